@@ -16,7 +16,7 @@ import difflib
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 from typing import Annotated, Any
 
@@ -439,6 +439,7 @@ DURATION = Quantity(
     low=0.0,
     high=1e7,
 )
+INTERVAL = replace(DURATION, example="2 s", above_low=True)
 TEMPERATURE = Quantity(
     name="a temperature",
     units={
@@ -527,6 +528,7 @@ QUANTITIES: dict[str, Quantity] = {
     "force": FORCE,
     "fraction": FRACTION,
     "heat_conductance": HEAT_CONDUCTANCE,
+    "interval": INTERVAL,
     "length": LENGTH,
     "mass": MASS,
     "per_pressure": PER_PRESSURE,
@@ -783,6 +785,9 @@ Mass = Annotated[float, _reader("mass"), _schema("mass")]
 
 Duration = Annotated[float, _reader("duration"), _schema("duration")]
 """[s], 0 or more."""
+
+Interval = Annotated[float, _reader("interval"), _schema("interval")]
+"""[s], more than 0."""
 
 Temperature = Annotated[float, _reader("temperature"), _schema("temperature")]
 """[K]."""

@@ -1,0 +1,441 @@
+"""The sentences of scenarios: "close trim", "fault trim_hose_2 leak 2 mm over 3 s".
+
+Each sentence becomes one frozen action that names only what exists in the circuit. Faults have one
+more form, used on the command line, which also says when:
+"COMPONENT MODE [SEVERITY] [at TIME] [over TIME | every TIME for TIME]".
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from pneumo.components.base import Component, FaultMode, Severity
+from pneumo.errors import InputError
+from pneumo.units import (
+    DURATION,
+    INTERVAL,
+    Quantity,
+    QuantityError,
+    format_severity,
+    parse_severity,
+    quoted,
+)
+
+ALL = "all"
+"""Target that stands for every zone."""
+
+SWITCHABLE = ("compressor", "electrical_feed", "ideal_supply", "soft_start")
+"""Kinds that `switch on` and `switch off` act on."""
+
+TURNABLE = ("shut_off",)
+"""Kinds that `isolate` and `restore` act on."""
+
+_TIME_WORDS = ("at", "over", "every", "for")
+
+
+class SentenceError(InputError):
+    """A sentence that cannot be carried out: what was found, what would be right."""
+
+    def __init__(self, found: str, wanted: str) -> None:
+        self.found = found
+        self.wanted = wanted
+        super().__init__(f"{found} {wanted}")
+
+
+@dataclass(frozen=True)
+class FaultSpec:
+    """One fault: where, what, how bad, when and in what shape."""
+
+    component: str
+    mode: str
+    severity: float | None = None
+    """[SI]; None: the mode is all or nothing."""
+    unit: str = ""
+    """Unit in which the severity is written, see `components.base.Severity`."""
+    at: float = 0.0
+    """Onset [s]."""
+    over: float | None = None
+    """Grows from nothing to its severity in this time [s]; None: at once."""
+    every: float | None = None
+    """Comes and goes with this period [s]; None: it stays."""
+    on_for: float | None = None
+    """Part of each period during which it is present [s]."""
+
+    @property
+    def sentence(self) -> str:
+        """The fault without its onset, as in an event."""
+        return " ".join((*self._head(), *self._shape()))
+
+    @property
+    def text(self) -> str:
+        """The fault with its onset; `parse_fault` gives it back."""
+        return " ".join((*self._head(), f"at {DURATION.text(self.at)}", *self._shape()))
+
+    @property
+    def severity_text(self) -> str:
+        """The severity with its unit, "" when the mode has none."""
+        return "" if self.severity is None else format_severity(self.severity, self.unit)
+
+    def _head(self) -> tuple[str, ...]:
+        return tuple(part for part in (self.component, self.mode, self.severity_text) if part)
+
+    def _shape(self) -> tuple[str, ...]:
+        if self.over is not None:
+            return (f"over {DURATION.text(self.over)}",)
+        if self.every is not None and self.on_for is not None:
+            return (f"every {DURATION.text(self.every)}", f"for {DURATION.text(self.on_for)}")
+        return ()
+
+
+@dataclass(frozen=True)
+class Command:
+    """An operator's wish for a zone, a group of gates, or every zone ("all")."""
+
+    target: str
+    to: Literal["open", "close"]
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{self.to} {self.target}"
+
+
+@dataclass(frozen=True)
+class RideStop:
+    """Every zone is commanded to its safe state."""
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return "ride stop"
+
+
+@dataclass(frozen=True)
+class Acknowledge:
+    """An operator acknowledges the alarm of a zone, or of every zone ("all")."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"acknowledge {self.target}"
+
+
+@dataclass(frozen=True)
+class Reset:
+    """An operator resets the fault latch of a zone, or of every zone ("all")."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"reset {self.target}"
+
+
+@dataclass(frozen=True)
+class Switch:
+    """A supply, feed or soft-start valve is switched."""
+
+    component: str
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"switch {'on' if self.on else 'off'} {self.component}"
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A shut-off valve is turned by hand."""
+
+    component: str
+    in_service: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{'restore' if self.in_service else 'isolate'} {self.component}"
+
+
+@dataclass(frozen=True)
+class Fin:
+    """A train's fin enters the jaws of a zone, or leaves them."""
+
+    zone: str
+    present: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"fin {self.zone} {'present' if self.present else 'absent'}"
+
+
+@dataclass(frozen=True)
+class Strike:
+    """A fault begins."""
+
+    fault: FaultSpec
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"fault {self.fault.sentence}"
+
+
+@dataclass(frozen=True)
+class Clear:
+    """A fault is put right."""
+
+    component: str
+    mode: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"clear {self.component} {self.mode}"
+
+
+Action = Command | RideStop | Acknowledge | Reset | Switch | Turn | Fin | Strike | Clear
+
+_FORMS = {
+    "open": "open ZONE",
+    "close": "close ZONE",
+    "ride": "ride stop",
+    "acknowledge": "acknowledge ZONE",
+    "reset": "reset ZONE",
+    "switch": "switch on NAME",
+    "isolate": "isolate NAME",
+    "restore": "restore NAME",
+    "fin": "fin ZONE present",
+    "fault": "fault COMPONENT MODE 2 mm",
+    "clear": "clear COMPONENT MODE",
+}
+
+
+def parse_action(
+    text: str,
+    components: Mapping[str, Component],
+    zones: Collection[str],
+    gates: Collection[str] = (),
+    at: float = 0.0,
+) -> Action:
+    """Reads one event sentence; `at` [s] becomes the onset of a fault.
+
+    Raises
+    ------
+    SentenceError
+        When the sentence, a name, a fault mode or a severity is not right.
+    """
+    words = text.split()
+    if not words:
+        raise SentenceError("The sentence is empty.", f"Write one like {_FORMS['close']!r}.")
+    verb, rest = words[0], words[1:]
+    if verb not in _FORMS:
+        raise SentenceError(
+            f"{quoted(verb)} is not a verb of scenarios.",
+            near(verb, _FORMS, f"Use one of {', '.join(_FORMS)}."),
+        )
+    if verb == "fault":
+        return Strike(_fault(rest, components, at, with_onset=False))
+    if verb == "ride":
+        if rest != ["stop"]:
+            raise _wrong_form(text, verb)
+        return RideStop()
+    if verb in ("open", "close"):
+        target = _one(text, verb, rest)
+        _must_be_known(target, (ALL, *zones, *gates), "zone or group of gates")
+        return Command(target, "open" if verb == "open" else "close")
+    if verb in ("acknowledge", "reset"):
+        target = _one(text, verb, rest)
+        _must_be_known(target, (ALL, *zones), "zone")
+        return Acknowledge(target) if verb == "acknowledge" else Reset(target)
+    if verb in ("isolate", "restore"):
+        name = _one(text, verb, rest)
+        _must_be_kind(name, components, TURNABLE, verb)
+        return Turn(name, verb == "restore")
+    if len(rest) != 2:
+        raise _wrong_form(text, verb)
+    if verb == "switch":
+        if rest[0] not in ("on", "off"):
+            raise _wrong_form(text, verb)
+        _must_be_kind(rest[1], components, SWITCHABLE, verb)
+        return Switch(rest[1], rest[0] == "on")
+    if verb == "fin":
+        _must_be_known(rest[0], zones, "zone")
+        if rest[1] not in ("present", "absent"):
+            raise SentenceError(
+                f"{quoted(rest[1])} says nothing of a fin.", "Use present or absent."
+            )
+        return Fin(rest[0], rest[1] == "present")
+    _mode(rest[0], rest[1], components)
+    return Clear(rest[0], rest[1])
+
+
+def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0) -> FaultSpec:
+    """Reads "COMPONENT MODE [SEVERITY] [at TIME] [over TIME | every TIME for TIME]".
+
+    `at` [s] is the onset when the text gives none.
+
+    Raises
+    ------
+    SentenceError
+        When a name, the mode, the severity or a time is not right.
+    """
+    return _fault(text.split(), components, at, with_onset=True)
+
+
+def near(word: str, known: Iterable[str], otherwise: str = "") -> str:
+    """ "Did you mean 'trim'?" when a known word is close, else the other sentence."""
+    matches = difflib.get_close_matches(word[:80], sorted(known), n=1, cutoff=0.6)
+    return f"Did you mean {quoted(matches[0])}?" if matches else otherwise
+
+
+def listed(words: Iterable[str], most: int = 8) -> str:
+    """Words for a message: "a, b, c and 5 more"."""
+    names = list(words)
+    text = ", ".join(names[:most])
+    return f"{text} and {len(names) - most} more" if len(names) > most else text
+
+
+def _fault(
+    words: list[str], components: Mapping[str, Component], at: float, *, with_onset: bool
+) -> FaultSpec:
+    if len(words) < 2:
+        raise SentenceError(
+            f"{quoted(' '.join(words))} is not a fault.",
+            "Name a component and a fault mode, like 'trim_hose_2 leak 2 mm'.",
+        )
+    name, mode_name = words[0], words[1]
+    mode = _mode(name, mode_name, components)
+    start = next((i for i, word in enumerate(words) if i > 1 and word in _TIME_WORDS), len(words))
+    severity = _severity(" ".join(words[2:start]), mode)
+    times = _times(words[start:], with_onset)
+    if "over" in times and "every" in times:
+        raise SentenceError("The fault has both over and every.", "Use one of the two.")
+    if ("every" in times) != ("for" in times):
+        raise SentenceError(
+            "every and for belong together.", "Write them like 'every 10 s for 2 s'."
+        )
+    every, on_for = times.get("every"), times.get("for")
+    if every is not None and on_for is not None and on_for >= every:
+        raise SentenceError(
+            "The fault is present longer than its period.", "Make 'for' shorter than 'every'."
+        )
+    return FaultSpec(
+        component=name,
+        mode=mode_name,
+        severity=severity,
+        unit=mode.severity.unit if mode.severity else "",
+        at=times.get("at", at),
+        over=times.get("over"),
+        every=every,
+        on_for=on_for,
+    )
+
+
+def _mode(name: str, mode_name: str, components: Mapping[str, Component]) -> FaultMode:
+    if name not in components:
+        raise SentenceError(
+            f"There is no component {quoted(name)}.",
+            near(name, components, "Name a component of the circuit."),
+        )
+    modes = {mode.name: mode for mode in components[name].fault_modes()}
+    if mode_name not in modes:
+        raise SentenceError(
+            f"{quoted(mode_name)} is not a fault mode of {name}.",
+            near(mode_name, modes, f"It has: {listed(sorted(modes), 30) or 'none'}."),
+        )
+    return modes[mode_name]
+
+
+def _severity(text: str, mode: FaultMode) -> float | None:
+    scale = mode.severity
+    if scale is None:
+        if text:
+            raise SentenceError(
+                f"{quoted(text)} follows {mode.name}, which has no severity.",
+                "Leave it out, or begin a time with at, over or every.",
+            )
+        return None
+    if not text:
+        return scale.default
+    try:
+        value = parse_severity(text, scale.unit)
+    except QuantityError as error:
+        raise SentenceError(error.found, f"{error.wanted} {_grades(scale)}") from None
+    if value != scale.none and not scale.low <= value <= scale.high:
+        raise SentenceError(f"{quoted(text)} is out of range for {mode.name}.", _grades(scale))
+    return value
+
+
+def _grades(scale: Severity) -> str:
+    low = format_severity(scale.low, scale.unit)
+    high = format_severity(scale.high, scale.unit)
+    return f"Its severity goes from {low} to {high}."
+
+
+def _times(words: list[str], with_onset: bool) -> dict[str, float]:
+    allowed = _TIME_WORDS if with_onset else _TIME_WORDS[1:]
+    times: dict[str, float] = {}
+    position = 0
+    while position < len(words):
+        word = words[position]
+        end = position + 1
+        while end < len(words) and words[end] not in _TIME_WORDS:
+            end += 1
+        if word not in allowed:
+            raise SentenceError(
+                f"{quoted(word)} is used in an event.",
+                "The event itself says when: write 'at 5 s: fault ...'.",
+            )
+        if word in times:
+            raise SentenceError(f"{quoted(word)} is given twice.", "Give it once.")
+        quantity: Quantity = DURATION if word == "at" else INTERVAL
+        try:
+            times[word] = quantity.parse(" ".join(words[position + 1 : end]))
+        except QuantityError as error:
+            raise SentenceError(f"After {word}: {error.found}", error.wanted) from None
+        position = end
+    return times
+
+
+def _one(text: str, verb: str, rest: list[str]) -> str:
+    if len(rest) != 1:
+        raise _wrong_form(text, verb)
+    return rest[0]
+
+
+def _wrong_form(text: str, verb: str) -> SentenceError:
+    return SentenceError(f"{quoted(text)} is not a full sentence.", f"Write {_FORMS[verb]!r}.")
+
+
+def _must_be_known(name: str, known: Collection[str], what: str) -> None:
+    if name not in known:
+        raise SentenceError(
+            f"There is no {what} {quoted(name)}.", near(name, known, f"Use {listed(known)}.")
+        )
+
+
+def _must_be_kind(
+    name: str, components: Mapping[str, Component], kinds: tuple[str, ...], verb: str
+) -> None:
+    able = [key for key, component in components.items() if kind_of(component) in kinds]
+    if name in able:
+        return
+    if name not in components:
+        found = f"There is no component {quoted(name)}."
+    else:
+        found = f"{name} is a {kind_of(components[name])}."
+    wanted = f"{verb} acts on {' or '.join(kinds)}: {listed(able) or 'there is none'}."
+    raise SentenceError(found, near(name, able, wanted) if name not in components else wanted)
+
+
+def kind_of(component: Component) -> str:
+    """The word under `kind` in the document."""
+    return str(getattr(component, "kind", ""))
