@@ -1,0 +1,332 @@
+"""A circuit as the rest of the program sees it: checked, frozen, in SI, in document order.
+
+The pydantic models here are also the sections of the document; what a section leaves out, and what
+only the whole document can tell (`Zone.starts`, `Requirement.brakes_needed`), is filled in while
+loading, so that a reader of a `Circuit` meets no hidden default.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from pneumo.circuit.document import RangeError, expanded
+from pneumo.circuit.sentence import Action, kind_of
+from pneumo.components.base import Component
+from pneumo.errors import Finding
+from pneumo.units import (
+    STANDARD_AMBIENT_PRESSURE,
+    STANDARD_AMBIENT_TEMPERATURE,
+    Count,
+    Distance,
+    Duration,
+    Force,
+    Interval,
+    Pressure,
+    QuantityError,
+    Temperature,
+    as_pydantic,
+)
+
+BRAKE = "bladder_brake"
+"""Kind of the brakes of a zone."""
+
+CYLINDER = "cylinder"
+"""Kind of what a group of gates moves."""
+
+JAW_SWITCH = "jaw_switch"
+"""Kind of the switches that see a brake or cylinder."""
+
+State = Literal["open", "closed"]
+
+
+# types of fields that hold names
+
+
+def _names(value: object) -> list[str]:
+    texts = [value] if isinstance(value, str) and value else value
+    if not isinstance(texts, (list, tuple)) or not all(isinstance(text, str) for text in texts):
+        raise as_pydantic(
+            QuantityError("Found something else than names.", 'Write a list like ["brake_{1..4}"].')
+        )
+    return [name for text in texts for name in _spread(text.strip())]
+
+
+def _outputs(value: object) -> object:
+    if not isinstance(value, Mapping):
+        raise as_pydantic(
+            QuantityError("Found something else than coils.", "Write each as 'valve_a.14: charge'.")
+        )
+    return {name: word for text, word in value.items() for name in _spread(str(text).strip())}
+
+
+def _spread(text: str) -> list[str]:
+    try:
+        return expanded(text)
+    except RangeError as error:
+        raise as_pydantic(QuantityError(error.found, error.wanted)) from None
+
+
+_NAMES_SCHEMA: dict[str, Any] = {
+    "anyOf": [{"type": "array", "items": {"type": "string"}}, {"type": "string"}],
+    "description": 'names; a range like "brake_{1..4}" stands for each of them',
+}
+
+Names = Annotated[tuple[str, ...], BeforeValidator(_names), WithJsonSchema(_NAMES_SCHEMA)]
+"""Names of components, brace ranges expanded."""
+
+
+class Section(BaseModel):
+    """A section of a document: frozen, and no field it does not know."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Ride(Section):
+    """The ride and its controller."""
+
+    name: str = Field(min_length=1)
+    site: str = ""
+    about: str = ""
+    scan: Interval = 0.020
+    """Period of the controller's scan [s]."""
+    supply_switches: Names = ()
+    """Pressure switches; one broken means low supply for the whole ride."""
+
+
+class Ambient(Section):
+    """The surroundings."""
+
+    pressure: Pressure = STANDARD_AMBIENT_PRESSURE
+    """[Pa absolute]"""
+    temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE
+    """[K]"""
+
+
+class Limits(Section):
+    """Times the zone logic allows before it calls a fault [s]."""
+
+    close: Interval = 3.0
+    """For the jaws to close on command."""
+    open: Interval = 3.0
+    """For the jaws to open on command."""
+    vent: Interval = 3.0
+    """For the zone's pressure to go."""
+    disagree: Interval = 0.5
+    """For sensors to contradict each other."""
+
+
+class Requirement(Section):
+    """What a zone must do to count as safe."""
+
+    within: Interval
+    """Time to reach the safe state [s]."""
+    hold: Duration = 60.0
+    """Time the safe state must last [s]."""
+    clamping_force: Force | None = None
+    """Normal force of one ski on the fin, per brake [N]; None: not judged."""
+    clearance: Distance | None = None
+    """Distance of each lining from the fin when open [m]; None: not judged."""
+    brakes_needed: Count | None = None
+    """Brakes that must do so; once loaded never None (left out: all)."""
+
+
+class LowPressure(Section):
+    """Loss of pressure seen by a transmitter while the zone is charged."""
+
+    transmitter: str
+    below: Pressure
+    """[Pa absolute]"""
+
+
+class ZoneEntry(Section):
+    """A brake zone as written."""
+
+    about: str = ""
+    brakes: Names = ()
+    outputs: Annotated[dict[str, Literal["charge", "vent"]], BeforeValidator(_outputs)] = {}
+    """Coil -> whether it is energised to charge or to vent the zone."""
+    pressure_switches: Names = ()
+    """Made = zone charged."""
+    supply_switches: Names = ()
+    """Broken = low supply at this zone."""
+    low_pressure: LowPressure | None = None
+    safe_state: State
+    starts: State | None = None
+    """State at the start; once loaded never None (left out: the safe state)."""
+    limits: Limits = Limits()
+    requirement: Requirement
+
+
+class Zone(ZoneEntry):
+    """A brake zone, everything filled in."""
+
+    name: str
+    line: int = 0
+    starts: State
+    brakes_needed: int
+    """Brakes that must reach the safe state."""
+
+
+class GateGroupEntry(Section):
+    """Cylinders that move together on command, as written."""
+
+    about: str = ""
+    cylinders: Names = ()
+    outputs: Annotated[dict[str, Literal["open", "close"]], BeforeValidator(_outputs)] = {}
+    """Coil -> the commanded state during which it is energised."""
+    starts: State = "closed"
+
+
+class GateGroup(GateGroupEntry):
+    """Cylinders that move together on command."""
+
+    name: str
+    line: int = 0
+
+
+class VerificationSettings(Section):
+    """How `pneumo verify` tests this ride."""
+
+    demand_after: Interval = 2.0
+    """From a fault to the ride stop that tests it [s]."""
+
+
+class ScenarioEntry(Section):
+    """A named scenario as written."""
+
+    about: str = ""
+    until: Interval
+    events: tuple[Any, ...] = ()
+
+
+# the parts that only exist once loaded
+
+
+@dataclass(frozen=True, order=True)
+class PortRef:
+    """A port of a component."""
+
+    component: str
+    port: str
+
+    def __str__(self) -> str:
+        return f"{self.component}.{self.port}"
+
+
+@dataclass(frozen=True)
+class Connection:
+    """Two ports joined, or one port that is blanked or left open."""
+
+    a: PortRef
+    b: PortRef | None
+    """None: there is no second port, see `end`."""
+    end: Literal["port", "plug", "atmosphere"] = "port"
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something that happens at a time [s] in a scenario."""
+
+    time: float
+    action: Action
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Named events in order of time; those of one instant keep the order of the document."""
+
+    name: str
+    until: float
+    """[s]"""
+    events: tuple[Event, ...]
+    about: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A checked circuit. Every collection is in document order."""
+
+    path: str
+    ride: Ride
+    ambient: Ambient
+    components: Mapping[str, Component]
+    connections: tuple[Connection, ...]
+    zones: Mapping[str, Zone]
+    gates: Mapping[str, GateGroup]
+    verification: VerificationSettings
+    scenarios: Mapping[str, Scenario]
+    warnings: tuple[Finding, ...] = ()
+    lines: Mapping[str, int] | None = None
+    """Component -> its line in the document; None: not from a document."""
+
+    def nets(self) -> tuple[tuple[PortRef, ...], ...]:
+        """Ports that are joined: pairs for connections, single ports for plugs.
+
+        Open ends are not nets, they end in the atmosphere: see `open_ends`.
+        """
+        return tuple(
+            (link.a, link.b) if link.b is not None else (link.a,)
+            for link in self.connections
+            if link.end != "atmosphere"
+        )
+
+    def open_ends(self) -> tuple[PortRef, ...]:
+        """Ports that end in the atmosphere: those connected to it, and exhausts left alone."""
+        used = {port for link in self.connections for port in (link.a, link.b) if port is not None}
+        declared = [link.a for link in self.connections if link.end == "atmosphere"]
+        alone = [
+            PortRef(name, port.name)
+            for name, component in self.components.items()
+            for port in component.ports()
+            if port.role == "exhaust" and PortRef(name, port.name) not in used
+        ]
+        return (*declared, *alone)
+
+    def of_kind(self, *kinds: str) -> dict[str, Component]:
+        """The components of some kinds."""
+        return {
+            name: component
+            for name, component in self.components.items()
+            if kind_of(component) in kinds
+        }
+
+    def zone_of(self, component: str) -> str | None:
+        """Zone that a brake, coil valve, switch or transmitter serves; None: no zone names it.
+
+        A jaw switch serves the zone of its brake.
+        """
+        if kind_of(self.components[component]) == JAW_SWITCH:
+            component = str(getattr(self.components[component], "of", ""))
+        for zone in self.zones.values():
+            valves = (coil.rpartition(".")[0] for coil in zone.outputs)
+            sensors = (*zone.pressure_switches, *zone.supply_switches)
+            sensed = zone.low_pressure.transmitter if zone.low_pressure else ""
+            if component in (*zone.brakes, *valves, *sensors, sensed):
+                return zone.name
+        return None
+
+    def zone_spring(self, zone: str) -> Literal["open", "close"]:
+        """What the springs of a zone's brakes do when the air is gone."""
+        first = self.components[self.zones[zone].brakes[0]]
+        return "open" if getattr(first, "spring", "") == "open" else "close"
+
+    def zone_jaw_switches(self, zone: str) -> tuple[str, ...]:
+        """Jaw switches that watch the brakes of a zone."""
+        return self._watching(self.zones[zone].brakes)
+
+    def gate_switches(self, group: str) -> tuple[str, ...]:
+        """Position switches that watch the cylinders of a group of gates."""
+        return self._watching(self.gates[group].cylinders)
+
+    def _watching(self, movers: tuple[str, ...]) -> tuple[str, ...]:
+        switches = self.of_kind(JAW_SWITCH)
+        return tuple(
+            name for name, switch in switches.items() if getattr(switch, "of", "") in movers
+        )
