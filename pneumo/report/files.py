@@ -1,0 +1,75 @@
+"""Writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from pneumo.errors import InputError
+
+
+def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None:
+    """Write `content` to `path` so that a kill at any moment leaves the old file or the new one.
+
+    Text is written as UTF-8 with the line ends it has. The permissions of a file that is replaced
+    are kept; a symbolic link stays a link and the file it points to is replaced.
+
+    Raises InputError when the folder is missing or not writable, when `path` is a folder, or when
+    the disk refuses the bytes; nothing is left behind then.
+    """
+    asked = Path(path)
+    target = asked.resolve()
+    folder = target.parent
+    if target.is_dir():
+        raise InputError(f"{asked}: this is a folder; name a file in it to write to.")
+    if not folder.is_dir():
+        raise InputError(
+            f"{asked}: the folder {folder} does not exist; create it or choose another place."
+        )
+    data = content.encode("utf-8") if isinstance(content, str) else content
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", suffix=".tmp", dir=folder)
+    except OSError as error:
+        raise InputError(
+            f"{asked}: cannot write into the folder {folder} ({error.strerror}); "
+            "choose a folder you may write to."
+        ) from error
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        temporary.chmod(_mode_for(target))
+        os.replace(temporary, target)
+    except BaseException as error:
+        with contextlib.suppress(OSError):
+            temporary.unlink()
+        if isinstance(error, OSError):
+            raise InputError(
+                f"{asked}: writing failed ({error.strerror}); the file is as it was before."
+            ) from error
+        raise
+    _settle_folder(folder)
+
+
+def _mode_for(target: Path) -> int:
+    """Permissions of the file being replaced, or those a plain `open` would have given."""
+    try:
+        return target.stat().st_mode & 0o7777
+    except OSError:
+        mask = os.umask(0)
+        os.umask(mask)
+        return 0o666 & ~mask
+
+
+def _settle_folder(folder: Path) -> None:
+    """Ask the file system to keep the new name; not every system can, and the file is whole."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
