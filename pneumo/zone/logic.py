@@ -1,0 +1,290 @@
+"""The logic of one zone: at a scan, sensed inputs and a command in; coil demand and events out."""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple, get_args
+
+from pneumo.zone.alarm import AlarmGroup, AlarmMemory, AlarmState
+from pneumo.zone.evidence import evidence
+from pneumo.zone.guard import both_made
+from pneumo.zone.machine import (
+    STANDING,
+    STATES,
+    ZONE_MACHINE,
+    Cause,
+    Row,
+    State,
+    Trigger,
+    ZoneMachine,
+    heads_for,
+    is_charging,
+    time_limits,
+)
+from pneumo.zone.sensed import Sensed, Side, Timers, ZoneSettings, due
+
+Command = Literal["open", "close", "acknowledge", "reset", "ride stop"]
+COMMANDS: tuple[str, ...] = get_args(Command)
+
+_NEVER = float("inf")
+_END: dict[str, Side] = {"open": "open", "close": "closed"}
+
+
+class Event(NamedTuple):
+    """One thing the logic has to say."""
+
+    time: float
+    """Scan at which it happened [s]."""
+    zone: str
+    """Zone name; "" = the ride."""
+    kind: Literal["state", "alarm", "refused", "ride"]
+    name: str
+    """The state entered, the alarm that changed, the command refused, or what the ride did."""
+    text: str
+    """A sentence without the zone's name."""
+
+
+class ZoneScan(NamedTuple):
+    """What one scan of a zone gives."""
+
+    state: State
+    """What the zone believes, after the scan."""
+    charge: bool
+    """True: pressurise the zone; False: vent it."""
+    first_out: str
+    """First-out cause; "" unless faulted."""
+    events: tuple[Event, ...]
+    rows: tuple[Row, ...]
+    """Rows of the table taken, in order."""
+
+
+class ZoneMemory(NamedTuple):
+    """All that a ZoneLogic remembers."""
+
+    state: State
+    entered: float
+    both_since: tuple[float | None, ...]
+    deadline: float | None
+    alarms: AlarmMemory
+
+
+class ZoneLogic:
+    """One zone stepped by scans.
+
+    After a scan the zone has settled: as long as nothing sensed changes, no command comes and
+    `deadline()` has not passed, scanning again changes nothing. A caller may therefore scan only
+    at the first tick after such a change.
+
+    While faulted the zone is commanded to its safe state. It leaves by `acknowledge` and then
+    `reset`, which is refused while a cause stands; then it moves on to its safe state, and is
+    there in the same scan if that is what is sensed.
+    """
+
+    def __init__(self, settings: ZoneSettings, machine: ZoneMachine = ZONE_MACHINE) -> None:
+        self.settings = settings
+        self.state: State = settings.starts or settings.safe_state
+        self.alarms = AlarmGroup(tuple(Cause), latching=True)
+        self._machine = machine
+        self._sensed_rows = machine.sensed_rows(settings.spring)
+        self._command_rows = machine.command_rows(settings.spring)
+        self._charge = {state: is_charging(state, settings) for state in STATES}
+        self._limits = {state: time_limits(state, settings) for state in STATES}
+        self._agreed: tuple[float | None, ...] = (None,) * len(settings.brakes)
+        self._entered = 0.0
+        self._both_since: tuple[float | None, ...] = self._agreed
+        self._deadline: float | None = None
+
+    @property
+    def charge(self) -> bool:
+        """True: pressurise the zone; False: vent it."""
+        return self._charge[self.state]
+
+    @property
+    def first_out(self) -> str:
+        """First-out cause; "" unless faulted."""
+        return self.alarms.first_out
+
+    def deadline(self) -> float | None:
+        """Next simulated time [s] at which a timer could change something; None: never."""
+        return self._deadline
+
+    def scan(self, time: float, sensed: Sensed, command: Command | None = None) -> ZoneScan:
+        """Sense, obey, settle. What is sensed counts before a command of the same scan.
+
+        Raises ValueError for a command that is not one, or readings that do not fit the zone.
+        """
+        self._check(sensed, command)
+        events: list[Event] = []
+        rows: list[Row] = []
+        self._watch_switches(time, sensed)
+        self._settle(time, sensed, events, rows)
+        if command is not None:
+            self._obey(time, sensed, command, events, rows)
+            self._settle(time, sensed, events, rows)
+        self._deadline = self._next_deadline(time)
+        return ZoneScan(self.state, self.charge, self.first_out, tuple(events), tuple(rows))
+
+    def snapshot(self) -> ZoneMemory:
+        """What `restore` needs to go on from here exactly."""
+        return ZoneMemory(
+            self.state, self._entered, self._both_since, self._deadline, self.alarms.snapshot()
+        )
+
+    def restore(self, memory: ZoneMemory) -> None:
+        """Go back to a snapshot of a zone with the same settings."""
+        self.state, self._entered, self._both_since, self._deadline, alarms = memory
+        self.alarms.restore(alarms)
+
+    # the stages of a scan
+
+    def _check(self, sensed: Sensed, command: Command | None) -> None:
+        zone = self.settings
+        if (
+            len(sensed.closed) != len(zone.brakes)
+            or len(sensed.open) != len(zone.brakes)
+            or len(sensed.pressure_made) != len(zone.pressure_switches)
+            or len(sensed.supply_ok) != len(zone.supply_switches)
+        ):
+            raise ValueError(
+                f"zone {zone.name} has {len(zone.brakes)} brakes, {len(zone.pressure_switches)} "
+                f"pressure switches and {len(zone.supply_switches)} supply switches; "
+                f"the readings {sensed} do not match"
+            )
+        if command is not None and command not in COMMANDS:
+            raise ValueError(f"zone {zone.name}: {command!r} is not one of {', '.join(COMMANDS)}")
+
+    def _watch_switches(self, time: float, sensed: Sensed) -> None:
+        """Start and clear the disagreement timer of each brake."""
+        if not both_made(sensed):
+            self._both_since = self._agreed
+            return
+        self._both_since = tuple(
+            (time if since is None else since) if shut and wide else None
+            for since, shut, wide in zip(self._both_since, sensed.closed, sensed.open, strict=True)
+        )
+
+    def _settle(self, time: float, sensed: Sensed, events: list[Event], rows: list[Row]) -> None:
+        """Take rows until no guard holds; they form no loop, so this ends."""
+        while (row := self._choose(self._sensed_rows[self.state], time, sensed)) is not None:
+            self._take(row, time, sensed, events, rows)
+        if self.state == "faulted":
+            self._watch_causes(time, sensed, events)
+
+    def _choose(self, candidates: tuple[Row, ...], time: float, sensed: Sensed) -> Row | None:
+        timers = self._timers(time)
+        zone = self.settings
+        for row in candidates:
+            if row.guard(sensed, zone, timers):
+                return row
+        return None
+
+    def _take(
+        self, row: Row, time: float, sensed: Sensed, events: list[Event], rows: list[Row]
+    ) -> None:
+        left = self.state
+        self._machine.take(row, self)
+        self._entered = time
+        rows.append(row)
+        events.append(self._event(time, "state", self.state, f"{left} -> {self.state}"))
+        if row.cause is not None:
+            self._alarm(time, row.cause, heads_for(left, self.settings), sensed, events)
+
+    def _watch_causes(self, time: float, sensed: Sensed, events: list[Event]) -> None:
+        """Keep every alarm's condition up to date while faulted, and let later causes join."""
+        zone, timers = self.settings, self._timers(time)
+        for cause, stands, joins in STANDING:
+            standing = stands(sensed, zone, timers)
+            if self.alarms[cause] is AlarmState.NORMAL:
+                if standing and joins(sensed, zone, timers):
+                    self._alarm(time, cause, zone.safe_state, sensed, events)
+            elif standing:
+                if self.alarms[cause] in (
+                    AlarmState.LATCHED_UNACKNOWLEDGED,
+                    AlarmState.LATCHED_ACKNOWLEDGED,
+                ):
+                    self._alarm(time, cause, zone.safe_state, sensed, events)
+            elif (state := self.alarms.give(cause, "normal")) is not None:
+                events.append(self._event(time, "alarm", cause, f"{cause}: {state}"))
+
+    def _alarm(
+        self, time: float, cause: Cause, wanted: Side, sensed: Sensed, events: list[Event]
+    ) -> None:
+        first = "" if self.alarms.first_out else "first out: "
+        self.alarms.give(cause, "abnormal")
+        seen = evidence(cause, wanted, sensed, self.settings)
+        events.append(self._event(time, "alarm", cause, f"{first}{cause}: {seen}"))
+
+    def _obey(
+        self, time: float, sensed: Sensed, command: Command, events: list[Event], rows: list[Row]
+    ) -> None:
+        if command == "acknowledge":
+            changes = self.alarms.give_all("acknowledge")
+            if not changes:
+                events.append(self._refusal(time, command, "there is nothing to acknowledge"))
+            for name, state in changes:
+                events.append(self._event(time, "alarm", name, f"{name}: {state}"))
+            return
+        if command == "reset":
+            if (reason := self._reset_refused(sensed)) is not None:
+                events.append(self._refusal(time, command, reason))
+                return
+            for name, state in self.alarms.give_all("reset"):
+                events.append(self._event(time, "alarm", name, f"{name}: {state}"))
+            self._move("reset", time, sensed, events, rows)
+            return
+        if self.state == "faulted":
+            if command != "ride stop":
+                reason = f"the zone is faulted ({self.first_out}); acknowledge and reset it first"
+                events.append(self._refusal(time, command, reason))
+            return
+        side = self.settings.safe_state if command == "ride stop" else _END[command]
+        if heads_for(self.state, self.settings) != side:
+            trigger: Trigger = "open" if side == "open" else "close"
+            self._move(trigger, time, sensed, events, rows)
+
+    def _move(
+        self, trigger: Trigger, time: float, sensed: Sensed, events: list[Event], rows: list[Row]
+    ) -> None:
+        row = self._choose(self._command_rows[trigger, self.state], time, sensed)
+        if row is None:
+            raise LookupError(
+                f"zone {self.settings.name}: the zone table has no row for {trigger} from "
+                f"{self.state}"
+            )
+        self._take(row, time, sensed, events, rows)
+
+    def _reset_refused(self, sensed: Sensed) -> str | None:
+        """Why a reset cannot be done now; None: it can."""
+        if self.state != "faulted":
+            return "the zone is not faulted, there is nothing to reset"
+        if waiting := self.alarms.unacknowledged:
+            return f"acknowledge first: {', '.join(waiting)}"
+        if standing := self.alarms.standing:
+            seen = (
+                f"{name} ({evidence(Cause(name), self.settings.safe_state, sensed, self.settings)})"
+                for name in standing
+            )
+            return f"still standing: {'; '.join(seen)}"
+        return None
+
+    def _timers(self, time: float) -> Timers:
+        if self._both_since is self._agreed:
+            return Timers(time, self._entered, _NEVER)
+        return Timers(time, self._entered, min(s for s in self._both_since if s is not None))
+
+    def _next_deadline(self, time: float) -> float | None:
+        ends = [due(self._entered, limit) for limit in self._limits[self.state]]
+        if self._both_since is not self._agreed:
+            ends += [
+                due(since, self.settings.disagree)
+                for since in self._both_since
+                if since is not None
+            ]
+        return min((end for end in ends if end > time), default=None)
+
+    def _refusal(self, time: float, command: str, reason: str) -> Event:
+        return self._event(time, "refused", command, f"{command} refused: {reason}")
+
+    def _event(
+        self, time: float, kind: Literal["state", "alarm", "refused"], name: str, text: str
+    ) -> Event:
+        return Event(time, self.settings.name, kind, str(name), text)
