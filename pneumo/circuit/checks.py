@@ -1,0 +1,527 @@
+"""What must hold between the parts of a circuit, beyond each part being well written.
+
+Every check takes the circuit and the findings and adds to the latter. Checks that need sound
+connections (`NETWORK_CHECKS`) run only when the others found no error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+
+from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef, Zone
+from pneumo.circuit.document import Findings, Place
+from pneumo.circuit.graph import (
+    highest_pressures,
+    plain_loops,
+    reached_ports,
+    supply_ports,
+)
+from pneumo.circuit.sentence import kind_of, listed, near
+from pneumo.units import format_pressure, format_time, quoted
+
+Check = Callable[["Subject"], None]
+
+_FEED = "electrical_feed"
+_PRESSURE_SWITCH = "pressure_switch"
+_TRANSMITTER = "transmitter"
+_SWITCH_ENDS = {BRAKE: ("open", "closed"), CYLINDER: ("retracted", "extended")}
+
+
+class Subject:
+    """A circuit under check, its findings, and where its parts stand in the document."""
+
+    def __init__(
+        self,
+        circuit: Circuit,
+        findings: Findings,
+        places: Mapping[str, Place],
+        broken: Collection[str],
+    ) -> None:
+        self.circuit = circuit
+        self.findings = findings
+        self.places = places
+        """Component -> place of its entry."""
+        self.broken = broken
+        """Names that are declared but could not be read; nothing is said about them."""
+
+    def error(self, component: str, field: str, found: str, wanted: str) -> None:
+        """Adds an error about a component."""
+        self.findings.error(self._place(component, field), component, field, found, wanted)
+
+    def warning(self, component: str, field: str, found: str, wanted: str) -> None:
+        """Adds a warning about a component."""
+        self.findings.warning(self._place(component, field), component, field, found, wanted)
+
+    def zone_error(self, zone: str, field: str, found: str, wanted: str) -> None:
+        """Adds an error about a zone."""
+        place = ("zones", zone, *field.split("."))
+        self.findings.error(place, zone, field, found, wanted)
+
+    def zone_warning(self, zone: str, field: str, found: str, wanted: str) -> None:
+        """Adds a warning about a zone."""
+        place = ("zones", zone, *field.split("."))
+        self.findings.warning(place, zone, field, found, wanted)
+
+    def known(
+        self, place: Place, owner: str, field: str, names: Iterable[str], kind: str
+    ) -> tuple[str, ...]:
+        """The names that are components of a kind; a finding for each of the others."""
+        able = self.circuit.of_kind(kind)
+        good = []
+        for name in names:
+            if name in able:
+                good.append(name)
+            elif name in self.broken:
+                continue
+            elif name in self.circuit.components:
+                found = f"{name} is a {kind_of(self.circuit.components[name])}."
+                wanted = f"Name a {kind}: {listed(able) or 'there is none'}."
+                self.findings.error(place, owner, field, found, wanted)
+            else:
+                wanted = near(name, able, f"Name a {kind}: {listed(able) or 'there is none'}.")
+                self.findings.error(
+                    place, owner, field, f"There is no component {quoted(name)}.", wanted
+                )
+        return tuple(good)
+
+    def _place(self, component: str, field: str) -> Place:
+        return (*self.places.get(component, ("components",)), *([field] if field else []))
+
+
+def run_checks(subject: Subject, *, ports: bool) -> None:
+    """Runs every check that makes sense.
+
+    Parameters
+    ----------
+    subject : Subject
+        The circuit and where its findings go.
+    ports : bool
+        False when some connection could not be read, so that ports may only seem unconnected.
+    """
+    if ports:
+        _ports_connected(subject)
+    for check in PART_CHECKS:
+        check(subject)
+    if not subject.findings.has_errors:
+        for check in NETWORK_CHECKS:
+            check(subject)
+
+
+# parts
+
+
+def _ports_connected(subject: Subject) -> None:
+    circuit = subject.circuit
+    used = {str(port) for link in circuit.connections for port in (link.a, link.b) if port}
+    for name, component in circuit.components.items():
+        loose = [
+            port.name
+            for port in component.ports()
+            if port.role != "exhaust" and f"{name}.{port.name}" not in used
+        ]
+        if loose:
+            plural = "s" if len(loose) > 1 else ""
+            subject.error(
+                name,
+                "",
+                f"Port{plural} {listed(loose)} not connected.",
+                f"Connect, or blank it off: '{name}.{loose[0]} -> plug'.",
+            )
+
+
+def _feeds(subject: Subject) -> None:
+    for name, component in subject.circuit.components.items():
+        feed = getattr(component, "feed", None)
+        if feed is not None:
+            place = (*subject.places.get(name, ()), "feed")
+            subject.known(place, name, "feed", [str(feed)], _FEED)
+
+
+def _compressors(subject: Subject) -> None:
+    ambient = subject.circuit.ambient.pressure
+    for name, component in subject.circuit.of_kind("compressor").items():
+        load = float(getattr(component, "load_at"))  # noqa: B009
+        unload = float(getattr(component, "unload_at"))  # noqa: B009
+        if load >= unload:
+            subject.error(
+                name,
+                "load_at",
+                f"It loads at {format_pressure(load, ambient)} and unloads at "
+                f"{format_pressure(unload, ambient)}.",
+                "load_at must be below unload_at.",
+            )
+
+
+def _pressure_switches(subject: Subject) -> None:
+    ambient = subject.circuit.ambient.pressure
+    for name, component in subject.circuit.of_kind(_PRESSURE_SWITCH).items():
+        makes = float(getattr(component, "set"))  # noqa: B009
+        play = float(getattr(component, "hysteresis", 0.0))
+        if makes - play <= ambient:
+            subject.error(
+                name,
+                "set",
+                "It never breaks again: it breaks at "
+                f"{format_pressure(makes - play, ambient)} gauge.",
+                "Raise set, or make the hysteresis smaller.",
+            )
+
+
+def _transmitters(subject: Subject) -> None:
+    for name, component in subject.circuit.of_kind(_TRANSMITTER).items():
+        low, high = _range_of(component)
+        if low >= high:
+            subject.error(name, "low", "Its range is empty.", "low must be below high.")
+
+
+def _jaw_switches(subject: Subject) -> None:
+    circuit = subject.circuit
+    for name, component in circuit.of_kind(JAW_SWITCH).items():
+        watched = str(getattr(component, "of", ""))
+        if watched in subject.broken:
+            continue
+        if watched not in circuit.components:
+            able = circuit.of_kind(BRAKE, CYLINDER)
+            subject.error(
+                name,
+                "of",
+                f"There is no component {quoted(watched)}.",
+                near(watched, able, f"Name a brake or cylinder: {listed(able) or 'none here'}."),
+            )
+            continue
+        kind = kind_of(circuit.components[watched])
+        if kind not in _SWITCH_ENDS:
+            subject.error(
+                name, "of", f"{watched} is a {kind}.", "Name a bladder_brake or a cylinder."
+            )
+            continue
+        reads = str(getattr(component, "reads", ""))
+        if reads not in _SWITCH_ENDS[kind]:
+            subject.error(
+                name,
+                "reads",
+                f"A {kind} is never {reads}.",
+                f"Write {' or '.join(_SWITCH_ENDS[kind])}.",
+            )
+        elif kind == BRAKE and watched not in _zone_brakes(circuit):
+            subject.warning(
+                name,
+                "of",
+                f"It watches {watched}, which is in no zone.",
+                "Add the brake to a zone, or nothing will read this switch.",
+            )
+
+
+def _brakes(subject: Subject) -> None:
+    circuit = subject.circuit
+    owner: dict[str, str] = {}
+    for zone in circuit.zones.values():
+        place: Place = ("zones", zone.name, "brakes")
+        if not zone.brakes:
+            subject.zone_error(zone.name, "brakes", "It has no brakes.", "Name at least one.")
+        for brake in subject.known(place, zone.name, "brakes", zone.brakes, BRAKE):
+            if brake in owner:
+                found = f"{brake} is already in zone {owner[brake]}."
+                subject.zone_error(zone.name, "brakes", found, "A brake belongs to one zone, once.")
+            owner.setdefault(brake, zone.name)
+    for brake in circuit.of_kind(BRAKE):
+        if brake not in owner:
+            subject.warning(
+                brake,
+                "",
+                "It is in no zone.",
+                "Add it to a zone, or nothing commands or judges it.",
+            )
+
+
+def _springs(subject: Subject) -> None:
+    circuit = subject.circuit
+    for zone in circuit.zones.values():
+        brakes = {name: circuit.components[name] for name in _present(circuit, zone.brakes)}
+        springs = {name: str(getattr(brake, "spring", "")) for name, brake in brakes.items()}
+        first = next(iter(springs.values()), "")
+        others = [name for name, spring in springs.items() if spring != first]
+        if others:
+            subject.zone_error(
+                zone.name,
+                "brakes",
+                f"Springs of both kinds: {next(iter(springs))} is spring-{first}, "
+                f"{listed(others)} not.",
+                "Put brakes of one spring type in a zone.",
+            )
+        elif first and zone.safe_state != {"open": "open", "close": "closed"}[first]:
+            subject.zone_warning(
+                zone.name,
+                "safe_state",
+                f"The springs do not produce the safe state: the brakes are spring-{first}, the "
+                f"safe state is {zone.safe_state}.",
+                "It rests on stored air; use the other spring type, or show that the air lasts.",
+            )
+
+
+def _outputs(subject: Subject) -> None:
+    circuit = subject.circuit
+    owner: dict[str, str] = {}
+    owners: list[tuple[str, str, tuple[str, ...]]] = [
+        *(("zones", zone.name, tuple(zone.outputs)) for zone in circuit.zones.values()),
+        *(("gates", group.name, tuple(group.outputs)) for group in circuit.gates.values()),
+    ]
+    coils = [f"{name}.{side}" for name, part in circuit.components.items() for side in part.coils()]
+    for section, name, outputs in owners:
+        place: Place = (section, name, "outputs")
+        if not outputs:
+            subject.findings.error(
+                place,
+                name,
+                "outputs",
+                "It has no outputs, so nothing moves it.",
+                "Name at least one coil, like 'valve_a.14: charge'.",
+            )
+        for coil in outputs:
+            here: Place = (*place, coil)
+            if coil.rpartition(".")[0] in subject.broken:
+                continue
+            if coil not in coils:
+                wanted = near(coil, coils, f"Coils here: {listed(coils) or 'none'}.")
+                if coil in circuit.components and circuit.components[coil].coils():
+                    wanted = f"Write '{coil}.{circuit.components[coil].coils()[0]}'."
+                found = f"There is no coil {quoted(coil)}."
+                subject.findings.error(here, name, "outputs", found, wanted)
+            elif coil in owner:
+                found = f"The coil {coil} already belongs to {owner[coil]}."
+                subject.findings.error(here, name, "outputs", found, "One coil, one owner.")
+            owner.setdefault(coil, name)
+
+
+def _zone_sensors(subject: Subject) -> None:
+    circuit = subject.circuit
+    ride_place: Place = ("ride", "supply_switches")
+    subject.known(
+        ride_place, "ride", "supply_switches", circuit.ride.supply_switches, _PRESSURE_SWITCH
+    )
+    for zone in circuit.zones.values():
+        for field, names in (
+            ("pressure_switches", zone.pressure_switches),
+            ("supply_switches", zone.supply_switches),
+        ):
+            place: Place = ("zones", zone.name, field)
+            subject.known(place, zone.name, field, names, _PRESSURE_SWITCH)
+        if not zone.pressure_switches:
+            subject.zone_warning(
+                zone.name,
+                "pressure_switches",
+                "It has no pressure switch: the logic cannot see whether it is charged.",
+                "Name one, like pressure_switches: [trim_made].",
+            )
+        if zone.low_pressure is not None:
+            _low_pressure(subject, zone)
+        _switches_missing(subject, zone)
+
+
+def _low_pressure(subject: Subject, zone: Zone) -> None:
+    assert zone.low_pressure is not None
+    place: Place = ("zones", zone.name, "low_pressure")
+    names = [zone.low_pressure.transmitter]
+    for name in subject.known(place, zone.name, "low_pressure", names, _TRANSMITTER):
+        low, high = _range_of(subject.circuit.components[name])
+        if not low < zone.low_pressure.below < high:
+            ambient = subject.circuit.ambient.pressure
+            subject.zone_error(
+                zone.name,
+                "low_pressure",
+                f"{format_pressure(zone.low_pressure.below, ambient)} is outside the range of "
+                f"{name}, {format_pressure(low, ambient)} to {format_pressure(high, ambient)}.",
+                "Choose a limit within the range.",
+            )
+
+
+def _switches_missing(subject: Subject, zone: Zone) -> None:
+    circuit = subject.circuit
+    brakes = _present(circuit, zone.brakes)
+    for state in _SWITCH_ENDS[BRAKE]:
+        seen = {
+            getattr(switch, "of", "")
+            for switch in circuit.of_kind(JAW_SWITCH).values()
+            if getattr(switch, "reads", "") == state
+        }
+        blind = [name for name in brakes if name not in seen]
+        if blind:
+            subject.zone_warning(
+                zone.name,
+                "brakes",
+                f"No jaw switch reads {state} at {listed(blind, 4)}.",
+                "The logic cannot see that these jaws do not move; add switches.",
+            )
+
+
+def _limits(subject: Subject) -> None:
+    scan = subject.circuit.ride.scan
+    if not 1e-3 <= scan <= 1.0:
+        subject.findings.error(
+            ("ride", "scan"),
+            "ride",
+            "scan",
+            f"A scan of {format_time(scan)} is not one of a controller.",
+            "Write 1 ms to 1 s.",
+        )
+    for zone in subject.circuit.zones.values():
+        limits = zone.limits
+        for field in ("close", "open", "vent", "disagree"):
+            value = float(getattr(limits, field))
+            if value <= scan:
+                subject.zone_error(
+                    zone.name,
+                    f"limits.{field}",
+                    f"{format_time(value)} is no longer than one scan.",
+                    f"Write more than {format_time(scan)}.",
+                )
+        safe = limits.close if zone.safe_state == "closed" else limits.open
+        if safe > max(3.0 * zone.requirement.within, 3.0):
+            subject.zone_warning(
+                zone.name,
+                "limits",
+                f"The logic waits {format_time(safe)} for the safe state, the requirement allows "
+                f"{format_time(zone.requirement.within)}.",
+                "Shorten the limit, so that a late zone raises its alarm.",
+            )
+
+
+def _requirements(subject: Subject) -> None:
+    for zone in subject.circuit.zones.values():
+        need = zone.requirement
+        if zone.safe_state == "closed" and not need.clamping_force:
+            subject.zone_error(
+                zone.name,
+                "requirement.clamping_force",
+                "The safe state is closed, but no clamping force is required.",
+                "Say what each brake must do, like clamping_force: 4 kN.",
+            )
+        if zone.safe_state == "open" and need.clearance is None:
+            subject.zone_error(
+                zone.name,
+                "requirement.clearance",
+                "The safe state is open, but no clearance is required.",
+                "Say how far each lining must be from the fin, like clearance: 2 mm.",
+            )
+        if zone.brakes and zone.brakes_needed > len(zone.brakes):
+            subject.zone_error(
+                zone.name,
+                "requirement.brakes_needed",
+                f"{zone.brakes_needed} brakes are needed, the zone has {len(zone.brakes)}.",
+                f"Write 1 to {len(zone.brakes)}.",
+            )
+
+
+def _gates(subject: Subject) -> None:
+    owner: dict[str, str] = {}
+    for group in subject.circuit.gates.values():
+        place: Place = ("gates", group.name, "cylinders")
+        if not group.cylinders:
+            subject.findings.error(
+                place, group.name, "cylinders", "It has no cylinders.", "Name at least one."
+            )
+        for name in subject.known(place, group.name, "cylinders", group.cylinders, CYLINDER):
+            if name in owner:
+                found = f"{name} is already in {owner[name]}."
+                wanted = "A cylinder belongs to one group, once."
+                subject.findings.error(place, group.name, "cylinders", found, wanted)
+            owner.setdefault(name, group.name)
+
+
+# the network
+
+
+def _loops(subject: Subject) -> None:
+    for loop in plain_loops(subject.circuit):
+        if len(loop) == 1:
+            found = "Its two ends are joined to each other."
+        else:
+            found = f"It is in a closed loop with nothing else in it: {listed(loop)}."
+        subject.error(
+            loop[0], "", found, "Feed it from the circuit; a ring needs a manifold where it is fed."
+        )
+
+
+def _air_everywhere(subject: Subject) -> None:
+    circuit = subject.circuit
+    with_ports = [name for name, component in circuit.components.items() if component.ports()]
+    if with_ports and not supply_ports(circuit):
+        subject.findings.error(
+            ("components",),
+            "",
+            "",
+            "The circuit has no supply of air.",
+            "Add a compressor or an ideal_supply.",
+        )
+        return
+    reached = {port.component for port in reached_ports(circuit)}
+    in_loops = {name for loop in plain_loops(circuit) for name in loop}
+    dry = [name for name in with_ports if name not in reached and name not in in_loops]
+    for name in dry:
+        subject.error(
+            name,
+            "",
+            "No air can reach it from any supply.",
+            "Look upstream for a missing connection, or a check valve the wrong way round.",
+        )
+
+
+def _pressures(subject: Subject) -> None:
+    circuit = subject.circuit
+    ambient = circuit.ambient.pressure
+    highest = highest_pressures(circuit)
+    for name, component in circuit.of_kind("regulator").items():
+        setting = float(getattr(component, "set_pressure"))  # noqa: B009
+        supply = highest.get(PortRef(name, "1"))
+        if supply is not None and setting > supply:
+            subject.error(
+                name,
+                "set_pressure",
+                f"It is set to {format_pressure(setting, ambient)}, its supply gives at most "
+                f"{format_pressure(supply, ambient)}.",
+                "Set it below its supply.",
+            )
+    for name, component in circuit.of_kind(_PRESSURE_SWITCH).items():
+        makes = float(getattr(component, "set"))  # noqa: B009
+        most = highest.get(PortRef(name, "1"))
+        if most is not None and makes >= most:
+            subject.warning(
+                name,
+                "set",
+                f"It never makes: it is set to {format_pressure(makes, ambient)}, the pressure "
+                f"there is at most {format_pressure(most, ambient)}.",
+                "Set it below the pressure it watches.",
+            )
+
+
+def _zone_brakes(circuit: Circuit) -> set[str]:
+    return {name for zone in circuit.zones.values() for name in zone.brakes}
+
+
+def _present(circuit: Circuit, names: tuple[str, ...]) -> list[str]:
+    brakes = circuit.of_kind(BRAKE)
+    return [name for name in names if name in brakes]
+
+
+def _range_of(transmitter: object) -> tuple[float, float]:
+    return float(getattr(transmitter, "low")), float(getattr(transmitter, "high"))  # noqa: B009
+
+
+PART_CHECKS: tuple[Check, ...] = (
+    _feeds,
+    _compressors,
+    _pressure_switches,
+    _transmitters,
+    _jaw_switches,
+    _brakes,
+    _springs,
+    _outputs,
+    _zone_sensors,
+    _limits,
+    _requirements,
+    _gates,
+)
+"""Checks of parts and of the names they give each other."""
+
+NETWORK_CHECKS: tuple[Check, ...] = (_loops, _air_everywhere, _pressures)
+"""Checks of where air can go and at what pressure."""

@@ -1,0 +1,165 @@
+"""Where air can go in a circuit: reachability, single points of loss, highest pressures.
+
+The graph's nodes are ports. A connection joins two ports both ways; a passage of a component leads
+from one of its ports to another in the direction air can take in some position. Valves count as
+passable in every position they have: the question here is what the pipework allows at all.
+"""
+
+from __future__ import annotations
+
+import heapq
+
+import networkx as nx
+
+from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.sentence import kind_of
+
+SUPPLIES = ("compressor", "ideal_supply")
+"""Kinds that bring air into a circuit."""
+
+VESSELS = ("accumulator", "manifold", "receiver")
+"""Kinds that are mainly a volume; a loop of lines through one of them is a ring main."""
+
+
+def air_graph(circuit: Circuit) -> nx.DiGraph[PortRef]:
+    """Directed graph of ports; an edge says that air can flow that way."""
+    graph: nx.DiGraph[PortRef] = nx.DiGraph()
+    for name, component in circuit.components.items():
+        graph.add_nodes_from(PortRef(name, port.name) for port in component.ports())
+        graph.add_edges_from(
+            (PortRef(name, start), PortRef(name, end)) for start, end in component.passages()
+        )
+    for link in circuit.connections:
+        if link.b is not None:
+            graph.add_edge(link.a, link.b)
+            graph.add_edge(link.b, link.a)
+    return graph
+
+
+def supply_ports(circuit: Circuit) -> tuple[PortRef, ...]:
+    """Ports at which air enters the circuit."""
+    return tuple(
+        PortRef(name, port.name)
+        for name, component in circuit.of_kind(*SUPPLIES).items()
+        for port in component.ports()
+        if port.role != "exhaust"
+    )
+
+
+def reached_ports(circuit: Circuit) -> tuple[PortRef, ...]:
+    """Ports that air from some supply can reach, in document order."""
+    graph = air_graph(circuit)
+    reached = _reached(graph, supply_ports(circuit))
+    return tuple(port for port in graph if port in reached)
+
+
+def single_points(circuit: Circuit, zone: str) -> tuple[str, ...]:
+    """Components through which all air to a zone must pass, supplies included.
+
+    Taking any one of them away leaves every brake of the zone without air. Document order; empty
+    when the zone gets no air at all.
+    """
+    graph = air_graph(circuit)
+    sources = supply_ports(circuit)
+    brakes = [
+        PortRef(name, port.name)
+        for name in circuit.zones[zone].brakes
+        for port in circuit.components[name].ports()
+    ]
+    reached = _reached(graph, sources)
+    if not any(port in reached for port in brakes):
+        return ()
+    upstream = _reached(graph.reverse(copy=False), brakes)
+    graph = graph.subgraph([port for port in graph if port in reached and port in upstream]).copy()
+    on_the_way = {port.component for port in graph}
+    points = []
+    for name in circuit.components:
+        if name not in on_the_way or name in circuit.zones[zone].brakes:
+            continue
+        rest = graph.subgraph([port for port in graph if port.component != name])
+        left = _reached(rest, [port for port in sources if port in rest])
+        if not any(port in left for port in brakes):
+            points.append(name)
+    return tuple(points)
+
+
+def highest_pressures(circuit: Circuit) -> dict[PortRef, float]:
+    """The most the supplies can bring to each port they reach [Pa absolute].
+
+    A regulator lets no more through than its setting; droop and losses are ignored.
+    """
+    graph = air_graph(circuit)
+    highest: dict[PortRef, float] = {}
+    waiting: list[tuple[float, PortRef]] = []
+    for port in supply_ports(circuit):
+        source = circuit.components[port.component]
+        most = "unload_at" if kind_of(source) == "compressor" else "pressure"
+        heapq.heappush(waiting, (-float(getattr(source, most)), port))
+    while waiting:
+        negative, port = heapq.heappop(waiting)
+        if port in highest:
+            continue
+        highest[port] = -negative
+        for following in graph.successors(port):
+            pressure = -negative
+            component = circuit.components[port.component]
+            if kind_of(component) == "regulator" and (
+                port.component,
+                port.port,
+                following.port,
+            ) == (
+                following.component,
+                "1",
+                "2",
+            ):
+                pressure = min(pressure, float(getattr(component, "set_pressure", pressure)))
+            heapq.heappush(waiting, (-pressure, following))
+    return highest
+
+
+def plain_loops(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
+    """Closed loops made only of components with two ends, no vessel or manifold among them."""
+    joints: dict[PortRef, PortRef] = {}
+    for link in circuit.connections:
+        if link.b is not None:
+            joints[link.a] = link.b
+            joints[link.b] = link.a
+    ends = {
+        name: ports
+        for name, component in circuit.components.items()
+        if kind_of(component) not in VESSELS
+        and len(ports := [p.name for p in component.ports() if p.role != "exhaust"]) == 2
+    }
+    loops: list[tuple[str, ...]] = []
+    seen: dict[str, None] = {}
+    for start in ends:
+        if start in seen:
+            continue
+        chain = [start]
+        port = PortRef(start, ends[start][1])
+        while (partner := joints.get(port)) is not None and partner.component in ends:
+            name = partner.component
+            if name == start:
+                loops.append(tuple(chain))
+                break
+            chain.append(name)
+            first, second = ends[name]
+            port = PortRef(name, second if partner.port == first else first)
+        else:
+            continue
+        seen.update(dict.fromkeys(chain))
+    return tuple(loops)
+
+
+def _reached(
+    graph: nx.DiGraph[PortRef], sources: list[PortRef] | tuple[PortRef, ...]
+) -> dict[PortRef, None]:
+    """Nodes that can be reached from some source, sources included."""
+    found = dict.fromkeys(sources)
+    waiting = list(sources)
+    while waiting:
+        for following in graph.successors(waiting.pop()):
+            if following not in found:
+                found[following] = None
+                waiting.append(following)
+    return found
