@@ -1,0 +1,33 @@
+"""Accumulator of a zone."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pydantic import Field
+
+from pneumo.components.iso13849_2 import B7_LEAKAGE, B14_BURSTING
+from pneumo.components.vessel import Vessel
+from pneumo.units import Count, HeatConductance, Volume
+
+
+class Accumulator(Vessel):
+    """A zone's own store of air, to be put behind a check valve.
+
+    Ports "1" to "n", all the same volume. Modelled as one node with heat to its wall. It is a
+    plain air vessel: no bladder, no spring, no weight. The check valve is a component of its own.
+
+    Labels: none.
+    """
+
+    title: ClassVar[str] = "accumulator"
+    leak_row: ClassVar[str] = B7_LEAKAGE
+    burst_row: ClassVar[str] = B14_BURSTING
+    kind: Literal["accumulator"] = "accumulator"
+    volume: Volume
+    port_count: Count = Field(default=1, alias="ports")
+    wall_heat: HeatConductance | None = None
+    """None: estimated from the volume."""
+
+    def size(self) -> tuple[float, float | None, int]:
+        return self.volume, self.wall_heat, self.port_count

@@ -1,0 +1,62 @@
+"""Check valve."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening, Severity
+from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.fields import Band
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_STUCK
+from pneumo.units import Conductance, CriticalRatio, PressureDifference
+
+OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
+"""Opening that remains [-]: from dirt on the seat to no seat at all."""
+
+
+class CheckValve(Component):
+    """Non-return valve with a spring (ISO 5598 check valve): passes 1 to 2 only.
+
+    Ports 1 inlet, 2 outlet. Modelled as an ISO 6358 path that starts to open when p1 exceeds p2
+    by `cracking` and is fully open `full_open_after` more. Not to be confused with the flow
+    control with bypass, which passes both ways.
+
+    Labels: path "1-2".
+    """
+
+    title: ClassVar[str] = "check valve"
+    kind: Literal["check_valve"] = "check_valve"
+    C: Conductance
+    b: CriticalRatio
+    cracking: PressureDifference = 5e3
+    full_open_after: Band = 1e4
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1", "supply"), Port("2", "outlet"))
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return (("1", "2"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        inlet, outlet = low.node("1"), low.node("2")
+        opening = PressureOpening(
+            hi=inlet, lo=outlet, threshold=self.cracking, band=self.full_open_after
+        )
+        low.restriction("1-2", inlet, outlet, self.C, self.b, pressure=opening)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B4_LEAKAGE),
+            burst("2", 2.0 * self.C, B4_BURSTING),
+            blocked(("1-2",)),
+            held_open(
+                "stuck-open",
+                "It does not seat, so air flows back.",
+                ("1-2",),
+                B4_STUCK,
+                OFF_SEAT,
+            ),
+            throttled("stuck-closed", "It does not lift, or not fully.", ("1-2",), B4_STUCK),
+        )

@@ -1,0 +1,100 @@
+"""Fault modes that many kinds share: a leak, a burst and a blockage."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from pneumo import air
+from pneumo.components.base import FaultMode, FaultTarget, Severity
+
+SHARP_EDGE = 0.65
+"""Coefficient of discharge of a hole with a sharp edge [-]: compressed-air handbook table."""
+
+ALL_OR_PART = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(1.0,))
+"""A fraction lost, all of it unless said otherwise."""
+
+HOLE = Severity(unit="mm", low=0.0, high=0.025, default=0.002, campaign=(0.002,))
+"""Diameter of a hole [m]."""
+
+
+def hole_conductance(diameter: float) -> float:
+    """Sonic conductance [m3/(s Pa)] of a sharp-edged round hole [m]; `air.orifice_conductance`."""
+    return air.orifice_conductance(math.pi / 4.0 * diameter**2, SHARP_EDGE)
+
+
+def leak(port: str, standard: str = "", *, name: str = "leak", effect: str = "") -> FaultMode:
+    """A hole to the surroundings at a port; severity is its diameter [m]."""
+
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.leak(port, hole_conductance(severity), air.ORIFICE_CRITICAL)
+
+    return FaultMode(
+        name=name,
+        effect=effect or f"Air hisses out at port {port} all the time.",
+        strike=strike,
+        severity=HOLE,
+        standard=standard,
+    )
+
+
+def burst(
+    port: str,
+    conductance: float,
+    standard: str = "",
+    *,
+    name: str = "burst",
+    effect: str = "",
+) -> FaultMode:
+    """The component is torn open at a port; the opening's sonic conductance [m3/(s Pa)]."""
+
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.leak(port, conductance, air.ORIFICE_CRITICAL)
+
+    return FaultMode(
+        name=name,
+        effect=effect or f"Torn open at port {port}: what is connected there blows off.",
+        strike=strike,
+        standard=standard,
+    )
+
+
+def throttled(
+    name: str,
+    effect: str,
+    labels: tuple[str, ...],
+    standard: str = "",
+    severity: Severity = ALL_OR_PART,
+) -> FaultMode:
+    """The named paths lose a fraction of their opening."""
+
+    def strike(component: Any, target: FaultTarget, fraction: float) -> None:
+        for label in labels:
+            target.throttle(label, fraction)
+
+    return FaultMode(name, effect, strike, severity, standard)
+
+
+def held_open(
+    name: str,
+    effect: str,
+    labels: tuple[str, ...],
+    standard: str = "",
+    severity: Severity = ALL_OR_PART,
+) -> FaultMode:
+    """The named paths never close below a fraction of their full opening."""
+
+    def strike(component: Any, target: FaultTarget, fraction: float) -> None:
+        for label in labels:
+            target.hold_open(label, fraction)
+
+    return FaultMode(name, effect, strike, severity, standard)
+
+
+def blocked(
+    labels: tuple[str, ...], standard: str = "", severity: Severity = ALL_OR_PART
+) -> FaultMode:
+    """Dirt, ice or a foreign body takes away a fraction of every named path."""
+    return throttled(
+        "blocked", "Dirt or ice chokes it, so less air passes or none.", labels, standard, severity
+    )

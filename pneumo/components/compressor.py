@@ -1,0 +1,103 @@
+"""Compressor with load and unload control."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pydantic import ValidationInfo, field_validator
+
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
+from pneumo.components.common_faults import burst, hole_conductance, leak
+from pneumo.components.fields import refused
+from pneumo.components.iso13849_2 import B7_CONNECTOR, B7_LEAKAGE
+from pneumo.units import FlowRate, PerPressure, Pressure, Temperature
+
+DISCHARGE_VOLUME = 1e-3
+"""Air in the discharge pipe and after-cooler [m3]: 1 L, estimated."""
+
+DISCHARGE_BORE = 0.025
+"""Bore of the discharge pipe [m], for the fault that tears it off."""
+
+
+class Compressor(Component):
+    """A compressor that loads below one pressure and unloads (idles) above another.
+
+    Port 2 outlet. Modelled as a source of air at `delivery_temperature`, with a free-air
+    delivery (air as taken in from the surroundings) that may fall with the outlet pressure:
+    delivery (1 - delivery_fall (p - rated_at)). It reads its own outlet for loading, so a check
+    valve and a receiver belong behind it. Not to be confused with the ideal supply, which is
+    never exhausted.
+
+    Labels: source "air end".
+    """
+
+    title: ClassVar[str] = "compressor"
+    kind: Literal["compressor"] = "compressor"
+    free_air_delivery: FlowRate
+    load_at: Pressure
+    unload_at: Pressure
+    delivery_temperature: Temperature = 323.15
+    delivery_fall: PerPressure = 0.0
+    rated_at: Pressure | None = None
+    """None: the pressure at which it loads."""
+    feed: str | None = None
+    """Electrical feed it stops without; None: never without power."""
+
+    @field_validator("unload_at")
+    @classmethod
+    def _unloads_above_load(cls, value: float, info: ValidationInfo) -> float:
+        load_at = info.data.get("load_at")
+        if load_at is not None and value <= load_at:
+            raise refused(
+                "It unloads at or below the pressure at which it loads.",
+                "Give unload_at a higher pressure than load_at, usually 1 bar or more above.",
+            )
+        return value
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("2", "outlet"),)
+
+    def lower(self, low: Lowering) -> None:
+        outlet = low.node("2")
+        low.add_volume(outlet, DISCHARGE_VOLUME)
+        low.source(
+            "air end",
+            outlet,
+            delivery=self.free_air_delivery,
+            rated_at=self.load_at if self.rated_at is None else self.rated_at,
+            fall=self.delivery_fall,
+            temperature=self.delivery_temperature,
+            load_at=self.load_at,
+            unload_at=self.unload_at,
+            feed=self.feed,
+        )
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B7_LEAKAGE),
+            burst("2", hole_conductance(DISCHARGE_BORE), B7_CONNECTOR),
+            FaultMode("stopped", "The compressor stands still and delivers nothing.", _stop),
+            FaultMode(
+                "weak",
+                "Worn valves or a choked intake: it delivers less air than rated.",
+                _weaken,
+                Severity(unit="", low=0.0, high=1.0, default=0.5, campaign=(0.5,)),
+            ),
+            FaultMode(
+                "never-unloads",
+                "It keeps pumping past its unloading pressure, up to the relief valve.",
+                _never_unload,
+            ),
+        )
+
+
+def _stop(component: Any, target: FaultTarget, severity: float) -> None:
+    target.switch_off()
+
+
+def _weaken(component: Any, target: FaultTarget, fraction: float) -> None:
+    target.scale_delivery(1.0 - fraction)
+
+
+def _never_unload(component: Any, target: FaultTarget, severity: float) -> None:
+    target.never_unload()

@@ -1,0 +1,147 @@
+"""Double-acting cylinder."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, ClassVar, Literal
+
+from pydantic import ValidationInfo, field_validator
+
+from pneumo import air
+from pneumo.components.base import (
+    Chamber,
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    PressureOpening,
+    Severity,
+)
+from pneumo.components.common_faults import HOLE, burst, hole_conductance, leak
+from pneumo.components.fields import refused
+from pneumo.components.fitting import PORT_VOLUME
+from pneumo.components.iso13849_2 import B9_BURSTING, B9_LEAKAGE
+from pneumo.units import Damping, Force, Length, Mass
+
+CLEARANCE = 0.01
+"""Length of a chamber, with its cushion, left when the piston is at its end [m]; estimated."""
+
+END_STIFFNESS = 2e9
+"""Stiffness of the covers per area of the bore [Pa/m]: they give 0.5 mm at 10 bar."""
+
+MOST_PRESSURE = 2e6
+"""Gauge pressure that no plant of this sort exceeds [Pa]: a load must need less."""
+
+PORT_BORE = 0.008
+"""Hole left when a fitting breaks off [m]: a G1/8 to G1/4 thread."""
+
+SEAL_HOLE = HOLE.high
+"""Hole across the piston that stands for no seal at all [m]."""
+
+DRAG = Severity(unit="N", low=0.0, high=1e5, default=300.0, campaign=(300.0,))
+"""Friction added [N]."""
+
+
+class Cylinder(Component):
+    """Double-acting cylinder with one rod (ISO 5598), for station air gates.
+
+    Ports cap (extends) and rod (retracts). Modelled as a mover at x from 0 (retracted) to
+    `stroke`, with the bore's area pi/4 bore^2 on the cap side and the annulus
+    pi/4 (bore^2 - rod_diameter^2) on the rod side; each chamber keeps CLEARANCE of length at its
+    end, and the covers give a little (END_STIFFNESS). `load` pushes against extending at all times. Not to be confused with the bladder brake:
+    it has no spring and no fin, and stays where it is when both sides are vented.
+
+    Labels: mover "piston"; path "seal" (across the piston, shut while the seal is sound).
+    """
+
+    title: ClassVar[str] = "double-acting cylinder"
+    kind: Literal["cylinder"] = "cylinder"
+    bore: Length
+    rod_diameter: Length
+    stroke: Length
+    moving_mass: Mass
+    friction: Force = 40.0
+    load: Force = 0.0
+    damping: Damping = 200.0
+    starts: Literal["retracted", "extended"] = "retracted"
+
+    @field_validator("rod_diameter")
+    @classmethod
+    def _fits_the_bore(cls, value: float, info: ValidationInfo) -> float:
+        bore = info.data.get("bore")
+        if bore is not None and value >= bore:
+            raise refused(
+                "The rod is as thick as the bore or thicker.",
+                "Give a rod_diameter smaller than the bore.",
+            )
+        return value
+
+    @field_validator("load")
+    @classmethod
+    def _can_be_moved(cls, value: float, info: ValidationInfo) -> float:
+        bore = info.data.get("bore")
+        if bore is not None and value > MOST_PRESSURE * math.pi / 4.0 * bore**2:
+            raise refused(
+                f"No usual pressure moves {value:g} N with a bore of {bore * 1e3:g} mm.",
+                "Give a smaller load or a wider bore.",
+            )
+        return value
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("cap"), Port("rod"))
+
+    def lower(self, low: Lowering) -> None:
+        cap, rod = low.node("cap"), low.node("rod")
+        bore_area = math.pi / 4.0 * self.bore**2
+        annulus = bore_area - math.pi / 4.0 * self.rod_diameter**2
+        low.add_volume(cap, PORT_VOLUME + bore_area * CLEARANCE)
+        low.add_volume(rod, PORT_VOLUME + annulus * (CLEARANCE + self.stroke))
+        low.mover(
+            "piston",
+            mass=self.moving_mass,
+            chambers=(
+                Chamber(cap, bore_area, direction=1.0),
+                Chamber(rod, annulus, direction=-1.0),
+            ),
+            spring_force=-self.load,
+            spring_rate=0.0,
+            friction=self.friction,
+            damping=self.damping,
+            low=0.0,
+            low_stiffness=END_STIFFNESS * bore_area,
+            high=self.stroke,
+            high_stiffness=END_STIFFNESS * bore_area,
+            start=0.0 if self.starts == "retracted" else self.stroke,
+        )
+        # a sound seal: a path whose opening pressure lies far outside any plant's range
+        shut = PressureOpening(hi=cap, lo=rod, threshold=1e9, band=1e5)
+        low.restriction(
+            "seal", cap, rod, hole_conductance(SEAL_HOLE), air.ORIFICE_CRITICAL, pressure=shut
+        )
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("cap", B9_LEAKAGE),
+            burst("cap", hole_conductance(PORT_BORE), B9_BURSTING),
+            FaultMode("seized", "Its rod is jammed and does not move.", _seize),
+            FaultMode("dragging", "It moves stiffly.", _drag, DRAG),
+            FaultMode(
+                "piston-seal-leak",
+                "Air passes the piston from one side to the other.",
+                _leak_across,
+                HOLE,
+            ),
+        )
+
+
+def _seize(component: Any, target: FaultTarget, severity: float) -> None:
+    target.seize()
+
+
+def _drag(component: Any, target: FaultTarget, force: float) -> None:
+    target.drag(force)
+
+
+def _leak_across(component: Any, target: FaultTarget, diameter: float) -> None:
+    target.hold_open("seal", (diameter / SEAL_HOLE) ** 2)

@@ -1,0 +1,40 @@
+"""Pressure gauge."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, Lowering, Port
+from pneumo.components.common_faults import burst, hole_conductance, leak
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import B9_LEAKAGE, B10_BURSTING
+from pneumo.units import Pressure, written_default
+
+FITTING_BORE = 0.006
+"""Hole left when an instrument breaks off its fitting [m]."""
+
+
+class Gauge(Component):
+    """Pressure gauge, read by people only (ISO 5598 pressure gauge). Port 1.
+
+    Modelled as the air in its fitting; it shows the pressure of its node. Not to be confused with
+    the transmitter, which the controller reads. `high` is the end of its scale.
+
+    Labels: none.
+    """
+
+    title: ClassVar[str] = "pressure gauge"
+    kind: Literal["gauge"] = "gauge"
+    high: Pressure = written_default("10 bar")
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("1", B9_LEAKAGE),
+            burst("1", hole_conductance(FITTING_BORE), B10_BURSTING),
+        )

@@ -1,0 +1,26 @@
+"""Hose."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.iso13849_2 import B8_BURSTING, B8_CLOGGING
+from pneumo.components.line import Line
+from pneumo.units import Distance
+
+
+class Hose(Line):
+    """Flexible line of reinforced rubber or plastic with fittings (ISO 5598 hose assembly).
+
+    Ports 1 and 2. See `Line` for the model and labels. Its walls do not give: the volume is
+    constant.
+    """
+
+    title: ClassVar[str] = "hose"
+    leak_row: ClassVar[str] = B8_BURSTING
+    burst_row: ClassVar[str] = B8_BURSTING
+    clogging_row: ClassVar[str] = B8_CLOGGING
+    kinks: ClassVar[bool] = True
+    kind: Literal["hose"] = "hose"
+    roughness: Distance = 2e-6
+    """Smooth lining; from memory."""

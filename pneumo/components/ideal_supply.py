@@ -1,0 +1,55 @@
+"""Ideal supply."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port
+from pneumo.components.common_faults import burst, leak
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import B7_CONNECTOR, B7_LEAKAGE
+from pneumo.units import (
+    STANDARD_AMBIENT_TEMPERATURE,
+    Conductance,
+    CriticalRatio,
+    Pressure,
+    Temperature,
+)
+
+
+class IdealSupply(Component):
+    """A source of air that holds its pressure whatever is taken: a works network, or a bench.
+
+    Port 2 outlet. Modelled as a reservoir at constant pressure and temperature behind one
+    ISO 6358 restriction, which sets how fast it can deliver. It also takes air back. Not to be
+    confused with the compressor, whose delivery is limited and which cycles.
+
+    Labels: path "2".
+    """
+
+    title: ClassVar[str] = "ideal supply"
+    kind: Literal["ideal_supply"] = "ideal_supply"
+    pressure: Pressure
+    temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE
+    C: Conductance = 20e-8
+    b: CriticalRatio = 0.5
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("2", "outlet"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        reservoir = low.boundary("reservoir", self.pressure, self.temperature)
+        path = low.restriction("2", reservoir, low.node("2"), self.C, self.b)
+        low.switchable_supply("supply", path)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B7_LEAKAGE),
+            burst("2", 2.0 * self.C, B7_CONNECTOR),
+            FaultMode("lost", "The supply delivers nothing from then on.", _lose),
+        )
+
+
+def _lose(component: Any, target: FaultTarget, severity: float) -> None:
+    target.switch_off()

@@ -1,0 +1,24 @@
+"""Pipe."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.iso13849_2 import B7_CLOGGING, B7_CONNECTOR, B7_LEAKAGE
+from pneumo.components.line import Line
+from pneumo.units import Distance
+
+
+class Pipe(Line):
+    """Rigid line of metal (ISO 5598 pipe). Ports 1 and 2. See `Line` for the model and labels.
+
+    Not to be confused with the hose (flexible, with fittings) or the tube (thin, semi-rigid).
+    """
+
+    title: ClassVar[str] = "pipe"
+    leak_row: ClassVar[str] = B7_LEAKAGE
+    burst_row: ClassVar[str] = B7_CONNECTOR
+    clogging_row: ClassVar[str] = B7_CLOGGING
+    kind: Literal["pipe"] = "pipe"
+    roughness: Distance = 4.5e-5
+    """Commercial steel; from memory."""

@@ -1,0 +1,93 @@
+"""Pressure switch."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
+from pneumo.components.common_faults import burst, hole_conductance, leak
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.gauge import FITTING_BORE
+from pneumo.components.iso13849_2 import (
+    B10_BURSTING,
+    B10_TIGHTNESS,
+    B15_CHANGED,
+    B15_FAULTY,
+)
+from pneumo.units import Duration, Pressure, PressureDifference
+
+DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
+"""Shift of the switching points [Pa]; above 0: it makes only at a higher pressure."""
+
+
+class PressureSwitch(Component):
+    """Pressure switch (ISO 5598): a contact made above a pressure. Port 1.
+
+    Makes when the pressure rises above `set`, breaks when it falls `hysteresis` below, each after
+    `delay`. Not to be confused with the transmitter, which gives a value.
+
+    Labels: contact "contact".
+    """
+
+    title: ClassVar[str] = "pressure switch"
+    kind: Literal["pressure_switch"] = "pressure_switch"
+    set: Pressure
+    hysteresis: PressureDifference = 4e4
+    delay: Duration = 0.005
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        low.pressure_contact(
+            "contact",
+            low.node("1"),
+            makes=self.set,
+            breaks=self.set - self.hysteresis,
+            delay=self.delay,
+        )
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("1", B10_TIGHTNESS),
+            burst("1", hole_conductance(FITTING_BORE), B10_BURSTING),
+            *contact_faults(),
+            FaultMode(
+                "drift",
+                "Its switching points have moved.",
+                _drift,
+                DRIFT,
+                B15_CHANGED,
+            ),
+        )
+
+
+def contact_faults() -> tuple[FaultMode, ...]:
+    """Faults of a contact and its input: always made, always broken."""
+    return (
+        FaultMode(
+            "stuck-made",
+            "Its contact is welded or bridged: it always reads made.",
+            _stick_made,
+            standard=B15_FAULTY,
+        ),
+        FaultMode(
+            "stuck-broken",
+            "Its contact or wire is broken: it never reads made.",
+            _stick_broken,
+            standard=B15_FAULTY,
+        ),
+    )
+
+
+def _stick_made(component: Any, target: FaultTarget, severity: float) -> None:
+    target.hold_contact(True)
+
+
+def _stick_broken(component: Any, target: FaultTarget, severity: float) -> None:
+    target.hold_contact(False)
+
+
+def _drift(component: Any, target: FaultTarget, difference: float) -> None:
+    target.shift_contact(difference)

@@ -1,0 +1,79 @@
+"""Quick-exhaust valve."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening
+from pneumo.components.check_valve import OFF_SEAT
+from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_STUCK
+from pneumo.units import Conductance, CriticalRatio, PressureDifference
+
+INLET_BAND = 5e3
+"""Pressure over which the lip at the inlet opens fully [Pa]; estimated."""
+
+EXHAUST_BAND = 1e4
+"""Pressure over which the seat at the exhaust opens fully [Pa]; estimated."""
+
+
+class QuickExhaust(Component):
+    """Quick-exhaust valve (ISO 5598): feeds 1 to 2, and vents 2 to 3 as soon as 1 is vented.
+
+    Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Modelled as two ISO 6358 paths: 1-2 opens
+    when p1 exceeds p2; 2-3 opens when p2 exceeds p1 by `opens_at`. Nothing flows back from 2 to
+    1, so the outlet keeps up to `opens_at` more than the inlet. Not to be confused with the
+    shuttle valve, which has two inlets.
+
+    Labels: paths "1-2", "2-3".
+    """
+
+    title: ClassVar[str] = "quick-exhaust valve"
+    kind: Literal["quick_exhaust"] = "quick_exhaust"
+    C: Conductance
+    b: CriticalRatio
+    exhaust_C: Conductance
+    opens_at: PressureDifference = 1e4
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return (("1", "2"), ("2", "3"))
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        inlet, outlet = low.node("1"), low.node("2")
+        fed = PressureOpening(hi=inlet, lo=outlet, threshold=0.0, band=INLET_BAND)
+        vented = PressureOpening(hi=outlet, lo=inlet, threshold=self.opens_at, band=EXHAUST_BAND)
+        low.restriction("1-2", inlet, outlet, self.C, self.b, pressure=fed)
+        low.restriction("2-3", outlet, low.node("3"), self.exhaust_C, self.b, pressure=vented)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B4_LEAKAGE),
+            burst("2", 2.0 * self.C, B4_BURSTING),
+            blocked(("1-2", "2-3")),
+            throttled("stuck-closed", "Its inlet does not open, or not fully.", ("1-2",), B4_STUCK),
+            held_open(
+                "stuck-open",
+                "Its inlet does not close: the outlet also vents back through port 1.",
+                ("1-2",),
+                B4_STUCK,
+                OFF_SEAT,
+            ),
+            throttled(
+                "exhaust-stuck-closed",
+                "Its exhaust does not open, or not fully: the outlet keeps its air.",
+                ("2-3",),
+                B4_STUCK,
+            ),
+            held_open(
+                "exhaust-stuck-open",
+                "Its exhaust does not close: air blows out while it feeds.",
+                ("2-3",),
+                B4_STUCK,
+                OFF_SEAT,
+            ),
+        )

@@ -1,0 +1,33 @@
+"""Receiver."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pydantic import Field
+
+from pneumo.components.iso13849_2 import B7_LEAKAGE, B14_BURSTING
+from pneumo.components.vessel import Vessel
+from pneumo.units import Count, HeatConductance, Volume
+
+
+class Receiver(Vessel):
+    """Air receiver: the vessel that stores the plant's air (ISO 5598 receiver).
+
+    Ports "1" to "n", all the same volume. Modelled as one node with heat to its wall. Not to be
+    confused with the accumulator, a zone's own store behind a check valve.
+
+    Labels: none.
+    """
+
+    title: ClassVar[str] = "receiver"
+    leak_row: ClassVar[str] = B7_LEAKAGE
+    burst_row: ClassVar[str] = B14_BURSTING
+    kind: Literal["receiver"] = "receiver"
+    volume: Volume
+    port_count: Count = Field(default=2, alias="ports")
+    wall_heat: HeatConductance | None = None
+    """None: estimated from the volume."""
+
+    def size(self) -> tuple[float, float | None, int]:
+        return self.volume, self.wall_heat, self.port_count

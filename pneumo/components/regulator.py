@@ -1,0 +1,130 @@
+"""Pressure regulator."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    Severity,
+    StemOpening,
+)
+from pneumo.components.common_faults import blocked, burst, held_open, leak
+from pneumo.components.fields import Band, TravelTime
+from pneumo.components.fitting import add_port_volumes, both_ways
+from pneumo.components.iso13849_2 import (
+    B6_BURSTING,
+    B6_CHANGED,
+    B6_LEAKAGE,
+    B6_NOT_CLOSING,
+    B6_NOT_OPENING,
+    B6_SETTING,
+)
+from pneumo.units import Conductance, CriticalRatio, Pressure, PressureDifference, YesNo
+
+DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
+
+OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
+"""Opening that remains [-]: from dirt on the seat to a stem stuck fully open."""
+
+
+class Regulator(Component):
+    """Pressure-reducing valve (ISO 5598 pressure regulator), relieving unless told otherwise.
+
+    Ports 1 inlet, 2 outlet, 3 exhaust of the relief (may stay open). Modelled as a stem that
+    follows (set_pressure - p2) / droop with the play of its hysteresis and the lag `response`:
+    at the setting it is shut, `droop` below the setting it is fully open with conductance C.
+    Relieving: from relief_offset above the setting a path 2-3 opens, fully a further `droop`
+    above. `set_pressure` is the outlet pressure at no flow. With the outlet below the setting air also
+    passes back from 2 to 1. Not to be confused with the relief valve, which guards its inlet.
+
+    Labels: stem "stem"; paths "1-2" and, if relieving, "2-3".
+    """
+
+    title: ClassVar[str] = "regulator"
+    kind: Literal["regulator"] = "regulator"
+    set_pressure: Pressure
+    C: Conductance
+    b: CriticalRatio
+    droop: Band = 3e4
+    hysteresis: PressureDifference = 5e3
+    relieving: YesNo = True
+    relief_C: Conductance = 0.3e-8
+    relief_offset: PressureDifference = 1e4
+    response: TravelTime = 0.02
+
+    def ports(self) -> tuple[Port, ...]:
+        inlet_outlet = (Port("1", "supply"), Port("2", "outlet"))
+        return (*inlet_outlet, Port("3", "exhaust")) if self.relieving else inlet_outlet
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return (*both_ways(("1", "2")), ("2", "3")) if self.relieving else both_ways(("1", "2"))
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        inlet, outlet = low.node("1"), low.node("2")
+        stem = low.stem(
+            "stem",
+            outlet,
+            setting=self.set_pressure,
+            band=self.droop,
+            play=self.hysteresis / (2.0 * self.droop),
+            response=self.response,
+        )
+        low.restriction(
+            "1-2", inlet, outlet, self.C, self.b, stem=StemOpening(stem, shut=0.0, open=1.0)
+        )
+        if self.relieving:
+            offset = self.relief_offset / self.droop
+            opening = StemOpening(stem, shut=-offset, open=-offset - 1.0)
+            low.restriction("2-3", outlet, low.node("3"), self.relief_C, self.b, stem=opening)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B6_LEAKAGE),
+            burst("2", 2.0 * self.C, B6_BURSTING),
+            blocked(("1-2",)),
+            held_open(
+                "stuck-open",
+                "Its seat does not close, so the outlet rises towards the inlet pressure.",
+                ("1-2",),
+                B6_NOT_CLOSING,
+                OFF_SEAT,
+            ),
+            FaultMode(
+                "stuck-closed",
+                "It does not open, so nothing is made up downstream.",
+                _stick_closed,
+                standard=B6_NOT_OPENING,
+            ),
+            FaultMode(
+                "drift-high",
+                "It regulates to a higher pressure than it was set to.",
+                _drift_high,
+                DRIFT,
+                B6_SETTING,
+            ),
+            FaultMode(
+                "drift-low",
+                "It regulates to a lower pressure than it was set to.",
+                _drift_low,
+                DRIFT,
+                B6_CHANGED,
+            ),
+        )
+
+
+def _stick_closed(component: Any, target: FaultTarget, severity: float) -> None:
+    target.throttle("1-2", 1.0)
+
+
+def _drift_high(component: Any, target: FaultTarget, difference: float) -> None:
+    target.shift_setting("stem", difference)
+
+
+def _drift_low(component: Any, target: FaultTarget, difference: float) -> None:
+    target.shift_setting("stem", -difference)

@@ -1,0 +1,110 @@
+"""Relief valve."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    PressureOpening,
+    Severity,
+)
+from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.fields import Band
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import (
+    B6_BURSTING,
+    B6_CHANGED,
+    B6_LEAKAGE,
+    B6_NOT_CLOSING,
+    B6_NOT_OPENING,
+    B6_SETTING,
+)
+from pneumo.units import Conductance, CriticalRatio, Pressure
+
+DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
+
+OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
+"""Opening that remains [-]: from dirt on the seat to a stem stuck fully open."""
+
+
+class ReliefValve(Component):
+    """Relief valve (ISO 5598 pressure-relief valve): blows off its inlet above its setting.
+
+    Ports 1 inlet, 3 exhaust (may stay open). Modelled as an ISO 6358 path that starts to open
+    when the inlet exceeds the setting and is fully open `accumulation` above it. The setting is
+    against the surroundings, whatever the back pressure at port 3. Not to be confused with the
+    relieving regulator, which holds the pressure at its outlet.
+
+    Labels: path "1-3".
+    """
+
+    title: ClassVar[str] = "relief valve"
+    kind: Literal["relief_valve"] = "relief_valve"
+    set_pressure: Pressure
+    C: Conductance
+    b: CriticalRatio
+    accumulation: Band = 3e4
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1", "supply"), Port("3", "exhaust"))
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return (("1", "3"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        inlet = low.node("1")
+        opening = PressureOpening(
+            hi=inlet,
+            lo=low.atmosphere,
+            threshold=self.set_pressure - low.ambient_pressure,
+            band=self.accumulation,
+        )
+        low.restriction("1-3", inlet, low.node("3"), self.C, self.b, pressure=opening)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("1", B6_LEAKAGE),
+            burst("1", 2.0 * self.C, B6_BURSTING),
+            blocked(("1-3",)),
+            throttled(
+                "stuck-closed",
+                "It does not blow off, or not enough, when the pressure is too high.",
+                ("1-3",),
+                B6_NOT_OPENING,
+            ),
+            held_open(
+                "stuck-open",
+                "It does not reseat and keeps blowing off.",
+                ("1-3",),
+                B6_NOT_CLOSING,
+                OFF_SEAT,
+            ),
+            FaultMode(
+                "drift-low",
+                "It blows off below its setting.",
+                _drift_low,
+                DRIFT,
+                B6_CHANGED,
+            ),
+            FaultMode(
+                "drift-high",
+                "It blows off only above its setting.",
+                _drift_high,
+                DRIFT,
+                B6_SETTING,
+            ),
+        )
+
+
+def _drift_low(component: Any, target: FaultTarget, difference: float) -> None:
+    target.shift_threshold("1-3", -difference)
+
+
+def _drift_high(component: Any, target: FaultTarget, difference: float) -> None:
+    target.shift_threshold("1-3", difference)

@@ -1,0 +1,78 @@
+"""Lockable shut-off valve."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, SpoolOpening
+from pneumo.components.common_faults import blocked, burst, leak
+from pneumo.components.fields import TravelTime
+from pneumo.components.fitting import add_port_volumes, both_ways
+from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_SPONTANEOUS, B4_STUCK
+from pneumo.units import Conductance, CriticalRatio
+
+
+class ShutOff(Component):
+    """Hand-operated shut-off valve with a vent, lockable when closed (ISO 5598 shut-off valve).
+
+    Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Open: 1 to 2. Closed: 2 vents to 3.
+    Modelled as a spool turned by hand between 0 (closed) and 1 (open) in `turning_time`; the
+    way through closes before the vent opens. Before anyone works behind it: lock it closed, see
+    that the pressure is gone, and treat the trapped air of every accumulator apart.
+
+    Labels: spool "handle"; paths "1-2", "2-3".
+    """
+
+    title: ClassVar[str] = "shut-off valve with vent"
+    kind: Literal["shut_off"] = "shut_off"
+    C: Conductance
+    b: CriticalRatio
+    vent_C: Conductance | None = None
+    """None: as large as C."""
+    starts: Literal["open", "closed"] = "open"
+    turning_time: TravelTime = 0.3
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return both_ways(("1", "2"), ("2", "3"))
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        start = 1.0 if self.starts == "open" else 0.0
+        handle = low.hand_valve("handle", start=start, travel=self.turning_time)
+        outlet = low.node("2")
+        low.restriction(
+            "1-2", low.node("1"), outlet, self.C, self.b, spool=SpoolOpening(handle, 0.5, 1.0)
+        )
+        low.restriction(
+            "2-3",
+            outlet,
+            low.node("3"),
+            self.C if self.vent_C is None else self.vent_C,
+            self.b,
+            spool=SpoolOpening(handle, 0.5, 0.0),
+        )
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("2", B4_LEAKAGE),
+            burst("2", 2.0 * self.C, B4_BURSTING),
+            blocked(("1-2", "2-3")),
+            FaultMode("stuck", "The handle does not turn any more.", _stick, standard=B4_STUCK),
+            FaultMode(
+                "closed-by-mistake",
+                "Someone or something has turned it: it shuts off and vents its outlet.",
+                _close,
+                standard=B4_SPONTANEOUS,
+            ),
+        )
+
+
+def _stick(component: Any, target: FaultTarget, severity: float) -> None:
+    target.hold_spool(None)
+
+
+def _close(component: Any, target: FaultTarget, severity: float) -> None:
+    target.force_spool(0.0)

@@ -1,0 +1,44 @@
+"""Silencer."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
+from pneumo.components.common_faults import blocked, burst, leak
+from pneumo.components.fitting import add_port_volumes
+from pneumo.components.iso13849_2 import B9_BURSTING, B9_LEAKAGE, B13_BLOCKAGE
+from pneumo.units import Conductance, CriticalRatio
+
+CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.5, 1.0))
+
+
+class Silencer(Component):
+    """Exhaust silencer (ISO 5598 silencer). Port 1; its other side is the open air.
+
+    Modelled as one ISO 6358 restriction to the surroundings. An exhaust port without a silencer
+    may stay unconnected instead.
+
+    Labels: path "1".
+    """
+
+    title: ClassVar[str] = "silencer"
+    kind: Literal["silencer"] = "silencer"
+    C: Conductance
+    b: CriticalRatio
+
+    def ports(self) -> tuple[Port, ...]:
+        return (Port("1"),)
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        low.restriction("1", low.node("1"), low.atmosphere, self.C, self.b)
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        return (
+            leak("1", B9_LEAKAGE),
+            burst(
+                "1", 2.0 * self.C, B9_BURSTING, effect="Blown off: the exhaust is open and loud."
+            ),
+            blocked(("1",), B13_BLOCKAGE, CLOGGED),
+        )

@@ -1,0 +1,255 @@
+"""What valves shifted by solenoids share: the spool, its coils, its paths and its faults.
+
+A valve is a table of paths. Each path is open or shut by the position of one spool: 0 where the
+spring (or, bistable, coil 12) puts it, 1 where coil 14 puts it, and -1 for coil 12 of a valve with
+three positions. Pairs of paths that must never be open together (1-2 and 2-3) share the middle of
+the travel, where both are shut.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Literal, NamedTuple
+
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    Severity,
+    SpoolOpening,
+)
+from pneumo.components.common_faults import blocked, burst, held_open, leak
+from pneumo.components.fields import TravelTime
+from pneumo.components.fitting import add_port_volumes, both_ways
+from pneumo.components.iso13849_2 import (
+    B3_BURSTING,
+    B3_LEAKAGE,
+    B3_SPONTANEOUS,
+    B3_STUCK,
+    B3_TIMES,
+)
+from pneumo.units import Conductance, CriticalRatio, Duration, PressureDifference
+
+SLOWER = Severity(unit="x", low=1.0, high=1000.0, default=5.0, campaign=(5.0,), none=1.0)
+"""Factor on delays and travel."""
+
+WORN_SEALS = Severity(unit="", low=0.0, high=1.0, default=0.1, campaign=(0.1,))
+"""Fraction of C that every shut path lets pass."""
+
+COIL_WORDS = (
+    ("open", False, "Coil {side} is open-circuit: it never pulls."),
+    ("stuck-on", True, "The output of coil {side} is stuck on: the coil is always energised."),
+    ("stuck-off", False, "The output of coil {side} is stuck off: the coil gets no voltage."),
+)
+
+
+class Path(NamedTuple):
+    """A way through the valve, between ports `a` and `b`; its label is "a-b"."""
+
+    a: str
+    b: str
+    shut: float
+    """Spool position at which it is just shut."""
+    open: float
+    """Spool position at which it is fully open."""
+
+
+class SolenoidValve(Component):
+    """Base of the solenoid valves.
+
+    Direct operated, the solenoid moves the spool. Pilot operated, the solenoid only admits pilot
+    air, which needs `minimum_pilot` to move the spool, taken from port 1 (internal) or from port
+    14 (external). `feed` names the electrical feed of the coils; None: they never lose power.
+
+    Labels: spool "spool"; paths as in `paths`, "1-2", "2-3", ....
+    """
+
+    C: Conductance
+    b: CriticalRatio
+    operation: Literal["direct", "pilot"] = "direct"
+    minimum_pilot: PressureDifference = 2.5e5
+    """Above the surroundings."""
+    pilot_supply: Literal["internal", "external"] = "internal"
+    switch_on: Duration = 0.025
+    switch_off: Duration = 0.04
+    travel: TravelTime = 0.01
+    feed: str | None = None
+
+    def paths(self) -> tuple[Path, ...]:
+        """Every way through the valve."""
+        raise NotImplementedError
+
+    def exhaust(self) -> float:
+        """Conductance of the paths to an exhaust port [m3/(s Pa)]."""
+        return self.C
+
+    def bistable(self) -> bool:
+        """True when the spool stays where the last coil put it."""
+        return False
+
+    def three_positions(self) -> bool:
+        """True when springs centre the spool between two coils."""
+        return False
+
+    def main_ports(self) -> tuple[Port, ...]:
+        """Its ports without the pilot port."""
+        raise NotImplementedError
+
+    def ports(self) -> tuple[Port, ...]:
+        external = self.operation == "pilot" and self.pilot_supply == "external"
+        return (*self.main_ports(), Port("14", "pilot")) if external else self.main_ports()
+
+    def coils(self) -> tuple[str, ...]:
+        return ("14", "12") if self.bistable() or self.three_positions() else ("14",)
+
+    def passages(self) -> tuple[tuple[str, str], ...]:
+        return both_ways(*((path.a, path.b) for path in self.paths()))
+
+    def lower(self, low: Lowering) -> None:
+        add_port_volumes(self, low)
+        spool = low.spool(
+            "spool",
+            rest=0.0,
+            at_14=1.0,
+            at_12=-1.0 if self.three_positions() else 0.0 if self.bistable() else None,
+            memory=self.bistable(),
+            switch_on=self.switch_on,
+            switch_off=self.switch_off,
+            travel=self.travel,
+            feed=self.feed,
+            pilot=self._pilot(low),
+        )
+        exhausts = {port.name for port in self.ports() if port.role == "exhaust"}
+        for path in self.paths():
+            low.restriction(
+                f"{path.a}-{path.b}",
+                low.node(path.a),
+                low.node(path.b),
+                self.exhaust() if path.b in exhausts else self.C,
+                self.b,
+                spool=SpoolOpening(spool, path.shut, path.open),
+            )
+
+    def _pilot(self, low: Lowering) -> tuple[int, float] | None:
+        if self.operation == "direct":
+            return None
+        port = "1" if self.pilot_supply == "internal" else "14"
+        return low.node(port), self.minimum_pilot
+
+    def fault_modes(self) -> tuple[FaultMode, ...]:
+        labels = tuple(f"{path.a}-{path.b}" for path in self.paths())
+        modes = (
+            leak("2", B3_LEAKAGE),
+            burst("2", 2.0 * self.C, B3_BURSTING),
+            blocked(labels),
+            *spool_faults(self.three_positions()),
+            held_open(
+                "internal-leak",
+                "Worn seals: every way that should be shut lets some air pass.",
+                labels,
+                B3_LEAKAGE,
+                WORN_SEALS,
+            ),
+            *coil_faults(self.coils()),
+        )
+        if self.operation == "direct":
+            return modes
+        effect = "It gets no pilot air, so its spool cannot be driven."
+        return (*modes, FaultMode("pilot-lost", effect, _lose_pilot, standard=B3_STUCK))
+
+
+def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
+    """Ways in which a spool driven by coils goes wrong."""
+    modes = [
+        FaultMode("stuck", "It stays where it is.", _hold(None), standard=B3_STUCK),
+        FaultMode("stuck-rest", "It is stuck at rest.", _hold(0.0), standard=B3_STUCK),
+        FaultMode(
+            "stuck-shifted", "It is stuck where coil 14 puts it.", _hold(1.0), standard=B3_STUCK
+        ),
+        FaultMode(
+            "stuck-midway",
+            "It is stuck half-way between rest and where coil 14 puts it.",
+            _hold(0.5),
+            standard=B3_STUCK,
+        ),
+        FaultMode("slow", "It shifts late and slowly.", _slow, SLOWER, B3_TIMES),
+        FaultMode(
+            "uncommanded-shift",
+            "It shifts as if coil 14 were energised, and stays so.",
+            _force(1.0),
+            standard=B3_SPONTANEOUS,
+        ),
+        FaultMode(
+            "uncommanded-return",
+            "It returns to rest, and stays so whatever its coils do.",
+            _force(0.0),
+            standard=B3_SPONTANEOUS,
+        ),
+    ]
+    if three_positions:
+        modes += [
+            FaultMode(
+                "stuck-shifted-12",
+                "It is stuck where coil 12 puts it.",
+                _hold(-1.0),
+                standard=B3_STUCK,
+            ),
+            FaultMode(
+                "uncommanded-shift-12",
+                "It shifts as if coil 12 were energised, and stays so.",
+                _force(-1.0),
+                standard=B3_SPONTANEOUS,
+            ),
+        ]
+    return tuple(modes)
+
+
+def coil_faults(sides: tuple[str, ...]) -> tuple[FaultMode, ...]:
+    """Faults of the coils and of the outputs that drive them; sides are named if there are two."""
+    modes = []
+    for side in sides:
+        mark = f"{side}-" if len(sides) > 1 else ""
+        for word, energised, effect in COIL_WORDS:
+            part = "coil" if word == "open" else "output"
+            modes.append(
+                FaultMode(
+                    f"{part}-{mark}{word}",
+                    effect.format(side=side),
+                    _force_coil(side, energised),
+                )
+            )
+    return tuple(modes)
+
+
+Strike = Callable[[Any, FaultTarget, float], None]
+
+
+def _hold(position: float | None) -> Strike:
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.hold_spool(position)
+
+    return strike
+
+
+def _force(position: float) -> Strike:
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.force_spool(position)
+
+    return strike
+
+
+def _force_coil(side: str, energised: bool) -> Strike:
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.force_coil(side, energised)
+
+    return strike
+
+
+def _slow(component: Any, target: FaultTarget, factor: float) -> None:
+    target.slow_spool(factor)
+
+
+def _lose_pilot(component: Any, target: FaultTarget, severity: float) -> None:
+    target.lose_pilot()

@@ -1,0 +1,26 @@
+"""Tube."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.iso13849_2 import B7_CLOGGING, B7_CONNECTOR, B7_KINKING, B7_LEAKAGE
+from pneumo.components.line import Line
+from pneumo.units import Distance
+
+
+class Tube(Line):
+    """Semi-rigid plastic or drawn metal line in push-in or ring fittings (ISO 5598 tube).
+
+    Ports 1 and 2. See `Line` for the model and labels.
+    """
+
+    title: ClassVar[str] = "tube"
+    leak_row: ClassVar[str] = B7_LEAKAGE
+    burst_row: ClassVar[str] = B7_CONNECTOR
+    clogging_row: ClassVar[str] = B7_CLOGGING
+    kinking_row: ClassVar[str] = B7_KINKING
+    kinks: ClassVar[bool] = True
+    kind: Literal["tube"] = "tube"
+    roughness: Distance = 2e-6
+    """Drawn or extruded, smooth; from memory."""

@@ -1,0 +1,43 @@
+"""3/2 solenoid valve."""
+
+from __future__ import annotations
+
+from typing import ClassVar, Literal
+
+from pneumo.components.base import Port
+from pneumo.components.solenoid import Path, SolenoidValve
+from pneumo.units import Conductance
+
+
+class Valve32(SolenoidValve):
+    """Directional control valve 3/2: charges its outlet or vents it.
+
+    Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Rest closed: 2 vents to 3, coil 14 joins 1
+    to 2. Rest open: the other way round. Closed centre: midway in its travel every port is shut,
+    so air is neither lost nor passed. Bistable: stays where the last of coils 14 and 12 put it.
+
+    Labels: spool "spool"; paths "1-2", "2-3".
+    """
+
+    title: ClassVar[str] = "3/2 solenoid valve"
+    kind: Literal["valve_3_2"] = "valve_3_2"
+    exhaust_C: Conductance | None = None
+    """None: as large as C."""
+    rest: Literal["closed", "open"] = "closed"
+    memory: Literal["monostable", "bistable"] = "monostable"
+
+    def exhaust(self) -> float:
+        return self.C if self.exhaust_C is None else self.exhaust_C
+
+    def bistable(self) -> bool:
+        return self.memory == "bistable"
+
+    def main_ports(self) -> tuple[Port, ...]:
+        return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))
+
+    def paths(self) -> tuple[Path, ...]:
+        shifted = 1.0 if self.rest == "closed" else 0.0
+        return (
+            Path("1", "2", shut=0.5, open=shifted),
+            Path("2", "3", shut=0.5, open=1.0 - shifted),
+        )
