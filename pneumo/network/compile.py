@@ -1,0 +1,545 @@
+"""Circuit -> compiled network. The only module that knows both the graph and the arrays."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pneumo.air import CV, GAS_CONSTANT
+from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.network.builder import (
+    Builder,
+    ComponentLowering,
+    ContactSpec,
+    Parts,
+    SourceSpec,
+    SpoolSpec,
+    TransmitterSpec,
+)
+from pneumo.network.network import (
+    ABOVE_HIGH,
+    FORCE,
+    LAG,
+    MOVER,
+    NODE,
+    OBSERVED,
+    READING,
+    RESTRICTION,
+    SENSED,
+    SOURCE,
+    SPOOL,
+    STEM,
+    WATCH,
+    Array,
+    Network,
+)
+from pneumo.network.ordering import filled_rows, minimum_degree
+
+SMALLEST_VOLUME = 0.1e-3
+"""A net of ports holds at least this much air [m3]: 0.1 L. Smaller dead volumes would set the
+step length and decide nothing."""
+
+ENGAGED = 100.0
+"""Normal force above which a brake without a required force counts as clamped [N]."""
+
+LEAK_SLOTS = 8
+"""Leaks that may be open at one time: paths to the atmosphere kept ready, shut until used."""
+
+
+@dataclass(frozen=True)
+class BrakeWatch:
+    """The watches that judge one brake on what its jaws do, not on what is sensed."""
+
+    component: str
+    mover: int
+    clamped: int
+    """Made while the clamping force is at least the required one."""
+    clear: int
+    """Made while the lining is at least the required clearance away from the fin."""
+
+
+@dataclass(frozen=True)
+class Compiled:
+    """A circuit ready to run: the arrays and the names of everything in them."""
+
+    circuit: Circuit
+    network: Network
+    parts: dict[str, Parts]
+    node_names: tuple[str, ...]
+    spools: tuple[SpoolSpec, ...]
+    contacts: tuple[ContactSpec, ...]
+    compressors: tuple[SourceSpec, ...]
+    transmitters: tuple[TransmitterSpec, ...]
+    low_pressure: dict[str, int]
+    """Zone -> watch that is made while its transmitter reads below its limit."""
+    brakes: dict[str, tuple[BrakeWatch, ...]]
+    """Zone -> its brakes."""
+    leak_slots: tuple[int, ...]
+    """Restrictions kept ready for leaks."""
+    fins: tuple[float, ...]
+    """Thickness of the fin at each mover, 0 for one that has none [m]."""
+    start: Array
+    """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
+
+
+def compile_circuit(circuit: Circuit) -> Compiled:
+    """Lowers every component and lays the states out for the solver.
+
+    Raises
+    ------
+    ValueError
+        When a component lowers wrongly: a defect of pneumo, not of the document.
+    """
+    build = Builder(circuit.ambient.pressure, circuit.ambient.temperature, SMALLEST_VOLUME)
+    ports = _port_nodes(circuit, build)
+    for name, component in circuit.components.items():
+        own = {p.name: ports[PortRef(name, p.name)] for p in component.ports()}
+        component.lower(ComponentLowering(build, name, own))
+    for _, target, row in build.positions:
+        row["index"] = build.parts[target].mover
+    low_pressure = _add_low_pressure(circuit, build)
+    brakes = _add_brake_watches(circuit, build)
+    for _ in range(LEAK_SLOTS):
+        build.add_path(a=build.atmosphere, b=build.atmosphere, open_max=0.0)
+    return _Layout(circuit, build).finish(low_pressure, brakes)
+
+
+def _port_nodes(circuit: Circuit, build: Builder) -> dict[PortRef, int]:
+    """Node of every port: connected ports share one; open exhausts are the atmosphere."""
+    parent: dict[PortRef, PortRef] = {}
+    outside = PortRef("", "atmosphere")
+
+    def root(port: PortRef) -> PortRef:
+        while parent.setdefault(port, port) != port:
+            port = parent[port]
+        return port
+
+    def join(a: PortRef, b: PortRef) -> None:
+        ra, rb = root(a), root(b)
+        if ra == outside:
+            ra, rb = rb, ra
+        parent[ra] = rb
+
+    root(outside)
+    used: set[PortRef] = set()
+    for connection in circuit.connections:
+        used.add(connection.a)
+        if connection.b is not None:
+            used.add(connection.b)
+            join(connection.a, connection.b)
+        elif connection.end == "atmosphere":
+            join(connection.a, outside)
+    for name, component in circuit.components.items():
+        for group in component.merged_ports():
+            for port in group[1:]:
+                join(PortRef(name, group[0]), PortRef(name, port))
+        for port_def in component.ports():
+            ref = PortRef(name, port_def.name)
+            if port_def.role == "exhaust" and ref not in used:
+                join(ref, outside)
+    nodes: dict[PortRef, int] = {root(outside): build.atmosphere}
+    result: dict[PortRef, int] = {}
+    for name, component in circuit.components.items():
+        for port_def in component.ports():
+            ref = PortRef(name, port_def.name)
+            top = root(ref)
+            if top not in nodes:
+                nodes[top] = build.add_node(f"{name}.{port_def.name}")
+            result[ref] = nodes[top]
+    return result
+
+
+def _add_low_pressure(circuit: Circuit, build: Builder) -> dict[str, int]:
+    """A sensed watch per zone whose transmitter guards it: made while the reading is low."""
+    result: dict[str, int] = {}
+    for name, zone in circuit.zones.items():
+        if zone.low_pressure is None:
+            continue
+        lag = build.parts[zone.low_pressure.transmitter].lag
+        below = zone.low_pressure.below
+        result[name] = build.add_watch(
+            signal=READING,
+            index=lag,
+            gain=-1.0,
+            makes=-below,
+            breaks=-below - 0.02 * (below - build.pressure),
+            role=SENSED,
+        )
+    return result
+
+
+def _add_brake_watches(circuit: Circuit, build: Builder) -> dict[str, tuple[BrakeWatch, ...]]:
+    result: dict[str, tuple[BrakeWatch, ...]] = {}
+    for name, zone in circuit.zones.items():
+        force = max(zone.requirement.clamping_force or 0.0, ENGAGED)
+        clearance = zone.requirement.clearance or 0.0
+        watches = []
+        for brake in zone.brakes:
+            mover = build.parts[brake].mover
+            watches.append(
+                BrakeWatch(
+                    brake,
+                    mover,
+                    clamped=build.add_watch(
+                        signal=FORCE, index=mover, makes=force, breaks=force * (1 - 1e-6),
+                        role=OBSERVED,
+                    ),
+                    clear=build.add_watch(
+                        signal=ABOVE_HIGH, index=mover, gain=-1.0, makes=clearance,
+                        breaks=clearance - 1e-6, role=OBSERVED,
+                    ),
+                )
+            )  # fmt: skip
+        result[name] = tuple(watches)
+    return result
+
+
+class _Layout:
+    """Numbers the nodes and states and fills the arrays."""
+
+    def __init__(self, circuit: Circuit, build: Builder) -> None:
+        self.circuit = circuit
+        self.build = build
+        order = [i for i, row in enumerate(build.nodes) if not row["boundary"]]
+        self.dynamic = len(order)
+        order += [i for i, row in enumerate(build.nodes) if row["boundary"]]
+        self.number = {old: new for new, old in enumerate(order)}
+        self.rows = [build.nodes[i] for i in order]
+        for row in self.rows[: self.dynamic]:
+            if row["volume"] < build.smallest_volume:
+                row["volume"] = build.smallest_volume
+        self._renumber()
+        self._number_states()
+
+    def _renumber(self) -> None:
+        build, number = self.build, self.number
+        for row in build.restrictions:
+            for key in ("a", "b", "hi", "lo"):
+                if row[key] >= 0:
+                    row[key] = number[row[key]]
+        for row in build.movers:
+            for key in ("node_0", "node_1"):
+                if row[key] >= 0:
+                    row[key] = number[row[key]]
+        for row in (*build.stems, *build.lags, *build.sources):
+            row["node"] = number[row["node"]]
+        for row in build.watches:
+            if row["signal"] == 0:
+                row["index"] = number[row["index"]]
+        for parts in build.parts.values():
+            parts.ports = {port: number[n] for port, n in parts.ports.items()}
+            parts.nodes = {label: number[n] for label, n in parts.nodes.items()}
+
+    # states in a provisional numbering: (kind, index) keys
+    def _node_keys(self, n: int) -> list[tuple[str, int]]:
+        """Keys of m, U and x of a node; fewer for a node without a mover or a boundary."""
+        if n < 0 or n >= self.dynamic:
+            return []
+        keys = [("m", n), ("u", n)]
+        if self.rows[n]["mover"] >= 0:
+            keys.append(("x", self.rows[n]["mover"]))
+        return keys
+
+    def _couplings(self) -> list[tuple[list[tuple[str, int]], list[tuple[str, int]]]]:
+        """(rows, columns) blocks of the Jacobian."""
+        build = self.build
+        blocks = []
+        for r in build.restrictions:
+            rows = self._node_keys(r["a"])[:2] + self._node_keys(r["b"])[:2]
+            columns = self._node_keys(r["a"]) + self._node_keys(r["b"])
+            if r["hi"] >= 0:
+                columns += self._node_keys(r["hi"])[1:] + self._node_keys(r["lo"])[1:]
+            if r["stem"] >= 0:
+                columns.append(("z", r["stem"]))
+            blocks.append((rows, columns))
+        for n in range(self.dynamic):
+            keys = self._node_keys(n)
+            if len(keys) == 3:
+                keys.append(("v", keys[2][1]))
+            blocks.append((keys[:2], keys))
+        for j, mover in enumerate(build.movers):
+            own = [("x", j), ("v", j)]
+            air = [
+                key
+                for k in range(2)
+                for key in self._node_keys(mover[f"node_{k}"])[:2]
+            ]
+            blocks.append((own, own + air))
+        for k, stem in enumerate(build.stems):
+            blocks.append(([("z", k)], [*self._node_keys(stem["node"]), ("z", k)]))
+        for k, lag in enumerate(build.lags):
+            blocks.append(([("r", k)], [*self._node_keys(lag["node"]), ("r", k)]))
+        return blocks
+
+    def _number_states(self) -> None:
+        build = self.build
+        keys: list[tuple[str, int]] = []
+        for n in range(self.dynamic):
+            keys += [("m", n), ("u", n)]
+        for j in range(len(build.movers)):
+            keys += [("x", j), ("v", j)]
+        keys += [("z", k) for k in range(len(build.stems))]
+        keys += [("r", k) for k in range(len(build.lags))]
+        place = {key: i for i, key in enumerate(keys)}
+        near: list[set[int]] = [set() for _ in keys]
+        blocks = self._couplings()
+        for rows, columns in blocks:
+            for row in rows:
+                for column in columns:
+                    i, j = place[row], place[column]
+                    if i != j:
+                        near[i].add(j)
+                        near[j].add(i)
+        order = minimum_degree(near)
+        self.state = {keys[old]: new for new, old in enumerate(order)}
+        self.main = len(keys)
+        entries: list[set[int]] = [{i} for i in range(self.main)]
+        for rows, columns in blocks:
+            for row in rows:
+                entries[self.state[row]].update(self.state[c] for c in columns)
+        filled = filled_rows(entries)
+        self.row = np.zeros(self.main + 1, dtype=np.int64)
+        self.row[1:] = np.cumsum([len(columns) for columns in filled])
+        self.column = np.array([c for columns in filled for c in columns], dtype=np.int64)
+        self.slot = {
+            (i, c): int(self.row[i]) + e
+            for i, columns in enumerate(filled)
+            for e, c in enumerate(columns)
+        }
+        self.diagonal = np.array([self.slot[i, i] for i in range(self.main)], dtype=np.int64)
+        boundaries = len(self.rows) - self.dynamic
+        self.heat = self.main + 2 * boundaries
+        self.size = self.heat + 2
+
+    def _mass(self, n: int) -> int:
+        if n < self.dynamic:
+            return self.state["m", n]
+        return self.main + 2 * (n - self.dynamic)
+
+    def _energy(self, n: int) -> int:
+        return self.state["u", n] if n < self.dynamic else self._mass(n) + 1
+
+    def _states_of(self, n: int) -> list[int]:
+        """State indices m, U, x of a node, -1 where it has none."""
+        found = [self.state[key] for key in self._node_keys(n)]
+        return found + [-1] * (3 - len(found))
+
+    def _slots(self, rows: list[int], columns: list[int]) -> list[list[int]]:
+        return [
+            [self.slot.get((i, c), -1) if 0 <= i < self.main and c >= 0 else -1 for c in columns]
+            for i in rows
+        ]
+
+    def _table(self, dtype: np.dtype[Any], rows: list[dict[str, Any]]) -> Array:
+        table = np.zeros(len(rows), dtype=dtype)
+        for i, row in enumerate(rows):
+            for name in dtype.names or ():
+                table[name][i] = row[name]
+        return table
+
+    def finish(
+        self, low_pressure: dict[str, int], brakes: dict[str, tuple[BrakeWatch, ...]]
+    ) -> Compiled:
+        build = self.build
+        for n, row in enumerate(self.rows):
+            row.update(mass=self._mass(n), energy=self._energy(n))
+        for j, row in enumerate(build.movers):
+            row.update(x=self.state["x", j], v=self.state["v", j])
+        for k, row in enumerate(build.stems):
+            row.update(z=self.state["z", k])
+        for k, row in enumerate(build.lags):
+            row.update(r=self.state["r", k])
+        spools = np.zeros(len(build.spools), dtype=SPOOL)
+        spools["position"] = [s.start for s in build.spools]
+        spools["since"] = spools["until"] = -1e9  # at rest since long ago
+        columns = []
+        slots = []
+        for r in build.restrictions:
+            hi = self._states_of(r["hi"]) if r["hi"] >= 0 else [-1, -1, -1]
+            lo = self._states_of(r["lo"]) if r["hi"] >= 0 else [-1, -1, -1]
+            z = self.state["z", r["stem"]] if r["stem"] >= 0 else -1
+            own = [*self._states_of(r["a"]), *self._states_of(r["b"]), *hi[1:], *lo[1:], z]
+            columns.append(own)
+            rows = [self._mass(r["a"]), self._energy(r["a"]), self._mass(r["b"]),
+                    self._energy(r["b"])]  # fmt: skip
+            slots.append(self._slots(rows, own))
+        node_slots = []
+        for n in range(len(self.rows)):
+            own = self._states_of(n)
+            v = self.state["v", self.rows[n]["mover"]] if own[2] >= 0 else -1
+            node_slots.append(self._slots([self._mass(n), self._energy(n)], [*own, v]))
+        mover_slots = []
+        for row in build.movers:
+            air = [s for k in range(2) for s in self._states_of(row[f"node_{k}"])[:2]]
+            mover_slots.append(self._slots([row["x"], row["v"]], [row["x"], row["v"], *air]))
+        stem_slots = [
+            self._slots([row["z"]], [*self._states_of(row["node"]), row["z"]])[0]
+            for row in build.stems
+        ]
+        lag_slots = [
+            self._slots([row["r"]], [*self._states_of(row["node"]), row["r"]])[0]
+            for row in build.lags
+        ]
+        group, ngroup = self._groups()
+        network = Network(
+            node=self._table(NODE, self.rows),
+            restriction=self._table(RESTRICTION, build.restrictions),
+            mover=self._table(MOVER, build.movers),
+            stem=self._table(STEM, build.stems),
+            lag=self._table(LAG, build.lags),
+            source=self._table(SOURCE, build.sources),
+            spool=spools,
+            watch=self._table(WATCH, build.watches),
+            dynamic=self.dynamic,
+            main=self.main,
+            heat=self.heat,
+            work=self.heat + 1,
+            scale=self._scales(),
+            group=group,
+            ngroup=ngroup,
+            row=self.row,
+            column=self.column,
+            diagonal=self.diagonal,
+            slot_restriction=np.array(slots, dtype=np.int64).reshape(-1, 4, 11),
+            column_restriction=np.array(columns, dtype=np.int64).reshape(-1, 11),
+            slot_node=np.array(node_slots, dtype=np.int64).reshape(-1, 2, 4),
+            slot_mover=np.array(mover_slots, dtype=np.int64).reshape(-1, 2, 6),
+            slot_stem=np.array(stem_slots, dtype=np.int64).reshape(-1, 4),
+            slot_lag=np.array(lag_slots, dtype=np.int64).reshape(-1, 4),
+        )
+        return Compiled(
+            circuit=self.circuit,
+            network=network,
+            parts=build.parts,
+            node_names=tuple(row["name"] for row in self.rows),
+            spools=tuple(build.spools),
+            contacts=tuple(build.contacts),
+            compressors=tuple(build.compressors),
+            transmitters=tuple(build.transmitters),
+            low_pressure=low_pressure,
+            brakes=brakes,
+            leak_slots=tuple(range(len(build.restrictions) - LEAK_SLOTS, len(build.restrictions))),
+            fins=tuple(build.fins),
+            start=self._start(network),
+        )
+
+    def _scales(self) -> Array:
+        """Size of each state below which its error is judged absolutely."""
+        scale = np.zeros(self.main)
+        for n in range(self.dynamic):
+            volume = self.rows[n]["volume"]
+            scale[self._mass(n)] = self.build.pressure * volume / (GAS_CONSTANT * 293.15)
+            scale[self._energy(n)] = self.build.pressure * volume * CV / GAS_CONSTANT
+        for j in range(len(self.build.movers)):
+            scale[self.state["x", j]] = 1e-2
+            scale[self.state["v", j]] = 1.0
+        for k in range(len(self.build.stems)):
+            scale[self.state["z", k]] = 1.0
+        for k in range(len(self.build.lags)):
+            scale[self.state["r", k]] = self.build.pressure
+        return scale
+
+    def _groups(self) -> tuple[Array, int]:
+        """Zone of every state: each node belongs to the zone whose brakes are fewest paths away."""
+        links: list[list[int]] = [[] for _ in range(self.dynamic)]
+        for r in self.build.restrictions:
+            if r["a"] < self.dynamic and r["b"] < self.dynamic:
+                links[r["a"]].append(r["b"])
+                links[r["b"]].append(r["a"])
+        zone_of = [-1] * self.dynamic
+        queue: deque[int] = deque()
+        for z, zone in enumerate(self.circuit.zones.values()):
+            for brake in zone.brakes:
+                n = self.build.movers[self.build.parts[brake].mover]["node_0"]
+                if n < self.dynamic and zone_of[n] < 0:
+                    zone_of[n] = z
+                    queue.append(n)
+        while queue:
+            n = queue.popleft()
+            for other in links[n]:
+                if zone_of[other] < 0:
+                    zone_of[other] = zone_of[n]
+                    queue.append(other)
+        rest = len(self.circuit.zones)
+        group = np.full(self.main, rest, dtype=np.int64)
+        for n in range(self.dynamic):
+            for s in self._states_of(n):
+                if s >= 0 and zone_of[n] >= 0:
+                    group[s] = zone_of[n]
+        for j, mover in enumerate(self.build.movers):
+            group[self.state["v", j]] = group[self.state["x", j]] = group[
+                self._mass(mover["node_0"])
+            ]
+        for kind, rows in (("z", self.build.stems), ("r", self.build.lags)):
+            for k, row in enumerate(rows):
+                if row["node"] < self.dynamic:
+                    group[self.state[kind, k]] = group[self._mass(row["node"])]
+        return group, rest + 1
+
+    def _start(self, network: Network) -> Array:
+        """Pressures that the supplies reach through what is open, everything at ambient heat."""
+        pressure = [self.build.pressure] * self.dynamic + [
+            row["pressure"] for row in self.rows[self.dynamic :]
+        ]
+        queue: deque[int] = deque(range(self.dynamic + 1, len(self.rows)))
+        for source in self.build.compressors:
+            node = self.build.sources[source.source]["node"]
+            pressure[node] = max(pressure[node], source.unload_at)
+            queue.append(node)
+        ways: list[list[tuple[int, float]]] = [[] for _ in self.rows]
+        for r in self.build.restrictions:
+            if r["spool"] >= 0:
+                at = self.build.spools[r["spool"]].start
+                if self.build.spools[r["spool"]].standing:
+                    at = self.build.spools[r["spool"]].at_14
+                if (at - r["spool_shut"]) / (r["spool_open"] - r["spool_shut"]) <= 0.0:
+                    continue
+            limit = 1e30
+            one_way = False
+            if r["stem"] >= 0:
+                if r["stem_open"] < r["stem_shut"]:
+                    continue
+                limit = self.build.stems[r["stem"]]["setting"]
+                one_way = True
+            if r["hi"] >= 0:
+                if r["hi"] != r["a"]:
+                    continue
+                one_way = True
+            ways[r["a"]].append((r["b"], limit))
+            if not one_way:
+                ways[r["b"]].append((r["a"], limit))
+        while queue:
+            n = queue.popleft()
+            for other, limit in ways[n]:
+                reached = min(pressure[n], limit)
+                if other < self.dynamic and reached > pressure[other] + 1.0:
+                    pressure[other] = reached
+                    queue.append(other)
+        y = np.zeros(self.size)
+        for j, x in enumerate(self.build.starts):
+            y[self.state["x", j]] = x
+        for n in range(self.dynamic):
+            mass, energy = self._mass(n), self._energy(n)
+            y[mass], y[energy] = 1.0, 1.0
+            volume = _volume(network, y, n)
+            y[energy] = pressure[n] * volume * CV / GAS_CONSTANT
+            y[mass] = pressure[n] * volume / (GAS_CONSTANT * self.build.temperature)
+        for k, lag in enumerate(self.build.lags):
+            y[self.state["r", k]] = pressure[lag["node"]]
+        return y
+
+
+def _volume(network: Network, y: Array, n: int) -> float:
+    """Volume of a node with its mover where it is [m3]."""
+    row = network.node[n]
+    volume = float(row["volume"])
+    if row["mover"] >= 0:
+        mover = network.mover[row["mover"]]
+        x = y[mover["x"]]
+        k = row["chamber"]
+        swept = x * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
+        volume += float(mover[f"direction_{k}"] * mover[f"count_{k}"] * swept)
+    return volume

@@ -1,0 +1,141 @@
+"""Between the logic and the plant: contacts in, coils out. Sensed values only."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from typing import Literal
+
+from pneumo.circuit.circuit import Circuit, Zone
+from pneumo.circuit.sentence import ALL
+from pneumo.network.compile import Compiled
+from pneumo.zone.logic import Event
+from pneumo.zone.ride import RideCommand, RideInputs, RideLogic
+from pneumo.zone.sensed import Sensed, ZoneSettings
+
+Said = Callable[[int], bool]
+"""What the contact of a watch says."""
+
+
+class Controller:
+    """The ride's controller: its logic, what it reads, and the coils it energises."""
+
+    def __init__(self, compiled: Compiled) -> None:
+        circuit = compiled.circuit
+        watch = {contact.component: contact.watch for contact in compiled.contacts}
+        self.contact_names = {contact.watch: contact.component for contact in compiled.contacts}
+        """Watch -> the switch it stands for."""
+        self.logic = RideLogic(
+            [_settings(circuit, zone) for zone in circuit.zones.values()],
+            circuit.ride.supply_switches,
+        )
+        self.hold = False
+        """True: inputs are ignored and every zone stays where it starts."""
+        self._zones = [
+            _Wiring(circuit, zone, watch, compiled.low_pressure.get(name, -1))
+            for name, zone in circuit.zones.items()
+        ]
+        self._ride_supply = [watch[name] for name in circuit.ride.supply_switches]
+        self._gates: dict[str, Literal["open", "close"]] = {
+            name: "open" if group.starts == "open" else "close"
+            for name, group in circuit.gates.items()
+        }
+        self._gate_outputs = {
+            name: {_coil(text): state for text, state in group.outputs.items()}
+            for name, group in circuit.gates.items()
+        }
+        self.coils: dict[tuple[str, str], bool] = {}
+        """(component, side) -> energised by the controller."""
+        self._energise()
+
+    def copy(self) -> Controller:
+        """An independent controller that goes on from here."""
+        twin = copy.copy(self)
+        zones = [zone.settings for zone in self.logic.zones.values()]
+        twin.logic = RideLogic(zones, self.logic.supply_switches)
+        twin.logic.restore(self.logic.snapshot())
+        twin._gates = dict(self._gates)
+        twin.coils = dict(self.coils)
+        return twin
+
+    def scan(
+        self, time: float, said: Said, commands: tuple[RideCommand, ...]
+    ) -> tuple[Event, ...]:
+        """One scan: reads every contact, obeys, sets the coils."""
+        if self.hold:
+            return ()
+        inputs = RideInputs(
+            tuple(zone.sensed(said) for zone in self._zones),
+            tuple(said(w) for w in self._ride_supply),
+            commands,
+        )
+        result = self.logic.scan(time, inputs)
+        self._energise()
+        return result.events
+
+    def deadline(self) -> float | None:
+        """When a timer of the logic ends next [s]; None: none runs."""
+        return None if self.hold else self.logic.deadline()
+
+    def command_gates(self, target: str, to: Literal["open", "close"]) -> bool:
+        """Commands a group of gates; False when the target is none."""
+        if target not in self._gates:
+            return False
+        self._gates[target] = to
+        self._energise()
+        return True
+
+    def _energise(self) -> None:
+        for zone, logic in zip(self._zones, self.logic.zones.values(), strict=True):
+            for coil, when in zone.outputs.items():
+                self.coils[coil] = logic.charge == (when == "charge")
+        for name, state in self._gates.items():
+            for coil, energised_when in self._gate_outputs[name].items():
+                self.coils[coil] = state == energised_when
+
+
+class _Wiring:
+    """Which watches and coils belong to one zone."""
+
+    def __init__(self, circuit: Circuit, zone: Zone, watch: dict[str, int], low: int) -> None:
+        self._pressure = tuple(watch[name] for name in zone.pressure_switches)
+        self._supply = tuple(watch[name] for name in zone.supply_switches)
+        self._low = low
+        switches = {
+            (str(getattr(circuit.components[name], "of", "")),
+             str(getattr(circuit.components[name], "reads", ""))): watch[name]
+            for name in circuit.zone_jaw_switches(zone.name)
+        }  # fmt: skip
+        self._closed = tuple(switches.get((brake, "closed"), -1) for brake in zone.brakes)
+        self._open = tuple(switches.get((brake, "open"), -1) for brake in zone.brakes)
+        self.outputs = {_coil(text): when for text, when in zone.outputs.items()}
+
+    def sensed(self, said: Said) -> Sensed:
+        return Sensed(
+            tuple(said(w) for w in self._pressure),
+            tuple(said(w) for w in self._supply),
+            said(self._low) if self._low >= 0 else None,
+            tuple(said(w) if w >= 0 else None for w in self._closed),
+            tuple(said(w) if w >= 0 else None for w in self._open),
+        )
+
+
+def _coil(text: str) -> tuple[str, str]:
+    component, _, side = text.rpartition(".")
+    return component, side
+
+
+def _settings(circuit: Circuit, zone: Zone) -> ZoneSettings:
+    return ZoneSettings(
+        name=zone.name,
+        spring=circuit.zone_spring(zone.name),
+        safe_state=zone.safe_state,
+        brakes=zone.brakes,
+        pressure_switches=zone.pressure_switches,
+        supply_switches=zone.supply_switches,
+        close=zone.limits.close,
+        open=zone.limits.open,
+        vent=zone.limits.vent,
+        disagree=zone.limits.disagree,
+        starts=zone.starts,
+    )

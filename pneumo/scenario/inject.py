@@ -1,0 +1,224 @@
+"""Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
+
+Whenever the set of standing faults changes, the network is built anew from the healthy one and
+every standing fault is struck on it, so that putting a fault right leaves no trace.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from pneumo.circuit.sentence import FaultSpec
+from pneumo.components.base import FaultMode
+from pneumo.errors import InputError
+from pneumo.network.compile import Compiled
+from pneumo.network.network import READING, Array, Network, copy_for_change
+
+FROZEN_LAG = 1e12
+"""Time constant of a transmitter that no longer follows [s]."""
+
+
+@dataclass
+class Overrides:
+    """What faults do to the controls, which the kernel does not know."""
+
+    spool_held: dict[int, float | None] = field(default_factory=dict)
+    """Spool -> position it is frozen at; None: wherever it is."""
+    spool_forced: dict[int, float] = field(default_factory=dict)
+    spool_slow: dict[int, float] = field(default_factory=dict)
+    coil_forced: dict[tuple[str, str], bool] = field(default_factory=dict)
+    pilot_lost: set[int] = field(default_factory=set)
+    off: set[str] = field(default_factory=set)
+    """Components that do not run: compressors, supplies, feeds."""
+    never_unload: set[str] = field(default_factory=set)
+    contact_held: dict[int, bool] = field(default_factory=dict)
+    """Watch -> what its contact says."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A fault that stands now, at its present severity."""
+
+    fault: FaultSpec
+    mode: FaultMode
+    severity: float
+
+
+def mode_of(compiled: Compiled, fault: FaultSpec) -> FaultMode:
+    """The fault mode a specification names.
+
+    Raises
+    ------
+    InputError
+        When the component has no such mode.
+    """
+    component = compiled.circuit.components[fault.component]
+    for mode in component.fault_modes():
+        if mode.name == fault.mode:
+            return mode
+    names = ", ".join(mode.name for mode in component.fault_modes())
+    raise InputError(f"{fault.component} cannot fail by {fault.mode}; it knows: {names}.")
+
+
+def is_none(mode: FaultMode, severity: float) -> bool:
+    """True for a severity that equals no fault."""
+    return mode.severity is not None and severity == mode.severity.none
+
+
+def struck(compiled: Compiled, standing: Iterable[Standing]) -> tuple[Network, Overrides]:
+    """The network and overrides with every standing fault struck, in order."""
+    network = copy_for_change(compiled.network)
+    overrides = Overrides()
+    slots = iter(compiled.leak_slots)
+    for item in standing:
+        component = compiled.circuit.components[item.fault.component]
+        target = _Target(compiled, network, overrides, item.fault.component, slots)
+        item.mode.strike(component, target, item.severity)
+    return network, overrides
+
+
+class _Target:
+    """The `FaultTarget` of one component."""
+
+    def __init__(
+        self,
+        compiled: Compiled,
+        network: Network,
+        overrides: Overrides,
+        component: str,
+        slots: Iterable[int],
+    ) -> None:
+        self._compiled = compiled
+        self._network = network
+        self._overrides = overrides
+        self._component = component
+        self._parts = compiled.parts[component]
+        self._slots = iter(slots)
+
+    def _path(self, label: str) -> Array:
+        row: Array = self._network.restriction[self._parts.restrictions[label]]
+        return row
+
+    def leak(self, port: str, conductance: float, critical: float) -> None:
+        network = self._network
+        node = self._parts.ports[port]
+        if node >= network.dynamic:
+            return  # an open end cannot leak any further
+        slot = next(self._slots, None)
+        if slot is None:
+            raise InputError(
+                f"{self._component}: more than {len(self._compiled.leak_slots)} leaks at one time; "
+                "put one right first."
+            )
+        row = network.restriction[slot]
+        row["a"] = node
+        row["b"] = network.dynamic
+        row["conductance"] = conductance
+        row["critical"] = critical
+        row["open_max"] = 1.0
+        own = network.node[node]
+        columns = [own["mass"], own["energy"], -1]
+        if own["mover"] >= 0:
+            columns[2] = network.mover[own["mover"]]["x"]
+        network.column_restriction[slot, :3] = columns
+        network.slot_restriction[slot, 0, :3] = network.slot_node[node, 0, :3]
+        network.slot_restriction[slot, 1, :3] = network.slot_node[node, 1, :3]
+
+    def throttle(self, label: str, fraction: float) -> None:
+        row = self._path(label)
+        row["open_max"] *= 1.0 - fraction
+        row["open_min"] = min(row["open_min"], row["open_max"])
+
+    def hold_open(self, label: str, fraction: float) -> None:
+        row = self._path(label)
+        row["open_min"] = max(row["open_min"], min(fraction, row["open_max"]))
+
+    def shift_threshold(self, label: str, difference: float) -> None:
+        self._path(label)["threshold"] += difference
+
+    def shift_setting(self, label: str, difference: float) -> None:
+        self._network.stem[self._parts.stem]["setting"] += difference
+
+    def hold_spool(self, position: float | None) -> None:
+        self._overrides.spool_held[self._parts.spool] = position
+
+    def slow_spool(self, factor: float) -> None:
+        slow = self._overrides.spool_slow
+        slow[self._parts.spool] = slow.get(self._parts.spool, 1.0) * factor
+
+    def force_spool(self, position: float) -> None:
+        self._overrides.spool_forced[self._parts.spool] = position
+
+    def force_coil(self, side: str, energised: bool) -> None:
+        self._overrides.coil_forced[self._component, side] = energised
+
+    def lose_pilot(self) -> None:
+        self._overrides.pilot_lost.add(self._parts.spool)
+
+    def switch_off(self) -> None:
+        self._overrides.off.add(self._component)
+
+    def never_unload(self) -> None:
+        self._overrides.never_unload.add(self._component)
+
+    def scale_delivery(self, factor: float) -> None:
+        self._network.source[self._parts.source]["delivery"] *= factor
+
+    def scale_spring(self, factor: float) -> None:
+        row = self._network.mover[self._parts.mover]
+        row["spring_force"] *= factor
+        row["spring_rate"] *= factor
+
+    def seize(self) -> None:
+        self._network.mover[self._parts.mover]["mobility"] = 0.0
+
+    def drag(self, force: float) -> None:
+        self._network.mover[self._parts.mover]["friction"] += force
+
+    def wear(self, distance: float) -> None:
+        self._network.mover[self._parts.mover]["high"] += distance
+
+    def _contact_watch(self) -> int:
+        return self._compiled.contacts[self._parts.contact].watch
+
+    def hold_contact(self, made: bool) -> None:
+        self._overrides.contact_held[self._contact_watch()] = made
+
+    def shift_contact(self, difference: float) -> None:
+        row = self._network.watch[self._contact_watch()]
+        row["makes"] += difference
+        row["breaks"] += difference
+
+    def shift_reading(self, difference: float) -> None:
+        self._change_reading(1.0, difference)
+
+    def scale_reading(self, factor: float) -> None:
+        low = self._transmitter_range()[0]
+        self._change_reading(factor, low * (1.0 - factor))
+
+    def freeze_reading(self) -> None:
+        self._network.lag[self._parts.lag]["lag"] = FROZEN_LAG
+
+    def lose_reading(self) -> None:
+        # a two-wire transmitter with a broken wire reads a quarter of its span below zero
+        low, high = self._transmitter_range()
+        self._change_reading(0.0, low - 0.25 * (high - low))
+
+    def _transmitter_range(self) -> tuple[float, float]:
+        for spec in self._compiled.transmitters:
+            if spec.component == self._component:
+                return spec.low, spec.high
+        raise LookupError(f"{self._component} is not a transmitter")
+
+    def _change_reading(self, gain: float, offset: float) -> None:
+        """reading = gain * (reading so far) + offset, for every watch on it."""
+        row = self._network.lag[self._parts.lag]
+        row["offset"] = gain * row["offset"] + offset
+        row["gain"] *= gain
+        healthy = self._compiled.network.watch
+        for w in range(len(healthy)):
+            if healthy[w]["signal"] == READING and healthy[w]["index"] == self._parts.lag:
+                watch = self._network.watch[w]
+                watch["gain"] = healthy[w]["gain"] * row["gain"]
+                watch["offset"] = healthy[w]["gain"] * row["offset"]

@@ -1,0 +1,678 @@
+"""The co-simulation of plant and logic: `Play` advances both, event by event.
+
+The plant is integrated between events only; an event is a command, a timer's end, a spool that
+starts or stops moving, a contact that the controller reads at its next scan, a pilot or a
+compressor's pressure crossing its threshold, a fault that strikes, changes or is put right. The
+controller scans periodically, but a scan can change something only when an input changed, a
+command waits or a timer ended: only those scans are carried out.
+"""
+
+from __future__ import annotations
+
+import copy
+from bisect import insort
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from math import ceil, inf
+from typing import Any, Literal
+
+import numpy as np
+
+from pneumo.circuit.circuit import Event as TimedAction
+from pneumo.circuit.sentence import (
+    ALL,
+    Acknowledge,
+    Action,
+    Clear,
+    Command,
+    FaultSpec,
+    Fin,
+    Reset,
+    RideStop,
+    Strike,
+    Switch,
+    Turn,
+)
+from pneumo.components.base import FaultMode
+from pneumo.errors import InputError
+from pneumo.network.compile import Compiled
+from pneumo.network.network import ACTING, SENSED, Array, copy_for_change
+from pneumo.scenario.controller import Controller
+from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
+from pneumo.simulation.advance import (
+    ACCEPTED,
+    FAILED,
+    FULL,
+    LENGTH,
+    NOW,
+    OLD,
+    RECORDED,
+    REJECTED,
+    STEP,
+    Position,
+    advance,
+    interpolate,
+)
+from pneumo.simulation.event import excess, watch_value
+from pneumo.zone.ride import RideCommand
+
+RTOL = 1e-5
+"""Relative tolerance of a step [-]; see DEVELOPERS.md for the accuracy it gives."""
+
+SETTLE = 60.0
+"""Time the plant is given to come to rest before time zero, the zones held where they start [s]."""
+
+RESTART = 2e-4
+"""First step after something outside the plant has acted [s]."""
+
+RAMP_STEPS = 20
+"""A fault that grows does so in this many equal steps."""
+
+MOST_CROSSINGS = 4096
+"""Crossings one call of the kernel may report."""
+
+EventKind = Literal[
+    "command", "state", "alarm", "refused", "ride", "contact", "valve", "compressor", "pilot",
+    "fault", "fin", "jaw",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class RunEvent:
+    """Something that happened in a run."""
+
+    time: float
+    """[s]"""
+    kind: EventKind
+    subject: str
+    """Zone or component; "" for the ride."""
+    text: str
+
+
+@dataclass
+class _Spool:
+    """Where a spool is going: `target` once `start_at` has come."""
+
+    target: float
+    start_at: float = inf
+    """When it starts towards the target [s]."""
+    goal: float = 0.0
+    """Where the movement under way ends."""
+
+
+@dataclass(order=True)
+class _Due:
+    """An entry of the agenda."""
+
+    time: float
+    number: int
+    what: Any = field(compare=False)
+
+
+@dataclass(frozen=True)
+class _Grow:
+    """Agenda entry: a standing fault takes another severity, or (None) goes for a while."""
+
+    key: tuple[str, str]
+    severity: float | None
+
+
+@dataclass
+class _Fault:
+    fault: FaultSpec
+    mode: FaultMode
+    full: float
+    severity: float | None
+    """None: gone for the moment (an intermittent fault)."""
+
+
+class SimulationError(Exception):
+    """The integration could not go on; a defect of pneumo or a circuit outside its model."""
+
+
+class Play:
+    """A circuit under way, from rest at time zero.
+
+    Parameters
+    ----------
+    compiled
+        The circuit.
+    rtol
+        Relative tolerance of a step.
+    sample_step, sample_until
+        Grid on which the states are recorded [s]; 0: nothing is recorded.
+    settle
+        Time for the plant to come to rest before time zero [s].
+    """
+
+    def __init__(
+        self,
+        compiled: Compiled,
+        *,
+        rtol: float = RTOL,
+        sample_step: float = 0.0,
+        sample_until: float = 0.0,
+        settle: float = SETTLE,
+    ) -> None:
+        self.compiled = compiled
+        self.rtol = rtol
+        self.scan = compiled.circuit.ride.scan
+        self.controller = Controller(compiled)
+        self.events: list[RunEvent] = []
+        self.crossings: list[tuple[float, int, bool]] = []
+        """(time, watch, made) of every watch, in order of time."""
+        self.power = True
+        self._network = compiled.network
+        self._overrides = Overrides()
+        self._faults: dict[tuple[str, str], _Fault] = {}
+        self._off: set[str] = set()
+        self._fins = [True] * len(compiled.fins)
+        self._agenda: list[_Due] = []
+        self._number = 0
+        self._commands: list[RideCommand] = []
+        self._scan_at = inf
+        self._pending: list[tuple[float, float, int, bool]] = []
+        self._last: list[tuple[float, int, bool]] = []
+        self._restart = RESTART
+        self._spools = [_Spool(spec.start) for spec in compiled.spools]
+        self._hands: dict[int, float] = {
+            k: spec.start for k, spec in enumerate(compiled.spools) if spec.by_hand
+        }
+        size = len(compiled.start)
+        self.position = Position(
+            compiled.start.copy(),
+            compiled.start.copy(),
+            compiled.start.copy(),
+            np.zeros(size),
+            np.zeros(size),
+            np.zeros(len(compiled.network.watch), dtype=np.bool_),
+            np.zeros(7),
+        )
+        self._said = np.zeros(len(compiled.network.watch), dtype=np.bool_)
+        self.sample_step = sample_step
+        rows = int(sample_until / sample_step + 1e-9) + 1 if sample_step > 0.0 else 0
+        self.samples: Array = np.zeros((rows, size))
+        self._crossing_buffer: Array = np.zeros((MOST_CROSSINGS, 3))
+        self._network_now()
+        self._settle(settle)
+
+    # what the outside may ask
+
+    @property
+    def now(self) -> float:
+        """Time the plant has been integrated to [s]; may lie beyond the time asked for."""
+        return float(self.position.clock[NOW])
+
+    @property
+    def steps(self) -> tuple[int, int]:
+        """Steps accepted and rejected so far."""
+        clock = self.position.clock
+        return int(clock[ACCEPTED]), int(clock[REJECTED])
+
+    @property
+    def network(self) -> Any:
+        """The network as it stands, faults struck."""
+        return self._network
+
+    @property
+    def recorded(self) -> int:
+        """Rows of `samples` filled so far."""
+        return int(self.position.clock[RECORDED])
+
+    def said(self, watch: int) -> bool:
+        """What a contact says to the controller now."""
+        return self._overrides.contact_held.get(watch, bool(self._said[watch]))
+
+    def state_at(self, time: float) -> Array:
+        """States at a time within the last step [SI], see `Network` for the layout."""
+        out = np.empty_like(self.position.y)
+        if time >= self.now:
+            out[:] = self.position.y
+        else:
+            interpolate(self.position, time, out)
+        return out
+
+    def schedule(self, events: Iterable[TimedAction]) -> None:
+        """Puts actions on the agenda; those of one instant keep their order."""
+        for event in events:
+            self._put(event.time, event.action)
+
+    def advance(self, until: float) -> None:
+        """Runs to `until`; the step that reaches it is not cut short, so that a run in pieces is
+        the same as the whole run.
+
+        Raises
+        ------
+        SimulationError
+            When no step is short enough.
+        """
+        while self.now < until:
+            self._act()
+            self._integrate(until)
+
+    def act(self, action: Action, time: float) -> None:
+        """Does something at once, at a time within the last step (where `advance` was asked to
+        go). What was computed beyond it is taken back."""
+        self.rewind(time)
+        self._perform(action)
+
+    def rewind(self, time: float) -> None:
+        """Takes back what was computed beyond a time within the last step."""
+        if time >= self.now:
+            return
+        self.position.y[:] = self.state_at(time)
+        self.position.clock[NOW] = time
+        undone = {(moment, watch) for moment, watch, _ in self._last if moment > time}
+        for moment, watch, made in self._last:
+            if moment > time:
+                self.position.made[watch] = not made
+        self.crossings = [c for c in self.crossings if (c[0], c[1]) not in undone]
+        self._pending = [p for p in self._pending if (p[1], p[2]) not in undone]
+        self._last = [c for c in self._last if c[0] <= time]
+        if self.sample_step > 0.0:
+            rows = int(time / self.sample_step + 1e-9) + 1
+            self.position.clock[RECORDED] = min(self.position.clock[RECORDED], rows)
+
+    def lose_power(self, time: float) -> None:
+        """Every electrical feed is lost, and every coil with it."""
+        self.rewind(time)
+        self.power = False
+        self._say("fault", "", "electrical power lost")
+        self._drive_spools()
+        self._drive_supplies()
+
+    def snapshot(self) -> Play:
+        """An independent copy that goes on from here exactly; shares what never changes."""
+        twin = copy.copy(self)
+        twin.position = Position(*(array.copy() for array in self.position))
+        twin._network = copy_for_change(self._network)
+        twin.samples = self.samples.copy()
+        twin._crossing_buffer = np.zeros((MOST_CROSSINGS, 3))
+        twin.events = list(self.events)
+        twin.crossings = list(self.crossings)
+        twin.controller = self.controller.copy()
+        twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
+        twin._off = set(self._off)
+        twin._fins = list(self._fins)
+        twin._agenda = list(self._agenda)
+        twin._commands = list(self._commands)
+        twin._pending = list(self._pending)
+        twin._last = list(self._last)
+        twin._said = self._said.copy()
+        twin._spools = [copy.copy(spool) for spool in self._spools]
+        twin._hands = dict(self._hands)
+        return twin
+
+    # the loop: act on what is due, then integrate to what comes next
+
+    def _act(self) -> None:
+        """Everything that is due now, the plant's own devices first, the controller last."""
+        now = self.now
+        while self._agenda and self._agenda[0].time <= now:
+            self._perform(self._agenda.pop(0).what)
+        for k, spool in enumerate(self._spools):
+            if self._network.spool[k]["rate"] != 0.0 and now >= self._network.spool[k]["until"]:
+                self._stop_spool(k)
+            if spool.start_at <= now:
+                self._start_spool(k)
+        if self._scan_at <= now:
+            self._scan()
+
+    def _integrate(self, until: float) -> None:
+        stop = min(
+            self._scan_at,
+            self._agenda[0].time if self._agenda else inf,
+            min((spool.start_at for spool in self._spools), default=inf),
+            min(
+                (float(row["until"]) for row in self._network.spool if row["rate"] != 0.0),
+                default=inf,
+            ),
+        )
+        status, count = advance(
+            self._network,
+            self.position,
+            stop,
+            until,
+            self.scan,
+            self.rtol,
+            self._restart,
+            self._crossing_buffer,
+            self.sample_step if self.now >= 0.0 else 0.0,
+            0.0,
+            self.samples,
+        )
+        self._restart = 0.0
+        if status == FAILED:
+            raise SimulationError(
+                f"The integration stopped at {self.now:.6f} s: no step is short enough."
+            )
+        if status == FULL:
+            raise SimulationError(f"More than {MOST_CROSSINGS} switching points in one stretch.")
+        self._last = []
+        for moment, watch, made in self._crossing_buffer[:count].tolist():
+            self._take_crossing(moment, int(watch), bool(made))
+
+    def _take_crossing(self, moment: float, w: int, made: bool) -> None:
+        self._last.append((moment, w, made))
+        self.crossings.append((moment, w, made))
+        row = self._network.watch[w]
+        if row["role"] == SENSED:
+            effective = moment + float(row["delay"])
+            insort(self._pending, (effective, moment, w, made))
+            self._scan_at = min(self._scan_at, max(self._tick(effective), moment))
+        elif row["role"] == ACTING:
+            self._restart = RESTART
+            self._drive_supplies()
+            self._drive_spools()
+
+    def _tick(self, time: float) -> float:
+        """First scan at or after a time (the same expression as in the kernel)."""
+        return ceil(time / self.scan - 1e-9) * self.scan
+
+    # the controller
+
+    def _scan(self) -> None:
+        now = self.now
+        while self._pending and self._pending[0][0] <= now + 1e-12:
+            _, _, w, made = self._pending.pop(0)
+            self._said[w] = made
+            if w not in self._overrides.contact_held and w in self.controller.contact_names:
+                name = self.controller.contact_names[w]
+                self._say("contact", name, "made" if made else "broken")
+        commands, self._commands = tuple(self._commands), []
+        for event in self.controller.scan(now, self.said, commands):
+            self._say(event.kind, event.zone, event.text)
+        self._drive_spools()
+        self._plan_scan()
+
+    def _plan_scan(self) -> None:
+        deadline = self.controller.deadline()
+        waits = [self._pending[0][0]] if self._pending else []
+        if deadline is not None:
+            waits.append(deadline)
+        if self._commands:
+            waits.append(self.now)
+        self._scan_at = max(self._tick(min(waits)), self.now) if waits else inf
+
+    def _scan_soon(self) -> None:
+        """Something the controller reads has changed outside the plant."""
+        self._scan_at = min(self._scan_at, max(self._tick(self.now), self.now))
+
+    # spools, supplies and compressors
+
+    def _energised(self, component: str, side: str, feed: str | None, standing: bool) -> bool:
+        forced = self._overrides.coil_forced.get((component, side))
+        wanted = standing and component not in self._off
+        wanted = wanted or self.controller.coils.get((component, side), False)
+        if forced is not None:
+            wanted = forced
+        return wanted and self._powered(feed)
+
+    def _powered(self, feed: str | None) -> bool:
+        if feed is None:
+            return self.power
+        return self.power and self._runs(feed)
+
+    def _runs(self, component: str) -> bool:
+        return component not in self._off and component not in self._overrides.off
+
+    def _wanted_position(self, k: int) -> float | None:
+        """Where a spool should go; None: it stays where it is."""
+        spec = self.compiled.spools[k]
+        if k in self._overrides.spool_forced:
+            return self._overrides.spool_forced[k]
+        if spec.by_hand:
+            return self._hands[k]
+        pilot = spec.pilot_watch < 0 or (
+            bool(self.position.made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
+        )
+        at_14 = self._energised(spec.component, "14", spec.feed, spec.standing)
+        at_12 = self._energised(spec.component, "12", spec.feed, False)
+        if at_14 != at_12 and pilot:
+            if at_14:
+                return spec.at_14
+            return spec.rest if spec.at_12 is None else spec.at_12
+        return None if spec.memory else spec.rest
+
+    def _drive_spools(self) -> None:
+        """Sends every spool where its coils, pilot, hand or fault want it."""
+        now = self.now
+        for k, spool in enumerate(self._spools):
+            if k in self._overrides.spool_held:
+                self._hold_spool(k, self._overrides.spool_held[k])
+                continue
+            wanted = self._wanted_position(k)
+            if wanted is None or wanted == spool.target:
+                continue
+            spec = self.compiled.spools[k]
+            delay = spec.switch_off if wanted == spec.rest else spec.switch_on
+            spool.target = wanted
+            spool.start_at = now + delay * self._overrides.spool_slow.get(k, 1.0)
+
+    def _hold_spool(self, k: int, position: float | None) -> None:
+        row = self._network.spool[k]
+        at = self._spool_position(k) if position is None else position
+        if row["rate"] != 0.0 or row["position"] != at:
+            row["position"], row["rate"] = at, 0.0
+            row["since"] = row["until"] = self.now
+            self._restart = RESTART
+        self._spools[k] = _Spool(at)
+
+    def _spool_position(self, k: int) -> float:
+        row = self._network.spool[k]
+        moved = min(self.now, float(row["until"])) - float(row["since"])
+        return float(row["position"] + row["rate"] * moved)
+
+    def _start_spool(self, k: int) -> None:
+        spool, row = self._spools[k], self._network.spool[k]
+        spec = self.compiled.spools[k]
+        at = self._spool_position(k)
+        spool.start_at = inf
+        spool.goal = spool.target
+        distance = spool.target - at
+        if distance == 0.0:
+            row["position"], row["rate"] = at, 0.0
+            return
+        travel = spec.travel * abs(distance) * self._overrides.spool_slow.get(k, 1.0)
+        row["position"], row["since"] = at, self.now
+        row["until"] = self.now + travel
+        row["rate"] = distance / travel
+        self._restart = RESTART
+
+    def _stop_spool(self, k: int) -> None:
+        row = self._network.spool[k]
+        row["position"], row["rate"] = self._spools[k].goal, 0.0
+        row["since"] = row["until"]
+        self._restart = RESTART
+        self._say("valve", self.compiled.spools[k].component, f"in position {row['position']:g}")
+
+    def _drive_supplies(self) -> None:
+        """Compressors load and unload; switched-off supplies deliver nothing."""
+        for spec in self.compiled.compressors:
+            unloaded = bool(self.position.made[spec.watch])
+            if spec.component in self._overrides.never_unload:
+                unloaded = False
+            fed = self._powered(spec.feed) if spec.feed is not None else True
+            on = 1.0 if self._runs(spec.component) and fed and not unloaded else 0.0
+            row = self._network.source[spec.source]
+            if row["on"] != on:
+                row["on"] = on
+                self._restart = RESTART
+                self._say("compressor", spec.component, "loaded" if on else "not delivering")
+        for name, parts in self.compiled.parts.items():
+            if parts.supply >= 0:
+                row = self._network.restriction[parts.supply]
+                on = float(self.compiled.network.restriction[parts.supply]["open_max"])
+                on = on if self._runs(name) else 0.0
+                if row["open_max"] != on:
+                    row["open_max"] = on
+                    row["open_min"] = min(float(row["open_min"]), on)
+                    self._restart = RESTART
+
+    # actions
+
+    def _put(self, time: float, what: Any) -> None:
+        self._number += 1
+        insort(self._agenda, _Due(time, self._number, what))
+
+    def _perform(self, action: Any) -> None:
+        match action:
+            case Command(target, to):
+                self._say("command", target, action.text)
+                if self.controller.command_gates(target, to):
+                    self._drive_spools()
+                if target == ALL or target in self.compiled.circuit.zones:
+                    self._command(RideCommand(target, to))
+            case RideStop():
+                self._say("command", "", action.text)
+                self._command(RideCommand(ALL, "ride stop"))
+            case Acknowledge(target):
+                self._say("command", target, action.text)
+                self._command(RideCommand(target, "acknowledge"))
+            case Reset(target):
+                self._say("command", target, action.text)
+                self._command(RideCommand(target, "reset"))
+            case Switch(component, on):
+                self._say("command", component, action.text)
+                (self._off.discard if on else self._off.add)(component)
+                self._drive_supplies()
+                self._drive_spools()
+            case Turn(component, in_service):
+                self._say("command", component, action.text)
+                self._hands[self.compiled.parts[component].spool] = 1.0 if in_service else 0.0
+                self._drive_spools()
+            case Fin(zone, present):
+                self._say("fin", zone, action.text)
+                for brake in self.compiled.brakes[zone]:
+                    self._fins[brake.mover] = present
+                self._network_now()
+            case Strike(fault):
+                self._strike(fault)
+            case Clear(component, mode):
+                self._clear((component, mode))
+            case _Grow(key, severity):
+                if key in self._faults:
+                    self._faults[key].severity = severity
+                    self._network_now()
+            case _:
+                raise TypeError(f"{action!r} is not an action")
+
+    def _command(self, command: RideCommand) -> None:
+        self._commands.append(command)
+        self._scan_soon()
+
+    # faults
+
+    def _strike(self, fault: FaultSpec) -> None:
+        mode = mode_of(self.compiled, fault)
+        grade = mode.severity
+        full = 1.0
+        if grade is not None:
+            full = grade.default if fault.severity is None else fault.severity
+        if is_none(mode, full):
+            return
+        key = (fault.component, fault.mode)
+        entry = _Fault(fault, mode, full, full)
+        self._faults[key] = entry
+        now = self.now
+        if fault.over is not None and grade is not None:
+            for i in range(RAMP_STEPS + 1):
+                severity = grade.none + (full - grade.none) * i / RAMP_STEPS
+                if i == 0:
+                    entry.severity = None
+                else:
+                    self._put(now + fault.over * i / RAMP_STEPS, _Grow(key, severity))
+        elif fault.every is not None and fault.on_for is not None:
+            self._put(now + fault.on_for, _Grow(key, None))
+            self._put(now + fault.every, Strike(fault))
+        self._say("fault", fault.component, fault.sentence)
+        self._network_now()
+
+    def _clear(self, key: tuple[str, str]) -> None:
+        if key not in self._faults:
+            raise InputError(f"{key[0]} has no fault {key[1]} to clear.")
+        del self._faults[key]
+        self._agenda = [due for due in self._agenda if not _concerns(due.what, key)]
+        self._say("fault", key[0], f"{key[1]} put right")
+        self._network_now()
+
+    def _network_now(self) -> None:
+        """Builds the network anew with every standing fault and fin, and lets all devices see."""
+        previous = self._network
+        standing = [
+            Standing(f.fault, f.mode, f.severity)
+            for f in self._faults.values()
+            if f.severity is not None
+        ]
+        held = self._overrides.contact_held
+        self._network, self._overrides = struck(self.compiled, standing)
+        self._network.spool[:] = previous.spool
+        self._network.source["on"] = previous.source["on"]
+        for j, thickness in enumerate(self.compiled.fins):
+            if not self._fins[j]:
+                self._network.mover[j]["high"] += 0.5 * thickness
+        for k in range(len(self._spools)):
+            if k not in self._overrides.spool_held:
+                self._free_spool(k)
+        self._restart = RESTART
+        self._drive_supplies()
+        self._drive_spools()
+        if self._overrides.contact_held != held:
+            self._scan_soon()
+
+    def _free_spool(self, k: int) -> None:
+        """A spool that is no longer held goes where its coils want it."""
+        row, spool = self._network.spool[k], self._spools[k]
+        if row["rate"] == 0.0 and spool.start_at == inf and row["position"] != spool.target:
+            spool.target = float(row["position"])
+
+    # start
+
+    def _settle(self, duration: float) -> None:
+        """Lets the plant come to rest with the zones held where they start."""
+        position = self.position
+        position.clock[NOW] = position.clock[OLD] = -duration
+        position.clock[STEP] = RESTART
+        network = self._network
+        for w in range(len(network.watch)):
+            position.made[w] = watch_value(network, w, position.y) >= network.watch[w]["makes"]
+        for spec in self.compiled.compressors:
+            position.made[spec.watch] = True
+        self._drive_supplies()
+        for _ in range(2):  # once to send them, once more for those that wait for a pilot
+            self._drive_spools()
+            for k, spool in enumerate(self._spools):
+                if spool.start_at < inf:
+                    spool.start_at = inf
+                    self._network.spool[k]["position"] = spool.target
+        self.controller.hold = True
+        self.advance(0.0)
+        self.rewind(0.0)
+        self.controller.hold = False
+        position.clock[LENGTH] = 0.0
+        position.y_new[:] = position.y
+        position.clock[ACCEPTED] = position.clock[REJECTED] = 0.0
+        network = self._network
+        for w in range(len(network.watch)):
+            # a crossing that is under way when time starts is taken as done
+            if excess(network, w, bool(position.made[w]), position.y) >= 0.0:
+                position.made[w] = not position.made[w]
+        self._said[:] = position.made
+        self._pending = []
+        self._last = []
+        self.events.clear()
+        self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
+        self._scan_at = 0.0
+        self._restart = RESTART
+
+    def _say(self, kind: EventKind, subject: str, text: str) -> None:
+        self.events.append(RunEvent(self.now, kind, subject, text))
+
+
+def _concerns(what: Any, key: tuple[str, str]) -> bool:
+    """True for an agenda entry that belongs to a standing fault's shape."""
+    if isinstance(what, _Grow):
+        return what.key == key
+    if isinstance(what, Strike):
+        return (what.fault.component, what.fault.mode) == key and what.fault.every is not None
+    return False

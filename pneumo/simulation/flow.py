@@ -1,0 +1,201 @@
+"""Flow laws: pure functions of numbers, each with its slopes for the Jacobian.
+
+Both laws return the mass flow from a to b and the temperature of the air that is carried. The
+carried temperature is the upstream one; within the laminar blend around equal pressures it passes
+smoothly from one side's to the other's, so that flow and enthalpy flow are C1 everywhere.
+"""
+
+from __future__ import annotations
+
+from math import log, log10, sqrt
+
+from pneumo.air import (
+    GAS_CONSTANT,
+    REFERENCE_DENSITY,
+    REFERENCE_TEMPERATURE,
+    SUTHERLAND,
+    VISCOSITY_REFERENCE,
+)
+from pneumo.simulation.jit import kernel
+
+LAMINAR = 0.005
+"""Relative pressure difference below which an orifice flows linearly [-]."""
+
+CORNER = 0.05
+"""Share of an opening's travel that is rounded at either end [-]."""
+
+
+@kernel
+def clip(u: float) -> tuple[float, float]:
+    """An opening 0..1 that follows u with rounded corners, and its slope. C1.
+
+    0 for u <= 0, 1 for u >= 1; a parabola over CORNER at either end, a straight line between.
+    """
+    if u <= 0.0:
+        return 0.0, 0.0
+    if u >= 1.0:
+        return 1.0, 0.0
+    straight = 1.0 / (1.0 - CORNER)
+    if u < CORNER:
+        return 0.5 * straight * u * u / CORNER, straight * u / CORNER
+    if u > 1.0 - CORNER:
+        w = 1.0 - u
+        return 1.0 - 0.5 * straight * w * w / CORNER, straight * w / CORNER
+    return straight * (u - 0.5 * CORNER), straight
+
+
+@kernel
+def carried(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
+    """Temperature of the air carried from a to b, and d/dpa, d/dta, d/dpb, d/dtb."""
+    if pa >= pb:
+        sigma = (1.0 - pb / pa) / LAMINAR
+        if sigma >= 1.0:
+            return ta, 0.0, 1.0, 0.0, 0.0
+        slope_a = pb / (pa * pa * LAMINAR)
+        slope_b = -1.0 / (pa * LAMINAR)
+    else:
+        sigma = (pa / pb - 1.0) / LAMINAR
+        if sigma <= -1.0:
+            return tb, 0.0, 0.0, 0.0, 1.0
+        slope_a = 1.0 / (pb * LAMINAR)
+        slope_b = -pa / (pb * pb * LAMINAR)
+    w = 0.5 + 0.75 * sigma - 0.25 * sigma**3
+    dw = 0.75 * (1.0 - sigma * sigma) * (ta - tb)
+    return tb + (ta - tb) * w, dw * slope_a, w, dw * slope_b, 1.0 - w
+
+
+@kernel
+def orifice(
+    c: float, b: float, pa: float, ta: float, pb: float, tb: float
+) -> tuple[float, float, float, float, float]:
+    """Mass flow through an ISO 6358 restriction and its slopes.
+
+    m = C rho0 p1 sqrt(T0 / T1) phi,  phi = 1 when p2/p1 <= b, else
+    phi = sqrt(1 - ((p2/p1 - b) / (1 - b))^2)   (ISO 6358-1, formula from memory; m = 0.5).
+    Below a relative pressure difference of LAMINAR, phi is the parabola through zero that joins
+    the law in value and slope.
+
+    Parameters
+    ----------
+    c : float
+        Sonic conductance C [m3/(s Pa)].
+    b : float
+        Critical pressure ratio [-].
+    pa, pb : float
+        Pressures [Pa].
+    ta, tb : float
+        Temperatures [K].
+
+    Returns
+    -------
+    flow, d/dpa, d/dpb, carried temperature, d/dt : float
+        Flow from a to b [kg/s], its slopes at fixed carried temperature [kg/(s Pa)], that
+        temperature [K] and the slope with it [kg/(s K)].
+    """
+    if pa >= pb:
+        sign, p1, p2 = 1.0, pa, pb
+    else:
+        sign, p1, p2 = -1.0, pb, pa
+    t = carried(pa, ta, pb, tb)[0]
+    k = c * REFERENCE_DENSITY * sqrt(REFERENCE_TEMPERATURE / t)
+    s = (p1 - p2) / p1
+    if s < LAMINAR:
+        joint = 1.0
+        joint_slope = 0.0
+        if LAMINAR < 1.0 - b:
+            q = (1.0 - LAMINAR - b) / (1.0 - b)
+            joint = sqrt(1.0 - q * q)
+            joint_slope = q / ((1.0 - b) * joint)
+        alpha = 2.0 * joint / LAMINAR - joint_slope
+        beta = (joint_slope - joint / LAMINAR) / LAMINAR
+        phi = s * (alpha + beta * s)
+        slope = alpha + 2.0 * beta * s
+    elif s >= 1.0 - b:
+        phi = 1.0
+        slope = 0.0
+    else:
+        q = (1.0 - s - b) / (1.0 - b)
+        phi = sqrt(1.0 - q * q)
+        slope = q / ((1.0 - b) * phi)
+    flow = sign * k * p1 * phi
+    up = k * (phi + slope * p2 / p1)
+    down = -k * slope
+    if pa >= pb:
+        return flow, up, down, t, -0.5 * flow / t
+    return flow, -down, -up, t, -0.5 * flow / t
+
+
+@kernel
+def viscosity(t: float) -> float:
+    """Dynamic viscosity of air [Pa s], Sutherland's law."""
+    return (
+        VISCOSITY_REFERENCE
+        * (t / 273.15) ** 1.5
+        * (273.15 + SUTHERLAND)
+        / (t + SUTHERLAND)
+    )
+
+
+@kernel
+def pipe(
+    bore: float, length: float, roughness: float, pa: float, ta: float, pb: float, tb: float
+) -> tuple[float, float, float, float, float]:
+    """Mass flow through a length of pipe and its slopes; arguments and results as `orifice`.
+
+    Isothermal flow with friction, G = m / A:  G^2 (f L/D + 2 ln(p1/p2)) = (p1^2 - p2^2) / (R T)
+    (any compressible-flow text), limited where it chokes (Ma = 1/sqrt(k)). The Darcy factor is
+    Colebrook's, which is explicit in K = Re sqrt(f) and K follows from the pressures:
+    1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/K). Laminar flow (f = 64/Re) is joined by
+    G = (G_laminar^-8 + G_turbulent^-8)^(-1/8). Each length of a divided pipe keeps the 2 ln term,
+    so that the lengths in series give exactly the whole pipe.
+    """
+    if pa >= pb:
+        sign, p1, p2 = 1.0, pa, pb
+    else:
+        sign, p1, p2 = -1.0, pb, pa
+    t = carried(pa, ta, pb, tb)[0]
+    rt = GAS_CONSTANT * t
+    area = 0.25 * 3.141592653589793 * bore * bore
+    mu = viscosity(t)
+    y = (p1 * p1 - p2 * p2) / rt
+    laminar_slope = bore * bore / (64.0 * mu * length)  # dG/dy of laminar flow
+    g_laminar = laminar_slope * y
+    karman = bore / mu * sqrt(y * bore / length)
+    if karman < 40.0:  # Re below 25: the turbulent branch has no weight left
+        flow = sign * area * g_laminar
+        up = area * laminar_slope * 2.0 * p1 / rt
+        down = -area * laminar_slope * 2.0 * p2 / rt
+    else:
+        inside = roughness / (3.7 * bore) + 2.51 / karman
+        root = -2.0 * log10(inside)  # 1/sqrt(f)
+        f_fall = -4.0 / log(10.0) * (2.51 / karman) / (inside * root)  # dln f / dln K
+        resistance = length / (bore * root * root)  # f L / D
+        ratio = p1 / p2
+        turbulent = resistance + 2.0 * log(ratio)
+        if ratio * ratio - 1.0 > turbulent:  # choked
+            r = ratio
+            for _ in range(30):
+                step = (r * r - 1.0 - 2.0 * log(r) - resistance) / (2.0 * r - 2.0 / r)
+                r -= step
+                if abs(step) < 1e-13 * r:
+                    break
+            g = p1 / (r * sqrt(rt))
+            g_up = g / p1
+            g_down = 0.0
+        else:
+            g = sqrt(y / turbulent)
+            # dln G = dln y / 2 - (f_fall/2 * resistance dln y + 2 dln ratio) / (2 turbulent)
+            by_y = 0.5 - 0.25 * f_fall * resistance / turbulent
+            g_up = g * (by_y * 2.0 * p1 / (rt * y) - 1.0 / (turbulent * p1))
+            g_down = g * (-by_y * 2.0 * p2 / (rt * y) + 1.0 / (turbulent * p2))
+        small = (g / g_laminar) ** 8
+        mix = (1.0 + small) ** -0.125
+        # G = g (1 + (g/gl)^8)^(-1/8): dG = mix^9 (dg + (g/gl)^9 dgl)
+        keep = mix**9
+        share = (g / g_laminar) ** 9
+        flow = sign * area * g * mix
+        up = area * keep * (g_up + share * laminar_slope * 2.0 * p1 / rt)
+        down = area * keep * (g_down - share * laminar_slope * 2.0 * p2 / rt)
+    if pa >= pb:
+        return flow, up, down, t, -0.5 * flow / t
+    return flow, -down, -up, t, -0.5 * flow / t

@@ -1,0 +1,111 @@
+"""What a verification says: plain records, no arithmetic of the physics."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["safe", "late", "unsafe"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """One zone in one case, judged on what its jaws did."""
+
+    zone: str
+    safe_state: Literal["open", "closed"]
+    verdict: Verdict
+    revealed: bool
+    """The logic raised an alarm that names this zone or the ride, before or at the demand."""
+    alarm: str
+    """First-out cause of that alarm, "" if none."""
+    reached_after: float | None
+    """Seconds from the start of the clock to the safe state; None: never reached."""
+    limit: float
+    """Seconds allowed."""
+    lost_after: float | None
+    """Seconds from the start of the clock until the safe state was lost again; None: held."""
+    held: float
+    """Seconds the safe state was held, at most the required hold."""
+    least_force: float | None
+    """Smallest clamping force among the brakes that count, at the end [N]; None when safe = open."""
+    believed: str
+    """State the logic was in at the end."""
+    false_belief: bool
+    """At some moment after the strike the logic believed closed while the jaws were not."""
+    why: str
+    """One sentence: what decided the verdict."""
+
+    @property
+    def margin(self) -> float | None:
+        """Limit minus time taken [s]; negative when late, None when never reached."""
+        return None if self.reached_after is None else self.limit - self.reached_after
+
+
+@dataclass(frozen=True)
+class Case:
+    """One scenario of the campaign: an event struck in one operating state of the zones."""
+
+    name: str
+    """Unique, e.g. "loss of air: header vented / closed" or "trim_hose_1 leak 2 mm / closing"."""
+    kind: Literal["none", "loss", "fault"]
+    component: str
+    """"" for a loss that is not one component's."""
+    mode: str
+    severity: str
+    """As printed, "" if the fault has none."""
+    effect: str
+    """The fault mode's effect, one sentence."""
+    standard: str
+    struck_in: str
+    """Operating state of the zones: open, opening, closing, closed, venting."""
+    struck_at: float
+    """[s]"""
+    clock_from: float
+    """When the time limit starts to run: the demand, or the loss itself [s]."""
+    stands_for: tuple[str, ...]
+    """Components that behave alike by symmetry and are covered by this case; itself first."""
+    outcomes: tuple[Outcome, ...]
+    replay: str
+    """The command that shows it."""
+
+    @property
+    def worst(self) -> Verdict:
+        """The worst verdict of its zones."""
+        order: tuple[Verdict, ...] = ("safe", "late", "unsafe")
+        return max((o.verdict for o in self.outcomes), key=order.index, default="safe")
+
+
+@dataclass(frozen=True)
+class Trace:
+    """Signals of one case against time, for the report; every list has the length of `time`."""
+
+    case: str
+    time: tuple[float, ...]
+    """[s]"""
+    pressure: dict[str, tuple[float, ...]]
+    """Zone -> pressure in its first brake [Pa gauge]."""
+    position: dict[str, tuple[float, ...]]
+    """Zone -> the largest lining-to-fin distance among its brakes [m]."""
+    force: dict[str, tuple[float, ...]]
+    """Zone -> the smallest clamping force among its brakes [N]."""
+
+
+@dataclass(frozen=True)
+class Verification:
+    """The result of `pneumo verify` on one document."""
+
+    document: str
+    ride: str
+    site: str
+    cases: tuple[Case, ...]
+    traces: tuple[Trace, ...]
+    """One for every case that is not safe."""
+    assumptions: tuple[str, ...]
+    """Sentences: what was held fixed and what was not run."""
+    version: str
+
+    @property
+    def all_safe(self) -> bool:
+        """True when no zone in any case is late or unsafe."""
+        return all(case.worst == "safe" for case in self.cases)
