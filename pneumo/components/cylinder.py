@@ -115,7 +115,7 @@ class Cylinder(Component):
             start=0.0 if self.starts == "retracted" else self.stroke,
         )
         # a sound seal: a path whose opening pressure lies far outside any plant's range
-        shut = PressureOpening(hi=cap, lo=rod, threshold=1e9, band=1e5)
+        shut = PressureOpening(hi=rod, lo=cap, threshold=1e9, band=1e5)
         low.restriction(
             "seal", cap, rod, hole_conductance(SEAL_HOLE), air.ORIFICE_CRITICAL, pressure=shut
         )
