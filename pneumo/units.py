@@ -211,8 +211,11 @@ def normalised_unit(text: str) -> str:
 
 
 def _plain(number: Decimal, digits: int) -> str:
-    """A decimal without exponent and without trailing zeros, with that many significant digits."""
-    text = format(number.normalize(Context(prec=digits)), "f")
+    """A decimal with that many significant digits, no trailing zeros, an exponent only if long."""
+    short = number.normalize(Context(prec=digits))
+    text = format(short, "f")
+    if len(text) > 2 * digits:
+        text = format(short, "e")
     return "0" if text == "-0" else text
 
 

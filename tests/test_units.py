@@ -109,7 +109,7 @@ def test_refuses_with_the_way_out(quantity: str, text: str, found: str, wanted: 
     assert wanted in caught.value.wanted
 
 
-@given(st.sampled_from(sorted(QUANTITIES)), st.floats(min_value=1e-9, max_value=1e6))
+@given(st.sampled_from(sorted(QUANTITIES)), st.floats(min_value=1e-3, max_value=1e6))
 def test_written_values_read_back_exactly(key: str, value: float) -> None:
     quantity = QUANTITIES[key]
     text = quantity.text(value)

@@ -292,7 +292,7 @@ def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0)
 
 def near(word: str, known: Iterable[str], otherwise: str = "") -> str:
     """ "Did you mean 'trim'?" when a known word is close, else the other sentence."""
-    matches = difflib.get_close_matches(word[:80], sorted(known), n=1, cutoff=0.6)
+    matches = difflib.get_close_matches(word[:80], sorted(known), n=1, cutoff=0.72)
     return f"Did you mean {quoted(matches[0])}?" if matches else otherwise
 
 

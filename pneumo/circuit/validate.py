@@ -93,6 +93,21 @@ def load_text(text: str, name: str, kinds: Mapping[str, type[Component]] = KINDS
     return _Loader(root, findings, kinds).circuit()
 
 
+class _Unread:
+    """Names that are declared in some way, but whose entries could not be read."""
+
+    def __init__(self) -> None:
+        self._patterns: list[re.Pattern[str]] = []
+
+    def add(self, key: str) -> None:
+        """Adds a name, or all names a brace range, even a wrong one, may mean."""
+        parts = (re.escape(part) for part in re.split(r"\{[^{}]*\}", key))
+        self._patterns.append(re.compile("[0-9]+".join(parts)))
+
+    def __contains__(self, name: object) -> bool:
+        return any(pattern.fullmatch(str(name)) for pattern in self._patterns)
+
+
 class _Loader:
     """Reads the sections of one document in order; later sections need the earlier ones."""
 
@@ -105,7 +120,7 @@ class _Loader:
         self.context: dict[str, float] = {}
         self.components: dict[str, Component] = {}
         self.places: dict[str, Place] = {}
-        self.broken: dict[str, None] = {}
+        self.broken = _Unread()
         self.connections_sound = True
 
     def circuit(self) -> Circuit:
@@ -156,15 +171,17 @@ class _Loader:
                 names = expanded(key)
             except RangeError as error:
                 self.findings.error(place, key, "", error.found, error.wanted)
+                self.broken.add(key)
                 continue
             if not isinstance(entry, dict):
                 self.findings.error(
                     place, key, "", "Its entry is not a mapping.", "Write fields like kind: hose."
                 )
-                self.broken.update(dict.fromkeys(names))
+                self.broken.add(key)
                 continue
             for index, name in enumerate(names):
                 if not self._fresh_name(place, name):
+                    self.broken.add(name.lower())
                     continue
                 if len(self.places) >= _MOST_COMPONENTS:
                     self.findings.error(
@@ -178,7 +195,7 @@ class _Loader:
                 self.places[name] = place
                 component = self._component(place, key, name, index, entry)
                 if component is None:
-                    self.broken[name] = None
+                    self.broken.add(name)
                 else:
                     self.components[name] = component
 
@@ -350,7 +367,7 @@ class _Loader:
                 continue
             read = self._validated(ZoneEntry, entry, place, name)
             if read is None:
-                self.broken[name] = None
+                self.broken.add(name)
                 continue
             needed = read.requirement.brakes_needed or len(read.brakes)
             filled = {
@@ -376,7 +393,7 @@ class _Loader:
                 )
             read = self._validated(GateGroupEntry, entry, place, name)
             if read is None:
-                self.broken[name] = None
+                self.broken.add(name)
                 continue
             gates[name] = GateGroup.model_construct(
                 **dict(read), name=name, line=self.findings.line(place)
@@ -552,10 +569,13 @@ def _explained(problem: dict[str, Any], model: type[BaseModel]) -> tuple[str, st
     if kind == "extra_forbidden":
         known = [name for name in siblings if name != "kind"]
         wanted = near(str(last), known, f"Fields are {listed(known, 40)}.")
+        if value == "" and str(last)[:1].isdigit():
+            wanted = "Inside braces a comma ends a value: use a decimal point."
         return field, f"There is no field {quoted(str(last))}.", wanted
     if kind == "literal_error":
         choices = [str(choice) for choice in get_args(_plain_type(siblings.get(str(last))))]
-        wanted = f"Write {' or '.join(choices) or context.get('expected', 'another word')}."
+        expected = str(context.get("expected", "another word")).replace("'", "")
+        wanted = f"Write {' or '.join(choices) or expected}."
         if isinstance(value, str) and (help_ := near(value, choices)):
             wanted = f"{help_} {wanted}"
         return field, f"{_shown(value)} is not a choice here.", wanted
@@ -571,14 +591,13 @@ def _explained(problem: dict[str, Any], model: type[BaseModel]) -> tuple[str, st
 
 
 def _fields(model: type[BaseModel], path: list[Any]) -> dict[str, FieldInfo]:
-    """Fields of the model a path of field names leads to; {} when it leads to something else."""
+    """Written names and fields of the model a path of field names leads to; {} when it leads to something else."""
     for part in path:
-        info = model.model_fields.get(str(part))
-        inner = _plain_type(info)
+        inner = _plain_type(model.model_fields.get(str(part)))
         if not (isinstance(inner, type) and issubclass(inner, BaseModel)):
             return {}
         model = inner
-    return dict(model.model_fields)
+    return {info.alias or name: info for name, info in model.model_fields.items()}
 
 
 def _plain_type(info: FieldInfo | None) -> Any:

@@ -1,0 +1,81 @@
+"""The JSON Schema agrees with what `load` takes and refuses."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+import yaml
+from circuit_sample import SAMPLE, spoiled
+
+from pneumo.circuit.document import Findings, parse
+from pneumo.circuit.schema import document_schema
+from pneumo.components import KINDS
+from pneumo.units import QUANTITIES, QUANTITY_MARK
+
+CIRCUITS = sorted((Path(__file__).parents[2] / "circuits").glob("*.yaml"))
+SCHEMA = document_schema()
+VALIDATOR = jsonschema.Draft202012Validator(SCHEMA)
+
+
+def slips(text: str) -> list[str]:
+    tree = parse(text, Findings("x.yaml"))
+    return [error.message for error in VALIDATOR.iter_errors(tree)]
+
+
+def test_it_is_a_schema_and_plain_json() -> None:
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+    assert json.loads(json.dumps(SCHEMA)) == SCHEMA
+    assert QUANTITY_MARK not in json.dumps(SCHEMA)
+
+
+def test_it_knows_every_kind() -> None:
+    assert SCHEMA["$defs"]["component"]["properties"]["kind"]["enum"] == list(KINDS)
+    for model in KINDS.values():
+        assert set(SCHEMA["$defs"][model.__name__]["properties"]) == {
+            info.alias or name for name, info in model.model_fields.items()
+        }
+
+
+@pytest.mark.parametrize("path", CIRCUITS, ids=lambda path: path.stem)
+def test_it_takes_every_shipped_circuit(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert slips(text) == []
+    # an editor may resolve numbers and yes/no before it asks the schema
+    assert [error.message for error in VALIDATOR.iter_errors(yaml.safe_load(text))] == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("kind: receiver,", "kind: reciever,"),
+        ("volume: 200 L", "volumee: 200 L"),
+        ("volume: 200 L", "volume: 200"),
+        ("b: 0.3, feed", "b: [0.3], feed"),
+        ("spring: close", "spring: closed"),
+        ("    safe_state: closed\n", ""),
+        ("valve.14: charge", "valve.14: fill"),
+        ("compressor.2 -> check.1", "compressor.2 check.1"),
+        ("site:", "size:"),
+        ("at 1 s: open final", "after 1 s: open final"),
+        ("tee:", "Tee:"),
+    ],
+)
+def test_it_sees_slips_of_shape_and_spelling(old: str, new: str) -> None:
+    assert slips(SAMPLE) == []
+    assert slips(spoiled(old, new))
+
+
+def test_defaults_are_written_with_their_units() -> None:
+    regulator = SCHEMA["$defs"][KINDS["regulator"].__name__]["properties"]
+    assert regulator["droop"]["default"] == "0.3 bar"
+    assert regulator["relieving"]["default"] == "yes"
+    assert SCHEMA["$defs"]["Ambient"]["properties"]["temperature"]["default"] == "20 C"
+
+
+@pytest.mark.parametrize("key", sorted(QUANTITIES))
+def test_examples_are_right(key: str) -> None:
+    for example in QUANTITIES[key].example.removesuffix(" (gauge)").split(" or "):
+        QUANTITIES[key].parse(example.removesuffix(" (gauge)"))

@@ -1,0 +1,168 @@
+"""Event sentences and fault texts."""
+
+from __future__ import annotations
+
+import pytest
+from circuit_sample import load_sample
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pneumo.circuit.sentence import (
+    Acknowledge,
+    Clear,
+    Command,
+    FaultSpec,
+    Fin,
+    Reset,
+    RideStop,
+    SentenceError,
+    Strike,
+    Switch,
+    Turn,
+    parse_action,
+    parse_fault,
+)
+from pneumo.components import KINDS
+
+CIRCUIT = load_sample()
+SHUT_OFF = KINDS["shut_off"].model_validate({"kind": "shut_off", "C": 1e-7, "b": 0.3})
+COMPONENTS = {**CIRCUIT.components, "hand_valve": SHUT_OFF}
+
+
+def act(text: str) -> object:
+    return parse_action(text, COMPONENTS, ["final", "trim"], ["gates"], at=5.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "action"),
+    [
+        ("open final", Command("final", "open")),
+        ("close gates", Command("gates", "close")),
+        ("close all", Command("all", "close")),
+        ("ride stop", RideStop()),
+        ("acknowledge trim", Acknowledge("trim")),
+        ("reset all", Reset("all")),
+        ("switch off compressor", Switch("compressor", on=False)),
+        ("switch on feed", Switch("feed", on=True)),
+        ("isolate hand_valve", Turn("hand_valve", in_service=False)),
+        ("restore hand_valve", Turn("hand_valve", in_service=True)),
+        ("fin final absent", Fin("final", present=False)),
+        ("fault hose_1 leak 3 mm", Strike(FaultSpec("hose_1", "leak", 0.003, "mm", at=5.0))),
+        ("fault compressor stopped", Strike(FaultSpec("compressor", "stopped", at=5.0))),
+        ("clear hose_1 leak", Clear("hose_1", "leak")),
+    ],
+)
+def test_every_sentence_and_back(text: str, action: object) -> None:
+    assert act(text) == action
+    assert act("  " + text.replace(" ", "   ")) == action
+    assert getattr(action, "text") == text  # noqa: B009
+
+
+@pytest.mark.parametrize(
+    ("text", "found", "wanted"),
+    [
+        ("", "empty", "close ZONE"),
+        ("shut final", "not a verb", "Use one of open"),
+        ("clos final", "not a verb", "'close'"),
+        ("close", "full sentence", "close ZONE"),
+        ("close final now", "full sentence", "close ZONE"),
+        ("close finall", "no zone", "'final'"),
+        ("acknowledge gates", "no zone", "final"),
+        ("ride go", "full sentence", "ride stop"),
+        ("switch compressor", "full sentence", "switch on NAME"),
+        ("switch up compressor", "full sentence", "switch on NAME"),
+        ("switch off valve", "valve_3_2", "compressor"),
+        ("switch off compresor", "no component", "'compressor'"),
+        ("isolate receiver", "receiver", "hand_valve"),
+        ("fin final gone", "'gone'", "present or absent"),
+        ("fault hose_1", "not a fault", "Name a component"),
+        ("fault hose_9 leak", "no component", "'hose_"),
+        ("fault hose_1 leek", "not a fault mode", "'leak'"),
+        ("fault hose_1 leak 900 mm", "out of range", "to 25 mm"),
+        ("fault hose_1 leak 2", "no unit", "to 25 mm"),
+        ("fault hose_1 burst 2 mm", "no severity", "Leave it out"),
+        ("fault hose_1 leak at 3 s", "'at'", "at 5 s: fault"),
+        ("fault hose_1 leak over 0 s", "After over", "above 0 s"),
+        ("fault hose_1 leak over 1 s over 2 s", "twice", "once"),
+        ("fault hose_1 leak over 1 s every 3 s for 1 s", "both over and every", "one of the two"),
+        ("fault hose_1 leak every 3 s", "belong together", "every 10 s for 2 s"),
+        ("fault hose_1 leak every 3 s for 3 s", "longer than its period", "shorter"),
+        ("clear hose_1 leek", "not a fault mode", "'leak'"),
+    ],
+)
+def test_sentences_that_are_refused(text: str, found: str, wanted: str) -> None:
+    with pytest.raises(SentenceError) as caught:
+        act(text)
+    assert found in caught.value.found
+    assert wanted in caught.value.wanted
+
+
+def test_a_fault_says_when_and_in_what_shape() -> None:
+    fault = parse_fault("hose_1 leak 2 mm at 4 s over 1 min", COMPONENTS)
+    assert (fault.at, fault.over, fault.severity) == (4.0, 60.0, 0.002)
+    assert fault.text == "hose_1 leak 2 mm at 4 s over 60 s"
+    again = parse_fault("hose_1 leak every 10 s for 2 s", COMPONENTS, at=7.0)
+    assert (again.at, again.every, again.on_for) == (7.0, 10.0, 2.0)
+
+
+def test_a_fault_without_severity_takes_the_default_of_its_mode() -> None:
+    modes = {mode.name: mode for mode in COMPONENTS["hose_1"].fault_modes()}
+    scale = modes["leak"].severity
+    assert scale is not None
+    assert parse_fault("hose_1 leak", COMPONENTS).severity == scale.default
+
+
+FAULTS = [
+    (name, mode) for name, component in COMPONENTS.items() for mode in component.fault_modes()
+]
+TIMES = st.none() | st.floats(min_value=1e-6, max_value=1e5)
+
+
+@given(st.sampled_from(FAULTS), st.floats(0.0, 1.0), st.floats(0.0, 1e5), TIMES, TIMES)
+def test_every_fault_of_every_component_round_trips(
+    fault: tuple[str, object], grade: float, at: float, over: float | None, every: float | None
+) -> None:
+    name, mode = fault
+    scale = mode.severity  # type: ignore[attr-defined]
+    spec = FaultSpec(
+        component=name,
+        mode=mode.name,  # type: ignore[attr-defined]
+        severity=scale.low + grade * (scale.high - scale.low) if scale else None,
+        unit=scale.unit if scale else "",
+        at=at,
+        over=over if every is None else None,
+        every=every,
+        on_for=every / 2.0 if every else None,
+    )
+    assert parse_fault(spec.text, COMPONENTS) == spec
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [
+                "fault",
+                "hose_1",
+                "leak",
+                "2",
+                "mm",
+                "at",
+                "over",
+                "every",
+                "for",
+                "1 s",
+                "-1 s",
+                "nan",
+                "switch",
+                "on",
+                "all",
+                "é",
+            ]
+        )
+    )
+)
+def test_any_words_give_an_action_or_a_sentence(words: list[str]) -> None:
+    try:
+        act(" ".join(words))
+    except SentenceError as error:
+        assert error.found and error.wanted
