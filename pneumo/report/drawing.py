@@ -8,16 +8,18 @@ Branches that are alike are drawn once, with their number.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
+from itertools import pairwise
 
 import networkx as nx
 
 from pneumo import units
 from pneumo.circuit.circuit import Circuit, Connection, PortRef
+from pneumo.circuit.sentence import kind_of
 from pneumo.components.base import Component
-from pneumo.report.grouping import SOURCES, Grouping, group, is_pilot, kind, role
+from pneumo.report.grouping import SOURCES, Grouping, group, is_pilot, role
 from pneumo.report.layout import Box, Point, Route, Wire, arrange
 from pneumo.report.symbols import GRID, INK, SPREAD_KINDS, Anchor, Side, Symbol, spread, symbol
 
@@ -78,32 +80,27 @@ def draw(circuit: Circuit) -> str:
     return _Drawing(circuit).whole()
 
 
-def draw_zone(circuit: Circuit, zone: str) -> str:
-    """One zone (or group of gates) as an SVG document; KeyError when there is none by that name."""
-    return _Drawing(circuit).zone(zone)
-
-
-def drawn_zones(circuit: Circuit) -> tuple[str, ...]:
-    """Zones and groups of gates that `draw_zone` knows, in document order."""
-    return tuple(group(circuit).zones)
+def draw_zones(circuit: Circuit) -> dict[str, str]:
+    """Every zone and group of gates as an SVG document of its own, in document order."""
+    drawing = _Drawing(circuit)
+    return {zone: drawing.zone(zone) for zone in drawing.groups.zones}
 
 
 def span(names: Sequence[str]) -> str:
     """Names that differ in one number as "hose_1…8", others one after the other."""
-    if len(names) < 2:
-        return "".join(names)
+    listed = ", ".join(names)
     parts = [re.split(r"([0-9]+)", name) for name in names]
-    if all(len(part) == len(parts[0]) for part in parts):
-        moving = [
-            i for i in range(len(parts[0])) if len({part[i] for part in parts}) > 1
-        ]
-        if len(moving) == 1 and all(part[moving[0]].isdigit() for part in parts):
-            numbers = [int(part[moving[0]]) for part in parts]
-            if numbers == list(range(numbers[0], numbers[0] + len(numbers))):
-                return f"{names[0]}…{numbers[-1]}" if moving[0] == len(parts[0]) - 2 and not (
-                    parts[0][-1]
-                ) else f"{names[0]}…{names[-1]}"
-    return ", ".join(names)
+    if len(parts) < 2 or any(len(part) != len(parts[0]) for part in parts):
+        return listed
+    moving = [i for i in range(len(parts[0])) if len({part[i] for part in parts}) > 1]
+    # odd places are the numbers
+    if len(moving) != 1 or moving[0] % 2 == 0:
+        return listed
+    numbers = [int(part[moving[0]]) for part in parts]
+    if numbers != list(range(numbers[0], numbers[0] + len(names))):
+        return listed
+    at_the_end = parts[0][moving[0] + 1:] == [""]
+    return f"{names[0]}…{numbers[-1] if at_the_end else names[-1]}"
 
 
 class _Drawing:
@@ -188,8 +185,8 @@ class _Drawing:
         exits = {
             key: Anchor(a.x + left, height, "bottom") for key, a in inner.exits.items()
         }
-        for anchor in exits.values():
-            body += _stroke([(anchor.x, height - FRAME), (anchor.x, height)])
+        for key, anchor in exits.items():
+            body += _stroke([(anchor.x, height - FRAME), (anchor.x, height)], self._style(key))
         return _Piece(width, height, f'<g data-zone="{escape(zone)}">{body}</g>', exits)
 
     def _caption(self, zone: str) -> str:
@@ -251,13 +248,13 @@ class _Drawing:
 
     def _is_side_branch(self, a: PortRef, b: PortRef) -> bool:
         """A line to something that air does not pass, and that is not what all this is for."""
-        return any(kind(self.circuit.components[end.component]) in _SIDE for end in (a, b))
+        return any(kind_of(self.circuit.components[end.component]) in _SIDE for end in (a, b))
 
     def _layers(
         self, names: Sequence[str], wires: Sequence[Wire], entries: Sequence[str], towards: Side
     ) -> dict[str, int]:
         """Layer of each component: air rises, exhausts hang below what they vent."""
-        sources = [n for n in names if kind(self.circuit.components[n]) in SOURCES]
+        sources = [n for n in names if kind_of(self.circuit.components[n]) in SOURCES]
         roots = sources or list(dict.fromkeys(entries)) or [names[0]]
         exhausting = {wire for wire in wires if self._vents(wire)}
         rising = [wire for wire in wires if wire not in exhausting and wire.style != "pilot"]
@@ -275,7 +272,7 @@ class _Drawing:
             if low in hanging or high in hanging:
                 # what hangs on an exhaust lies below what it vents, link by link
                 far, near = sorted((low, high), key=lambda n: -order.get(n, 0))
-                low, high = (far, near) if not self._is_link(wire) else (near, far)
+                low, high = (far, near) if wire.style != "link" else (near, far)
             if low != high and not nx.has_path(graph, high, low):
                 graph.add_edge(low, high)
             elif low != high:
@@ -291,9 +288,6 @@ class _Drawing:
             if above and name not in fixed:
                 layers[name] = min(above) - 1
         return layers
-
-    def _is_link(self, wire: Wire) -> bool:
-        return wire.style == "link"
 
     def _vents(self, wire: Wire) -> bool:
         return wire.style == "working" and any(
@@ -333,7 +327,7 @@ class _Drawing:
             if end.component == name:
                 goes_up[end.port] = towards == "top"
         drawn = self._picture(name, goes_up)
-        figure = _figure(drawn, kind(component), _label_size(self._label(name)))
+        figure = _figure(drawn, kind_of(component), _label_size(self._label(name)))
         self._figures[name] = figure
         anchors = {
             p: Anchor(a.x + figure.x, 0.0 if a.side == "top" else figure.height, a.side)
@@ -344,12 +338,12 @@ class _Drawing:
             anchors["sense"] = Anchor(x, 0.0, "top") if y == 0 else (
                 Anchor(x, figure.height, "bottom")
             )
-        loose = kind(component) in SPREAD_KINDS
+        loose = kind_of(component) in SPREAD_KINDS
         return Box(name, figure.width, figure.height, anchors, layers[name], loose)
 
     def _picture(self, name: str, goes_up: Mapping[str, bool]) -> Symbol:
         component = self.circuit.components[name]
-        if kind(component) in SPREAD_KINDS:
+        if kind_of(component) in SPREAD_KINDS:
             plugged = [
                 port.name for port in component.ports()
                 if self.ends.get(PortRef(name, port.name)) and port.name not in goes_up
@@ -357,7 +351,7 @@ class _Drawing:
             top = [port for port, up in goes_up.items() if up] + plugged
             bottom = [port for port, up in goes_up.items() if not up]
             step = 2 * GRID
-            start = step if kind(component) != "manifold" else GRID
+            start = step if kind_of(component) != "manifold" else GRID
             return spread(
                 component,
                 {p: start + i * step for i, p in enumerate(top)},
@@ -370,7 +364,7 @@ class _Drawing:
             if port in goes_up
         )
         used = sum(port in goes_up for port in drawn.ports)
-        if kind(component) in TURNABLE and wrong > used - wrong:
+        if kind_of(component) in TURNABLE and wrong > used - wrong:
             return _upside_down(drawn)
         return drawn
 
@@ -426,7 +420,7 @@ class _Drawing:
     def _tagged(self, name: str, body: str) -> str:
         component = self.circuit.components[name]
         same = self.groups.alike.get(name, (name,))
-        title = ", ".join(same) + f" ({component.title or kind(component)})"
+        title = ", ".join(same) + f" ({component.title or kind_of(component)})"
         stands = f' data-stands-for="{escape(" ".join(same))}"' if len(same) > 1 else ""
         return (
             f'<g data-component="{escape(name)}"{stands}>'
@@ -488,7 +482,7 @@ class _Drawing:
         )
         for part in nx.connected_components(graph):
             names = [name for name in self.shown if name in part]
-            feeds = any(kind(self.circuit.components[name]) in SOURCES for name in names)
+            feeds = any(kind_of(self.circuit.components[name]) in SOURCES for name in names)
             piece = self._layered(names, "top" if feeds else "bottom")
             (below if feeds else above).append(piece)
         at = {
@@ -556,7 +550,7 @@ class _Drawing:
         waiting = 0.0
         for name in main:
             component = self.circuit.components[name]
-            if kind(component) not in SPREAD_KINDS:
+            if kind_of(component) not in SPREAD_KINDS:
                 wide = max(self._lying(name).width, _label_size(self._label(name))[0])
                 waiting += wide + 2 * GRID
                 continue
@@ -585,8 +579,7 @@ class _Drawing:
             waiting = 0.0
         return self._row_picture(spans, ups, downs, cursor + waiting, foot)
 
-    def _fed_by(self, piece: _Piece, name: str, foot: object) -> bool:
-        assert callable(foot)
+    def _fed_by(self, piece: _Piece, name: str, foot: Callable[[str], PortRef]) -> bool:
         on_main = [foot(key).component for key in piece.exits]
         on_main = [component for component in on_main if component in self.groups.main]
         return not on_main or on_main[0] == name
@@ -612,9 +605,8 @@ class _Drawing:
         ups: Mapping[str, Mapping[str, float]],
         downs: Mapping[str, Sequence[str]],
         end: float,
-        foot: object,
+        foot: Callable[[str], PortRef],
     ) -> _Piece:
-        assert callable(foot)
         main = self.groups.main
         level = 30.0
         height = 100.0 if self.groups.ring else 84.0
@@ -638,7 +630,7 @@ class _Drawing:
                 middle = begin + step * (k - i + 0.5)
                 edges[ordered[k]] = (middle - wide / 2, middle + wide / 2)
             i = run
-        for before, after in zip(ordered, ordered[1:], strict=False):
+        for before, after in pairwise(ordered):
             body += _stroke([(edges[before][1], level), (edges[after][0], level)])
         if self.groups.ring:
             first, last = edges[ordered[0]], edges[ordered[-1]]
@@ -716,7 +708,7 @@ def describe(component: Component, ambient: float) -> str:
         value = getattr(component, name, None)
         return float(value) if isinstance(value, (int, float)) else None
 
-    what = kind(component)
+    what = kind_of(component)
     words: list[str] = []
     for name in {"ideal_supply": ("pressure",), "regulator": ("set_pressure",),
                  "relief_valve": ("set_pressure",), "pressure_switch": ("set",)}.get(what, ()):
@@ -862,5 +854,6 @@ def _document(width: float, height: float, body: str, title: str) -> str:
         'font-family="DejaVu Sans, Verdana, Helvetica, Arial, sans-serif">'
         f"<title>{escape(title)}</title>"
         f'<rect width="100%" height="100%" fill="#fff"/>'
-        f'<g fill="none" stroke="{INK}" stroke-width="1.3" stroke-linejoin="round">{body}</g></svg>\n'
+        f'<g fill="none" stroke="{INK}" stroke-width="1.3" stroke-linejoin="round">{body}</g>'
+        "</svg>\n"
     )

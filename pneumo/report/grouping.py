@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, Connection
-from pneumo.components.base import Component
+from pneumo.circuit.sentence import kind_of
 from pneumo.report.symbols import SPREAD_KINDS
 
 SOURCES = frozenset({"compressor", "ideal_supply"})
@@ -51,11 +51,6 @@ def group(circuit: Circuit) -> Grouping:
     for members in zones.values():
         alike |= _alike(circuit, members)
     return Grouping(zones, main, ring, alike)
-
-
-def kind(component: Component) -> str:
-    """The kind's name as written in a document."""
-    return str(getattr(component, "kind", ""))
 
 
 def role(circuit: Circuit, component: str, port: str) -> str:
@@ -111,7 +106,7 @@ def _zones(
         members |= {
             name
             for name, component in circuit.components.items()
-            if kind(component) == "jaw_switch" and getattr(component, "of", "") in members
+            if kind_of(component) == "jaw_switch" and getattr(component, "of", "") in members
         }
         taken |= members
         zones[zone] = tuple(name for name in circuit.components if name in members)
@@ -123,7 +118,7 @@ def _dominators(circuit: Circuit, graph: nx.Graph) -> dict[str, str]:
     directed = nx.DiGraph(graph.to_directed())
     directed.add_node(_ROOT)
     directed.add_edges_from(
-        (_ROOT, name) for name, c in circuit.components.items() if kind(c) in SOURCES
+        (_ROOT, name) for name, c in circuit.components.items() if kind_of(c) in SOURCES
     )
     found = nx.immediate_dominators(directed, _ROOT)
     return {
@@ -169,14 +164,14 @@ def _territory(
         candidate = behind(name)
         foreign = any(
             owner.get(member, zone) != zone
-            or kind(circuit.components[member]) in _NOT_IN_A_ZONE
+            or kind_of(circuit.components[member]) in _NOT_IN_A_ZONE
             for member in candidate
         )
         if foreign:
             break
         lines = sum(1 for _ in nx.edge_boundary(graph, candidate))
-        is_shut_off = kind(circuit.components[name]) == "shut_off"
-        entry_is_shut_off = bool(entry) and kind(circuit.components[entry]) == "shut_off"
+        is_shut_off = kind_of(circuit.components[name]) == "shut_off"
+        entry_is_shut_off = bool(entry) and kind_of(circuit.components[entry]) == "shut_off"
         if not entry or (lines <= 1 and (is_shut_off or not entry_is_shut_off)):
             entry, land = name, candidate
     return land | set(actors)
@@ -201,7 +196,7 @@ def _main(
     row = common.subgraph(_between(common, feeding))
     if not nx.is_connected(row) or max(degree for _, degree in row.degree()) > 2:
         return (), False
-    loose = {name for name in row if kind(circuit.components[name]) in SPREAD_KINDS}
+    loose = {name for name in row if kind_of(circuit.components[name]) in SPREAD_KINDS}
     for name in row:
         ports = {port.name for port in circuit.components[name].ports()}
         inline = ports == {"1", "2"} and row.degree(name) == 2
@@ -230,7 +225,7 @@ def _between(common: nx.Graph, feeding: set[str]) -> set[str]:
 
 
 def _from_sources(circuit: Circuit, graph: nx.Graph) -> dict[str, int]:
-    sources = [name for name, c in circuit.components.items() if kind(c) in SOURCES]
+    sources = [name for name, c in circuit.components.items() if kind_of(c) in SOURCES]
     if not sources:
         return {}
     found = nx.multi_source_dijkstra_path_length(graph, sources, weight=None)
@@ -271,7 +266,7 @@ def _alike(circuit: Circuit, members: Sequence[str]) -> dict[str, tuple[str, ...
     A branch is what hangs between manifolds or vessels and holds a brake or cylinder. Two are
     alike when their components have the same kinds, parameters and connections.
     """
-    knots = {name for name in members if kind(circuit.components[name]) in SPREAD_KINDS}
+    knots = {name for name in members if kind_of(circuit.components[name]) in SPREAD_KINDS}
     free = [name for name in members if name not in knots]
     near: dict[str, list[tuple[str, str, str]]] = {name: [] for name in free}
     local = nx.Graph()
@@ -302,7 +297,7 @@ def _alike(circuit: Circuit, members: Sequence[str]) -> dict[str, tuple[str, ...
     rank = {name: i for i, name in enumerate(circuit.components)}
     for part in nx.connected_components(local):
         branch = sorted(part, key=rank.__getitem__)
-        if not any(kind(circuit.components[name]) in _ACTORS for name in branch):
+        if not any(kind_of(circuit.components[name]) in _ACTORS for name in branch):
             continue
         branch.sort(key=lambda name: (marks[name], rank[name]))
         groups.setdefault(tuple(marks[name] for name in branch), []).append(branch)

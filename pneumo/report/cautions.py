@@ -1,0 +1,31 @@
+"""What every reader of a result has to be told, in one place."""
+
+from __future__ import annotations
+
+CAUTIONS: tuple[str, ...] = (
+    "This is a calculation about a description of a circuit. It does not certify a ride, a zone or "
+    "a component, and it does not replace an inspection.",
+    "Local codes, the manufacturer's instructions and licensed practice come first. Where they ask "
+    "for more than this report, do what they ask.",
+    "Before anyone works on the system: stop the ride, lock out and tag every source of air and "
+    "electricity, vent every receiver and accumulator, and verify zero energy at a gauge you trust "
+    "and at the jaws.",
+    "Springs hold energy when the air is gone. Stay clear of the jaws and block them before you "
+    "reach in: a spring-close brake closes when it is vented.",
+    "A check valve keeps its accumulator charged after the main is vented. Vent each one by itself.",
+    "Replay a fault on the computer. Do not bring one about on the ride unless a licensed person "
+    "has planned it, nobody is on board and the area is clear.",
+)
+
+LIMITS: tuple[str, ...] = (
+    "Air is an ideal gas with constant specific heats, every volume has one pressure and one "
+    "temperature, and pressure waves in long lines are not followed.",
+    "Restrictions follow ISO 6358 with the given C and b; lines follow Darcy's law of friction "
+    "with Colebrook's factor.",
+    "A jaw moves in one direction only; its frame does not bend, and braking of a train (friction "
+    "on the fin, heat, wear while braking) is not part of the verdict.",
+    "Electrical parts are feeds, coils, switches and transmitters with their delays; wiring, "
+    "controller hardware and its program are not.",
+    "Water, ice, oil and dirt act only through the faults that stand for them.",
+    "Only what the document says was tested: a value that is wrong there is wrong here.",
+)

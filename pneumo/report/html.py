@@ -1,0 +1,160 @@
+"""A verification as one HTML file that needs nothing else: no network, no scripts, no fonts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from pneumo import units
+from pneumo.circuit.circuit import Circuit
+from pneumo.report.cautions import CAUTIONS, LIMITS
+from pneumo.report.drawing import draw, draw_zones
+from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
+from pneumo.report.text import row_name, summary
+from pneumo.report.traces import case_charts
+from pneumo.verification.verdict import Case, Outcome, Verification
+
+SYMBOLS = {"S": "✓", "L": "◔", "U": "✗"}
+"""Beside the letter of a verdict, so that it is read without colour."""
+
+SHEETS_FROM = 40
+"""A circuit with at least this many components is also drawn zone by zone, to be printed."""
+
+
+@dataclass(frozen=True)
+class _Trouble:
+    """A case that is not safe, as the template shows it."""
+
+    anchor: str
+    case: Case
+    outcomes: tuple[Outcome, ...]
+    charts: Markup
+
+
+@dataclass(frozen=True)
+class _Group:
+    """Rows of the matrix under one heading."""
+
+    title: str
+    rows: tuple[Row, ...]
+
+
+def html_report(
+    verification: Verification,
+    circuit: Circuit,
+    *,
+    made_on: str = "",
+    cautions: Sequence[str] = CAUTIONS,
+    limits: Sequence[str] = LIMITS,
+) -> str:
+    """The report as one HTML document; the same arguments give the same text.
+
+    `made_on`: a date to print, as it is; "" leaves it out, because only the caller has a clock.
+    Text from the document is escaped everywhere.
+    """
+    table = matrix(verification)
+    troubles = _troubles(verification)
+    return _environment().get_template("report.html.j2").render(
+        v=verification,
+        made_on=made_on,
+        summary=summary(verification),
+        counts=_counts(verification),
+        drawing=Markup(draw(circuit)),
+        sheets=_sheets(circuit),
+        matrix=table,
+        groups=_groups(table),
+        anchors={trouble.case.name: trouble.anchor for trouble in troubles},
+        troubles=troubles,
+        latent=latent(table),
+        requirements=_requirements(circuit),
+        cautions=cautions,
+        limits=limits,
+        symbols=SYMBOLS,
+        row_name=row_name,
+        seconds=_seconds,
+        force=units.format_force,
+    )
+
+
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("pneumo.report", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def _counts(verification: Verification) -> dict[str, int]:
+    cases = verification.cases
+    struck = [case for case in cases if case.kind != "none"]
+    hidden = sum(map(unrevealed, struck))
+    return {
+        "cases": len(cases),
+        "safe": sum(case.worst == "safe" for case in cases),
+        "late": sum(case.worst == "late" for case in cases),
+        "unsafe": sum(case.worst == "unsafe" for case in cases),
+        "revealed": len(struck) - hidden,
+        "unrevealed": hidden,
+    }
+
+
+def _troubles(verification: Verification) -> list[_Trouble]:
+    traces = {trace.case: trace for trace in verification.traces}
+    troubled = [case for case in verification.cases if case.worst != "safe"]
+    return [
+        _Trouble(
+            f"case-{number}",
+            case,
+            tuple(o for o in case.outcomes if o.verdict != "safe"),
+            Markup(case_charts(case, traces[case.name])) if case.name in traces else Markup(""),
+        )
+        for number, case in enumerate(troubled, start=1)
+    ]
+
+
+def _groups(table: Matrix) -> list[_Group]:
+    groups: list[_Group] = []
+    for row in table.rows:
+        heading = {"none": "Without a fault", "loss": "Losses"}.get(row.kind) or row.component
+        if groups and groups[-1].title == heading:
+            groups[-1] = _Group(heading, (*groups[-1].rows, row))
+        else:
+            groups.append(_Group(heading, (row,)))
+    return groups
+
+
+def _sheets(circuit: Circuit) -> list[tuple[str, Markup]]:
+    if len(circuit.components) < SHEETS_FROM:
+        return []
+    return [(zone, Markup(drawn)) for zone, drawn in draw_zones(circuit).items()]
+
+
+def _requirements(circuit: Circuit) -> list[tuple[str, ...]]:
+    """Rows: zone, springs, safe state, within, hold, force, clearance, brakes needed, about."""
+    rows = []
+    for name, zone in circuit.zones.items():
+        need = zone.requirement
+        rows.append((
+            name,
+            f"spring-{circuit.zone_spring(name)}" if zone.brakes else "",
+            zone.safe_state,
+            _seconds(need.within),
+            _seconds(need.hold),
+            "not judged" if need.clamping_force is None else units.format_force(
+                need.clamping_force
+            ),
+            "not judged" if need.clearance is None else units.format_length(need.clearance),
+            f"{zone.brakes_needed} of {len(zone.brakes)}",
+            zone.about,
+        ))
+    return rows
+
+
+def _seconds(value: float | None) -> str:
+    return "–" if value is None else units.format_time(value)

@@ -1,0 +1,189 @@
+"""Results for other programs: JSON with a named, versioned format, and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pneumo.report.matrix import unrevealed
+from pneumo.verification.verdict import Case, Outcome, Trace, Verification
+
+VERIFICATION_FORMAT = "pneumo-verification"
+RUN_FORMAT = "pneumo-run"
+VERSION = 1
+"""Raised when a field is taken away or changes its meaning; new fields do not raise it."""
+
+Signal = tuple[str, str, Sequence[float]]
+"""Name, unit, one value per time."""
+
+
+def verification_document(verification: Verification) -> dict[str, Any]:
+    """A verification as plain data for `json_text`.
+
+    Fields, all SI (s, N, Pa gauge, m); null where there is no value:
+
+    format, version     "pneumo-verification", 1
+    program             version of pneumo that made it
+    document, ride, site
+    all_safe            true when no zone in any case is late or unsafe
+    counts              cases, and of these by their worst zone: safe, late, unsafe;
+                        unrevealed: losses and faults of which a zone concerned was not told
+    assumptions         sentences
+    cases[]             name, kind (none, loss, fault), component, mode, severity, effect, standard,
+                        struck_in, struck_at, clock_from, stands_for[], replay, worst, outcomes[]
+    cases[].outcomes[]  zone, safe_state, verdict (safe, late, unsafe), revealed, alarm,
+                        reached_after (null: never), limit, margin, lost_after (null: held), held,
+                        least_force (null: safe state open), believed, false_belief, why
+    traces[]            case, time[], pressure{zone: []}, position{zone: []}, force{zone: []}
+    """
+    cases = verification.cases
+    return {
+        "format": VERIFICATION_FORMAT,
+        "version": VERSION,
+        "program": verification.version,
+        "document": verification.document,
+        "ride": verification.ride,
+        "site": verification.site,
+        "all_safe": verification.all_safe,
+        "counts": {
+            "cases": len(cases),
+            **{v: sum(case.worst == v for case in cases) for v in ("safe", "late", "unsafe")},
+            "unrevealed": sum(map(unrevealed, cases)),
+        },
+        "assumptions": list(verification.assumptions),
+        "cases": [_case(case) for case in cases],
+        "traces": [_trace(trace) for trace in verification.traces],
+    }
+
+
+def run_document(
+    *,
+    document: str,
+    ride: str,
+    scenario: str,
+    faults: Sequence[str],
+    program: str,
+    times: Sequence[float],
+    signals: Sequence[Signal],
+    events: Sequence[Mapping[str, Any]],
+) -> dict[str, Any]:
+    """A run as plain data for `json_text`.
+
+    format, version    "pneumo-run", 1
+    program, document, ride, scenario, faults[] (as written on the command line)
+    time[]             [s]
+    signals[]          name, unit, values[] (one per time; null: not a finite number)
+    events[]           as given; `time` [s] is in each of them
+
+    Raises ValueError when a signal and `times` differ in length.
+    """
+    _check_lengths(times, signals)
+    return {
+        "format": RUN_FORMAT,
+        "version": VERSION,
+        "program": program,
+        "document": document,
+        "ride": ride,
+        "scenario": scenario,
+        "faults": list(faults),
+        "time": [_number(t) for t in times],
+        "signals": [
+            {"name": name, "unit": unit, "values": [_number(v) for v in values]}
+            for name, unit, values in signals
+        ],
+        "events": [
+            {key: _number(v) if isinstance(v, float) else v for key, v in event.items()}
+            for event in events
+        ],
+    }
+
+
+def json_text(document: Mapping[str, Any]) -> str:
+    """The document as JSON text with a line end; the same document gives the same bytes."""
+    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def run_csv(times: Sequence[float], signals: Sequence[Signal]) -> str:
+    """A run as CSV (RFC 4180): "time [s]", then one column "name [unit]" per signal.
+
+    A value that is not finite is an empty field. Raises ValueError when lengths differ.
+    """
+    _check_lengths(times, signals)
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(
+        ["time [s]", *(f"{name} [{unit}]" if unit else name for name, unit, _ in signals)]
+    )
+    for i, time in enumerate(times):
+        writer.writerow([_field(time), *(_field(values[i]) for _, _, values in signals)])
+    return out.getvalue()
+
+
+def _check_lengths(times: Sequence[float], signals: Sequence[Signal]) -> None:
+    for name, _, values in signals:
+        if len(values) != len(times):
+            raise ValueError(f"{name} has {len(values)} values for {len(times)} times")
+
+
+def _field(value: float) -> str:
+    return f"{float(value):.9g}" if math.isfinite(value) else ""
+
+
+def _number(value: float | None) -> float | None:
+    """JSON knows no infinity and no NaN."""
+    return float(value) if value is not None and math.isfinite(value) else None
+
+
+def _case(case: Case) -> dict[str, Any]:
+    return {
+        "name": case.name,
+        "kind": case.kind,
+        "component": case.component,
+        "mode": case.mode,
+        "severity": case.severity,
+        "effect": case.effect,
+        "standard": case.standard,
+        "struck_in": case.struck_in,
+        "struck_at": _number(case.struck_at),
+        "clock_from": _number(case.clock_from),
+        "stands_for": list(case.stands_for),
+        "replay": case.replay,
+        "worst": case.worst,
+        "outcomes": [_outcome(outcome) for outcome in case.outcomes],
+    }
+
+
+def _outcome(outcome: Outcome) -> dict[str, Any]:
+    return {
+        "zone": outcome.zone,
+        "safe_state": outcome.safe_state,
+        "verdict": outcome.verdict,
+        "revealed": outcome.revealed,
+        "alarm": outcome.alarm,
+        "reached_after": _number(outcome.reached_after),
+        "limit": _number(outcome.limit),
+        "margin": _number(outcome.margin),
+        "lost_after": _number(outcome.lost_after),
+        "held": _number(outcome.held),
+        "least_force": _number(outcome.least_force),
+        "believed": outcome.believed,
+        "false_belief": outcome.false_belief,
+        "why": outcome.why,
+    }
+
+
+def _trace(trace: Trace) -> dict[str, Any]:
+    def lines(signals: Mapping[str, Sequence[float]]) -> dict[str, list[float | None]]:
+        return {zone: [_number(v) for v in values] for zone, values in signals.items()}
+
+    return {
+        "case": trace.case,
+        "time": [_number(t) for t in trace.time],
+        "pressure": lines(trace.pressure),
+        "position": lines(trace.position),
+        "force": lines(trace.force),
+    }

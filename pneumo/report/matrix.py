@@ -1,0 +1,142 @@
+"""The cases of a verification as a table: what happened (rows) to which zone in which state."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pneumo.verification.verdict import Case, Outcome, Verdict, Verification
+
+STATES = ("open", "opening", "closing", "closed", "venting")
+"""Operating states in the order of the columns; others follow by name."""
+
+LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "unsafe": "U"}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What one zone did when the row's event struck in one state."""
+
+    case: Case
+    outcome: Outcome
+
+    @property
+    def letter(self) -> str:
+        """S, L or U."""
+        return LETTERS[self.outcome.verdict]
+
+    @property
+    def unrevealed(self) -> bool:
+        """Something happened and nothing told the operator of this zone.
+
+        An alarm that names another zone is enough for a zone that is safe.
+        """
+        if self.case.kind == "none" or self.outcome.revealed:
+            return False
+        return self.outcome.verdict != "safe" or not any(o.revealed for o in self.case.outcomes)
+
+
+@dataclass(frozen=True)
+class Row:
+    """One event, in every state it was struck in."""
+
+    label: str
+    kind: str
+    """none, loss or fault."""
+    component: str
+    mode: str
+    severity: str
+    stands_for: tuple[str, ...]
+    cells: dict[tuple[str, str], Cell]
+    """(zone, state) -> cell; missing: not run."""
+
+    @property
+    def worst(self) -> Verdict:
+        """The worst verdict of the row."""
+        order = tuple(LETTERS)
+        verdicts = (cell.outcome.verdict for cell in self.cells.values())
+        return max(verdicts, key=order.index, default="safe")
+
+
+@dataclass(frozen=True)
+class Matrix:
+    """Rows: no fault, then losses, then faults grouped by component, each in the given order."""
+
+    zones: tuple[str, ...]
+    states: dict[str, tuple[str, ...]]
+    """Zone -> states of its columns."""
+    rows: tuple[Row, ...]
+
+    @property
+    def all_states(self) -> tuple[str, ...]:
+        """Every state of any zone."""
+        return _in_order({state for states in self.states.values() for state in states})
+
+
+def matrix(verification: Verification) -> Matrix:
+    """Sorts the cases of a verification into a table; of two for one cell the worse is kept."""
+    zones = tuple(dict.fromkeys(o.zone for case in verification.cases for o in case.outcomes))
+    seen: dict[str, set[str]] = {zone: set() for zone in zones}
+    gathered: dict[tuple[str, ...], list[Case]] = {}
+    for case in verification.cases:
+        gathered.setdefault(_key(case), []).append(case)
+        for outcome in case.outcomes:
+            seen[outcome.zone].add(case.struck_in)
+    rows = [_row(cases) for cases in gathered.values()]
+    first: dict[str, int] = {}
+    for i, row in enumerate(rows):
+        first.setdefault(row.component, i)
+    rank = {"none": 0, "loss": 1, "fault": 2}
+    rows.sort(key=lambda row: (rank[row.kind], first[row.component] if row.kind == "fault" else 0))
+    return Matrix(zones, {zone: _in_order(seen[zone]) for zone in zones}, tuple(rows))
+
+
+def unrevealed(case: Case) -> bool:
+    """True when something happened and a zone it concerns was not told of by any alarm."""
+    return any(Cell(case, outcome).unrevealed for outcome in case.outcomes)
+
+
+def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
+    """Rows in which something stays unrevealed, with the states it was struck in then."""
+    found = []
+    for row in table.rows:
+        states = {state for (_, state), cell in row.cells.items() if cell.unrevealed}
+        if states:
+            found.append((row, _in_order(states)))
+    return found
+
+
+def title(case: Case) -> str:
+    """A case's event without the state it was struck in."""
+    words = case.name.rsplit(" / ", 1)
+    return words[0] if len(words) == 2 and words[1] == case.struck_in else case.name
+
+
+def _key(case: Case) -> tuple[str, ...]:
+    if case.kind == "fault":
+        return case.kind, case.component, case.mode, case.severity
+    return case.kind, title(case)
+
+
+def _row(cases: list[Case]) -> Row:
+    head = cases[0]
+    cells: dict[tuple[str, str], Cell] = {}
+    order = tuple(LETTERS)
+    for case in cases:
+        for outcome in case.outcomes:
+            place = outcome.zone, case.struck_in
+            known = cells.get(place)
+            if known is None or order.index(outcome.verdict) > order.index(known.outcome.verdict):
+                cells[place] = Cell(case, outcome)
+    label = " ".join(part for part in (head.mode, head.severity) if part)
+    if head.kind != "fault" or not label:
+        label = title(head)
+    return Row(
+        label, head.kind, head.component, head.mode, head.severity, head.stands_for, cells
+    )
+
+
+def _in_order(states: Iterable[str]) -> tuple[str, ...]:
+    return tuple(
+        sorted(states, key=lambda s: (STATES.index(s) if s in STATES else len(STATES), s))
+    )

@@ -1,0 +1,244 @@
+"""Small line charts of what a case did, as SVG, readable without colour.
+
+Lines of zones that are not safe have a colour, a dash pattern and their name at the end; those of
+safe zones are thin and grey. The colours are the eight of Okabe and Ito (2008), told apart by
+colour-blind readers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from pneumo.verification.verdict import Case, Trace
+
+WIDTH = 700.0
+HEIGHT = 132.0
+LEFT, RIGHT, TOP, BOTTOM = 52.0, 110.0, 20.0, 22.0
+POINTS = 240
+"""A line keeps at most about this many points; extremes are always kept."""
+
+STYLES: tuple[tuple[str, str], ...] = (
+    ("#0072b2", ""), ("#d55e00", "7 3"), ("#000000", "2 2"), ("#009e73", "10 3 2 3"),
+    ("#cc79a7", "4 2"), ("#8a6d00", "12 3"), ("#56b4e9", "1 3"), ("#e69f00", "8 2 1 2 1 2"),
+)
+"""(colour, dash pattern); no two share a dash pattern."""
+
+_Place = Callable[[float, float], tuple[float, float]]
+"""From (time, value) to a point of the picture."""
+
+_INK, _SOFT, _FAINT = "#1f2328", "#57606a", "#d0d7de"
+
+
+@dataclass(frozen=True)
+class Mark:
+    """An instant worth a vertical line."""
+
+    time: float
+    """[s]"""
+    label: str
+
+
+def case_charts(case: Case, trace: Trace) -> str:
+    """Pressure, lining-to-fin distance and clamping force of one case, one chart below another."""
+    concerned = [o.zone for o in case.outcomes if o.verdict != "safe"]
+    marks = [Mark(case.struck_at, "strike")] if case.kind != "none" else []
+    if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
+        marks.append(Mark(case.clock_from, "demand"))
+    limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
+    marks += [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
+    rows = (
+        ("Pressure at the first brake, bar (gauge)", trace.pressure, 1e-5),
+        ("Largest lining-to-fin distance, mm", trace.position, 1e3),
+        ("Smallest clamping force, kN", trace.force, 1e-3),
+    )
+    return "".join(
+        chart(
+            trace.time,
+            {zone: [v * factor for v in values] for zone, values in signals.items()},
+            title=title,
+            marks=marks,
+            strong=concerned,
+        )
+        for title, signals, factor in rows
+        if signals
+    )
+
+
+def chart(
+    time: Sequence[float],
+    lines: Mapping[str, Sequence[float]],
+    *,
+    title: str,
+    marks: Iterable[Mark] = (),
+    strong: Sequence[str] | None = None,
+) -> str:
+    """One chart as an SVG element.
+
+    `time` [s] and every line have the same length; values that are not finite leave a gap.
+    `strong`: names drawn with colour, dashes and a label (None: all of them).
+
+    Raises ValueError when a line and `time` differ in length.
+    """
+    for name, values in lines.items():
+        if len(values) != len(time):
+            raise ValueError(f"{name} has {len(values)} values for {len(time)} times")
+    marked = list(marks)
+    finite = [t for t in time if math.isfinite(t)]
+    x_low, x_high = _range(finite or [m.time for m in marked])
+    values = [v for line in lines.values() for v in line if math.isfinite(v)]
+    y_ticks = ticks(*_range([*values, 0.0]), 4)
+    y_low, y_high = y_ticks[0], y_ticks[-1]
+
+    def at(t: float, v: float) -> tuple[float, float]:
+        return (
+            LEFT + (t - x_low) / (x_high - x_low) * (WIDTH - LEFT - RIGHT),
+            HEIGHT - BOTTOM - (v - y_low) / (y_high - y_low) * (HEIGHT - TOP - BOTTOM),
+        )
+
+    body = _axes(title, y_ticks, [t for t in ticks(x_low, x_high, 8) if x_low <= t <= x_high], at)
+    body += _marks([m for m in marked if x_low <= m.time <= x_high], at)
+    emphasised = [name for name in lines if strong is None or name in strong]
+    for name in lines:
+        if name not in emphasised:
+            body += _curve(time, lines[name], at, "#9aa2ab", "", 0.8, POINTS // 4)
+    tags: list[tuple[float, str, str, str]] = []
+    for i, name in enumerate(emphasised):
+        colour, dash = STYLES[i % len(STYLES)]
+        body += _curve(time, lines[name], at, colour, dash, 1.7)
+        ends = [v for v in lines[name] if math.isfinite(v)]
+        if ends:
+            tags.append((at(0.0, ends[-1])[1], name, colour, dash))
+    body += _tags(tags)
+    if len(emphasised) < len(lines):
+        body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", _SOFT, 9.5)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" width="{WIDTH:g}" '
+        f'height="{HEIGHT:g}" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img" '
+        'font-family="DejaVu Sans, Verdana, Helvetica, Arial, sans-serif">'
+        f"<title>{escape(title)}</title>{body}</svg>"
+    )
+
+
+def ticks(low: float, high: float, about: int) -> list[float]:
+    """Round numbers from at most `low` to at least `high`, some `about` steps of 1, 2 or 5."""
+    raw = (high - low) / about
+    power = 10.0 ** math.floor(math.log10(raw))
+    step = next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= raw * 0.999)
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    return [i * step for i in range(first, last + 1)]
+
+
+def _range(values: Sequence[float]) -> tuple[float, float]:
+    """Lowest and highest, never equal."""
+    if not values:
+        return 0.0, 1.0
+    low, high = min(values), max(values)
+    if high - low <= 1e-6 * max(abs(low), abs(high), 1e-3):
+        pad = max(abs(high) * 0.5, 0.5)
+        return low - (pad if low < 0 else 0.0), high + pad
+    return low, high
+
+
+def thinned(
+    time: Sequence[float], values: Sequence[float], points: int = POINTS
+) -> list[tuple[float, float]]:
+    """The line with fewer points: of each stretch its first, lowest, highest and last one."""
+    count = len(time)
+    if count <= points:
+        return list(zip(time, values, strict=True))
+    kept: list[int] = []
+    stretches = max(points // 4, 1)
+    for k in range(stretches):
+        part = range(k * count // stretches, (k + 1) * count // stretches)
+        sound = [i for i in part if math.isfinite(values[i])]
+        chosen = {part[0], part[-1]}
+        if sound:
+            chosen |= {min(sound, key=values.__getitem__), max(sound, key=values.__getitem__)}
+        if len(sound) < len(part):
+            chosen |= {i for i in part if not math.isfinite(values[i])}
+        kept += sorted(chosen)
+    return [(time[i], values[i]) for i in kept]
+
+
+def _curve(
+    time: Sequence[float], values: Sequence[float], at: _Place, colour: str, dash: str, wide: float,
+    points: int = POINTS,
+) -> str:
+    runs: list[list[tuple[str, str]]] = [[]]
+    for t, v in thinned(time, values, points):
+        if not (math.isfinite(v) and math.isfinite(t)):
+            runs.append([])
+            continue
+        x, y = at(t, v)
+        here = f"{x:.1f}", f"{y:.1f}"
+        if len(runs[-1]) > 1 and runs[-1][-1][1] == runs[-1][-2][1] == here[1]:
+            runs[-1].pop()  # the middle of a level stretch
+        runs[-1].append(here)
+    d = "".join("M" + "L".join(" ".join(point) for point in run) for run in runs if run)
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    if not d:
+        return ""
+    return f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{wide:g}"{dashed}/>'
+
+
+def _axes(title: str, y_ticks: Sequence[float], x_ticks: Sequence[float], at: _Place) -> str:
+    body = _words(LEFT, 12, title, _INK, 10.5)
+    right, floor = WIDTH - RIGHT, HEIGHT - BOTTOM
+    for v in y_ticks:
+        y = at(0.0, v)[1]
+        body += f'<path d="M{LEFT:g} {y:.1f}H{right:g}" stroke="{_FAINT}" stroke-width="0.7"/>'
+        body += _words(LEFT - 5, y + 3.5, f"{v:.6g}", _SOFT, 9.5, "end")
+    for t in x_ticks:
+        x = at(t, 0.0)[0]
+        body += f'<path d="M{x:.1f} {floor:g}v4" stroke="{_SOFT}" stroke-width="0.7"/>'
+        body += _words(x, floor + 14, f"{t:.6g}", _SOFT, 9.5, "middle")
+    body += f'<path d="M{LEFT:g} {floor:g}H{right:g}" stroke="{_SOFT}" stroke-width="0.9"/>'
+    return body + _words(right + 8, floor + 14, "s", _SOFT, 9.5)
+
+
+def _marks(marks: Sequence[Mark], at: _Place) -> str:
+    body, last = "", -1e9
+    for mark in sorted(marks, key=lambda m: m.time):
+        x = at(mark.time, 0.0)[0]
+        dash = "2 3" if mark.label == "limit" else ""
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
+        body += (
+            f'<path d="M{x:.1f} {TOP - 2:g}V{HEIGHT - BOTTOM:g}" stroke="{_INK}" '
+            f'stroke-width="0.9"{dashed}/>'
+        )
+        # labels that would lie on each other go on two levels
+        level = TOP + (16.0 if x - last < 40.0 else 6.0)
+        last = x if level < TOP + 10 else last
+        body += _words(x + 3, level, mark.label, _INK, 9.0)
+    return body
+
+
+def _tags(tags: list[tuple[float, str, str, str]]) -> str:
+    """Names at the ends of the lines, pushed apart where they would touch."""
+    tags = sorted(tags)
+    ys = [y for y, *_ in tags]
+    for i in range(1, len(ys)):
+        ys[i] = max(ys[i], ys[i - 1] + 11.0)
+    over = max(ys[-1] - (HEIGHT - 4.0), 0.0) if ys else 0.0
+    body = ""
+    for y, (_, name, colour, dash) in zip(ys, tags, strict=True):
+        x = WIDTH - RIGHT + 4
+        dashed = f' stroke-dasharray="{dash}"' if dash else ""
+        body += (
+            f'<path d="M{x:g} {y - over:.1f}h16" stroke="{colour}" stroke-width="1.7"{dashed}/>'
+        )
+        short = name if len(name) <= 15 else name[:14] + "…"
+        body += _words(x + 19, y - over + 3.5, short, _INK, 9.5)
+    return body
+
+
+def _words(
+    x: float, y: float, words: str, colour: str, size: float, anchor: str = "start"
+) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{colour}" '
+        f'text-anchor="{anchor}">{escape(words)}</text>'
+    )
