@@ -12,7 +12,8 @@ CAUTIONS: tuple[str, ...] = (
     "and at the jaws.",
     "Springs hold energy when the air is gone. Stay clear of the jaws and block them before you "
     "reach in: a spring-close brake closes when it is vented.",
-    "A check valve keeps its accumulator charged after the main is vented. Vent each one by itself.",
+    "A check valve keeps its accumulator charged after the main is vented. Vent every accumulator "
+    "by itself.",
     "Replay a fault on the computer. Do not bring one about on the ride unless a licensed person "
     "has planned it, nobody is on board and the area is clear.",
 )

@@ -118,6 +118,11 @@ class _Drawing:
             and (link.b is None or link.b.component not in hidden)
         ]
         self.pilots = frozenset(key for key, link in self.links if is_pilot(circuit, link))
+        self.piped = frozenset(
+            end.component for _, link in self.links for end in (link.a, link.b) if end is not None
+        )
+        self.placed = frozenset(self.groups.main).union(*self.groups.zones.values())
+        """Components of zones and main."""
         self._figures: dict[str, _Figure] = {}
         self.ends = {
             link.a: link.end for _, link in self.links if link.b is None
@@ -160,13 +165,8 @@ class _Drawing:
 
     def _pieces(self) -> _Piece:
         """Zones, main and the rest, joined."""
-        in_zone = {name: zone for zone, names in self.groups.zones.items() for name in names}
-        zones = {
-            zone: self._zone(zone, names) for zone, names in self.groups.zones.items()
-        }
-        if self.groups.main:
-            return self._around_main(zones, in_zone)
-        return self._stacked(zones, in_zone)
+        zones = {zone: self._zone(zone, names) for zone, names in self.groups.zones.items()}
+        return self._around_main(zones) if self.groups.main else self._stacked(zones)
 
     # layered pieces
 
@@ -262,7 +262,7 @@ class _Drawing:
         hanging = [name for name in names if name not in order]
         for name in _breadth_first(names, list(order), wires):
             order.setdefault(name, len(order))
-        graph = nx.DiGraph()
+        graph: nx.DiGraph[str] = nx.DiGraph()
         graph.add_nodes_from(names)
         certain = sorted(wires, key=lambda wire: self._heading(wire) is None)
         for wire in certain:
@@ -429,28 +429,16 @@ class _Drawing:
 
     # everything but the zones
 
-    def _rest(self, in_zone: Mapping[str, str]) -> list[str]:
-        """Components outside zones and main that air reaches."""
-        piped = {
-            end.component
-            for _, link in self.links
-            for end in (link.a, link.b)
-            if end is not None
-        }
-        return [
-            name
-            for name in self.shown
-            if name not in in_zone and name not in self.groups.main and name in piped
-        ]
+    def _rest(self) -> list[str]:
+        """Components outside zones and main that have a connection."""
+        return [name for name in self.shown if name in self.piped and name not in self.placed]
 
     def _unpiped(self) -> _Piece:
         """Components without connections, in a row: electrical feeds, and what was forgotten."""
-        in_zone = {name for names in self.groups.zones.values() for name in names}
-        rest = set(self._rest({name: "" for name in in_zone})) | in_zone | set(self.groups.main)
         x = height = 0.0
         body = ""
         for name in self.shown:
-            if name in rest:
+            if name in self.piped or name in self.placed:
                 continue
             drawn = self._picture(name, {})
             wide, tall = _label_size(self._label(name))
@@ -461,20 +449,20 @@ class _Drawing:
             height = max(height, drawn.height, tall)
         return _Piece(x, height, body)
 
-    def _stacked(self, zones: Mapping[str, _Piece], in_zone: Mapping[str, str]) -> _Piece:
+    def _stacked(self, zones: Mapping[str, _Piece]) -> _Piece:
         """Without a simple main: everything else in layers, the zones above all of it."""
-        rest = self._layered(self._rest(in_zone), "top")
+        rest = self._layered(self._rest(), "top")
         return self._joined(
             [(f"zone {zone}", piece, 1) for zone, piece in zones.items()]
             + ([("rest", rest, 0)] if rest.body else [])
         )
 
-    def _around_main(self, zones: Mapping[str, _Piece], in_zone: Mapping[str, str]) -> _Piece:
+    def _around_main(self, zones: Mapping[str, _Piece]) -> _Piece:
         main = self.groups.main
         above: list[_Piece] = list(zones.values())
         below: list[_Piece] = []
-        graph = nx.Graph()
-        graph.add_nodes_from(self._rest(in_zone))
+        graph: nx.Graph[str] = nx.Graph()
+        graph.add_nodes_from(self._rest())
         graph.add_edges_from(
             (link.a.component, link.b.component)
             for _, link in self.links

@@ -67,8 +67,8 @@ def is_pilot(circuit: Circuit, link: Connection) -> bool:
     return any(role(circuit, end.component, end.port) == "pilot" for end in ends)
 
 
-def _graph(circuit: Circuit) -> nx.Graph:
-    graph = nx.Graph()
+def _graph(circuit: Circuit) -> nx.Graph[str]:
+    graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(circuit.components)
     graph.add_edges_from(
         (link.a.component, link.b.component)
@@ -92,7 +92,7 @@ def _actors(circuit: Circuit) -> dict[str, tuple[str, ...]]:
 
 
 def _zones(
-    circuit: Circuit, graph: nx.Graph, actors: Mapping[str, tuple[str, ...]]
+    circuit: Circuit, graph: nx.Graph[str], actors: Mapping[str, tuple[str, ...]]
 ) -> dict[str, tuple[str, ...]]:
     above = _dominators(circuit, graph)
     below: dict[str, list[str]] = {}
@@ -115,7 +115,7 @@ def _zones(
 
 def _dominators(circuit: Circuit, graph: nx.Graph) -> dict[str, str]:
     """Component -> the last component that all air to it must pass; "" for none."""
-    directed = nx.DiGraph(graph.to_directed())
+    directed: nx.DiGraph[str] = nx.DiGraph(graph.to_directed())
     directed.add_node(_ROOT)
     directed.add_edges_from(
         (_ROOT, name) for name, c in circuit.components.items() if kind_of(c) in SOURCES
@@ -130,7 +130,7 @@ def _dominators(circuit: Circuit, graph: nx.Graph) -> dict[str, str]:
 
 def _territory(
     circuit: Circuit,
-    graph: nx.Graph,
+    graph: nx.Graph[str],
     above: Mapping[str, str],
     below: Mapping[str, Sequence[str]],
     actors: Sequence[str],
@@ -181,10 +181,10 @@ def _territory(
 
 
 def _main(
-    circuit: Circuit, graph: nx.Graph, zones: Mapping[str, Sequence[str]]
+    circuit: Circuit, graph: nx.Graph[str], zones: Mapping[str, Sequence[str]]
 ) -> tuple[tuple[str, ...], bool]:
     inside = {name for members in zones.values() for name in members}
-    common = nx.Graph(graph.subgraph([name for name in circuit.components if name not in inside]))
+    common: nx.Graph[str] = nx.Graph(graph.subgraph([name for name in circuit.components if name not in inside]))
     feeding = {
         other
         for name in inside
@@ -214,14 +214,14 @@ def _main(
     return min(rows, key=lambda names: _inversions(names, wanted)), ring
 
 
-def _between(common: nx.Graph, feeding: set[str]) -> set[str]:
+def _between(common: nx.Graph[str], feeding: set[str]) -> set[str]:
     """Everything on a way from one feeding component to another."""
     if len(feeding) == 1:
         return set(feeding)
-    closed = nx.Graph(common)
+    closed: nx.Graph[str] = nx.Graph(common)
     closed.add_edges_from((_ROOT, name) for name in feeding)
-    parts = (part for part in nx.biconnected_components(closed) if _ROOT in part)
-    return set().union(*parts) - {_ROOT}
+    parts: list[set[str]] = list(nx.biconnected_components(closed))  # type: ignore[arg-type]
+    return {name for part in parts if _ROOT in part for name in part} - {_ROOT}
 
 
 def _from_sources(circuit: Circuit, graph: nx.Graph) -> dict[str, int]:
@@ -232,7 +232,7 @@ def _from_sources(circuit: Circuit, graph: nx.Graph) -> dict[str, int]:
     return {str(name): int(steps) for name, steps in found.items()}
 
 
-def _walk(row: nx.Graph, start: str, follow: str) -> tuple[str, ...]:
+def _walk(row: nx.Graph[str], start: str, follow: str) -> tuple[str, ...]:
     names = [start, follow]
     while True:
         onward = [n for n in row.neighbors(names[-1]) if n != names[-2] and n != start]
@@ -241,7 +241,7 @@ def _walk(row: nx.Graph, start: str, follow: str) -> tuple[str, ...]:
         names.append(onward[0])
 
 
-def _zone_order(graph: nx.Graph, zones: Mapping[str, Sequence[str]]) -> dict[str, int]:
+def _zone_order(graph: nx.Graph[str], zones: Mapping[str, Sequence[str]]) -> dict[str, int]:
     """Component outside the zones -> number of the first zone it feeds."""
     wanted: dict[str, int] = {}
     for number, members in enumerate(zones.values()):
@@ -269,7 +269,7 @@ def _alike(circuit: Circuit, members: Sequence[str]) -> dict[str, tuple[str, ...
     knots = {name for name in members if kind_of(circuit.components[name]) in SPREAD_KINDS}
     free = [name for name in members if name not in knots]
     near: dict[str, list[tuple[str, str, str]]] = {name: [] for name in free}
-    local = nx.Graph()
+    local: nx.Graph[str] = nx.Graph()
     local.add_nodes_from(free)
     for link in circuit.connections:
         if link.b is None:

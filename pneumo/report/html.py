@@ -137,7 +137,7 @@ def _sheets(circuit: Circuit) -> list[tuple[str, Markup]]:
 
 def _requirements(circuit: Circuit) -> list[tuple[str, ...]]:
     """Rows: zone, springs, safe state, within, hold, force, clearance, brakes needed, about."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for name, zone in circuit.zones.items():
         need = zone.requirement
         rows.append((

@@ -35,7 +35,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     assumptions         sentences
     cases[]             name, kind (none, loss, fault), component, mode, severity, effect, standard,
                         struck_in, struck_at, clock_from, stands_for[], replay, worst, outcomes[]
-    cases[].outcomes[]  zone, safe_state, verdict (safe, late, unsafe), revealed, alarm,
+    cases[].outcomes[]  zone, struck_in, safe_state, verdict (safe, late, unsafe), revealed, alarm,
                         reached_after (null: never), limit, margin, lost_after (null: held), held,
                         least_force (null: safe state open), believed, false_belief, why
     traces[]            case, time[], pressure{zone: []}, position{zone: []}, force{zone: []}
@@ -160,6 +160,7 @@ def _case(case: Case) -> dict[str, Any]:
 def _outcome(outcome: Outcome) -> dict[str, Any]:
     return {
         "zone": outcome.zone,
+        "struck_in": outcome.struck_in,
         "safe_state": outcome.safe_state,
         "verdict": outcome.verdict,
         "revealed": outcome.revealed,

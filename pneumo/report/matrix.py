@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pneumo.verification.verdict import Case, Outcome, Verdict, Verification
 
-STATES = ("open", "opening", "closing", "closed", "venting")
+STATES = ("open", "opening", "closing", "closed", "venting", "faulted")
 """Operating states in the order of the columns; others follow by name."""
 
 LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "unsafe": "U"}
@@ -15,7 +15,7 @@ LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "unsafe": "U"}
 
 @dataclass(frozen=True)
 class Cell:
-    """What one zone did when the row's event struck in one state."""
+    """What one zone did when the row's event struck while it was in one state."""
 
     case: Case
     outcome: Outcome
@@ -81,7 +81,7 @@ def matrix(verification: Verification) -> Matrix:
     for case in verification.cases:
         gathered.setdefault(_key(case), []).append(case)
         for outcome in case.outcomes:
-            seen[outcome.zone].add(case.struck_in)
+            seen[outcome.zone].add(outcome.struck_in)
     rows = [_row(cases) for cases in gathered.values()]
     first: dict[str, int] = {}
     for i, row in enumerate(rows):
@@ -97,7 +97,7 @@ def unrevealed(case: Case) -> bool:
 
 
 def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
-    """Rows in which something stays unrevealed, with the states it was struck in then."""
+    """Rows in which something stays unrevealed, with the states of the zones it was struck in."""
     found = []
     for row in table.rows:
         states = {state for (_, state), cell in row.cells.items() if cell.unrevealed}
@@ -108,8 +108,9 @@ def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
 
 def title(case: Case) -> str:
     """A case's event without the state it was struck in."""
-    words = case.name.rsplit(" / ", 1)
-    return words[0] if len(words) == 2 and words[1] == case.struck_in else case.name
+    event, _, state = case.name.rpartition(" / ")
+    known = {case.struck_in, *(outcome.struck_in for outcome in case.outcomes)}
+    return event if event and state in known else case.name
 
 
 def _key(case: Case) -> tuple[str, ...]:
@@ -124,7 +125,7 @@ def _row(cases: list[Case]) -> Row:
     order = tuple(LETTERS)
     for case in cases:
         for outcome in case.outcomes:
-            place = outcome.zone, case.struck_in
+            place = outcome.zone, outcome.struck_in
             known = cells.get(place)
             if known is None or order.index(outcome.verdict) > order.index(known.outcome.verdict):
                 cells[place] = Cell(case, outcome)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-
+from dataclasses import replace
 from typing import Any
 
 from pydantic import ConfigDict
@@ -77,7 +77,7 @@ def piece(kind: str, ports: int = 0, **parameters: Any) -> Piece:
 def outcome(zone: str = "trim", **changes: Any) -> Outcome:
     """A safe, revealed outcome, with changes."""
     values: dict[str, Any] = {
-        "zone": zone, "safe_state": "closed", "verdict": "safe", "revealed": True,
+        "zone": zone, "struck_in": "", "safe_state": "closed", "verdict": "safe", "revealed": True,
         "alarm": "low supply", "reached_after": 0.8, "limit": 1.5, "lost_after": None,
         "held": 60.0, "least_force": 6300.0, "believed": "closed", "false_belief": False,
         "why": "Closed with the force asked for.",
@@ -89,14 +89,16 @@ def case(
     component: str = "trim_valve_a", mode: str = "stuck-shifted", state: str = "closed",
     outcomes: tuple[Outcome, ...] = (), **changes: Any,
 ) -> Case:
-    """A fault case, with changes."""
+    """A fault case, with changes; its outcomes take over its state unless they have their own."""
     severity = changes.get("severity", "")
     event = " ".join(part for part in (component, mode, severity) if part)
     values: dict[str, Any] = {
         "name": f"{event} / {state}", "kind": "fault", "component": component, "mode": mode,
         "severity": severity, "effect": "The spool stays shifted.", "standard": "B.3",
         "struck_in": state, "struck_at": 4.0, "clock_from": 6.0, "stands_for": (component,),
-        "outcomes": outcomes or (outcome(),),
+        "outcomes": tuple(
+            o if o.struck_in else replace(o, struck_in=state) for o in outcomes or (outcome(),)
+        ),
         "replay": f'pneumo run ride.yaml --scenario {state} --fault "{event} at 4 s"',
     }
     return Case(**(values | changes))

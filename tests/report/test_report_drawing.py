@@ -79,8 +79,8 @@ def test_no_symbols_of_shipped_circuits_overlap(shipped: Circuit) -> None:
             a[1] + a[3] <= b[1] or b[1] + b[3] <= a[1] or a[2] + a[4] <= b[2] or b[2] + b[4] <= a[2]
         ), (a, b)
     for _, x, y, w, h in areas:
-        assert 0 <= x and x + w <= float(page.get("width", 0))
-        assert 0 <= y and y + h <= float(page.get("height", 0))
+        assert x >= 0 and x + w <= float(page.get("width", 0))
+        assert y >= 0 and y + h <= float(page.get("height", 0))
 
 
 def test_zone_sheets_cover_the_zones(shipped: Circuit) -> None:
@@ -116,7 +116,8 @@ def test_air_rises_and_exhausts_hang_below() -> None:
 
 def test_pilot_lines_are_dashed_and_working_lines_are_not() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "tee": piece("manifold", 3), "brake": piece("bladder_brake"),
+        "supply": piece("ideal_supply"), "tee": piece("manifold", 3),
+        "brake": piece("bladder_brake"),
         "valve": piece("valve_3_2", operation="pilot", pilot_supply="external"),
     }
     links = "supply.2->tee.1 tee.2->valve.1 tee.3->valve.14 valve.2->brake.1"
@@ -148,7 +149,8 @@ def test_a_main_that_is_no_row_is_still_drawn() -> None:
 
 def test_loose_parts_and_loops_do_not_stop_the_drawing() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "lonely": piece("filter"), "feed": piece("electrical_feed"),
+        "supply": piece("ideal_supply"), "lonely": piece("filter"),
+        "feed": piece("electrical_feed"),
         "a": piece("pipe"), "b": piece("pipe"), "self": piece("manifold", 3),
     }
     made = circuit(parts, "a.2->b.1 b.2->a.1 self.1->self.2 self.3->atmosphere supply.2->plug")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from report_examples import circuit, piece, two_zones
 
@@ -32,7 +34,7 @@ def test_the_order_along_the_main_follows_the_zones() -> None:
     assert groups.main == ("tee_0", "ring_1", "tee_1", "ring_2", "tee_2", "ring_3")
 
 
-def _branches(**second: object) -> dict[str, tuple[str, ...]]:
+def _branches(**second: Any) -> dict[str, tuple[str, ...]]:
     parts = {
         "supply": piece("ideal_supply"), "valve": piece("valve_3_2"),
         "manifold": piece("manifold", 3),

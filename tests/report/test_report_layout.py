@@ -8,7 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pneumo.report.layout import Box, Layout, Wire, arrange
-from pneumo.report.symbols import Anchor
+from pneumo.report.symbols import Anchor, Side
+
+SIDES: tuple[Side, ...] = ("top", "bottom")
 
 
 @st.composite
@@ -16,8 +18,8 @@ def graphs(draw: st.DrawFn) -> tuple[list[Box], list[Wire]]:
     """Boxes in random layers; every anchor is used by at most one wire."""
     boxes, free = [], []
     for i in range(draw(st.integers(1, 9))):
-        ports = draw(st.lists(st.sampled_from(["top", "bottom"]), max_size=4))
-        count = {"top": 0, "bottom": 0}
+        ports = draw(st.lists(st.sampled_from(SIDES), max_size=4))
+        count = dict.fromkeys(SIDES, 0)
         anchors = {}
         height = draw(st.sampled_from([10.0, 40.0, 55.0]))
         for p, side in enumerate(ports):

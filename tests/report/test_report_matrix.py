@@ -1,0 +1,91 @@
+"""Tests for pneumo/report/matrix.py."""
+
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+from report_examples import case, outcome, verification
+
+from pneumo.report.matrix import latent, matrix, title, unrevealed
+from pneumo.verification.verdict import Case
+
+
+def test_rows_come_in_order_and_faults_by_component() -> None:
+    table = matrix(verification())
+    assert [(row.kind, row.component, row.label) for row in table.rows] == [
+        ("none", "", "no fault"),
+        ("loss", "", "loss of air: header vented"),
+        ("fault", "trim_valve_a", "stuck-shifted"),
+        ("fault", "trim_valve_a", "slow 3 x"),
+        ("fault", "trim_hose_1", "leak 2 mm"),
+    ]
+    assert table.zones == ("trim", "block")
+    assert table.states == {"trim": ("open", "closed", "venting"), "block": ("open", "closed")}
+    assert table.all_states == ("open", "closed", "venting")
+
+
+def test_cells_carry_letters_and_what_was_not_revealed() -> None:
+    table = matrix(verification())
+    stuck = table.rows[2]
+    assert stuck.worst == "unsafe"
+    assert stuck.cells["trim", "closed"].letter == "U"
+    assert stuck.cells["trim", "closed"].unrevealed
+    # block is safe; the alarm of another zone decides
+    assert stuck.cells["block", "closed"].unrevealed
+    assert not stuck.cells["block", "open"].unrevealed
+    assert table.rows[1].cells["block", "open"].letter == "L"
+
+
+@given(st.lists(
+    st.builds(
+        case,
+        component=st.sampled_from(["a", "b", "c"]),
+        mode=st.sampled_from(["leak", "stuck"]),
+        state=st.sampled_from(["open", "closed", "odd state"]),
+        outcomes=st.lists(
+            st.builds(outcome, zone=st.sampled_from(["x", "y"]),
+                      verdict=st.sampled_from(["safe", "late", "unsafe"]),
+                      revealed=st.booleans()),
+            min_size=1, max_size=2, unique_by=lambda o: o.zone,
+        ).map(tuple),
+    ),
+    max_size=12,
+))
+def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: list[Case]) -> None:
+    table = matrix(verification(cases=tuple(cases)))
+    rank = ["safe", "late", "unsafe"]
+    for one in cases:
+        (row,) = [r for r in table.rows if (r.component, r.mode) == (one.component, one.mode)]
+        for result in one.outcomes:
+            cell = row.cells[result.zone, result.struck_in]
+            assert rank.index(cell.outcome.verdict) >= rank.index(result.verdict)
+            assert result.struck_in in table.states[result.zone]
+    groups = [row.component for row in table.rows]
+    assert all(groups[i] == groups[i + 1] or groups[i] not in groups[i + 1:]
+               for i in range(len(groups) - 1))
+
+
+def test_columns_are_the_states_the_zones_were_in() -> None:
+    one = case(state="to closed", outcomes=(
+        outcome(struck_in="venting"), outcome("block", struck_in="closing"),
+    ), name="trim_valve_a stuck-shifted / venting")
+    table = matrix(verification(cases=(one,)))
+    assert table.states == {"trim": ("venting",), "block": ("closing",)}
+    assert title(one) == "trim_valve_a stuck-shifted"
+    assert title(case(name="loss of air / of power", kind="loss")) == "loss of air / of power"
+
+
+def test_latent_names_the_states() -> None:
+    found = [(row.component, row.label, states) for row, states in latent(matrix(verification()))]
+    assert found == [
+        ("trim_valve_a", "stuck-shifted", ("open", "closed")),
+        ("trim_hose_1", "leak 2 mm", ("closed",)),
+    ]
+
+
+def test_nothing_to_reveal_without_a_fault() -> None:
+    quiet = outcome(revealed=False)
+    assert not unrevealed(case(kind="none", outcomes=(quiet,)))
+    assert unrevealed(case(outcomes=(quiet,)))
+    assert not unrevealed(case(outcomes=(quiet, outcome("block"))))
+    assert unrevealed(case(outcomes=(outcome("block"), outcome(verdict="late", revealed=False))))

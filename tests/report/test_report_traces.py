@@ -1,0 +1,108 @@
+"""Tests for pneumo/report/traces.py."""
+
+from __future__ import annotations
+
+import math
+import re
+import xml.etree.ElementTree as ET
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from report_examples import case, outcome, trace
+
+from pneumo.report.traces import HEIGHT, STYLES, WIDTH, Mark, case_charts, chart, thinned, ticks
+
+floats = st.floats(allow_nan=True, allow_infinity=True, width=32)
+
+
+def _paths(svg: str, colour: str) -> list[ET.Element]:
+    nodes = ET.fromstring(svg).iter()
+    return [n for n in nodes if n.get("stroke") == colour and "L" in n.get("d", "")]
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(st.tuples(st.floats(0, 1e4), floats, floats), max_size=40))
+def test_any_signal_stays_within_its_frame(rows: list[tuple[float, float, float]]) -> None:
+    rows.sort(key=lambda row: row[0])
+    svg = chart(
+        [r[0] for r in rows], {"a": [r[1] for r in rows], "<b>": [r[2] for r in rows]},
+        title="p & q", marks=[Mark(1.0, "strike")],
+    )
+    ET.fromstring(svg)
+    for d in re.findall(r' d="M([^"HVhv]*)"', svg):
+        for point in re.split("[LM]", d):
+            x, y = map(float, point.split())
+            assert -0.1 <= x <= WIDTH + 0.1 and -0.1 <= y <= HEIGHT + 0.1
+
+
+@given(st.floats(-1e9, 1e9), st.floats(1e-6, 1e9), st.integers(2, 10))
+def test_ticks_are_round_and_enclose_the_range(low: float, wide: float, about: int) -> None:
+    high = low + wide
+    if high - low < 1e-9 * abs(low):
+        return
+    found = ticks(low, high, about)
+    step = found[1] - found[0]
+    assert found[0] <= low + 1e-6 * step and found[-1] >= high - 1e-6 * step
+    assert 2 <= len(found) <= about + 3
+    mantissa = step / 10 ** math.floor(math.log10(step) + 1e-9)
+    assert min(abs(mantissa - m) for m in (1, 2, 5, 10)) < 1e-3 * mantissa + 1e-6 * abs(low) / step
+
+
+def test_ticks_by_example() -> None:
+    assert ticks(0.0, 6.0, 4) == [0.0, 2.0, 4.0, 6.0]
+    assert ticks(0.0, 11.0, 4) == [0.0, 5.0, 10.0, 15.0]
+
+
+@given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=3000))
+@settings(max_examples=40, deadline=None)
+def test_thinning_keeps_extremes_and_ends(values: list[float]) -> None:
+    kept = thinned(range(len(values)), values, 100)
+    assert len(kept) <= 120
+    assert kept == sorted(kept)
+    assert kept[0] == (0, values[0]) and kept[-1] == (len(values) - 1, values[-1])
+    assert max(v for _, v in kept) == max(values)
+    assert min(v for _, v in kept) == min(values)
+
+
+def test_dash_patterns_are_enough_without_colour() -> None:
+    assert len({dash for _, dash in STYLES}) == len(STYLES)
+
+
+def test_lines_of_zones_that_are_not_safe_stand_out() -> None:
+    svg = chart([0, 1, 2], {"trim": [0, 1, 0], "block": [1, 0, 2]}, title="t", strong=["block"])
+    assert ">block<" in svg and ">trim<" not in svg and "grey: safe zones" in svg
+    assert len(_paths(svg, STYLES[0][0])) == 1
+    assert len(_paths(svg, "#9aa2ab")) == 1
+
+
+def test_a_gap_is_left_where_a_value_is_missing() -> None:
+    svg = chart([0, 1, 2, 3, 4], {"a": [0, 1, math.nan, 2, 1]}, title="t")
+    (line,) = _paths(svg, STYLES[0][0])
+    assert line.get("d", "").count("M") == 2
+
+
+def test_the_corner_of_a_level_stretch_is_kept() -> None:
+    time = [0, 1, 2, 3, 4]
+    (line,) = _paths(chart(time, {"a": [5, 5, 5, 5, 0]}, title="t"), STYLES[0][0])
+    assert line.get("d", "").count("L") == 2
+
+
+def test_unequal_lengths_are_refused() -> None:
+    with pytest.raises(ValueError, match="a has 1 values for 2 times"):
+        chart([0, 1], {"a": [0]}, title="t")
+
+
+def test_a_case_has_three_charts_with_strike_demand_and_limit() -> None:
+    bad = case(outcomes=(outcome(verdict="late", reached_after=2.0), outcome("block")))
+    svgs = case_charts(bad, trace(bad.name))
+    assert svgs.count("<svg") == 3
+    for words in ("bar (gauge)", "distance, mm", "force, kN", "strike", "demand", "limit"):
+        assert words in svgs
+    assert svgs.count(">trim<") == 3 and ">block<" not in svgs
+
+
+def test_a_loss_that_is_its_own_demand_is_marked_once() -> None:
+    bad = case(kind="loss", clock_from=4.0, outcomes=(outcome(verdict="unsafe"),))
+    svgs = case_charts(bad, trace(bad.name, ("trim",)))
+    assert "strike" in svgs and "demand" not in svgs
