@@ -713,7 +713,7 @@ def _yes_no(value: object) -> bool:
     return answers[text.strip().lower()]
 
 
-_LARGEST_COUNT = 1000
+_LARGEST_COUNT = 200
 
 
 def _counted(value: object) -> int:
@@ -817,4 +817,4 @@ YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema(_YES_NO_SCHEMA)
 """yes or no."""
 
 Count = Annotated[int, BeforeValidator(_counted), WithJsonSchema(_COUNT_SCHEMA)]
-"""A whole number, 1 to 1000."""
+"""A whole number, 1 to 200."""

@@ -196,7 +196,7 @@ def test_a_written_default_uses_the_ambient_too() -> None:
         ("relieving", []),
         ("ports", "0"),
         ("ports", "1.5"),
-        ("ports", "1001"),
+        ("ports", "201"),
         ("ports", True),
     ],
 )

@@ -27,6 +27,8 @@ LONGEST_RANGE = 500
 _LARGEST_FILE = 2_000_000
 _LARGEST_TREE = 100_000
 _DEEPEST = 12
+_MOST_FINDINGS = 500
+"""Errors, and warnings, that are kept: a document with more is not read to the end by anyone."""
 
 _LOADER: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 """Resolves no scalar; the C parser when the YAML library was built with it."""
@@ -41,6 +43,8 @@ class Findings:
     file: str
     lines: dict[Place, int] = field(default_factory=dict)
     items: list[Finding] = field(default_factory=list)
+    _seen: dict[Finding, None] = field(default_factory=dict)
+    _counts: dict[str, int] = field(default_factory=lambda: {"error": 0, "warning": 0})
 
     def line(self, place: Place) -> int:
         """Line of an entry, or of the nearest entry around it; 0 when nothing is known."""
@@ -63,7 +67,7 @@ class Findings:
     @property
     def has_errors(self) -> bool:
         """True when the document cannot be used."""
-        return any(item.level == "error" for item in self.items)
+        return self._counts["error"] > 0
 
     @property
     def warnings(self) -> tuple[Finding, ...]:
@@ -91,7 +95,9 @@ class Findings:
             found=found,
             wanted=wanted,
         )
-        if finding not in self.items:
+        if finding not in self._seen and self._counts[level] < _MOST_FINDINGS:
+            self._seen[finding] = None
+            self._counts[level] += 1
             self.items.append(finding)
 
 
@@ -307,8 +313,8 @@ def _report_syntax(error: yaml.MarkedYAMLError, text: str, findings: Findings) -
         found, wanted = "The line holds a tab.", "Indent with spaces only."
     elif "nesting" in str(error.problem):
         found, wanted = "Entries are nested too deeply.", "Check for brackets left open."
-    elif _RANGE.search(line) or _RANGE.search(before):
-        line = line if _RANGE.search(line) else before
+    elif _RANGE.search(line) or not line.strip() and _RANGE.search(before):
+        line = line if line.strip() else before
         found, wanted = f"The braces in {quoted(line)} are not in quotes.", _QUOTE
     elif error.problem and "mapping values are not allowed" in error.problem:
         found = f"The indentation or a colon is wrong at {quoted(line)}."

@@ -151,6 +151,18 @@ class Switch:
 
 
 @dataclass(frozen=True)
+class Power:
+    """All electrical power to the coils and feeds is lost, or comes back."""
+
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"power {'on' if self.on else 'off'}"
+
+
+@dataclass(frozen=True)
 class Turn:
     """A shut-off valve is turned by hand."""
 
@@ -201,7 +213,7 @@ class Clear:
         return f"clear {self.component} {self.mode}"
 
 
-Action = Command | RideStop | Acknowledge | Reset | Switch | Turn | Fin | Strike | Clear
+Action = Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
 
 _FORMS = {
     "open": "open ZONE",
@@ -210,6 +222,7 @@ _FORMS = {
     "acknowledge": "acknowledge ZONE",
     "reset": "reset ZONE",
     "switch": "switch on NAME",
+    "power": "power off",
     "isolate": "isolate NAME",
     "restore": "restore NAME",
     "fin": "fin ZONE present",
@@ -247,6 +260,10 @@ def parse_action(
         if rest != ["stop"]:
             raise _wrong_form(text, verb)
         return RideStop()
+    if verb == "power":
+        if rest not in (["on"], ["off"]):
+            raise _wrong_form(text, verb)
+        return Power(rest == ["on"])
     if verb in ("open", "close"):
         target = _one(text, verb, rest)
         _must_be_known(target, (ALL, *zones, *gates), "zone or group of gates")

@@ -62,6 +62,7 @@ _ATMOSPHERE = "atmosphere"
 _RESERVED = (ALL, _ATMOSPHERE, _PLUG)
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,59}")
 _MOST_COMPONENTS = 5000
+_MOST_CONNECTIONS = 10_000
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -97,15 +98,22 @@ class _Unread:
     """Names that are declared in some way, but whose entries could not be read."""
 
     def __init__(self) -> None:
-        self._patterns: list[re.Pattern[str]] = []
+        self._names: dict[str, None] = {}
+        self._patterns: dict[str, re.Pattern[str]] = {}
 
     def add(self, key: str) -> None:
         """Adds a name, or all names a brace range, even a wrong one, may mean."""
-        parts = (re.escape(part) for part in re.split(r"\{[^{}]*\}", key))
-        self._patterns.append(re.compile("[0-9]+".join(parts)))
+        parts = [re.escape(part) for part in re.split(r"\{[^{}]*\}", key)]
+        if len(parts) == 1:
+            self._names[key] = None
+        else:
+            self._patterns[key] = re.compile("[0-9]+".join(parts))
 
     def __contains__(self, name: object) -> bool:
-        return any(pattern.fullmatch(str(name)) for pattern in self._patterns)
+        text = str(name)
+        return text in self._names or any(
+            pattern.fullmatch(text) for pattern in self._patterns.values()
+        )
 
 
 class _Loader:
@@ -122,6 +130,7 @@ class _Loader:
         self.places: dict[str, Place] = {}
         self.broken = _Unread()
         self.connections_sound = True
+        self._port_names: dict[str, tuple[str, ...]] = {}
 
     def circuit(self) -> Circuit:
         """The checked circuit; raises DocumentError."""
@@ -276,6 +285,7 @@ class _Loader:
 
     def _connections(self) -> Iterator[Connection]:
         used: dict[PortRef, int] = {}
+        count = 0
         for position, entry in enumerate(self._list("connections")):
             place: Place = ("connections", position)
             line = self.findings.line(place)
@@ -285,6 +295,12 @@ class _Loader:
                 self.connections_sound = False
                 self.findings.error(place, "", "connections", error.found, error.wanted)
                 continue
+            count += len(pairs)
+            if count > _MOST_CONNECTIONS:
+                self.connections_sound = False
+                found = f"There are more than {_MOST_CONNECTIONS} connections."
+                self.findings.error(place, "", "connections", found, "Split the ride.")
+                return
             for left, right in pairs:
                 connection = self._connection(place, left, right, line)
                 if connection is None:
@@ -323,7 +339,7 @@ class _Loader:
             found = f"{quoted(text)} is not a port."
             wanted = "Write COMPONENT.PORT, plug or atmosphere."
             if text in self.components:
-                ports = [entry.name for entry in self.components[text].ports()]
+                ports = self._ports_of(text)
                 wanted = f"{text} has the ports {listed(ports) or 'none'}: write '{text}.PORT'."
             self.findings.error(place, "", "connections", found, wanted)
             return None
@@ -338,13 +354,19 @@ class _Loader:
                 near(name, self.components, "Declare it under components."),
             )
             return None
-        ports = [entry.name for entry in self.components[name].ports()]
+        ports = self._ports_of(name)
         if port not in ports:
             found = f"It has no port {quoted(port)}."
             wanted = f"It has {listed(ports)}." if ports else "It has no ports at all."
             self.findings.error(place, name, port, found, wanted)
             return None
         return PortRef(name, port)
+
+    def _ports_of(self, name: str) -> tuple[str, ...]:
+        if name not in self._port_names:
+            entries = self.components[name].ports()
+            self._port_names[name] = tuple(entry.name for entry in entries)
+        return self._port_names[name]
 
     def _use(self, place: Place, port: PortRef, used: dict[PortRef, int], line: int) -> None:
         if port in used:

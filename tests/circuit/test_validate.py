@@ -319,3 +319,21 @@ def test_a_document_of_no_use_carries_its_findings() -> None:
     with pytest.raises(DocumentError) as caught:
         load_text("nonsense: 1", "x.yaml")
     assert {item.field for item in caught.value.findings} == {"nonsense", "ride", "components"}
+
+
+def test_a_document_of_absurd_size_ends_with_a_finding() -> None:
+    hoses = "".join(f"  h{i}_{{1..500}}: {{kind: electrical_feed}}\n" for i in range(11))
+    many = "ride: {name: Sand Martin}\ncomponents:\n" + hoses
+    assert ["more than 5000 components" in item.found for item in findings_of(many)] == [True]
+    links = "connections:\n" + "  - receiver.{1..500} -> plug\n" * 21
+    found = [item.found for item in findings_of(spoiled("connections:\n", links))]
+    assert len(found) == 500
+
+
+def test_connections_are_counted_before_they_are_made() -> None:
+    links = "".join(f"  - m_{i}.{{1..200}} -> plug\n" for i in range(1, 52))
+    text = (
+        "ride: {name: Sand Martin}\ncomponents:\n  m_{1..51}: {kind: manifold, ports: 200}\n"
+        f"connections:\n{links}"
+    )
+    assert [item.found for item in findings_of(text)] == ["There are more than 10000 connections."]
