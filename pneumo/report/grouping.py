@@ -113,7 +113,7 @@ def _zones(
     return {zone: members for zone, members in zones.items() if members}
 
 
-def _dominators(circuit: Circuit, graph: nx.Graph) -> dict[str, str]:
+def _dominators(circuit: Circuit, graph: nx.Graph[str]) -> dict[str, str]:
     """Component -> the last component that all air to it must pass; "" for none."""
     directed: nx.DiGraph[str] = nx.DiGraph(graph.to_directed())
     directed.add_node(_ROOT)
@@ -184,7 +184,7 @@ def _main(
     circuit: Circuit, graph: nx.Graph[str], zones: Mapping[str, Sequence[str]]
 ) -> tuple[tuple[str, ...], bool]:
     inside = {name for members in zones.values() for name in members}
-    common: nx.Graph[str] = nx.Graph(graph.subgraph([name for name in circuit.components if name not in inside]))
+    common: nx.Graph[str] = nx.Graph(graph.subgraph(circuit.components.keys() - inside))
     feeding = {
         other
         for name in inside
@@ -224,7 +224,7 @@ def _between(common: nx.Graph[str], feeding: set[str]) -> set[str]:
     return {name for part in parts if _ROOT in part for name in part} - {_ROOT}
 
 
-def _from_sources(circuit: Circuit, graph: nx.Graph) -> dict[str, int]:
+def _from_sources(circuit: Circuit, graph: nx.Graph[str]) -> dict[str, int]:
     sources = [name for name, c in circuit.components.items() if kind_of(c) in SOURCES]
     if not sources:
         return {}

@@ -227,16 +227,19 @@ def _cross(a: _Segment, b: _Segment) -> int:
 def _swap_neighbours(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
     """Exchange neighbours of a layer wherever that removes crossings."""
     for i, layer in enumerate(layers):
-        near = [channels[i], channels[i + 1]]
+        beyond: dict[_Seat, tuple[list[float], list[float]]] = {s: ([], []) for s in layer}
+        for segment in (*channels[i], *channels[i + 1]):
+            for mine, other in (segment.ends, segment.ends[::-1]):
+                if mine[0] in beyond and other[2] != mine[2]:
+                    beyond[mine[0]][mine[2]].append(_reach(other))
         for k in range(len(layer) - 1):
-            before = _crossings(near)
-            if not before:
-                break
-            layer[k], layer[k + 1] = layer[k + 1], layer[k]
-            _pack(layer)
-            if _crossings(near) >= before:
+            left, right = beyond[layer[k]], beyond[layer[k + 1]]
+            gain = sum(
+                (a > b) - (a < b) for up in (0, 1) for a in left[up] for b in right[up]
+            )
+            if gain > 0:
                 layer[k], layer[k + 1] = layer[k + 1], layer[k]
-                _pack(layer)
+        _pack(layer)
 
 
 def _sort_loose(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
@@ -378,46 +381,30 @@ def _place_y(
 def _assign_tracks(channel: list[_Segment]) -> int:
     """Gives every bent segment a track, counted from below; returns how many there are."""
     bent = [s for s in channel if abs(s.xs()[0] - s.xs()[1]) > 0.1]
-    above: dict[int, set[int]] = {i: set() for i in range(len(bent))}
-
-    def leads(start: int, goal: int) -> bool:
-        seen, todo = {start}, [start]
-        while todo:
-            here = todo.pop()
-            if here == goal:
-                return True
-            todo += sorted(above[here] - seen)
-            seen |= above[here]
-        return False
-
     choices: list[tuple[float, int, int]] = []
     for i, a in enumerate(bent):
-        for j, b in enumerate(bent):
-            if i < j:
-                cost = _cost(a, b) - _cost(b, a)
-                if cost:
-                    choices.append((-abs(cost), *((j, i) if cost < 0 else (i, j))))
+        for j in range(i + 1, len(bent)):
+            cost = _cost(a, bent[j]) - _cost(bent[j], a)
+            if cost:
+                choices.append((-abs(cost), *((j, i) if cost < 0 else (i, j))))
+    # above[i]: bit set of all that have to run above i, directly or not
+    above = [0] * len(bent)
     for _, high, low in sorted(choices):
         # `high` should run above `low`, unless that contradicts a weightier choice
-        if not leads(high, low):
-            above[low].add(high)
+        if above[high] >> low & 1 or above[low] >> high & 1:
+            continue
+        gained = above[high] | 1 << high
+        for k in range(len(bent)):
+            if k == low or above[k] >> low & 1:
+                above[k] |= gained
+    # whoever has more above it comes first, so what must lie below has its track already
     done: dict[int, int] = {}
-
-    def place(i: int) -> None:
-        below = [k for k in range(len(bent)) if i in above[k]]
-        for k in below:
-            if k not in done:
-                place(k)
-        track = max((done[k] + 1 for k in below), default=0)
+    for i in sorted(range(len(bent)), key=lambda i: (-above[i].bit_count(), i)):
+        track = max((done[k] + 1 for k in done if above[k] >> i & 1), default=0)
         taken = {done[k] for k in done if _overlap(bent[i], bent[k])}
         while track in taken:
             track += 1
-        done[i] = track
-
-    for i in range(len(bent)):
-        if i not in done:
-            place(i)
-        bent[i].track = done[i]
+        done[i] = bent[i].track = track
     return max(done.values(), default=-1) + 1
 
 

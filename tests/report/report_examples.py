@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -152,7 +153,7 @@ def verification(**changes: Any) -> Verification:
 
 
 def circuit(
-    components: dict[str, Component], connections: str, *,
+    components: Mapping[str, Component], connections: str, *,
     zones: dict[str, tuple[str, ...]] | None = None, ride: str = "Test ride",
 ) -> Circuit:
     """A circuit from "a.1 -> b.2" sentences; every zone is a set of brakes with safe state open."""

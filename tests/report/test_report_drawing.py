@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+import time
 import xml.etree.ElementTree as ET
 from itertools import combinations
 from pathlib import Path
 
 import pytest
-from report_examples import circuit, piece, two_zones
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from report_examples import PORTS, circuit, piece, two_zones
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.validate import load
+from pneumo.components.base import Component
 from pneumo.report.drawing import describe, draw, draw_zones, span
 from pneumo.report.symbols import SPREAD_KINDS, symbol
 
@@ -192,3 +196,45 @@ def test_values_beside_symbols_are_in_workshop_units() -> None:
     assert describe(piece("hose", bore=9e-3, length=1.5), ambient) == "⌀9 mm × 1.5 m"
     assert describe(piece("valve_3_2", feed="feed_a"), ambient) == "fed by feed_a"
     assert describe(piece("check_valve"), ambient) == ""
+
+
+@st.composite
+def circuits(draw_: st.DrawFn) -> Circuit:
+    """Components of any kind joined at random, some of them brakes of one of two zones."""
+    kinds = draw_(st.lists(st.sampled_from(sorted(PORTS)), min_size=1, max_size=14))
+    parts = {f"c{i}": piece(kind) for i, kind in enumerate(kinds)}
+    free = [f"{name}.{port.name}" for name, part in parts.items() for port in part.ports()]
+    free = draw_(st.permutations(free))
+    joined = draw_(st.integers(0, len(free) // 2))
+    links = [f"{free[2 * i]}->{free[2 * i + 1]}" for i in range(joined)]
+    links += [f"{end}->{draw_(st.sampled_from(['plug', 'atmosphere']))}"
+              for end in free[2 * joined:2 * joined + 2]]
+    movers = [name for name, part in parts.items() if part.kind == "bladder_brake"]
+    zones = {"a": tuple(movers[::2]), "b": tuple(movers[1::2])}
+    return circuit(parts, " ".join(links), zones={z: m for z, m in zones.items() if m})
+
+
+@settings(max_examples=60, deadline=None)
+@given(circuits())
+def test_any_circuit_is_drawn_whole(made: Circuit) -> None:
+    svg = draw(made)
+    assert sorted(_stands_for(svg)) == sorted(made.components)
+    for sheet in draw_zones(made).values():
+        ET.fromstring(sheet)
+
+
+def test_a_wide_circuit_is_drawn_in_seconds() -> None:
+    count = 120
+    parts: dict[str, Component] = {
+        "supply": piece("ideal_supply"), "header": piece("manifold", count + 1),
+    }
+    links = "supply.2->header.1"
+    for i in range(count):
+        # no two hoses are alike
+        parts[f"hose_{i}"] = piece("hose", length=1.0 + i)
+        parts[f"brake_{i}"] = piece("bladder_brake")
+        links += f" header.{i + 2}->hose_{i}.1 hose_{i}.2->brake_{i}.1"
+    started = time.perf_counter()
+    svg = draw(circuit(parts, links, zones={"z": tuple(f"brake_{i}" for i in range(count))}))
+    assert time.perf_counter() - started < 20
+    assert len(_stands_for(svg)) == 2 * count + 2
