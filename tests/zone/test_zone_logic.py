@@ -96,6 +96,13 @@ def test_a_command_for_where_the_zone_is_or_goes_does_nothing() -> None:
     assert logic.deadline() == pytest.approx(1.2), "a repeated command does not restart the timer"
 
 
+def test_a_timer_ends_at_its_tick_whatever_binary_fractions_make_of_it() -> None:
+    logic = ZoneLogic(replace(AIR_CLOSES, close=0.2))
+    logic.scan(5 * 0.02, OPEN_VENTED, "close")
+    assert 5 * 0.02 + 0.2 > 15 * 0.02
+    assert logic.scan(15 * 0.02, OPEN_VENTED).state == "faulted"
+
+
 FIRST_OUTS = [
     # zone, rest, command at 1 s, sensed from 1 s on, faulted at, cause, evidence
     (AIR_CLOSES, "open", "close", CLOSED_VENTED, 2.0, "close time exceeded",

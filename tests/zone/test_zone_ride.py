@@ -109,6 +109,19 @@ def test_low_ride_supply_stops_the_ride_until_acknowledged_and_reset() -> None:
     assert not panel.scan(REST, "reset all").stopped
 
 
+def test_low_ride_supply_counts_before_a_command_of_the_same_scan() -> None:
+    scan = Panel().scan(REST, "close trim", supply=False)
+    assert states(scan) == ["open", "closed"]
+    assert scan.events[-1].kind == "refused"
+
+
+def test_what_stopped_the_ride_first_stays_named() -> None:
+    panel = Panel()
+    panel.scan(REST, "ride stop")
+    panel.scan(REST, supply=False)
+    assert panel.ride.stopped_by == "command"
+
+
 def test_a_supply_that_dips_leaves_its_alarm_to_be_acknowledged() -> None:
     panel = Panel()
     panel.scan(supply=False)
