@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from pneumo.components.base import (
@@ -12,6 +12,7 @@ from pneumo.components.base import (
     SpoolOpening,
     StemOpening,
 )
+from pneumo.errors import InputError
 from pneumo.network.network import (
     ABOVE_HIGH,
     ACTING,
@@ -135,6 +136,7 @@ class Builder:
                 "heat": 0.0,
                 "wall": self.temperature,
                 "isothermal": 0,
+                "count": 1.0,
                 "pressure": 0.0,
                 "temperature": self.temperature,
                 "mover": -1,
@@ -152,6 +154,27 @@ class Builder:
         self.watches.append(values)
         return len(self.watches) - 1
 
+
+    def share_watches(self) -> None:
+        """Switches that see the same thing in the same way share one watch."""
+        first: dict[tuple[object, ...], int] = {}
+        keep: list[Row] = []
+        number = []
+        for row in self.watches:
+            key = tuple(row[name] for name in sorted(row))
+            if row["role"] != SENSED or key not in first:
+                first.setdefault(key, len(keep))
+                number.append(len(keep))
+                keep.append(row)
+            else:
+                number.append(first[key])
+        self.watches = keep
+        self.contacts = [replace(c, watch=number[c.watch]) for c in self.contacts]
+        self.compressors = [replace(c, watch=number[c.watch]) for c in self.compressors]
+        self.spools = [
+            replace(s, pilot_watch=number[s.pilot_watch]) if s.pilot_watch >= 0 else s
+            for s in self.spools
+        ]
 
     def add_path(self, **row: Any) -> int:
         """A new restriction; `row` overrides a plain, fully open orifice."""
@@ -185,8 +208,19 @@ class Builder:
 class ComponentLowering:
     """The `Lowering` of one component: names its parts and passes them to the builder."""
 
-    def __init__(self, builder: Builder, component: str, ports: Mapping[str, int]) -> None:
+    def __init__(
+        self,
+        builder: Builder,
+        component: str,
+        ports: Mapping[str, int],
+        shared: Mapping[int, float],
+        count: float,
+    ) -> None:
+        """`shared`: node that several branches alike hang on -> how many; `count`: how many
+        components alike this one is integrated for."""
         self._builder = builder
+        self._shared = shared
+        self._count = count
         self._component = component
         self._parts = Parts(ports=dict(ports))
         builder.parts[component] = self._parts
@@ -210,9 +244,13 @@ class ComponentLowering:
         row = self._builder.nodes[node]
         if row["boundary"]:
             return
-        row["volume"] += volume
+        times = self._shared.get(node, 1.0)
+        if node not in self._shared:
+            row["count"] = self._count
+        row["volume"] += volume * times
         # surface of a cube of that volume, when the component does not say
-        row["heat"] += WALL_TRANSFER * 6.0 * volume ** (2.0 / 3.0) if heat is None else heat
+        wall = WALL_TRANSFER * 6.0 * volume ** (2.0 / 3.0) if heat is None else heat
+        row["heat"] += wall * times
 
     def boundary(self, label: str, pressure: float, temperature: float) -> int:
         index = self._builder.add_node(f"{self._component} {label}".strip(), boundary=True)
@@ -223,6 +261,8 @@ class ComponentLowering:
     def _path(self, label: str, **row: Any) -> int:
         if label in self._parts.restrictions:
             raise ValueError(f"{self._component}: two paths are called {label}")
+        row["weight_a"] = self._shared.get(row["a"], 1.0)
+        row["weight_b"] = self._shared.get(row["b"], 1.0)
         index = self._builder.add_path(**row)
         self._parts.restrictions[label] = index
         return index
@@ -381,6 +421,11 @@ class ComponentLowering:
             row[f"direction_{k}"] = 1.0 if chamber is None else chamber.direction
             row[f"count_{k}"] = 0.0 if chamber is None else chamber.count
             if chamber is not None and not build.nodes[chamber.node]["boundary"]:
+                if build.nodes[chamber.node]["mover"] >= 0:
+                    raise InputError(
+                        f"{self._component}: its air space is also that of another brake or "
+                        "cylinder. Put a hose, pipe or tube between each of them and the manifold."
+                    )
                 build.nodes[chamber.node].update(mover=index, chamber=k)
         build.movers.append(row)
         build.fins.append(fin_thickness)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -37,6 +38,7 @@ from pneumo.network.network import (
     Network,
 )
 from pneumo.network.ordering import filled_rows, minimum_degree
+from pneumo.network.symmetry import Branch, alike
 
 SMALLEST_VOLUME = 0.1e-3
 """A net of ports holds at least this much air [m3]: 0.1 L. Smaller dead volumes would set the
@@ -46,7 +48,8 @@ ENGAGED = 100.0
 """Normal force above which a brake without a required force counts as clamped [N]."""
 
 LEAK_SLOTS = 8
-"""Leaks that may be open at one time: paths to the atmosphere kept ready, shut until used."""
+"""Leaks that may be open at one time, and one more for each zone: paths to the atmosphere kept
+ready, shut until used."""
 
 
 @dataclass(frozen=True)
@@ -81,12 +84,22 @@ class Compiled:
     """Restrictions kept ready for leaks."""
     fins: tuple[float, ...]
     """Thickness of the fin at each mover, 0 for one that has none [m]."""
+    lumped: frozenset[str]
+    """Lines and brakes that are integrated for several or by another: no fault may strike them."""
     start: Array
     """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
 
 
-def compile_circuit(circuit: Circuit) -> Compiled:
+def compile_circuit(circuit: Circuit, apart: Collection[str] | None = None) -> Compiled:
     """Lowers every component and lays the states out for the solver.
+
+    Parameters
+    ----------
+    circuit
+        What to compile.
+    apart
+        Components that must be integrated on their own, because a fault will strike them: their
+        branch is not lumped with its twins. None: nothing is lumped.
 
     Raises
     ------
@@ -94,20 +107,53 @@ def compile_circuit(circuit: Circuit) -> Compiled:
         When a component lowers wrongly: a defect of pneumo, not of the document.
     """
     build = Builder(circuit.ambient.pressure, circuit.ambient.temperature, SMALLEST_VOLUME)
-    ports = _port_nodes(circuit, build)
+    lumps = _Lumps(() if apart is None else alike(circuit, apart))
+    ports = _port_nodes(circuit, build, lumps)
     for name, component in circuit.components.items():
+        if name in lumps.stands_in:
+            continue
         own = {p.name: ports[PortRef(name, p.name)] for p in component.ports()}
-        component.lower(ComponentLowering(build, name, own))
+        shared = {}
+        if name in lumps.manifold:
+            manifold, count = lumps.manifold[name]
+            port = circuit.components[manifold].ports()[0].name
+            shared[ports[PortRef(manifold, port)]] = count
+        lowering = ComponentLowering(build, name, own, shared, lumps.count.get(name, 1))
+        component.lower(lowering)
+    for name, leader in lumps.stands_in.items():
+        build.parts[name] = build.parts[leader]
     for _, target, row in build.positions:
         row["index"] = build.parts[target].mover
+    build.share_watches()
     low_pressure = _add_low_pressure(circuit, build)
     brakes = _add_brake_watches(circuit, build)
-    for _ in range(LEAK_SLOTS):
+    slots = tuple(
         build.add_path(a=build.atmosphere, b=build.atmosphere, open_max=0.0)
-    return _Layout(circuit, build).finish(low_pressure, brakes)
+        for _ in range(LEAK_SLOTS + len(circuit.zones))
+    )
+    return _Layout(circuit, build).finish(low_pressure, brakes, slots, lumps)
 
 
-def _port_nodes(circuit: Circuit, build: Builder) -> dict[PortRef, int]:
+class _Lumps:
+    """Who is integrated for whom."""
+
+    def __init__(self, groups: tuple[tuple[Branch, ...], ...]) -> None:
+        self.stands_in: dict[str, str] = {}
+        """Line or brake -> the one that is integrated for it."""
+        self.manifold: dict[str, tuple[str, float]] = {}
+        """Line or brake that is integrated for several -> the manifold it hangs on, how many."""
+        self.count: dict[str, float] = {}
+        for group in groups:
+            leader = group[0]
+            for name in (*leader.lines, leader.brake):
+                self.manifold[name] = (leader.manifold, float(len(group)))
+                self.count[name] = float(len(group))
+            for branch in group[1:]:
+                own = (*branch.lines, branch.brake)
+                self.stands_in.update(zip(own, (*leader.lines, leader.brake), strict=True))
+
+
+def _port_nodes(circuit: Circuit, build: Builder, lumps: _Lumps) -> dict[PortRef, int]:
     """Node of every port: connected ports share one; open exhausts are the atmosphere."""
     parent: dict[PortRef, PortRef] = {}
     outside = PortRef("", "atmosphere")
@@ -143,6 +189,8 @@ def _port_nodes(circuit: Circuit, build: Builder) -> dict[PortRef, int]:
     nodes: dict[PortRef, int] = {root(outside): build.atmosphere}
     result: dict[PortRef, int] = {}
     for name, component in circuit.components.items():
+        if name in lumps.stands_in:
+            continue
         for port_def in component.ports():
             ref = PortRef(name, port_def.name)
             top = root(ref)
@@ -173,26 +221,31 @@ def _add_low_pressure(circuit: Circuit, build: Builder) -> dict[str, int]:
 
 def _add_brake_watches(circuit: Circuit, build: Builder) -> dict[str, tuple[BrakeWatch, ...]]:
     result: dict[str, tuple[BrakeWatch, ...]] = {}
+    known: dict[tuple[int, float, float], BrakeWatch] = {}
     for name, zone in circuit.zones.items():
         force = max(zone.requirement.clamping_force or 0.0, ENGAGED)
         clearance = zone.requirement.clearance or 0.0
         watches = []
         for brake in zone.brakes:
             mover = build.parts[brake].mover
-            watches.append(
-                BrakeWatch(
-                    brake,
-                    mover,
-                    clamped=build.add_watch(
-                        signal=FORCE, index=mover, makes=force, breaks=force * (1 - 1e-6),
-                        role=OBSERVED,
-                    ),
-                    clear=build.add_watch(
-                        signal=ABOVE_HIGH, index=mover, gain=-1.0, makes=clearance,
-                        breaks=clearance - 1e-6, role=OBSERVED,
-                    ),
-                )
+            twin = known.get((mover, force, clearance))
+            if twin is not None:
+                watches.append(replace(twin, component=brake))
+                continue
+            watch = BrakeWatch(
+                brake,
+                mover,
+                clamped=build.add_watch(
+                    signal=FORCE, index=mover, makes=force, breaks=force * (1 - 1e-6),
+                    role=OBSERVED,
+                ),
+                clear=build.add_watch(
+                    signal=ABOVE_HIGH, index=mover, gain=-1.0, makes=clearance,
+                    breaks=clearance - 1e-6, role=OBSERVED,
+                ),
             )  # fmt: skip
+            known[mover, force, clearance] = watch
+            watches.append(watch)
         result[name] = tuple(watches)
     return result
 
@@ -341,7 +394,11 @@ class _Layout:
         return table
 
     def finish(
-        self, low_pressure: dict[str, int], brakes: dict[str, tuple[BrakeWatch, ...]]
+        self,
+        low_pressure: dict[str, int],
+        brakes: dict[str, tuple[BrakeWatch, ...]],
+        leak_slots: tuple[int, ...],
+        lumps: _Lumps,
     ) -> Compiled:
         build = self.build
         for n, row in enumerate(self.rows):
@@ -421,9 +478,10 @@ class _Layout:
             transmitters=tuple(build.transmitters),
             low_pressure=low_pressure,
             brakes=brakes,
-            leak_slots=tuple(range(len(build.restrictions) - LEAK_SLOTS, len(build.restrictions))),
+            leak_slots=leak_slots,
             fins=tuple(build.fins),
             start=self._start(network),
+            lumped=frozenset((*lumps.stands_in, *lumps.manifold)),
         )
 
     def _scales(self) -> Array:

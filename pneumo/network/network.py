@@ -23,6 +23,7 @@ _NODE: tuple[Field, ...] = (
     ("heat", "f8", "wall conductance h A [W/K]"),
     ("wall", "f8", "wall temperature [K]"),
     ("isothermal", "i8", "1: gas held at the wall temperature (for checks)"),
+    ("count", "f8", "nodes alike that this one is integrated for"),
     ("pressure", "f8", "boundary nodes: pressure [Pa]"),
     ("temperature", "f8", "boundary nodes: temperature [K]"),
     ("mass", "i8", "state index of the air mass [kg]; boundary: of the mass received"),

@@ -23,8 +23,11 @@ class Controller:
     def __init__(self, compiled: Compiled) -> None:
         circuit = compiled.circuit
         watch = {contact.component: contact.watch for contact in compiled.contacts}
-        self.contact_names = {contact.watch: contact.component for contact in compiled.contacts}
-        """Watch -> the switch it stands for."""
+        self.contact_names: dict[int, tuple[str, ...]] = {}
+        """Watch -> the switches it stands for."""
+        for contact in compiled.contacts:
+            known = self.contact_names.get(contact.watch, ())
+            self.contact_names[contact.watch] = (*known, contact.component)
         self.logic = RideLogic(
             [_settings(circuit, zone) for zone in circuit.zones.values()],
             circuit.ride.supply_switches,

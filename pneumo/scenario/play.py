@@ -27,6 +27,7 @@ from pneumo.circuit.sentence import (
     Command,
     FaultSpec,
     Fin,
+    Power,
     Reset,
     RideStop,
     Strike,
@@ -273,14 +274,6 @@ class Play:
             rows = int(time / self.sample_step + 1e-9) + 1
             self.position.clock[RECORDED] = min(self.position.clock[RECORDED], rows)
 
-    def lose_power(self, time: float) -> None:
-        """Every electrical feed is lost, and every coil with it."""
-        self.rewind(time)
-        self.power = False
-        self._say("fault", "", "electrical power lost")
-        self._drive_spools()
-        self._drive_supplies()
-
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
@@ -376,9 +369,9 @@ class Play:
         while self._pending and self._pending[0][0] <= now + 1e-12:
             _, _, w, made = self._pending.pop(0)
             self._said[w] = made
-            if w not in self._overrides.contact_held and w in self.controller.contact_names:
-                name = self.controller.contact_names[w]
-                self._say("contact", name, "made" if made else "broken")
+            if w not in self._overrides.contact_held:
+                for name in self.controller.contact_names.get(w, ()):
+                    self._say("contact", name, "made" if made else "broken")
         commands, self._commands = tuple(self._commands), []
         for event in self.controller.scan(now, self.said, commands):
             self._say(event.kind, event.zone, event.text)
@@ -537,6 +530,11 @@ class Play:
                 (self._off.discard if on else self._off.add)(component)
                 self._drive_supplies()
                 self._drive_spools()
+            case Power(on):
+                self._say("command", "", action.text)
+                self.power = on
+                self._drive_supplies()
+                self._drive_spools()
             case Turn(component, in_service):
                 self._say("command", component, action.text)
                 self._hands[self.compiled.parts[component].spool] = 1.0 if in_service else 0.0
@@ -565,6 +563,11 @@ class Play:
 
     def _strike(self, fault: FaultSpec) -> None:
         mode = mode_of(self.compiled, fault)
+        if fault.component in self.compiled.lumped:
+            raise InputError(
+                f"{fault.component} is integrated together with its twins; compile the circuit "
+                "with it apart before striking it."
+            )
         grade = mode.severity
         full = 1.0
         if grade is not None:
@@ -635,7 +638,7 @@ class Play:
         position.clock[STEP] = RESTART
         network = self._network
         for w in range(len(network.watch)):
-            position.made[w] = watch_value(network, w, position.y) >= network.watch[w]["makes"]
+            position.made[w] = self._watch_value(w) >= network.watch[w]["makes"]
         for spec in self.compiled.compressors:
             position.made[spec.watch] = True
         self._drive_supplies()
@@ -655,7 +658,7 @@ class Play:
         network = self._network
         for w in range(len(network.watch)):
             # a crossing that is under way when time starts is taken as done
-            if excess(network, w, bool(position.made[w]), position.y) >= 0.0:
+            if excess(network.watch[w], self._watch_value(w), bool(position.made[w])) >= 0.0:
                 position.made[w] = not position.made[w]
         self._said[:] = position.made
         self._pending = []
@@ -664,6 +667,19 @@ class Play:
         self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
         self._scan_at = 0.0
         self._restart = RESTART
+
+    def _watch_value(self, w: int) -> float:
+        network = self._network
+        return float(
+            watch_value(
+                network.watch[w],
+                network.node,
+                network.mover,
+                network.lag,
+                network.dynamic,
+                self.position.y,
+            )
+        )
 
     def _say(self, kind: EventKind, subject: str, text: str) -> None:
         self.events.append(RunEvent(self.now, kind, subject, text))

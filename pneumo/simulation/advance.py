@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.event import crossing, excess
+from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.jit import kernel
 from pneumo.simulation.solver import (
     attempt,
@@ -117,6 +117,10 @@ def advance(
     clock = position.clock
     y = position.y
     y_new = position.y_new
+    watches = network.watch
+    nodes = network.node
+    movers = network.mover
+    lags = network.lag
     ncross = 0
     pending = stop  # a sensed crossing may bring the stop forward
     if shortest > 0.0:
@@ -158,9 +162,10 @@ def advance(
         end = pending if whole else now + h
         # crossings of this step, in time order; the first to act decides how far the step counts
         first = ncross
-        for w in range(network.watch.shape[0]):
+        for w in range(watches.shape[0]):
             made = position.made[w]
-            if excess(network, w, made, y_new) >= 0.0:
+            value = watch_value(watches[w], nodes, movers, lags, network.dynamic, y_new)
+            if excess(watches[w], value, made) >= 0.0:
                 if ncross >= crossings.shape[0]:
                     return FULL, first
                 theta = crossing(
@@ -180,7 +185,7 @@ def advance(
         while kept < ncross and crossings[kept, 0] <= cut:
             w = int(crossings[kept, 1])
             moment = crossings[kept, 0]
-            watch = network.watch[w]
+            watch = watches[w]
             if watch.role == 2:
                 cut = min(cut, max(moment, now))
                 pending = min(pending, cut)

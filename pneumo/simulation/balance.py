@@ -27,15 +27,12 @@ PLAY_CORNER = 0.25
 
 
 @kernel
-def node_state(network: Network, y: Array, i: int) -> tuple[float, float, float, float]:
-    """Pressure [Pa], temperature [K], volume [m3] of a node and dV/dx [m2]."""
-    node = network.node[i]
-    if i >= network.dynamic:
-        return node.pressure, node.temperature, 1.0, 0.0
+def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float, float]:
+    """Pressure [Pa], temperature [K], volume [m3] of a dynamic node and dV/dx [m2]."""
     volume = node.volume
     by_x = 0.0
     if node.mover >= 0:
-        mover = network.mover[node.mover]
+        mover = movers[node.mover]
         x = y[mover.x]
         if node.chamber == 0:
             by_x = mover.direction_0 * mover.count_0 * (mover.area_0 + mover.slope_0 * x)
@@ -61,33 +58,36 @@ def node_state(network: Network, y: Array, i: int) -> tuple[float, float, float,
 @kernel
 def gas_state(network: Network, y: Array, p: Array, t: Array, vol: Array, area: Array) -> bool:
     """Fills pressure, temperature, volume and dV/dx of every node; False if one is impossible."""
-    for i in range(network.node.shape[0]):
-        if i < network.dynamic and (y[network.node[i].mass] <= 0.0 or y[network.node[i].energy] <= 0.0):
+    nodes = network.node
+    movers = network.mover
+    for i in range(network.dynamic):
+        node = nodes[i]
+        if y[node.mass] <= 0.0 or y[node.energy] <= 0.0:
             return False
-        p[i], t[i], vol[i], area[i] = node_state(network, y, i)
+        p[i], t[i], vol[i], area[i] = node_state(node, movers, y)
         if vol[i] <= 0.0:
             return False
+    for i in range(network.dynamic, nodes.shape[0]):
+        p[i], t[i], vol[i], area[i] = nodes[i].pressure, nodes[i].temperature, 1.0, 0.0
     return True
 
 
 @kernel
-def spool_position(network: Network, k: int, time: float) -> float:
+def spool_position(spool: Any, time: float) -> float:
     """Position of a spool at a time: it moves at a constant rate until its movement ends."""
-    spool = network.spool[k]
     return spool.position + spool.rate * (min(time, spool.until) - spool.since)
 
 
 @kernel
 def opening(
-    network: Network, r: int, p: Array, y: Array, time: float
+    row: Any, spools: Array, stems: Array, p: Array, y: Array, time: float
 ) -> tuple[float, float, float, float, float]:
     """Opening of a restriction and its slopes d/dp_hi, d/dp_lo, d/dz, d/dtime."""
-    row = network.restriction[r]
     o_spool, d_time = 1.0, 0.0
     if row.spool >= 0:
+        spool = spools[row.spool]
         reach = row.spool_open - row.spool_shut
-        o_spool, slope = clip((spool_position(network, row.spool, time) - row.spool_shut) / reach)
-        spool = network.spool[row.spool]
+        o_spool, slope = clip((spool_position(spool, time) - row.spool_shut) / reach)
         if time < spool.until:
             d_time = slope * spool.rate / reach
     if o_spool == 0.0 and d_time == 0.0:
@@ -99,7 +99,7 @@ def opening(
     o_stem, d_stem = 1.0, 0.0
     if row.stem >= 0:
         reach = row.stem_open - row.stem_shut
-        o_stem, slope = clip((y[network.stem[row.stem].z] - row.stem_shut) / reach)
+        o_stem, slope = clip((y[stems[row.stem].z] - row.stem_shut) / reach)
         d_stem = slope / reach
     span = row.open_max - row.open_min
     d_hi = 0.0
@@ -117,11 +117,8 @@ def opening(
 
 
 @kernel
-def full_flow(
-    network: Network, r: int, p: Array, t: Array
-) -> tuple[float, float, float, float, float]:
+def full_flow(row: Any, p: Array, t: Array) -> tuple[float, float, float, float, float]:
     """Flow of a restriction as if fully open: see `flow.orifice` for what is returned."""
-    row = network.restriction[r]
     if row.law == 0:
         return orifice(row.conductance, row.critical, p[row.a], t[row.a], p[row.b], t[row.b])
     return pipe(
@@ -167,9 +164,8 @@ def stem_rate(
 
 
 @kernel
-def source_flow(network: Network, s: int, p: Array) -> tuple[float, float]:
+def source_flow(source: Any, p: Array) -> tuple[float, float]:
     """Mass flow of a compressor [kg/s] and its slope with the delivery pressure."""
-    source = network.source[s]
     share = 1.0 - source.fall * (p[source.node] - source.rated_at)
     flow = source.on * REFERENCE_DENSITY * source.delivery
     if share <= 0.0:
@@ -178,10 +174,10 @@ def source_flow(network: Network, s: int, p: Array) -> tuple[float, float]:
 
 
 @kernel
-def push_of(network: Network, j: int, x: float, p: Array) -> tuple[float, float, float, float]:
+def push_of(
+    mover: Any, x: float, p: Array, outside: float
+) -> tuple[float, float, float, float]:
     """Force of the air on a mover, and its slopes d/dx at constant pressure, d/dp0, d/dp1."""
-    mover = network.mover[j]
-    outside = network.node[network.dynamic].pressure
     push = 0.0
     by_x = 0.0
     by_0 = 0.0
@@ -206,12 +202,18 @@ def rates(
         return False
     out[:] = 0.0
     node = network.node
-    for r in range(network.restriction.shape[0]):
-        o = opening(network, r, p, y, time)[0]
+    restrictions = network.restriction
+    spools = network.spool
+    stems = network.stem
+    movers = network.mover
+    sources = network.source
+    lags = network.lag
+    for r in range(restrictions.shape[0]):
+        row = restrictions[r]
+        o = opening(row, spools, stems, p, y, time)[0]
         if o == 0.0:
             continue
-        row = network.restriction[r]
-        full, _, _, carry, _ = full_flow(network, r, p, t)
+        full, _, _, carry, _ = full_flow(row, p, t)
         flow = o * full
         energy = CP * carry * flow
         out[node[row.a].mass] -= row.weight_a * flow
@@ -219,19 +221,19 @@ def rates(
         out[node[row.b].mass] += row.weight_b * flow
         out[node[row.b].energy] += row.weight_b * energy
     atmosphere = node[network.dynamic]
-    for s in range(network.source.shape[0]):
-        source = network.source[s]
-        flow = source_flow(network, s, p)[0]
+    for s in range(sources.shape[0]):
+        source = sources[s]
+        flow = source_flow(source, p)[0]
         energy = CP * source.temperature * flow
         out[node[source.node].mass] += flow
         out[node[source.node].energy] += energy
         out[atmosphere.mass] -= flow
         out[atmosphere.energy] -= energy
-    for j in range(network.mover.shape[0]):
-        mover = network.mover[j]
+    for j in range(movers.shape[0]):
+        mover = movers[j]
         x = y[mover.x]
         v = y[mover.v]
-        push = push_of(network, j, x, p)[0]
+        push = push_of(mover, x, p, atmosphere.pressure)[0]
         acceleration = motion(
             x,
             v,
@@ -251,9 +253,9 @@ def rates(
     for i in range(network.dynamic):
         row = node[i]
         if row.mover >= 0:
-            work = p[i] * area[i] * out[network.mover[row.mover].x]
+            work = p[i] * area[i] * out[movers[row.mover].x]
             out[row.energy] -= work
-            out[network.work] += work
+            out[network.work] += row.count * work
         heat = row.heat * (row.wall - t[i])
         if row.isothermal == 1:
             received = CV * row.wall * out[row.mass]
@@ -261,15 +263,15 @@ def rates(
             out[row.energy] = received
         else:
             out[row.energy] += heat
-        out[network.heat] += heat
-    for k in range(network.stem.shape[0]):
-        stem = network.stem[k]
+        out[network.heat] += row.count * heat
+    for k in range(stems.shape[0]):
+        stem = stems[k]
         target = (stem.setting - p[stem.node]) / stem.band
         out[stem.z] = stem_rate(
             target, y[stem.z], stem.play, stem.response, stem.low, stem.high
         )[0]
-    for k in range(network.lag.shape[0]):
-        lag = network.lag[k]
+    for k in range(lags.shape[0]):
+        lag = lags[k]
         out[lag.r] = (p[lag.node] - y[lag.r]) / lag.lag
     return True
 
@@ -296,18 +298,30 @@ def slopes(
     jacobian[:] = 0.0
     by_time[:] = 0.0
     node = network.node
+    restrictions = network.restriction
+    spools = network.spool
+    stems = network.stem
+    movers = network.mover
+    sources = network.source
+    lags = network.lag
+    slot_restriction = network.slot_restriction
+    slot_node = network.slot_node
+    slot_mover = network.slot_mover
+    slot_stem = network.slot_stem
+    slot_lag = network.slot_lag
+    dynamic = network.dynamic
     d_t = np.zeros(6)
-    for r in range(network.restriction.shape[0]):
-        o, d_hi, d_lo, d_z, d_clock = opening(network, r, p, y, time)
+    for r in range(restrictions.shape[0]):
+        row = restrictions[r]
+        o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
         for c in range(11):
             flow_slope[r, 0, c] = 0.0
             flow_slope[r, 1, c] = 0.0
         if o == 0.0 and d_clock == 0.0:
             continue
-        row = network.restriction[r]
         a = row.a
         b = row.b
-        full, f_pa, f_pb, carry, f_t = full_flow(network, r, p, t)
+        full, f_pa, f_pb, carry, f_t = full_flow(row, p, t)
         _, c_pa, c_ta, c_pb, c_tb = carried(p[a], t[a], p[b], t[b])
         # total slopes of the full flow, through the carried temperature too
         f_pa += f_t * c_pa
@@ -320,7 +334,7 @@ def slopes(
             f_tt = f_ta if side == 0 else f_tb
             c_p = c_pa if side == 0 else c_pb
             c_t = c_ta if side == 0 else c_tb
-            if n >= network.dynamic:
+            if n >= dynamic:
                 for c in range(3):
                     d_t[3 * side + c] = 0.0
                 continue
@@ -338,10 +352,10 @@ def slopes(
             d_t[base + 1] = c_p * p_u + c_t * t_u
             d_t[base + 2] = c_p * p_x
         if row.hi >= 0:
-            if row.hi < network.dynamic:
+            if row.hi < dynamic:
                 flow_slope[r, 0, 6] = full * d_hi * p[row.hi] / y[node[row.hi].energy]
                 flow_slope[r, 0, 7] = -full * d_hi * p[row.hi] * area[row.hi] / vol[row.hi]
-            if row.lo < network.dynamic:
+            if row.lo < dynamic:
                 flow_slope[r, 0, 8] = full * d_lo * p[row.lo] / y[node[row.lo].energy]
                 flow_slope[r, 0, 9] = -full * d_lo * p[row.lo] * area[row.lo] / vol[row.lo]
         flow_slope[r, 0, 10] = full * d_z
@@ -351,13 +365,13 @@ def slopes(
         for which in range(4):
             n = a if which < 2 else b
             weight = -row.weight_a if which < 2 else row.weight_b
-            isothermal = n < network.dynamic and node[n].isothermal == 1
+            isothermal = n < dynamic and node[n].isothermal == 1
             kind = which % 2
             if kind == 1 and isothermal:
                 weight *= CV * node[n].wall
                 kind = 0
             for c in range(11):
-                slot = network.slot_restriction[r, which, c]
+                slot = slot_restriction[r, which, c]
                 if slot >= 0:
                     jacobian[slot] += weight * flow_slope[r, kind, c]
         if d_clock != 0.0:
@@ -366,27 +380,27 @@ def slopes(
                 n = a if which == 0 else b
                 weight = -row.weight_a if which == 0 else row.weight_b
                 by_time[node[n].mass] += weight * flow
-                if n < network.dynamic and node[n].isothermal == 1:
+                if n < dynamic and node[n].isothermal == 1:
                     by_time[node[n].energy] += weight * flow * CV * node[n].wall
                 else:
                     by_time[node[n].energy] += weight * flow * CP * carry
-    for s in range(network.source.shape[0]):
-        source = network.source[s]
+    for s in range(sources.shape[0]):
+        source = sources[s]
         n = source.node
-        slope = source_flow(network, s, p)[1]
+        slope = source_flow(source, p)[1]
         by_u = slope * p[n] / y[node[n].energy]
         heat = CP * source.temperature
         if node[n].isothermal == 1:
             heat = CV * node[n].wall
-        jacobian[network.slot_node[n, 0, 1]] += by_u
-        jacobian[network.slot_node[n, 1, 1]] += by_u * heat
-    for i in range(network.dynamic):
+        jacobian[slot_node[n, 0, 1]] += by_u
+        jacobian[slot_node[n, 1, 1]] += by_u * heat
+    for i in range(dynamic):
         row = node[i]
         if row.isothermal == 0:
-            jacobian[network.slot_node[i, 1, 0]] += row.heat * t[i] / y[row.mass]
-            jacobian[network.slot_node[i, 1, 1]] -= row.heat * t[i] / y[row.energy]
+            jacobian[slot_node[i, 1, 0]] += row.heat * t[i] / y[row.mass]
+            jacobian[slot_node[i, 1, 1]] -= row.heat * t[i] / y[row.energy]
             if row.mover >= 0:
-                mover = network.mover[row.mover]
+                mover = movers[row.mover]
                 x = y[mover.x]
                 speed = mover.mobility * y[mover.v]
                 if row.chamber == 0:
@@ -394,13 +408,13 @@ def slopes(
                 else:
                     bend = mover.direction_1 * mover.count_1 * mover.slope_1
                 by_x = (-area[i] * area[i] / vol[i] + bend) * p[i]
-                jacobian[network.slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
-                jacobian[network.slot_node[i, 1, 2]] -= by_x * speed
-                jacobian[network.slot_node[i, 1, 3]] -= p[i] * area[i] * mover.mobility
-    for j in range(network.mover.shape[0]):
-        mover = network.mover[j]
+                jacobian[slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
+                jacobian[slot_node[i, 1, 2]] -= by_x * speed
+                jacobian[slot_node[i, 1, 3]] -= p[i] * area[i] * mover.mobility
+    for j in range(movers.shape[0]):
+        mover = movers[j]
         x = y[mover.x]
-        push, by_x, by_0, by_1 = push_of(network, j, x, p)
+        push, by_x, by_0, by_1 = push_of(mover, x, p, node[dynamic].pressure)
         _, a_x, a_v = motion(
             x,
             y[mover.v],
@@ -417,37 +431,37 @@ def slopes(
         )
         share = mover.mobility / mover.mass
         a_x = mover.mobility * a_x + share * by_x
-        slot = network.slot_mover[j]
+        slot = slot_mover[j]
         for chamber in range(2):
             n = mover.node_0 if chamber == 0 else mover.node_1
             by_p = by_0 if chamber == 0 else by_1
-            if n >= 0 and n < network.dynamic:
+            if n >= 0 and n < dynamic:
                 jacobian[slot[1, 3 + 2 * chamber]] += share * by_p * p[n] / y[node[n].energy]
                 a_x -= share * by_p * p[n] * area[n] / vol[n]
         jacobian[slot[0, 1]] += mover.mobility
         jacobian[slot[1, 0]] += a_x
         jacobian[slot[1, 1]] += mover.mobility * a_v - (1.0 - mover.mobility) / SEIZED_LAG
-    for k in range(network.stem.shape[0]):
-        stem = network.stem[k]
+    for k in range(stems.shape[0]):
+        stem = stems[k]
         n = stem.node
         target = (stem.setting - p[n]) / stem.band
         _, by_target, by_z = stem_rate(
             target, y[stem.z], stem.play, stem.response, stem.low, stem.high
         )
-        jacobian[network.slot_stem[k, 3]] += by_z
-        if n < network.dynamic:
+        jacobian[slot_stem[k, 3]] += by_z
+        if n < dynamic:
             by_p = -by_target / stem.band
-            jacobian[network.slot_stem[k, 1]] += by_p * p[n] / y[node[n].energy]
-            if network.slot_stem[k, 2] >= 0:
-                jacobian[network.slot_stem[k, 2]] -= by_p * p[n] * area[n] / vol[n]
-    for k in range(network.lag.shape[0]):
-        lag = network.lag[k]
+            jacobian[slot_stem[k, 1]] += by_p * p[n] / y[node[n].energy]
+            if slot_stem[k, 2] >= 0:
+                jacobian[slot_stem[k, 2]] -= by_p * p[n] * area[n] / vol[n]
+    for k in range(lags.shape[0]):
+        lag = lags[k]
         n = lag.node
-        jacobian[network.slot_lag[k, 3]] -= 1.0 / lag.lag
-        if n < network.dynamic:
-            jacobian[network.slot_lag[k, 1]] += p[n] / y[node[n].energy] / lag.lag
-            if network.slot_lag[k, 2] >= 0:
-                jacobian[network.slot_lag[k, 2]] -= p[n] * area[n] / vol[n] / lag.lag
+        jacobian[slot_lag[k, 3]] -= 1.0 / lag.lag
+        if n < dynamic:
+            jacobian[slot_lag[k, 1]] += p[n] / y[node[n].energy] / lag.lag
+            if slot_lag[k, 2] >= 0:
+                jacobian[slot_lag[k, 2]] -= p[n] * area[n] / vol[n] / lag.lag
 
 
 @kernel
@@ -468,48 +482,53 @@ def boundary_slope(
     main system first and then evaluates these rows.
     """
     node = network.node
+    restrictions = network.restriction
+    movers = network.mover
+    sources = network.source
+    columns = network.column_restriction
+    dynamic = network.dynamic
     for q in range(network.main, out.shape[0]):
         out[q] = 0.0
-    for r in range(network.restriction.shape[0]):
-        row = network.restriction[r]
-        if row.a < network.dynamic and row.b < network.dynamic:
+    for r in range(restrictions.shape[0]):
+        row = restrictions[r]
+        if row.a < dynamic and row.b < dynamic:
             continue
         flow = 0.0
         energy = 0.0
         for c in range(11):
-            column = network.column_restriction[r, c]
+            column = columns[r, c]
             if column >= 0:
                 flow += flow_slope[r, 0, c] * step[column]
                 energy += flow_slope[r, 1, c] * step[column]
-        if row.a >= network.dynamic:
+        if row.a >= dynamic:
             out[node[row.a].mass] -= row.weight_a * flow
             out[node[row.a].energy] -= row.weight_a * energy
-        if row.b >= network.dynamic:
+        if row.b >= dynamic:
             out[node[row.b].mass] += row.weight_b * flow
             out[node[row.b].energy] += row.weight_b * energy
     atmosphere = node[network.dynamic]
-    for s in range(network.source.shape[0]):
-        source = network.source[s]
+    for s in range(sources.shape[0]):
+        source = sources[s]
         n = source.node
-        flow = source_flow(network, s, p)[1] * p[n] / y[node[n].energy] * step[node[n].energy]
+        flow = source_flow(source, p)[1] * p[n] / y[node[n].energy] * step[node[n].energy]
         out[atmosphere.mass] -= flow
         out[atmosphere.energy] -= CP * source.temperature * flow
-    for i in range(network.dynamic):
+    for i in range(dynamic):
         row = node[i]
         dp = p[i] / y[row.energy] * step[row.energy]
         if row.mover >= 0:
-            mover = network.mover[row.mover]
+            mover = movers[row.mover]
             speed = mover.mobility * y[mover.v]
             if row.chamber == 0:
                 bend = mover.direction_0 * mover.count_0 * mover.slope_0
             else:
                 bend = mover.direction_1 * mover.count_1 * mover.slope_1
             dp -= p[i] * area[i] / vol[i] * step[mover.x]
-            out[network.work] += (
+            out[network.work] += row.count * (
                 dp * area[i] * speed
                 + p[i] * bend * step[mover.x] * speed
                 + p[i] * area[i] * mover.mobility * step[mover.v]
             )
         if row.isothermal == 0:
             dt = t[i] * (step[row.energy] / y[row.energy] - step[row.mass] / y[row.mass])
-            out[network.heat] -= row.heat * dt
+            out[network.heat] -= row.count * row.heat * dt

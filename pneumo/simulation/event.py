@@ -14,31 +14,34 @@ Array = Any
 
 
 @kernel
-def watch_value(network: Network, w: int, y: Array) -> float:
-    """Value of a watch at a state, see `network.WATCH`."""
-    watch = network.watch[w]
+def watch_value(
+    watch: Any, nodes: Array, movers: Array, lags: Array, dynamic: int, y: Array
+) -> float:
+    """Value of a watch at a state, see `network.WATCH`. Takes single tables, not the network:
+    passing that many arrays down costs more than the arithmetic."""
     i = watch.index
     if watch.signal == 0:
-        signal = node_state(network, y, i)[0]
+        if i >= dynamic:
+            signal = nodes[i].pressure
+        else:
+            signal = node_state(nodes[i], movers, y)[0]
     elif watch.signal == 1:
-        signal = y[network.mover[i].x] - network.mover[i].high
+        signal = y[movers[i].x] - movers[i].high
     elif watch.signal == 2:
-        signal = network.mover[i].low - y[network.mover[i].x]
+        signal = movers[i].low - y[movers[i].x]
     elif watch.signal == 3:
-        signal = y[network.lag[i].r]
+        signal = y[lags[i].r]
     else:
-        mover = network.mover[i]
-        signal = contact(y[mover.x] - mover.high, mover.high_stiffness)[0]
+        signal = contact(y[movers[i].x] - movers[i].high, movers[i].high_stiffness)[0]
     return watch.gain * signal + watch.offset
 
 
 @kernel
-def excess(network: Network, w: int, made: bool, y: Array) -> float:
-    """Positive once the watch should change from its present state."""
-    value = watch_value(network, w, y)
+def excess(watch: Any, value: float, made: bool) -> float:
+    """Positive once a watch with this value should change from its present state."""
     if made:
-        return network.watch[w].breaks - value
-    return value - network.watch[w].makes
+        return watch.breaks - value
+    return value - watch.makes
 
 
 @kernel
@@ -56,11 +59,14 @@ def crossing(
 
     `state` is scratch; only the entries the watch reads are filled.
     """
+    watch = network.watch[w]
+    dynamic = network.dynamic
     low, high = 0.0, 1.0
     for _ in range(40):
         theta = 0.5 * (low + high)
         fill_for(network, w, y, y_new, dense_2, dense_3, theta, state)
-        if excess(network, w, made, state) >= 0.0:
+        value = watch_value(watch, network.node, network.mover, network.lag, dynamic, state)
+        if excess(watch, value, made) >= 0.0:
             high = theta
         else:
             low = theta

@@ -157,6 +157,7 @@ def pipe(
     rt = GAS_CONSTANT * t
     area = 0.25 * 3.141592653589793 * bore * bore
     mu = viscosity(t)
+    mu_rise = 1.5 - t / (t + SUTHERLAND)  # dln mu / dln t
     y = (p1 * p1 - p2 * p2) / rt
     laminar_slope = bore * bore / (64.0 * mu * length)  # dG/dy of laminar flow
     g_laminar = laminar_slope * y
@@ -165,6 +166,7 @@ def pipe(
         flow = sign * area * g_laminar
         up = area * laminar_slope * 2.0 * p1 / rt
         down = -area * laminar_slope * 2.0 * p2 / rt
+        by_t = -flow * (1.0 + mu_rise) / t
     else:
         inside = roughness / (3.7 * bore) + 2.51 / karman
         root = -2.0 * log10(inside)  # 1/sqrt(f)
@@ -182,12 +184,14 @@ def pipe(
             g = p1 / (r * sqrt(rt))
             g_up = g / p1
             g_down = 0.0
+            g_t = -0.5 * g / t
         else:
             g = sqrt(y / turbulent)
             # dln G = dln y / 2 - (f_fall/2 * resistance dln y + 2 dln ratio) / (2 turbulent)
             by_y = 0.5 - 0.25 * f_fall * resistance / turbulent
             g_up = g * (by_y * 2.0 * p1 / (rt * y) - 1.0 / (turbulent * p1))
             g_down = g * (-by_y * 2.0 * p2 / (rt * y) + 1.0 / (turbulent * p2))
+            g_t = -0.5 * g / t * (1.0 - resistance / turbulent * f_fall * (0.5 + mu_rise))
         small = (g / g_laminar) ** 8
         mix = (1.0 + small) ** -0.125
         # G = g (1 + (g/gl)^8)^(-1/8): dG = mix^9 (dg + (g/gl)^9 dgl)
@@ -196,6 +200,7 @@ def pipe(
         flow = sign * area * g * mix
         up = area * keep * (g_up + share * laminar_slope * 2.0 * p1 / rt)
         down = area * keep * (g_down - share * laminar_slope * 2.0 * p2 / rt)
+        by_t = sign * area * keep * (g_t - share * g_laminar * (1.0 + mu_rise) / t)
     if pa >= pb:
-        return flow, up, down, t, -0.5 * flow / t
-    return flow, -down, -up, t, -0.5 * flow / t
+        return flow, up, down, t, by_t
+    return flow, -down, -up, t, by_t

@@ -40,7 +40,8 @@ def factor(row: Array, column: Array, diagonal: Array, value: Array, work: Array
 
 @kernel
 def solve(row: Array, column: Array, diagonal: Array, value: Array, x: Array) -> None:
-    """Solves with the factors of `factor`; x holds the right-hand side, then the solution."""
+    """Solves with the factors of `factor`; x holds the right-hand side, then the solution
+    (entries beyond the matrix are left alone)."""
     n = diagonal.shape[0]
     for i in range(n):
         total = x[i]

@@ -57,10 +57,15 @@ DENSE = np.array(
 class Scratch(NamedTuple):
     """Arrays a step works in; made once per call of the kernel."""
 
-    p: Array  # (nnode,) pressure
-    t: Array  # (nnode,) temperature
-    vol: Array  # (nnode,) volume
-    area: Array  # (nnode,) dV/dx
+    start_p: Array  # (nnode,) pressure at the start of the step
+    start_t: Array  # (nnode,) temperature
+    start_vol: Array  # (nnode,) volume
+    start_area: Array  # (nnode,) dV/dx
+    start_rate: Array  # (nstate,) rates
+    p: Array  # (nnode,) the same at a stage
+    t: Array  # (nnode,)
+    vol: Array  # (nnode,)
+    area: Array  # (nnode,)
     jacobian: Array  # (nfill,)
     matrix: Array  # (nfill,)
     flow_slope: Array  # (nrestriction, 2, 11)
@@ -82,6 +87,11 @@ def make_scratch(network: Network, size: int) -> Scratch:
         np.zeros(nodes),
         np.zeros(nodes),
         np.zeros(nodes),
+        np.zeros(size),
+        np.zeros(nodes),
+        np.zeros(nodes),
+        np.zeros(nodes),
+        np.zeros(nodes),
         np.zeros(fill),
         np.zeros(fill),
         np.zeros((network.restriction.shape[0], 2, 11)),
@@ -97,9 +107,10 @@ def make_scratch(network: Network, size: int) -> Scratch:
 @kernel
 def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
     """Rates, Jacobian and time slope at the start of a step."""
-    if not rates(network, y, time, s.p, s.t, s.vol, s.area, s.rate):
+    p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
+    if not rates(network, y, time, p, t, vol, area, s.start_rate):
         return False
-    slopes(network, y, time, s.p, s.t, s.vol, s.area, s.jacobian, s.flow_slope, s.by_time)
+    slopes(network, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.by_time)
     return True
 
 
@@ -115,53 +126,43 @@ def attempt(
     """
     main = network.main
     size = y.shape[0]
+    matrix, stage, state, rate = s.matrix, s.stage, s.state, s.rate
+    row, column, place = network.row, network.column, network.diagonal
     diagonal = 1.0 / (GAMMA * h)
-    for e in range(s.matrix.shape[0]):
-        s.matrix[e] = -s.jacobian[e]
+    for e in range(matrix.shape[0]):
+        matrix[e] = -s.jacobian[e]
     for i in range(main):
-        s.matrix[network.diagonal[i]] += diagonal
-    factor(network.row, network.column, network.diagonal, s.matrix, s.line)
-    # the start of the step is the first stage's argument: its gas state serves `boundary_slope`
-    p0, t0, vol0, area0 = s.p.copy(), s.t.copy(), s.vol.copy(), s.area.copy()
-    start_rate = s.rate.copy()
+        matrix[place[i]] += diagonal
+    factor(row, column, place, matrix, s.line)
     for i in range(STAGES):
+        k = stage[i]
+        k[:] = 0.0
         if i == 0:
-            for q in range(size):
-                s.rate[q] = start_rate[q]
+            rate[:] = s.start_rate
         else:
-            for q in range(size):
-                total = y[q]
-                for j in range(i):
-                    total += A[i, j] * s.stage[j, q]
-                s.state[q] = total
-            stage_time = time + ALPHA[i] * h
-            if not rates(network, s.state, stage_time, s.p, s.t, s.vol, s.area, s.rate):
-                restore(s, p0, t0, vol0, area0, start_rate)
-                return np.inf
-        k = s.stage[i]
-        for q in range(size):
-            total = s.rate[q] + h * TIME_SHARE[i] * s.by_time[q]
+            state[:] = y
             for j in range(i):
-                total += C[i, j] / h * s.stage[j, q]
-            k[q] = total
-        solve(network.row, network.column, network.diagonal, s.matrix, k[:main])
-        boundary_slope(network, y, p0, t0, vol0, area0, s.flow_slope, k, s.extra)
+                a, c = A[i, j], C[i, j] / h
+                earlier = stage[j]
+                for q in range(size):
+                    state[q] += a * earlier[q]
+                    k[q] += c * earlier[q]
+            time_i = time + ALPHA[i] * h
+            if not rates(network, state, time_i, s.p, s.t, s.vol, s.area, rate):
+                return np.inf
+        share = h * TIME_SHARE[i]
+        for q in range(size):
+            k[q] += rate[q] + share * s.by_time[q]
+        solve(row, column, place, matrix, k)
+        boundary_slope(
+            network, y, s.start_p, s.start_t, s.start_vol, s.start_area, s.flow_slope, k, s.extra
+        )
         for q in range(main, size):
             k[q] = (k[q] + s.extra[q]) / diagonal
+    last = stage[5]
     for q in range(size):
-        y_new[q] = s.state[q] + s.stage[5, q]
-    restore(s, p0, t0, vol0, area0, start_rate)
-    return error_norm(network, y, y_new, s.stage[5], rtol)
-
-
-@kernel
-def restore(s: Scratch, p: Array, t: Array, vol: Array, area: Array, rate: Array) -> None:
-    """Puts back the gas state of the start of the step, for another attempt."""
-    s.p[:] = p
-    s.t[:] = t
-    s.vol[:] = vol
-    s.area[:] = area
-    s.rate[:] = rate
+        y_new[q] = state[q] + last[q]
+    return error_norm(network, y, y_new, last, rtol)
 
 
 @kernel

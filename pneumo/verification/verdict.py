@@ -13,6 +13,8 @@ class Outcome:
     """One zone in one case, judged on what its jaws did."""
 
     zone: str
+    struck_in: str
+    """What the logic believed this zone to be when the event struck: open, closing, ..."""
     safe_state: Literal["open", "closed"]
     verdict: Verdict
     revealed: bool
@@ -58,7 +60,8 @@ class Case:
     """The fault mode's effect, one sentence."""
     standard: str
     struck_in: str
-    """Operating state of the zones: open, opening, closing, closed, venting."""
+    """What was asked of the zones when the event struck: "open" or "closed" (at rest there),
+    "to open" or "to closed" (on the way)."""
     struck_at: float
     """[s]"""
     clock_from: float

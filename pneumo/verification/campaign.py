@@ -1,0 +1,230 @@
+"""Runs a verification: each trial struck in each condition, from a state stored once.
+
+The zones are brought to a condition once per layout of the network; a case goes on from there. A
+case ends as soon as every verdict is decided. Cases are independent, so they run on any
+`Executor`.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from dataclasses import dataclass
+from math import inf
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import RideStop
+from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.scenario.play import Play, RunEvent
+from pneumo.units import DURATION
+from pneumo.verification.judge import judge, latest_end, settled
+from pneumo.verification.plan import (
+    CONDITIONS,
+    READY,
+    Condition,
+    Trial,
+    preparation,
+    trials,
+)
+from pneumo.verification.verdict import Case
+
+LOOK = 1.0
+"""A case is asked this often whether it is decided [s of simulated time]."""
+
+_MOVING = ("opening", "closing", "venting")
+
+
+@dataclass(frozen=True)
+class Job:
+    """One case to run."""
+
+    trial: Trial
+    condition: Condition
+
+
+class Campaign:
+    """A circuit under verification, with the states it has been brought to."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self.trials = trials(circuit)
+        self._compiled: dict[frozenset[str], Compiled] = {}
+        self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
+        self._moments: dict[Condition, dict[str, tuple[tuple[str, float], ...]]] = {}
+
+    def jobs(self) -> tuple[Job, ...]:
+        """Every case, those on one layout of the network next to each other."""
+        return tuple(
+            Job(trial, condition) for trial in self.trials for condition in CONDITIONS
+        )
+
+    def run(self, job: Job) -> tuple[Case, ...]:
+        """Runs a job. A movement may be struck in several moments: one case each."""
+        return tuple(
+            self._case(job, moment) for moment in self._strike_times(job.trial, job.condition)
+        )
+
+    def _network(self, apart: frozenset[str]) -> Compiled:
+        if apart not in self._compiled:
+            self._compiled[apart] = compile_circuit(self.circuit, apart)
+        return self._compiled[apart]
+
+    def prepared(self, apart: frozenset[str], condition: Condition, time: float) -> Play:
+        """The plant in a condition at a time, before anything is struck."""
+        key = (apart, condition, time)
+        if key not in self._ready:
+            before = [
+                (t, c)
+                for a, c, t in self._ready
+                if a == apart and c == condition and t < time
+            ]
+            if before:
+                play = self._ready[apart, condition, max(before)[0]].snapshot()
+            else:
+                play = Play(self._network(apart))
+                play.schedule(Event(at, action) for at, action in preparation(condition))
+            play.advance(time)
+            play.rewind(time)
+            self._ready[key] = play
+        return self._ready[key]
+
+    def _strike_times(self, trial: Trial, condition: Condition) -> tuple[float, ...]:
+        """When to strike: at rest once; on the way once in each state the zone passes."""
+        if condition in ("open", "closed"):
+            return (READY,)
+        moments = self._movement(condition)
+        if trial.zone is not None and moments.get(trial.zone):
+            return tuple(time for _, time in moments[trial.zone])
+        # an event that concerns several zones: while most of them are moving
+        times = sorted(time for own in moments.values() for _, time in own)
+        if not times:
+            return (READY,)
+        return (times[len(times) // 2],)
+
+    def _movement(self, condition: Condition) -> dict[str, tuple[tuple[str, float], ...]]:
+        """Zone -> (state, middle of the time it was in it) on the way, without any fault."""
+        if condition not in self._moments:
+            play = self.prepared(frozenset(), condition, READY).snapshot()
+            longest = max((_longest_way(z.limits) for z in self.circuit.zones.values()), default=1)
+            play.advance(READY + longest)
+            self._moments[condition] = {
+                zone: _middles(play.events, zone) for zone in self.circuit.zones
+            }
+        return self._moments[condition]
+
+    def play_case(self, job: Job, time: float) -> tuple[Play, float, dict[str, str]]:
+        """Strikes and runs a case until it is decided.
+
+        Returns the run, the start of the clock [s], and each zone's state at the strike.
+        """
+        trial = job.trial
+        play = self.prepared(trial.apart, job.condition, time).snapshot()
+        struck_in = {name: zone.state for name, zone in play.controller.logic.zones.items()}
+        for action in trial.actions:
+            play.act(action, time)
+        demand = time + trial.demand_after
+        play.schedule([Event(demand, RideStop())])
+        clock = time if trial.clock_at_strike else demand
+        end = latest_end(play, clock)
+        now = demand
+        while now < end:
+            now = min(now + LOOK, end)
+            play.advance(now)
+            if settled(play, clock):
+                break
+        return play, clock, dict(struck_in)
+
+    def _case(self, job: Job, time: float) -> Case:
+        trial = job.trial
+        play, clock, struck_in = self.play_case(job, time)
+        outcomes = tuple(
+            judge(play, zone, struck_in[name], time, clock)
+            for name, zone in self.circuit.zones.items()
+        )
+        state = job.condition if trial.zone is None else struck_in[trial.zone]
+        return Case(
+            name=f"{trial.name} / {state}",
+            kind=trial.kind,
+            component=trial.component,
+            mode=trial.mode.name if trial.mode is not None else "",
+            severity=trial.fault.severity_text if trial.fault is not None else "",
+            effect=trial.mode.effect if trial.mode is not None else "",
+            standard=trial.mode.standard if trial.mode is not None else "",
+            struck_in=job.condition,
+            struck_at=time,
+            clock_from=clock,
+            stands_for=trial.stands_for,
+            outcomes=outcomes,
+            replay=self._replay(job, time, play.now),
+        )
+
+    def _replay(self, job: Job, time: float, end: float) -> str:
+        """The command that shows a case."""
+        demand = time + job.trial.demand_after
+        steps = [
+            *((at, action.text) for at, action in preparation(job.condition)),
+            *((time, action.text) for action in job.trial.actions),
+            (demand, RideStop().text),
+        ]
+        does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
+        return f"pneumo run {self.circuit.path} {does} --until {DURATION.text(end)}"
+
+
+def _longest_way(limits: object) -> float:
+    """Longest movement the logic allows [s]."""
+    return sum(float(getattr(limits, name)) for name in ("close", "open", "vent"))
+
+
+def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]:
+    """Each moving state a zone passed after READY, with the middle of its duration."""
+    changes = [
+        (event.time, event.text.rpartition("-> ")[2])
+        for event in events
+        if event.kind == "state" and event.subject == zone and event.time >= READY - 1e-9
+    ]
+    ends = [time for time, _ in changes[1:]] + [inf]
+    return tuple(
+        (state, 0.5 * (start + end))
+        for (start, state), end in zip(changes, ends, strict=True)
+        if state in _MOVING and end < inf
+    )
+
+
+class _Worker:
+    """The campaign of a worker process: set when the process starts, used by every job there."""
+
+    campaign: Campaign | None = None
+
+
+def _start_worker(campaign: Campaign) -> None:
+    _Worker.campaign = campaign
+
+
+def _run_in_worker(job: Job) -> tuple[Case, ...]:
+    if _Worker.campaign is None:
+        raise RuntimeError("the worker has no campaign")
+    return _Worker.campaign.run(job)
+
+
+@contextmanager
+def workers(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
+    """Worker processes that know the campaign; one per processor unless told otherwise."""
+    processes = count or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1
+    fork = "fork" in multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("fork" if fork else "spawn")
+    with ProcessPoolExecutor(
+        processes, mp_context=context, initializer=_start_worker, initargs=(campaign,)
+    ) as executor:
+        yield executor
+
+
+def run_campaign(campaign: Campaign, executor: Executor | None = None) -> Iterator[tuple[Case, ...]]:
+    """The cases of every job in order, each as soon as it is done."""
+    jobs = campaign.jobs()
+    if executor is None:
+        yield from map(campaign.run, jobs)
+    else:
+        yield from executor.map(_run_in_worker, jobs)

@@ -1,0 +1,220 @@
+"""The verdict on one zone in one case, from what its jaws did."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from math import inf
+
+from pneumo.circuit.circuit import Zone
+from pneumo.network.compile import Compiled
+from pneumo.scenario.play import Play
+from pneumo.simulation.jaw import contact
+from pneumo.verification.verdict import Outcome, Verdict
+
+BOUNCE = 0.1
+"""A safe state lost for no longer than this is a bounce of the jaws, not a loss [s]."""
+
+GRACE = 10.0
+"""How long beyond its limit a zone is waited for before it counts as never safe [s]."""
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A stretch of time during which a zone was in its safe state [s]."""
+
+    start: float
+    end: float
+    """Infinity while it lasts."""
+
+
+def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
+    """When enough brakes of the zone were in its safe state, bounces bridged, in order."""
+    watches = play.compiled.brakes[zone.name]
+    number = {w: 0 for b in watches for w in (b.clamped if zone.safe_state == "closed" else b.clear,)}
+    for brake in watches:
+        number[brake.clamped if zone.safe_state == "closed" else brake.clear] += 1
+    count = 0
+    found: list[Spell] = []
+    start = -inf
+    safe = False
+    for time, watch, made in play.crossings:
+        if watch not in number:
+            continue
+        if made:
+            count += number[watch]
+        elif time > 0.0:  # the entries at time zero tell where each watch starts
+            count -= number[watch]
+        now_safe = count >= zone.brakes_needed
+        if now_safe and not safe:
+            if found and time - found[-1].end <= BOUNCE:
+                start = found.pop().start
+            else:
+                start = time
+        elif safe and not now_safe:
+            found.append(Spell(start, time))
+        safe = now_safe
+    if safe:
+        found.append(Spell(start, inf))
+    return tuple(found)
+
+
+def settled(play: Play, clock_from: float) -> bool:
+    """True when nothing that may still happen can change any zone's verdict."""
+    return all(
+        play.now > _decided_at(spells(play, zone), zone, clock_from)
+        for zone in play.compiled.circuit.zones.values()
+    )
+
+
+def latest_end(play: Play, clock_from: float) -> float:
+    """When every zone's case is over at the latest [s]."""
+    return max(
+        (
+            clock_from + zone.requirement.within + GRACE + zone.requirement.hold
+            for zone in play.compiled.circuit.zones.values()
+        ),
+        default=clock_from,
+    )
+
+
+def _decided_at(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> float:
+    reached = _reached(found, clock_from)
+    if reached is None or reached.start > clock_from + zone.requirement.within + GRACE:
+        return clock_from + zone.requirement.within + GRACE
+    begin = max(reached.start, clock_from)
+    return min(begin + zone.requirement.hold, reached.end + BOUNCE)
+
+
+def _reached(found: tuple[Spell, ...], clock_from: float) -> Spell | None:
+    return next((spell for spell in found if spell.end > clock_from), None)
+
+
+def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: float) -> Outcome:
+    """Judges a finished case.
+
+    Parameters
+    ----------
+    play
+        The run, advanced until `settled` or `latest_end`.
+    zone
+        The zone to judge.
+    struck_in
+        What the logic believed the zone to be at the strike.
+    struck_at, clock_from
+        When the event struck, and when the time limit starts to run [s].
+    """
+    required = zone.requirement
+    reached = _reached(spells(play, zone), clock_from)
+    verdict: Verdict = "unsafe"
+    after = lost = None
+    held = 0.0
+    if reached is not None and reached.start <= clock_from + required.within + GRACE:
+        after = max(reached.start - clock_from, 0.0)
+        held = min(reached.end - clock_from - after, required.hold)
+        if held < required.hold:
+            lost = reached.end - clock_from
+        else:
+            verdict = "safe" if after <= required.within else "late"
+    alarm = _alarm(play, zone, struck_at, clock_from + required.within + GRACE)
+    return Outcome(
+        zone=zone.name,
+        struck_in=struck_in,
+        safe_state=zone.safe_state,
+        verdict=verdict,
+        revealed=bool(alarm),
+        alarm=alarm,
+        reached_after=after,
+        limit=required.within,
+        lost_after=lost,
+        held=held,
+        least_force=_least_force(play, zone),
+        believed=play.controller.logic.zones[zone.name].state,
+        false_belief=_false_belief(play, zone, struck_at),
+        why=_why(play.compiled, zone, verdict, after, lost),
+    )
+
+
+def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
+    """The first alarm of the zone or the ride in a stretch of time, "" if none."""
+    for event in play.events:
+        if event.kind == "alarm" and since <= event.time <= until:
+            if event.subject in ("", zone.name):
+                return event.text.removeprefix("first out: ").split(":")[0]
+    return ""
+
+
+def _forces(play: Play, zone: Zone) -> list[float]:
+    """Normal force of each brake of the zone now [N]."""
+    forces = []
+    for brake in play.compiled.brakes[zone.name]:
+        mover = play.network.mover[brake.mover]
+        depth = play.position.y[mover["x"]] - mover["high"]
+        forces.append(float(contact(depth, mover["high_stiffness"])[0]))
+    return forces
+
+
+def _least_force(play: Play, zone: Zone) -> float | None:
+    """Force of the weakest brake among those that count, the strongest `brakes_needed`."""
+    if zone.safe_state == "open":
+        return None
+    return sorted(_forces(play, zone), reverse=True)[zone.brakes_needed - 1]
+
+
+def _false_belief(play: Play, zone: Zone, since: float) -> bool:
+    """The logic believed closed for longer than a bounce while too few brakes were clamped."""
+    believed = [
+        (event.time, event.text.endswith("-> closed"))
+        for event in play.events
+        if event.kind == "state" and event.subject == zone.name
+    ]
+    times = [time for time, _ in believed]
+    start = zone.starts == "closed"
+    clamped = {brake.clamped for brake in play.compiled.brakes[zone.name]}
+    number = {w: sum(b.clamped == w for b in play.compiled.brakes[zone.name]) for w in clamped}
+
+    def believes(time: float) -> bool:
+        i = bisect_right(times, time)
+        return believed[i - 1][1] if i else start
+
+    count = 0
+    moments: list[tuple[float, int]] = []
+    for time, watch, made in play.crossings:
+        if watch in number and (made or time > 0.0):
+            count += number[watch] if made else -number[watch]
+            moments.append((time, count))
+    changes = sorted({since, play.now, *times, *(time for time, _ in moments)})
+    changes = [time for time in changes if since <= time <= play.now]
+    counted_at = [time for time, _ in moments]
+    wrong_since: float | None = None
+    for time in changes:
+        i = bisect_right(counted_at, time)
+        clamped_now = moments[i - 1][1] if i else 0
+        wrong = believes(time) and clamped_now < zone.brakes_needed
+        if wrong_since is not None and time - wrong_since > BOUNCE:
+            return True
+        if not wrong:
+            wrong_since = None
+        elif wrong_since is None:
+            wrong_since = time
+    return False
+
+
+def _why(
+    compiled: Compiled, zone: Zone, verdict: Verdict, after: float | None, lost: float | None
+) -> str:
+    """What decided the verdict, one sentence."""
+    needed, of = zone.brakes_needed, len(zone.brakes)
+    brakes = f"{needed} of {of} brakes" if needed < of else ("the brake" if of == 1 else "all brakes")
+    what = f"{brakes} {zone.safe_state}"
+    force = zone.requirement.clamping_force
+    if zone.safe_state == "closed" and force:
+        what += f" with {force / 1000.0:g} kN"
+    limit = zone.requirement.within
+    if verdict == "safe":
+        return f"{what} after {after:.2f} s of {limit:g} s, held for {zone.requirement.hold:g} s"
+    if lost is not None:
+        return f"{what} reached after {after:.2f} s but lost again after {lost:.2f} s"
+    if verdict == "late":
+        return f"{what} only after {after:.2f} s, {limit:g} s allowed"
+    return f"{what} not reached within {limit + GRACE:g} s"

@@ -1,0 +1,247 @@
+"""What a verification runs: every loss of air or power and every single fault, in each operating
+state. Plain data; every case is written in the sentences of a scenario, so that `pneumo run`
+replays it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+import networkx as nx
+
+from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.graph import SUPPLIES, air_graph, single_points, supply_ports
+from pneumo.circuit.sentence import (
+    Action,
+    Command,
+    FaultSpec,
+    Power,
+    Strike,
+    Switch,
+    kind_of,
+)
+from pneumo.components.base import FaultMode
+from pneumo.network.symmetry import alike, equivalents
+
+READY = 20.0
+"""Time the zones are given to come to rest in a state before anything is tried [s]."""
+
+DRAIN = 8e-3
+"""Hole left open at each receiver while it drains after its compressors stopped [m]: an invented
+drain cock."""
+
+DRAINED = 120.0
+"""From the stop of the compressors to the demand, while the receivers drain [s]."""
+
+Condition = Literal["open", "to closed", "closed", "to open"]
+
+CONDITIONS: tuple[Condition, ...] = ("open", "to closed", "closed", "to open")
+"""What is asked of the zones when an event strikes."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One event to try, in every condition."""
+
+    kind: Literal["none", "loss", "fault"]
+    name: str
+    component: str
+    """"" for a loss."""
+    mode: FaultMode | None
+    fault: FaultSpec | None
+    zone: str | None
+    """Zone it is local to: movements are struck in that zone's own moments."""
+    actions: tuple[Action, ...]
+    """Done at the strike."""
+    demand_after: float
+    """From the strike to the ride stop [s]."""
+    clock_at_strike: bool
+    """The limit runs from the strike (nothing needs to be asked), not from the ride stop."""
+    stands_for: tuple[str, ...]
+    apart: frozenset[str]
+    """Components that must be integrated on their own."""
+
+
+def preparation(condition: Condition) -> tuple[tuple[float, Action], ...]:
+    """Commands that bring every zone to a condition: (time [s], action)."""
+    first: Literal["open", "close"] = "open" if condition in ("open", "to closed") else "close"
+    commands: list[tuple[float, Action]] = [(0.0, Command("all", first))]
+    if condition in ("to closed", "to open"):
+        commands.append((READY, Command("all", "close" if condition == "to closed" else "open")))
+    return tuple(commands)
+
+
+def trials(circuit: Circuit) -> tuple[Trial, ...]:
+    """Everything to try, losses first, then faults in document order."""
+    return (*_nominal(circuit), *_losses(circuit), *_faults(circuit))
+
+
+def _nominal(circuit: Circuit) -> Iterator[Trial]:
+    yield _loss(circuit, "no fault", None, (), kind="none")
+
+
+def _losses(circuit: Circuit) -> Iterator[Trial]:
+    off = tuple(Switch(name, False) for name in circuit.of_kind(*SUPPLIES))
+    drains = tuple(
+        _strike(name, "leak", DRAIN, "mm") for name in circuit.of_kind("receiver")
+    )
+    yield _loss(
+        circuit, "loss of air: supply stopped", None, (*off, *drains),
+        demand_after=DRAINED if drains else None,
+    )  # fmt: skip
+    header = tuple(_strike(name, "burst") for name in header_components(circuit))
+    yield _loss(circuit, "loss of air: header vented", None, (*off, *header))
+    for zone in circuit.zones:
+        feed = zone_feed(circuit, zone)
+        if feed is not None:
+            cut = tuple(
+                _strike(feed, mode, severity)
+                for mode, severity in (("blocked", 1.0), ("burst", None))
+                if _has_mode(circuit, feed, mode)
+            )
+            yield _loss(circuit, f"loss of air: {zone} feed cut", zone, cut)
+    power: tuple[Action, ...] = (Power(False),)
+    yield _loss(circuit, "loss of power", None, power, clock_at_strike=True)
+    yield _loss(circuit, "loss of air and power", None, (*off, *header, *power),
+                clock_at_strike=True)  # fmt: skip
+
+
+def _loss(
+    circuit: Circuit,
+    name: str,
+    zone: str | None,
+    actions: tuple[Action, ...],
+    *,
+    kind: Literal["none", "loss"] = "loss",
+    demand_after: float | None = None,
+    clock_at_strike: bool = False,
+) -> Trial:
+    struck = [a.fault.component for a in actions if isinstance(a, Strike)]
+    return Trial(
+        kind=kind,
+        name=name,
+        component="",
+        mode=None,
+        fault=None,
+        zone=zone,
+        actions=actions,
+        demand_after=circuit.verification.demand_after if demand_after is None else demand_after,
+        clock_at_strike=clock_at_strike,
+        stands_for=(),
+        apart=frozenset(struck),
+    )
+
+
+def _faults(circuit: Circuit) -> Iterator[Trial]:
+    twins = equivalents(circuit)
+    zones = component_zones(circuit)
+    branch = {
+        name: group[0].components
+        for group in alike(circuit)
+        for name in group[0].components
+    }
+    for name, component in circuit.components.items():
+        same = twins.get(name, (name,))
+        if same[0] != name:
+            continue
+        for mode in component.fault_modes():
+            grades = mode.severity.campaign if mode.severity is not None else (None,)
+            for grade in grades:
+                unit = mode.severity.unit if mode.severity is not None else ""
+                fault = FaultSpec(name, mode.name, grade, unit)
+                yield Trial(
+                    kind="fault",
+                    name=fault.sentence,
+                    component=name,
+                    mode=mode,
+                    fault=fault,
+                    zone=zones.get(name),
+                    actions=(Strike(fault),),
+                    demand_after=circuit.verification.demand_after,
+                    clock_at_strike=False,
+                    stands_for=same,
+                    apart=frozenset(branch.get(name, ())),
+                )
+
+
+def component_zones(circuit: Circuit) -> dict[str, str]:
+    """Component -> the only zone it serves; components that serve several are left out.
+
+    A component serves a zone when air through it can reach the zone's brakes, when it takes air
+    from them, or when the zone names it.
+    """
+    graph = air_graph(circuit)
+    feeds = {zone: zone_feed(circuit, zone) for zone in circuit.zones}
+    served: dict[str, set[str]] = {}
+    for zone in circuit.zones:
+        feed = feeds[zone]
+        # whatever hangs on the zone's side of its feed belongs to the zone
+        rest = graph.subgraph([p for p in graph if p.component != feed]).to_undirected()
+        for brake in circuit.zones[zone].brakes:
+            for port in rest:
+                if port.component == brake:
+                    for reached in nx.node_connected_component(rest, port):
+                        served.setdefault(reached.component, set()).add(zone)
+        if feed is not None:
+            served.setdefault(feed, set()).add(zone)
+    result = {name: next(iter(zones)) for name, zones in served.items() if len(zones) == 1}
+    for name in circuit.components:
+        zone = circuit.zone_of(name)
+        if zone is not None:
+            result[name] = zone
+    return result
+
+
+def zone_feed(circuit: Circuit, zone: str) -> str | None:
+    """The first component that all air to the zone passes and that no other zone's air needs.
+
+    Vessels and supplies do not count, since cutting them is not cutting a feed; None when there
+    is no such component.
+    """
+    graph = air_graph(circuit)
+    order = _distances(graph, supply_ports(circuit))
+    others = [z for z in circuit.zones if z != zone]
+    candidates = []
+    for name in single_points(circuit, zone):
+        kind = kind_of(circuit.components[name])
+        if kind in SUPPLIES or circuit.components[name].merged_ports():
+            continue
+        if any(name in single_points(circuit, other) for other in others):
+            continue
+        near = min(order.get(p, 10**9) for p in graph if p.component == name)
+        candidates.append((near, name))
+    return min(candidates)[1] if candidates else None
+
+
+def header_components(circuit: Circuit) -> tuple[str, ...]:
+    """What the feeds of the zones hang on: the components to tear open to vent the header."""
+    joined: dict[PortRef, PortRef] = {}
+    for link in circuit.connections:
+        if link.b is not None:
+            joined[link.a] = link.b
+            joined[link.b] = link.a
+    graph = air_graph(circuit)
+    order = _distances(graph, supply_ports(circuit))
+    found: dict[str, None] = {}
+    for zone in circuit.zones:
+        feed = zone_feed(circuit, zone)
+        if feed is None:
+            continue
+        ports = [PortRef(feed, p.name) for p in circuit.components[feed].ports()]
+        inlet = min((p for p in ports if p in joined), key=lambda p: order.get(p, 10**9))
+        found[joined[inlet].component] = None
+    return tuple(name for name in circuit.components if name in found)
+
+
+def _distances(graph: nx.DiGraph[PortRef], sources: tuple[PortRef, ...]) -> dict[PortRef, int]:
+    """Ports a walk of air from the nearest supply passes."""
+    return dict(nx.multi_source_dijkstra_path_length(graph, set(sources))) if sources else {}
+
+
+def _has_mode(circuit: Circuit, component: str, mode: str) -> bool:
+    return any(m.name == mode for m in circuit.components[component].fault_modes())
+
+
+def _strike(component: str, mode: str, severity: float | None = None, unit: str = "") -> Strike:
+    return Strike(FaultSpec(component, mode, severity, unit))
