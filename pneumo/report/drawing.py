@@ -30,7 +30,7 @@ WRAP = 18
 """Letters after which a name is broken, at an underscore."""
 FRAME = 14.0
 """From a zone's contents to its frame."""
-HEADING = 22.0
+HEADING = 30.0
 MARGIN = 16.0
 TURNABLE = frozenset({
     "pipe", "hose", "tube", "filter", "check_valve", "flow_control", "silencer", "manifold",

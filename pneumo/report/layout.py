@@ -4,8 +4,8 @@ Knows nothing of air. Boxes stand in layers, layer 0 lowest; lines leave a box a
 edge and run in the channels between layers (channel c lies below layer c). A line that has to pass
 a layer gets a gap of its own there, so that no line ever crosses a box.
 
-The steps are those of Sugiyama, Tagawa and Toda (1981): order within the layers by barycentres and
-neighbour swaps, then coordinates; x by least distances under the order (pool adjacent violators),
+The steps are those of Sugiyama, Tagawa and Toda (1981): order within the layers by barycentres,
+then coordinates; x by least distances under the order (pool adjacent violators),
 tracks in a channel so that no two lines lie on each other.
 """
 
@@ -180,7 +180,6 @@ def _order(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
             layers[i].sort(key=lambda seat: wish.get(seat, seat.x + seat.width / 2))
             _pack(layers[i])
         _sort_loose(layers, channels)
-        _swap_neighbours(layers, channels)
         now = _crossings(channels)
         if now < best:
             best, kept = now, [list(layer) for layer in layers]
@@ -222,24 +221,6 @@ def _cross(a: _Segment, b: _Segment) -> int:
     a_low, a_high = a.xs() if a.ends[0][2] else a.xs()[::-1]
     b_low, b_high = b.xs() if b.ends[0][2] else b.xs()[::-1]
     return int((a_low - b_low) * (a_high - b_high) < 0)
-
-
-def _swap_neighbours(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
-    """Exchange neighbours of a layer wherever that removes crossings."""
-    for i, layer in enumerate(layers):
-        beyond: dict[_Seat, tuple[list[float], list[float]]] = {s: ([], []) for s in layer}
-        for segment in (*channels[i], *channels[i + 1]):
-            for mine, other in (segment.ends, segment.ends[::-1]):
-                if mine[0] in beyond and other[2] != mine[2]:
-                    beyond[mine[0]][mine[2]].append(_reach(other))
-        for k in range(len(layer) - 1):
-            left, right = beyond[layer[k]], beyond[layer[k + 1]]
-            gain = sum(
-                (a > b) - (a < b) for up in (0, 1) for a in left[up] for b in right[up]
-            )
-            if gain > 0:
-                layer[k], layer[k + 1] = layer[k + 1], layer[k]
-        _pack(layer)
 
 
 def _sort_loose(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
