@@ -7,7 +7,6 @@ Branches that are alike are drawn once, with their number.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from html import escape
@@ -15,19 +14,13 @@ from itertools import pairwise
 
 import networkx as nx
 
-from pneumo import units
 from pneumo.circuit.circuit import Circuit, Connection, PortRef
 from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component
+from pneumo.report import label, svg
 from pneumo.report.grouping import SOURCES, Grouping, group, is_pilot, role
-from pneumo.report.layout import Box, Point, Route, Wire, arrange
-from pneumo.report.symbols import GRID, INK, SPREAD_KINDS, Anchor, Side, Symbol, spread, symbol
+from pneumo.report.layout import Box, Route, Wire, arrange
+from pneumo.report.symbols import GRID, SPREAD_KINDS, Anchor, Side, Symbol, spread, symbol
 
-NAME_SIZE = 11.0
-VALUE_SIZE = 10.0
-LINE_STEP = 12.5
-WRAP = 18
-"""Letters after which a name is broken, at an underscore."""
 FRAME = 14.0
 """From a zone's contents to its frame."""
 HEADING = 30.0
@@ -41,7 +34,6 @@ _LABEL_BELOW = frozenset({"silencer"})
 _SIDE = frozenset({
     "pressure_switch", "transmitter", "gauge", "silencer", "relief_valve",
 })
-_DASHES = {"": "", "pilot": "5 3", "link": "8 2 1.5 2", "working": ""}
 
 
 @dataclass(frozen=True)
@@ -86,23 +78,6 @@ def draw_zones(circuit: Circuit) -> dict[str, str]:
     return {zone: drawing.zone(zone) for zone in drawing.groups.zones}
 
 
-def span(names: Sequence[str]) -> str:
-    """Names that differ in one number as "hose_1…8", others one after the other."""
-    listed = ", ".join(names)
-    parts = [re.split(r"([0-9]+)", name) for name in names]
-    if len(parts) < 2 or any(len(part) != len(parts[0]) for part in parts):
-        return listed
-    moving = [i for i in range(len(parts[0])) if len({part[i] for part in parts}) > 1]
-    # odd places are the numbers
-    if len(moving) != 1 or moving[0] % 2 == 0:
-        return listed
-    numbers = [int(part[moving[0]]) for part in parts]
-    if numbers != list(range(numbers[0], numbers[0] + len(names))):
-        return listed
-    at_the_end = parts[0][moving[0] + 1:] == [""]
-    return f"{names[0]}…{numbers[-1] if at_the_end else names[-1]}"
-
-
 class _Drawing:
     """Draws one circuit; holds what every part of the work looks up."""
 
@@ -140,26 +115,26 @@ class _Drawing:
         width = max(placed.width, legend.width, strip.width, 14.0 * len(heading)) + 2 * MARGIN
         top = MARGIN + 26.0
         below = top + placed.height + 18.0
-        body = _words(MARGIN, MARGIN + 14, heading, 17.0, bold=True)
-        body += _moved(placed.body, MARGIN, top)
-        body += _moved(strip.body, MARGIN, below)
+        body = svg.words(MARGIN, MARGIN + 14, heading, 17.0, bold=True)
+        body += svg.moved(placed.body, MARGIN, top)
+        body += svg.moved(strip.body, MARGIN, below)
         below += strip.height + (10.0 if strip.height else 0.0)
-        body += _moved(legend.body, MARGIN, below)
-        return _document(width, below + legend.height + MARGIN, body, f"Circuit of {heading}")
+        body += svg.moved(legend.body, MARGIN, below)
+        return svg.document(width, below + legend.height + MARGIN, body, f"Circuit of {heading}")
 
     def zone(self, name: str) -> str:
         piece = self._zone(name, self.groups.zones[name])
         # the way in is named where the line ends
-        body = _moved(piece.body, MARGIN, MARGIN)
+        body = svg.moved(piece.body, MARGIN, MARGIN)
         for key, anchor in piece.exits.items():
             link = dict(self.links)[key]
             members = self.groups.zones[name]
             other = link.b if link.a.component in members else link.a
             assert other is not None
             x, y = anchor.x + MARGIN, MARGIN + piece.height
-            body += _stroke([(x, y), (x, y + 12)], self._style(key))
-            body += _words(x + 6, y + 14, f"from {other}", VALUE_SIZE)
-        return _document(
+            body += svg.stroke([(x, y), (x, y + 12)], self._style(key))
+            body += svg.words(x + 6, y + 14, f"from {other}", label.VALUE_SIZE)
+        return svg.document(
             piece.width + 2 * MARGIN, piece.height + 2 * MARGIN + 16, body, f"Zone {name}"
         )
 
@@ -180,13 +155,13 @@ class _Drawing:
             f'<rect x="0" y="0" width="{width:.1f}" height="{height:.1f}" rx="6" fill="#fafbfc" '
             f'stroke="#8a929b" stroke-width="1" stroke-dasharray="9 4"/>'
         )
-        body += _words(FRAME, 16, caption, 12.0, bold=True)
-        body += _moved(inner.body, left, HEADING)
+        body += svg.words(FRAME, 16, caption, 12.0, bold=True)
+        body += svg.moved(inner.body, left, HEADING)
         exits = {
             key: Anchor(a.x + left, height, "bottom") for key, a in inner.exits.items()
         }
         for key, anchor in exits.items():
-            body += _stroke([(anchor.x, height - FRAME), (anchor.x, height)], self._style(key))
+            body += svg.stroke([(anchor.x, height - FRAME), (anchor.x, height)], self._style(key))
         return _Piece(width, height, f'<g data-zone="{escape(zone)}">{body}</g>', exits)
 
     def _caption(self, zone: str) -> str:
@@ -327,7 +302,7 @@ class _Drawing:
             if end.component == name:
                 goes_up[end.port] = towards == "top"
         drawn = self._picture(name, goes_up)
-        figure = _figure(drawn, kind_of(component), _label_size(self._label(name)))
+        figure = _figure(drawn, kind_of(component), label.size(self._label(name)))
         self._figures[name] = figure
         anchors = {
             p: Anchor(a.x + figure.x, 0.0 if a.side == "top" else figure.height, a.side)
@@ -370,15 +345,15 @@ class _Drawing:
 
     def _component(self, box: Box) -> str:
         figure = self._figures[box.name]
-        body = _moved(figure.drawn.body, figure.x, figure.y)
+        body = svg.moved(figure.drawn.body, figure.x, figure.y)
         for port, anchor in box.anchors.items():
             edge = figure.y if anchor.side == "top" else figure.y + figure.drawn.height
             if abs(edge - anchor.y) > 0.1:
                 style = "link" if port == "sense" else "pilot" if port in ("12", "14") else ""
-                body += _stroke([(anchor.x, anchor.y), (anchor.x, edge)], style)
+                body += svg.stroke([(anchor.x, anchor.y), (anchor.x, edge)], style)
             body += self._end(PortRef(box.name, port), replace(anchor, y=edge))
         body += self._written(box.name, figure.label_x, figure.label_y, figure.align)
-        return self._tagged(box.name, _moved(body, box.x, box.y))
+        return self._tagged(box.name, svg.moved(body, box.x, box.y))
 
     def _end(self, port: PortRef, anchor: Anchor) -> str:
         """The mark of a port that leads nowhere: a triangle into the open, a bar for a plug."""
@@ -390,18 +365,18 @@ class _Drawing:
                 'fill="#fff"/>'
             )
         if end == "plug":
-            return _stroke([(x, y), (x, y + 4 * out)]) + (
-                _stroke([(x - 4, y + 4 * out), (x + 4, y + 4 * out)])
+            return svg.stroke([(x, y), (x, y + 4 * out)]) + (
+                svg.stroke([(x - 4, y + 4 * out), (x + 4, y + 4 * out)])
             )
         return ""
 
     def _label(self, name: str) -> list[tuple[str, str]]:
         """Lines of a label as (style, words): the name broken at underscores, then the values."""
         same = self.groups.alike.get(name, (name,))
-        lines = [("name", part) for part in _wrapped(span(same))]
+        lines = [("name", part) for part in label.wrapped(label.span(same))]
         if len(same) > 1:
             lines.append(("count", f"× {len(same)}"))
-        value = describe(self.circuit.components[name], self.circuit.ambient.pressure)
+        value = label.describe(self.circuit.components[name], self.circuit.ambient.pressure)
         if value:
             lines.append(("value", value))
         return lines
@@ -410,9 +385,9 @@ class _Drawing:
         """A label whose first line has its middle at y."""
         body = ""
         for i, (style, words) in enumerate(self._label(name)):
-            size = VALUE_SIZE if style == "value" else NAME_SIZE
-            body += _words(
-                x, y + 4 + i * LINE_STEP, words, size,
+            size = label.VALUE_SIZE if style == "value" else label.NAME_SIZE
+            body += svg.words(
+                x, y + 4 + i * label.LINE_STEP, words, size,
                 bold=style == "count", soft=style == "value", anchor=align,
             )
         return body
@@ -441,10 +416,10 @@ class _Drawing:
             if name in self.piped or name in self.placed:
                 continue
             drawn = self._picture(name, {})
-            wide, tall = _label_size(self._label(name))
-            middle = drawn.height / 2 - (tall - LINE_STEP) / 2
+            wide, tall = label.size(self._label(name))
+            middle = drawn.height / 2 - (tall - label.LINE_STEP) / 2
             picture = drawn.body + self._written(name, drawn.width + 5, middle)
-            body += self._tagged(name, _moved(picture, x, 0.0))
+            body += self._tagged(name, svg.moved(picture, x, 0.0))
             x += drawn.width + wide + 25
             height = max(height, drawn.height, tall)
         return _Piece(x, height, body)
@@ -511,7 +486,7 @@ class _Drawing:
         layout = arrange(boxes, wires)
         body = "".join(_route(route) for route in layout.routes)
         for box, (_, piece, _) in zip(boxes, pieces, strict=True):
-            body += _moved(piece.body, box.x, box.y)
+            body += svg.moved(piece.body, box.x, box.y)
         return _Piece(layout.width, layout.height, body)
 
     # the main as a row
@@ -539,7 +514,7 @@ class _Drawing:
         for name in main:
             component = self.circuit.components[name]
             if kind_of(component) not in SPREAD_KINDS:
-                wide = max(self._lying(name).width, _label_size(self._label(name))[0])
+                wide = max(self._lying(name).width, label.size(self._label(name))[0])
                 waiting += wide + 2 * GRID
                 continue
             beside = 2 * GRID * len(downs[name])
@@ -563,7 +538,7 @@ class _Drawing:
                 left += shift
             right = max(left + least, max(xs, default=0.0) + GRID)
             spans[name] = (left, right)
-            cursor = max(right, left + beside + 2 * GRID + _label_size(self._label(name))[0])
+            cursor = max(right, left + beside + 2 * GRID + label.size(self._label(name))[0])
             waiting = 0.0
         return self._row_picture(spans, ups, downs, cursor + waiting, foot)
 
@@ -619,7 +594,7 @@ class _Drawing:
                 edges[ordered[k]] = (middle - wide / 2, middle + wide / 2)
             i = run
         for before, after in pairwise(ordered):
-            body += _stroke([(edges[before][1], level), (edges[after][0], level)])
+            body += svg.stroke([(edges[before][1], level), (edges[after][0], level)])
         if self.groups.ring:
             first, last = edges[ordered[0]], edges[ordered[-1]]
             turn = first[1] - GRID
@@ -628,12 +603,12 @@ class _Drawing:
             tail = [(last[1], level), (last_x, level)] if ordered[-1] not in spans else [
                 (last_x, level)
             ]
-            body += _stroke([*tail, (last_x, low), (turn, low), (turn, level)])
+            body += svg.stroke([*tail, (last_x, low), (turn, low), (turn, level)])
         for name in ordered:
             left, right = edges[name]
             if name not in spans:
                 drawn = self._lying(name)
-                picture = _moved(drawn.body, left, level - drawn.height / 2)
+                picture = svg.moved(drawn.body, left, level - drawn.height / 2)
                 picture += self._written(
                     name, (left + right) / 2, level + drawn.height / 2 + 10, "middle"
                 )
@@ -643,13 +618,13 @@ class _Drawing:
             bottoms = {key: GRID + 2 * GRID * k for k, key in enumerate(downs[name])}
             drawn = spread(self.circuit.components[name], tops, bottoms, width=right - left)
             half = drawn.height / 2
-            picture = _moved(drawn.body, left, level - half)
+            picture = svg.moved(drawn.body, left, level - half)
             for key, x in tops.items():
                 exits[key] = Anchor(left + x, 0.0, "top")
-                picture += _stroke([(left + x, 0.0), (left + x, level - half)], self._style(key))
+                picture += svg.stroke([(left + x, 0.0), (left + x, level - half)], self._style(key))
             for key, x in bottoms.items():
                 exits[key] = Anchor(left + x, height, "bottom")
-                picture += _stroke([(left + x, level + half), (left + x, height)])
+                picture += svg.stroke([(left + x, level + half), (left + x, height)])
             picture += self._plugs(name, right, level)
             start = left + GRID + 2 * GRID * len(bottoms) - (0 if bottoms else 4)
             picture += self._written(name, start, level + half + 9)
@@ -670,62 +645,34 @@ class _Drawing:
 
     def _legend(self) -> _Piece:
         """What the lines and marks mean; only what occurs."""
-        entries = [(_stroke([(0, 6), (34, 6)]), 34.0, "working line")]
+        entries = [(svg.stroke([(0, 6), (34, 6)]), 34.0, "working line")]
         if self.pilots:
-            entries.append((_stroke([(0, 6), (34, 6)], "pilot"), 34.0, "pilot line"))
+            entries.append((svg.stroke([(0, 6), (34, 6)], "pilot"), 34.0, "pilot line"))
         if any(getattr(c, "of", None) for c in self.circuit.components.values()):
-            link = f'<path d="M0 6 L34 6" stroke-dasharray="{_DASHES["link"]}"/>'
+            link = f'<path d="M0 6 L34 6" stroke-dasharray="{svg.DASHES["link"]}"/>'
             entries.append((link, 34.0, "switch sees"))
         if "atmosphere" in self.ends.values():
             entries.append((
                 '<path d="M5 2 L15 2 L10 10 Z" fill="#fff"/>', 20.0, "into the open air"
             ))
         if self.groups.alike:
-            entries.append((_words(0, 10, "× n", NAME_SIZE, bold=True), 26.0,
+            entries.append((svg.words(0, 10, "× n", label.NAME_SIZE, bold=True), 26.0,
                             "n branches that are alike, drawn once"))
         x, body = 0.0, ""
         for picture, wide, words in entries:
-            body += _moved(picture, x, 0.0) + _words(x + wide + 6, 10, words, VALUE_SIZE, soft=True)
+            body += svg.moved(picture, x, 0.0)
+            body += svg.words(x + wide + 6, 10, words, label.VALUE_SIZE, soft=True)
             x += wide + 22 + 5.8 * len(words)
         return _Piece(x, 16.0, body)
-
-
-def describe(component: Component, ambient: float) -> str:
-    """The one or two values of a component that a reader of the drawing looks for; "" if none."""
-    def known(name: str) -> float | None:
-        value = getattr(component, name, None)
-        return float(value) if isinstance(value, (int, float)) else None
-
-    what = kind_of(component)
-    words: list[str] = []
-    for name in {"ideal_supply": ("pressure",), "regulator": ("set_pressure",),
-                 "relief_valve": ("set_pressure",), "pressure_switch": ("set",)}.get(what, ()):
-        value = known(name)
-        if value is not None:
-            words.append(units.PRESSURE.text(value, ambient))
-    if what in ("receiver", "accumulator"):
-        volume = known("volume")
-        if volume is not None:
-            words.append(units.VOLUME.text(volume))
-    bore, length = known("bore"), known("length")
-    if what in ("pipe", "hose", "tube") and bore is not None and length is not None:
-        words.append(f"⌀{bore * 1e3:g} mm × {length:g} m")
-    delivery = known("free_air_delivery")
-    if delivery is not None:
-        words.append(units.format_flow(delivery))
-    feed = getattr(component, "feed", None)
-    if feed:
-        words.append(f"fed by {feed}")
-    return ", ".join(words)
 
 
 # pieces of SVG
 
 
-def _figure(drawn: Symbol, what: str, label: tuple[float, float]) -> _Figure:
+def _figure(drawn: Symbol, what: str, room: tuple[float, float]) -> _Figure:
     """Instruments carry their label above, silencers below, everything else at the right."""
-    wide, tall = label
-    first = LINE_STEP / 2
+    wide, tall = room
+    first = label.LINE_STEP / 2
     if what in _LABEL_ABOVE or what in _LABEL_BELOW:
         width = max(drawn.width, wide)
         x = (width - drawn.width) / 2
@@ -784,41 +731,9 @@ def _on_its_side(drawn: Symbol, turned: bool) -> Symbol:
     return Symbol(h, 2 * half, {}, f'<g transform="{turn}">{drawn.body}</g>')
 
 
-def _wrapped(name: str) -> list[str]:
-    lines = [""]
-    for part in re.findall(r"[^_ ]+[_ ]*|[_ ]+", name):
-        if lines[-1] and len(lines[-1]) + len(part.rstrip()) > WRAP:
-            lines.append("")
-        lines[-1] += part
-    return [line.strip(" ") for line in lines]
-
-
-def _label_size(lines: Sequence[tuple[str, str]]) -> tuple[float, float]:
-    widths = [len(words) * (5.9 if style == "value" else 6.7) for style, words in lines]
-    return max(widths, default=0.0), LINE_STEP * len(lines)
-
-
-def _words(
-    x: float, y: float, words: str, size: float, *, bold: bool = False, soft: bool = False,
-    anchor: str = "start",
-) -> str:
-    colour = "#57606a" if soft else INK
-    weight = ' font-weight="600"' if bold else ""
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" '
-        f'fill="{colour}" stroke="none"{weight}>{escape(words)}</text>'
-    )
-
-
-def _stroke(points: Sequence[Point], style: str = "") -> str:
-    d = "M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in points)
-    dash = f' stroke-dasharray="{_DASHES[style]}"' if _DASHES[style] else ""
-    return f'<path d="{d}"{dash}/>'
-
-
 def _route(route: Route) -> str:
     d = "M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in route.points)
-    dash = _DASHES[route.wire.style]
+    dash = svg.DASHES[route.wire.style]
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
     thin = ' stroke-width="0.9"' if route.wire.style == "link" else ""
     drawn = f'<path d="{d}"{dashed}{thin} data-line="{route.wire.style}"/>'
@@ -826,22 +741,6 @@ def _route(route: Route) -> str:
         # a slanted stroke with a number: so many lines, drawn as one
         (x1, y1), (x2, y2) = route.points[-2], route.points[-1]
         x, y = (x1 + x2) / 2, (y1 + y2) / 2
-        drawn += _stroke([(x - 5, y + 4), (x + 5, y - 4)])
-        drawn += _words(x + 7, y - 2, route.wire.note, 9.0, soft=True)
+        drawn += svg.stroke([(x - 5, y + 4), (x + 5, y - 4)])
+        drawn += svg.words(x + 7, y - 2, route.wire.note, 9.0, soft=True)
     return drawn
-
-
-def _moved(body: str, x: float, y: float) -> str:
-    return f'<g transform="translate({x:.1f} {y:.1f})">{body}</g>' if body else ""
-
-
-def _document(width: float, height: float, body: str, title: str) -> str:
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.0f}" height="{height:.0f}" '
-        f'viewBox="0 0 {width:.0f} {height:.0f}" role="img" '
-        'font-family="DejaVu Sans, Verdana, Helvetica, Arial, sans-serif">'
-        f"<title>{escape(title)}</title>"
-        f'<rect width="100%" height="100%" fill="#fff"/>'
-        f'<g fill="none" stroke="{INK}" stroke-width="1.3" stroke-linejoin="round">{body}</g>'
-        "</svg>\n"
-    )

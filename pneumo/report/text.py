@@ -17,7 +17,7 @@ from rich.text import Text
 from pneumo import units
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
-from pneumo.report.drawing import span
+from pneumo.report.label import span
 from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, unrevealed
 from pneumo.verification.verdict import Case, Outcome, Verification
 

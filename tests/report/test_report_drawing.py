@@ -16,7 +16,8 @@ from report_examples import PORTS, circuit, piece, two_zones
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.validate import load
 from pneumo.components.base import Component
-from pneumo.report.drawing import describe, draw, draw_zones, span
+from pneumo.report.drawing import draw, draw_zones
+from pneumo.report.label import describe, span
 from pneumo.report.symbols import SPREAD_KINDS, symbol
 
 CIRCUITS = sorted((Path(__file__).parents[2] / "circuits").glob("*.yaml"))
