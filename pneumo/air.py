@@ -7,6 +7,8 @@ The ideal gas is checked against a table of real air in ``tests/reference``.
 
 from __future__ import annotations
 
+import math
+
 GAS_CONSTANT = 287.05
 """Specific gas constant of air [J/(kg K)]."""
 
@@ -58,6 +60,6 @@ def orifice_conductance(area: float, discharge: float = 0.65) -> float:
         Sonic conductance C [m3/(s Pa)].
     """
     k = HEAT_RATIO
-    psi = k**0.5 * (2.0 / (k + 1.0)) ** ((k + 1.0) / (2.0 * (k - 1.0)))
-    root = (GAS_CONSTANT * REFERENCE_TEMPERATURE) ** 0.5
+    psi = math.sqrt(k) * math.pow(2.0 / (k + 1.0), (k + 1.0) / (2.0 * (k - 1.0)))
+    root = math.sqrt(GAS_CONSTANT * REFERENCE_TEMPERATURE)
     return discharge * area * psi / (REFERENCE_DENSITY * root)

@@ -19,15 +19,10 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
     Raises InputError when the folder is missing or not writable, when `path` is a folder, or when
     the disk refuses the bytes; nothing is left behind then.
     """
+    check_target(path)
     asked = Path(path)
     target = asked.resolve()
     folder = target.parent
-    if target.is_dir():
-        raise InputError(f"{asked}: this is a folder; name a file in it to write to.")
-    if not folder.is_dir():
-        raise InputError(
-            f"{asked}: the folder {folder} does not exist; create it or choose another place."
-        )
     data = content.encode("utf-8") if isinstance(content, str) else content
     try:
         handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", suffix=".tmp", dir=folder)
@@ -53,6 +48,23 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
             ) from error
         raise
     _settle_folder(folder)
+
+
+def check_target(path: str | os.PathLike[str]) -> None:
+    """Raises InputError when a file of that name could not be written: before the long work."""
+    target = Path(path).resolve()
+    if target.is_dir():
+        raise InputError(f"{path}: this is a folder; name a file in it to write to.")
+    if not target.parent.is_dir():
+        raise InputError(
+            f"{path}: the folder {target.parent} does not exist; create it or choose another "
+            "place."
+        )
+    if not os.access(target.parent, os.W_OK):
+        raise InputError(
+            f"{path}: cannot write into the folder {target.parent}; choose a folder you may "
+            "write to."
+        )
 
 
 def _mode_for(target: Path) -> int:

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, Zone
-from pneumo.circuit.sentence import ALL
 from pneumo.network.compile import Compiled
 from pneumo.zone.logic import Event
 from pneumo.zone.ride import RideCommand, RideInputs, RideLogic

@@ -140,8 +140,6 @@ class Play:
         The circuit.
     rtol
         Relative tolerance of a step.
-    sample_step, sample_until
-        Grid on which the states are recorded [s]; 0: nothing is recorded.
     settle
         Time for the plant to come to rest before time zero [s].
     """
@@ -151,8 +149,6 @@ class Play:
         compiled: Compiled,
         *,
         rtol: float = RTOL,
-        sample_step: float = 0.0,
-        sample_until: float = 0.0,
         settle: float = SETTLE,
     ) -> None:
         self.compiled = compiled
@@ -190,9 +186,9 @@ class Play:
             np.zeros(7),
         )
         self._said = np.zeros(len(compiled.network.watch), dtype=np.bool_)
-        self.sample_step = sample_step
-        rows = int(sample_until / sample_step + 1e-9) + 1 if sample_step > 0.0 else 0
-        self.samples: Array = np.zeros((rows, size))
+        self.sample_step = 0.0
+        self.sample_first = 0.0
+        self.samples: Array = np.zeros((0, size))
         self._crossing_buffer: Array = np.zeros((MOST_CROSSINGS, 3))
         self._network_now()
         self._settle(settle)
@@ -226,12 +222,25 @@ class Play:
 
     def state_at(self, time: float) -> Array:
         """States at a time within the last step [SI], see `Network` for the layout."""
-        out = np.empty_like(self.position.y)
+        out: Array = np.empty_like(self.position.y)
         if time >= self.now:
             out[:] = self.position.y
         else:
             interpolate(self.position, time, out)
         return out
+
+    def record(self, step: float, until: float) -> None:
+        """From now on records the states on a grid of `step` [s] until a time [s]."""
+        self.sample_step, self.sample_first = step, self.now
+        rows = int((until - self.now) / step + 1e-9) + 1
+        self.samples = np.zeros((rows, len(self.position.y)))
+        self.position.clock[RECORDED] = 0.0
+
+    @property
+    def sample_times(self) -> Array:
+        """(recorded,) times of the rows of `samples` filled so far [s]."""
+        grid: Array = self.sample_first + self.sample_step * np.arange(self.recorded)
+        return grid
 
     def schedule(self, events: Iterable[TimedAction]) -> None:
         """Puts actions on the agenda; those of one instant keep their order."""
@@ -271,7 +280,7 @@ class Play:
         self._pending = [p for p in self._pending if (p[1], p[2]) not in undone]
         self._last = [c for c in self._last if c[0] <= time]
         if self.sample_step > 0.0:
-            rows = int(time / self.sample_step + 1e-9) + 1
+            rows = int((time - self.sample_first) / self.sample_step + 1e-9) + 1
             self.position.clock[RECORDED] = min(self.position.clock[RECORDED], rows)
 
     def snapshot(self) -> Play:
@@ -330,8 +339,8 @@ class Play:
             self.rtol,
             self._restart,
             self._crossing_buffer,
-            self.sample_step if self.now >= 0.0 else 0.0,
-            0.0,
+            self.sample_step,
+            self.sample_first,
             self.samples,
         )
         self._restart = 0.0

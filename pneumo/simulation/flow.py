@@ -7,7 +7,7 @@ smoothly from one side's to the other's, so that flow and enthalpy flow are C1 e
 
 from __future__ import annotations
 
-from math import log, log10, sqrt
+from math import log, sqrt
 
 from pneumo.air import (
     GAS_CONSTANT,
@@ -20,6 +20,8 @@ from pneumo.simulation.jit import kernel
 
 LAMINAR = 0.005
 """Relative pressure difference below which an orifice flows linearly [-]."""
+
+LN_10 = log(10.0)
 
 CORNER = 0.05
 """Share of an opening's travel that is rounded at either end [-]."""
@@ -102,7 +104,7 @@ def orifice(
     if s < LAMINAR:
         joint = 1.0
         joint_slope = 0.0
-        if LAMINAR < 1.0 - b:
+        if 1.0 - b > LAMINAR:
             q = (1.0 - LAMINAR - b) / (1.0 - b)
             joint = sqrt(1.0 - q * q)
             joint_slope = q / ((1.0 - b) * joint)
@@ -128,12 +130,8 @@ def orifice(
 @kernel
 def viscosity(t: float) -> float:
     """Dynamic viscosity of air [Pa s], Sutherland's law."""
-    return (
-        VISCOSITY_REFERENCE
-        * (t / 273.15) ** 1.5
-        * (273.15 + SUTHERLAND)
-        / (t + SUTHERLAND)
-    )
+    ratio = t / 273.15
+    return VISCOSITY_REFERENCE * ratio * sqrt(ratio) * (273.15 + SUTHERLAND) / (t + SUTHERLAND)
 
 
 @kernel
@@ -169,8 +167,8 @@ def pipe(
         by_t = -flow * (1.0 + mu_rise) / t
     else:
         inside = roughness / (3.7 * bore) + 2.51 / karman
-        root = -2.0 * log10(inside)  # 1/sqrt(f)
-        f_fall = -4.0 / log(10.0) * (2.51 / karman) / (inside * root)  # dln f / dln K
+        root = -2.0 / LN_10 * log(inside)  # 1/sqrt(f)
+        f_fall = -4.0 / LN_10 * (2.51 / karman) / (inside * root)  # dln f / dln K
         resistance = length / (bore * root * root)  # f L / D
         ratio = p1 / p2
         turbulent = resistance + 2.0 * log(ratio)
@@ -192,11 +190,12 @@ def pipe(
             g_up = g * (by_y * 2.0 * p1 / (rt * y) - 1.0 / (turbulent * p1))
             g_down = g * (-by_y * 2.0 * p2 / (rt * y) + 1.0 / (turbulent * p2))
             g_t = -0.5 * g / t * (1.0 - resistance / turbulent * f_fall * (0.5 + mu_rise))
-        small = (g / g_laminar) ** 8
-        mix = (1.0 + small) ** -0.125
+        portion = g / g_laminar
+        small = portion**8
+        mix = 1.0 / sqrt(sqrt(sqrt(1.0 + small)))
         # G = g (1 + (g/gl)^8)^(-1/8): dG = mix^9 (dg + (g/gl)^9 dgl)
-        keep = mix**9
-        share = (g / g_laminar) ** 9
+        keep = mix / (1.0 + small)
+        share = portion * small
         flow = sign * area * g * mix
         up = area * keep * (g_up + share * laminar_slope * 2.0 * p1 / rt)
         down = area * keep * (g_down - share * laminar_slope * 2.0 * p2 / rt)

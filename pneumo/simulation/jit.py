@@ -9,9 +9,10 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
+from numba.core import config
 from platformdirs import user_cache_path
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -31,7 +32,7 @@ def _source_hash() -> str:
 CACHE = user_cache_path("pneumo", appauthor=False) / "kernels" / _source_hash()
 """Folder of the compiled kernels of exactly these sources."""
 
-numba.config.CACHE_DIR = str(CACHE)
+config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
 
 
 def is_compiled() -> bool:
@@ -41,5 +42,4 @@ def is_compiled() -> bool:
 
 def kernel(function: F) -> F:
     """Compiles a function of numbers and arrays; releases the interpreter lock."""
-    compiled: F = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
-    return compiled
+    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))

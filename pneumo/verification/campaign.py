@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -29,7 +29,14 @@ from pneumo.verification.plan import (
     preparation,
     trials,
 )
-from pneumo.verification.verdict import Case
+from pneumo.verification.trace import zone_trace
+from pneumo.verification.verdict import Case, Trace
+
+TRACE_STEP = 0.02
+"""Grid of the traces of a case [s]."""
+
+TRACE_AFTER = 2.0
+"""Traces go on for so long after the latest time allowed [s]."""
 
 LOOK = 1.0
 """A case is asked this often whether it is decided [s of simulated time]."""
@@ -45,6 +52,14 @@ class Job:
     condition: Condition
 
 
+@dataclass(frozen=True)
+class Result:
+    """A case and, when it is not safe, its traces."""
+
+    case: Case
+    trace: Trace | None
+
+
 class Campaign:
     """A circuit under verification, with the states it has been brought to."""
 
@@ -55,14 +70,24 @@ class Campaign:
         self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
         self._moments: dict[Condition, dict[str, tuple[tuple[str, float], ...]]] = {}
 
+    def select(self, zones: Collection[str] | None = None, faults: bool = True) -> None:
+        """Leaves out the faults that are local to other zones than `zones`, or all faults."""
+        self.trials = tuple(
+            trial
+            for trial in self.trials
+            if trial.kind == "none"
+            or ((trial.kind == "loss" or faults)
+            and (not zones or trial.zone is None or trial.zone in zones))
+        )
+
     def jobs(self) -> tuple[Job, ...]:
         """Every case, those on one layout of the network next to each other."""
         return tuple(
             Job(trial, condition) for trial in self.trials for condition in CONDITIONS
         )
 
-    def run(self, job: Job) -> tuple[Case, ...]:
-        """Runs a job. A movement may be struck in several moments: one case each."""
+    def run(self, job: Job) -> tuple[Result, ...]:
+        """Runs a job. A movement may be struck in several moments: one result each."""
         return tuple(
             self._case(job, moment) for moment in self._strike_times(job.trial, job.condition)
         )
@@ -122,6 +147,8 @@ class Campaign:
         """
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
+        longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
+        play.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
         struck_in = {name: zone.state for name, zone in play.controller.logic.zones.items()}
         for action in trial.actions:
             play.act(action, time)
@@ -137,7 +164,7 @@ class Campaign:
                 break
         return play, clock, dict(struck_in)
 
-    def _case(self, job: Job, time: float) -> Case:
+    def _case(self, job: Job, time: float) -> Result:
         trial = job.trial
         play, clock, struck_in = self.play_case(job, time)
         outcomes = tuple(
@@ -145,7 +172,7 @@ class Campaign:
             for name, zone in self.circuit.zones.items()
         )
         state = job.condition if trial.zone is None else struck_in[trial.zone]
-        return Case(
+        case = Case(
             name=f"{trial.name} / {state}",
             kind=trial.kind,
             component=trial.component,
@@ -160,6 +187,7 @@ class Campaign:
             outcomes=outcomes,
             replay=self._replay(job, time, play.now),
         )
+        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name))
 
     def _replay(self, job: Job, time: float, end: float) -> str:
         """The command that shows a case."""
@@ -203,16 +231,16 @@ def _start_worker(campaign: Campaign) -> None:
     _Worker.campaign = campaign
 
 
-def _run_in_worker(job: Job) -> tuple[Case, ...]:
+def _run_in_worker(job: Job) -> tuple[Result, ...]:
     if _Worker.campaign is None:
         raise RuntimeError("the worker has no campaign")
     return _Worker.campaign.run(job)
 
 
 @contextmanager
-def workers(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
+def worker_pool(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
     """Worker processes that know the campaign; one per processor unless told otherwise."""
-    processes = count or len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else 1
+    processes = count or os.cpu_count() or 1
     fork = "fork" in multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if fork else "spawn")
     with ProcessPoolExecutor(
@@ -221,10 +249,12 @@ def workers(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
         yield executor
 
 
-def run_campaign(campaign: Campaign, executor: Executor | None = None) -> Iterator[tuple[Case, ...]]:
-    """The cases of every job in order, each as soon as it is done."""
+def run_campaign(
+    campaign: Campaign, executor: Executor | None = None
+) -> Iterator[tuple[Result, ...]]:
+    """The results of every job in order, each as soon as it is done."""
     jobs = campaign.jobs()
     if executor is None:
         yield from map(campaign.run, jobs)
     else:
-        yield from executor.map(_run_in_worker, jobs)
+        yield from executor.map(_run_in_worker, jobs, chunksize=1)

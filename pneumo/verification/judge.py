@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
 
 from pneumo.circuit.circuit import Zone
-from pneumo.network.compile import Compiled
-from pneumo.scenario.play import Play
+from pneumo.circuit.sentence import Power, RideStop
+from pneumo.scenario.play import Play, RunEvent
+from pneumo.scenario.signal import node_pressure
 from pneumo.simulation.jaw import contact
 from pneumo.verification.verdict import Outcome, Verdict
 
@@ -111,8 +113,8 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
     held = 0.0
     if reached is not None and reached.start <= clock_from + required.within + GRACE:
         after = max(reached.start - clock_from, 0.0)
-        held = min(reached.end - clock_from - after, required.hold)
-        if held < required.hold:
+        held = min(min(reached.end, play.now) - clock_from - after, required.hold)
+        if reached.end < clock_from + after + required.hold:
             lost = reached.end - clock_from
         else:
             verdict = "safe" if after <= required.within else "late"
@@ -131,7 +133,7 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
         least_force=_least_force(play, zone),
         believed=play.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
-        why=_why(play.compiled, zone, verdict, after, lost),
+        why=_why(zone, verdict, after, lost, held),
     )
 
 
@@ -200,8 +202,23 @@ def _false_belief(play: Play, zone: Zone, since: float) -> bool:
     return False
 
 
+def clock_start(events: Iterable[RunEvent]) -> float | None:
+    """When the time limit of a run starts: at its last ride stop, or at a loss of all power before
+    that, which needs no one to ask; None when nothing asks for the safe state."""
+    start: float | None = None
+    power_lost: float | None = None
+    for event in events:
+        if event.kind == "command" and event.text == Power(False).text:
+            power_lost = event.time
+        elif event.kind == "command" and event.text == Power(True).text:
+            power_lost = None
+        elif event.kind == "command" and event.text == RideStop().text:
+            start = event.time
+    return start if power_lost is None else power_lost
+
+
 def _why(
-    compiled: Compiled, zone: Zone, verdict: Verdict, after: float | None, lost: float | None
+    zone: Zone, verdict: Verdict, after: float | None, lost: float | None, held: float
 ) -> str:
     """What decided the verdict, one sentence."""
     needed, of = zone.brakes_needed, len(zone.brakes)
@@ -211,10 +228,35 @@ def _why(
     if zone.safe_state == "closed" and force:
         what += f" with {force / 1000.0:g} kN"
     limit = zone.requirement.within
-    if verdict == "safe":
-        return f"{what} after {after:.2f} s of {limit:g} s, held for {zone.requirement.hold:g} s"
+    if after is None:
+        return f"{what} not reached within {limit + GRACE:g} s"
     if lost is not None:
         return f"{what} reached after {after:.2f} s but lost again after {lost:.2f} s"
     if verdict == "late":
         return f"{what} only after {after:.2f} s, {limit:g} s allowed"
-    return f"{what} not reached within {limit + GRACE:g} s"
+    return f"{what} after {after:.2f} s of {limit:g} s, held for {held:g} s"
+
+
+@dataclass(frozen=True)
+class ZoneNow:
+    """What the jaws of a zone do at this moment."""
+
+    pressure: float
+    """In the first brake's bladders [Pa absolute]."""
+    gap: float
+    """Largest distance of a lining from the fin [m]."""
+    force: float
+    """Smallest clamping force [N]."""
+
+
+def zone_now(play: Play, zone: str) -> ZoneNow:
+    """The present state of a zone, from the physics."""
+    brakes = play.compiled.brakes[zone]
+    network, y = play.network, play.position.y
+    node = int(network.mover[brakes[0].mover]["node_0"])
+    movers = [network.mover[brake.mover] for brake in brakes]
+    return ZoneNow(
+        pressure=float(node_pressure(network, y[None, :], node)[0]),
+        gap=max(max(float(m["high"] - y[m["x"]]), 0.0) for m in movers),
+        force=min(_forces(play, play.compiled.circuit.zones[zone])),
+    )

@@ -4,7 +4,7 @@ replays it."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -74,14 +74,15 @@ def preparation(condition: Condition) -> tuple[tuple[float, Action], ...]:
 
 def trials(circuit: Circuit) -> tuple[Trial, ...]:
     """Everything to try, losses first, then faults in document order."""
-    return (*_nominal(circuit), *_losses(circuit), *_faults(circuit))
+    feeds = zone_feeds(circuit)
+    return (*_nominal(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds))
 
 
 def _nominal(circuit: Circuit) -> Iterator[Trial]:
     yield _loss(circuit, "no fault", None, (), kind="none")
 
 
-def _losses(circuit: Circuit) -> Iterator[Trial]:
+def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     off = tuple(Switch(name, False) for name in circuit.of_kind(*SUPPLIES))
     drains = tuple(
         _strike(name, "leak", DRAIN, "mm") for name in circuit.of_kind("receiver")
@@ -90,17 +91,15 @@ def _losses(circuit: Circuit) -> Iterator[Trial]:
         circuit, "loss of air: supply stopped", None, (*off, *drains),
         demand_after=DRAINED if drains else None,
     )  # fmt: skip
-    header = tuple(_strike(name, "burst") for name in header_components(circuit))
+    header = tuple(_strike(name, "burst") for name in header_components(circuit, feeds))
     yield _loss(circuit, "loss of air: header vented", None, (*off, *header))
-    for zone in circuit.zones:
-        feed = zone_feed(circuit, zone)
-        if feed is not None:
-            cut = tuple(
-                _strike(feed, mode, severity)
-                for mode, severity in (("blocked", 1.0), ("burst", None))
-                if _has_mode(circuit, feed, mode)
-            )
-            yield _loss(circuit, f"loss of air: {zone} feed cut", zone, cut)
+    for zone, feed in feeds.items():
+        cut = tuple(
+            _strike(feed, mode, severity)
+            for mode, severity in (("blocked", 1.0), ("burst", None))
+            if _has_mode(circuit, feed, mode)
+        )
+        yield _loss(circuit, f"loss of air: {zone} feed cut", zone, cut)
     power: tuple[Action, ...] = (Power(False),)
     yield _loss(circuit, "loss of power", None, power, clock_at_strike=True)
     yield _loss(circuit, "loss of air and power", None, (*off, *header, *power),
@@ -133,9 +132,9 @@ def _loss(
     )
 
 
-def _faults(circuit: Circuit) -> Iterator[Trial]:
+def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     twins = equivalents(circuit)
-    zones = component_zones(circuit)
+    zones = component_zones(circuit, feeds)
     branch = {
         name: group[0].components
         for group in alike(circuit)
@@ -165,17 +164,16 @@ def _faults(circuit: Circuit) -> Iterator[Trial]:
                 )
 
 
-def component_zones(circuit: Circuit) -> dict[str, str]:
+def component_zones(circuit: Circuit, feeds: Mapping[str, str]) -> dict[str, str]:
     """Component -> the only zone it serves; components that serve several are left out.
 
     A component serves a zone when air through it can reach the zone's brakes, when it takes air
     from them, or when the zone names it.
     """
     graph = air_graph(circuit)
-    feeds = {zone: zone_feed(circuit, zone) for zone in circuit.zones}
     served: dict[str, set[str]] = {}
     for zone in circuit.zones:
-        feed = feeds[zone]
+        feed = feeds.get(zone)
         # whatever hangs on the zone's side of its feed belongs to the zone
         rest = graph.subgraph([p for p in graph if p.component != feed]).to_undirected()
         for brake in circuit.zones[zone].brakes:
@@ -187,34 +185,40 @@ def component_zones(circuit: Circuit) -> dict[str, str]:
             served.setdefault(feed, set()).add(zone)
     result = {name: next(iter(zones)) for name, zones in served.items() if len(zones) == 1}
     for name in circuit.components:
-        zone = circuit.zone_of(name)
-        if zone is not None:
-            result[name] = zone
+        named_by = circuit.zone_of(name)
+        if named_by is not None:
+            result[name] = named_by
     return result
 
 
-def zone_feed(circuit: Circuit, zone: str) -> str | None:
-    """The first component that all air to the zone passes and that no other zone's air needs.
+def zone_feeds(circuit: Circuit) -> dict[str, str]:
+    """Zone -> the first component that all its air passes and that no other zone's air needs.
 
-    Vessels and supplies do not count, since cutting them is not cutting a feed; None when there
-    is no such component.
+    Vessels and supplies do not count, since cutting them is not cutting a feed; a zone without
+    such a component is left out.
     """
+    points = {zone: single_points(circuit, zone) for zone in circuit.zones}
     graph = air_graph(circuit)
     order = _distances(graph, supply_ports(circuit))
-    others = [z for z in circuit.zones if z != zone]
-    candidates = []
-    for name in single_points(circuit, zone):
-        kind = kind_of(circuit.components[name])
-        if kind in SUPPLIES or circuit.components[name].merged_ports():
-            continue
-        if any(name in single_points(circuit, other) for other in others):
-            continue
-        near = min(order.get(p, 10**9) for p in graph if p.component == name)
-        candidates.append((near, name))
-    return min(candidates)[1] if candidates else None
+    near = dict.fromkeys(circuit.components, 1e9)
+    for port in graph:
+        near[port.component] = min(near[port.component], order.get(port, 1e9))
+    feeds: dict[str, str] = {}
+    for zone, own in points.items():
+        shared = {name for other, names in points.items() if other != zone for name in names}
+        candidates = [
+            (near[name], name)
+            for name in own
+            if name not in shared
+            and kind_of(circuit.components[name]) not in SUPPLIES
+            and not circuit.components[name].merged_ports()
+        ]
+        if candidates:
+            feeds[zone] = min(candidates)[1]
+    return feeds
 
 
-def header_components(circuit: Circuit) -> tuple[str, ...]:
+def header_components(circuit: Circuit, feeds: Mapping[str, str]) -> tuple[str, ...]:
     """What the feeds of the zones hang on: the components to tear open to vent the header."""
     joined: dict[PortRef, PortRef] = {}
     for link in circuit.connections:
@@ -224,17 +228,14 @@ def header_components(circuit: Circuit) -> tuple[str, ...]:
     graph = air_graph(circuit)
     order = _distances(graph, supply_ports(circuit))
     found: dict[str, None] = {}
-    for zone in circuit.zones:
-        feed = zone_feed(circuit, zone)
-        if feed is None:
-            continue
+    for feed in feeds.values():
         ports = [PortRef(feed, p.name) for p in circuit.components[feed].ports()]
-        inlet = min((p for p in ports if p in joined), key=lambda p: order.get(p, 10**9))
+        inlet = min((p for p in ports if p in joined), key=lambda p: order.get(p, 1e9))
         found[joined[inlet].component] = None
     return tuple(name for name in circuit.components if name in found)
 
 
-def _distances(graph: nx.DiGraph[PortRef], sources: tuple[PortRef, ...]) -> dict[PortRef, int]:
+def _distances(graph: nx.DiGraph[PortRef], sources: tuple[PortRef, ...]) -> dict[PortRef, float]:
     """Ports a walk of air from the nearest supply passes."""
     return dict(nx.multi_source_dijkstra_path_length(graph, set(sources))) if sources else {}
 

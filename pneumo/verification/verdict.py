@@ -30,7 +30,7 @@ class Outcome:
     held: float
     """Seconds the safe state was held, at most the required hold."""
     least_force: float | None
-    """Smallest clamping force among the brakes that count, at the end [N]; None when safe = open."""
+    """Clamping force of the weakest brake that counts, at the end [N]; None when safe = open."""
     believed: str
     """State the logic was in at the end."""
     false_belief: bool

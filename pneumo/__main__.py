@@ -1,0 +1,5 @@
+"""`python -m pneumo`."""
+
+from pneumo.cli import main
+
+raise SystemExit(main())

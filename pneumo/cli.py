@@ -1,0 +1,158 @@
+"""The command line. Commands import what they need when they run, so that help is instant."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+
+import pneumo
+from pneumo.errors import DocumentError, InputError
+
+SAFE, NOT_SAFE, BAD_INPUT = 0, 1, 2
+"""Exit codes."""
+
+_EXAMPLES = {
+    "check": """\
+examples:
+  pneumo check my_ride.yaml
+""",
+    "run": """\
+examples:
+  pneumo run sand_martin --scenario "every zone cycles"
+  pneumo run sand_martin --do "at 1 s: close trim" --do "at 5 s: ride stop" --until 10 s
+  pneumo run sand_martin --do "at 1 s: close trim" --fault "trim_hose_2 leak 3 mm at 2 s" \\
+      --until 20 s --csv run.csv
+""",
+    "verify": """\
+examples:
+  pneumo verify
+  pneumo verify my_ride.yaml --report report.html --json result.json
+  pneumo verify my_ride.yaml --zone trim --no-faults
+""",
+    "faults": """\
+examples:
+  pneumo faults sand_martin
+  pneumo faults my_ride.yaml --component trim_valve_a
+""",
+    "schema": """\
+examples:
+  pneumo schema > circuit.schema.json
+""",
+}
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of every command."""
+    parser = argparse.ArgumentParser(
+        prog="pneumo",
+        description="Simulate compressed-air brake circuits and their zone logic, inject faults, "
+        "and verify that every zone reaches its safe state.",
+        epilog="exit codes: 0 all safe, 1 something is not safe, 2 bad input. FILE is a circuit "
+        "document or the name of one that comes with pneumo (sand_martin, 01_spring_open_single, "
+        "...). pneumo calculates; it never certifies a ride.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"pneumo {pneumo.__version__}")
+    parser.add_argument(
+        "--print-completion",
+        choices=("bash", "zsh", "tcsh"),
+        metavar="SHELL",
+        help="print a completion script for bash, zsh or tcsh and stop",
+    )
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+
+    def add(name: str, text: str) -> argparse.ArgumentParser:
+        return commands.add_parser(
+            name,
+            help=text,
+            description=text[0].upper() + text[1:] + ".",
+            epilog=_EXAMPLES[name],
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+
+    check = add("check", "check a circuit document and report every finding at once")
+    _add_file(check)
+
+    run = add("run", "run a circuit, with a scenario, commands and faults")
+    _add_file(run)
+    run.add_argument("--scenario", metavar="NAME", help="a scenario of the document")
+    run.add_argument("--until", metavar="TIME", help='how long, e.g. "20 s"')
+    run.add_argument(
+        "--fault",
+        action="append",
+        default=[],
+        metavar="FAULT",
+        help='"COMPONENT MODE [SEVERITY] [at TIME] [over TIME | every TIME for TIME]"; repeatable',
+    )
+    run.add_argument(
+        "--do",
+        action="append",
+        default=[],
+        metavar="EVENT",
+        help='"at TIME: SENTENCE", as in the scenarios of a document; repeatable',
+    )
+    run.add_argument("--csv", metavar="F", help="write every signal to a CSV file")
+    run.add_argument("--json", metavar="F", help="write signals and events to a JSON file")
+    run.add_argument("--step", metavar="TIME", help="grid of the written signals")
+
+    verify = add("verify", "verify that every zone reaches its safe state in every case")
+    _add_file(verify, default="sand_martin")
+    verify.add_argument("--json", metavar="F", help="write the result to a JSON file")
+    verify.add_argument("--report", metavar="F.html", help="write a self-contained HTML report")
+    verify.add_argument("--zone", action="append", metavar="ZONE",
+                        help="only faults of this zone and what it shares; repeatable")  # fmt: skip
+    verify.add_argument("--no-faults", action="store_true",
+                        help="only the losses of air and power")  # fmt: skip
+    verify.add_argument("--workers", type=int, metavar="N",
+                        help="processes to use; default: one per processor")  # fmt: skip
+    verify.add_argument("--all", action="store_true", dest="everything",
+                        help="show the rows in which all is safe, too")  # fmt: skip
+
+    faults = add("faults", "list what can be injected where")
+    _add_file(faults)
+    faults.add_argument("--component", metavar="NAME", help="only this component")
+
+    add("schema", "print the JSON Schema of circuit documents, for editor completion")
+    return parser
+
+
+def _add_file(parser: argparse.ArgumentParser, default: str | None = None) -> None:
+    optional = {} if default is None else {"nargs": "?", "default": default}
+    action = parser.add_argument("file", metavar="FILE", help="circuit document", **optional)  # type: ignore[arg-type]
+    action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Runs one command; returns its exit code."""
+    parser = build_parser()
+    options = parser.parse_args(arguments)
+    if options.print_completion:
+        import shtab
+
+        print(shtab.complete(parser, options.print_completion))
+        return SAFE
+    if options.command is None:
+        parser.print_help()
+        return SAFE
+    try:
+        code: int = import_module(f"pneumo.commands.{options.command}").main(options)
+    except DocumentError as error:
+        from pneumo.commands.console import error_console
+        from pneumo.report.text import print_findings
+
+        print_findings(error_console(), error.findings)
+        return BAD_INPUT
+    except InputError as error:
+        print(f"pneumo: {error}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("pneumo: stopped; nothing half-written was left behind.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # the reader of a pipe has gone: say nothing, and keep Python from trying once more
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return SAFE
+    return code

@@ -1,0 +1,93 @@
+"""Where results and remarks go: results to standard output, remarks to standard error."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from time import perf_counter
+
+from rich.console import Console
+
+from pneumo.circuit.circuit import Circuit
+from pneumo.errors import InputError
+
+PIPED_WIDTH = 120
+"""Width of tables in a pipe or file, where there is no terminal to ask."""
+
+
+def result_console() -> Console:
+    """For results; plain text in a pipe."""
+    return Console(
+        highlight=False, soft_wrap=False, width=None if sys.stdout.isatty() else PIPED_WIDTH
+    )
+
+
+def error_console() -> Console:
+    """For remarks, progress and findings."""
+    return Console(
+        stderr=True, highlight=False, width=None if sys.stderr.isatty() else PIPED_WIDTH
+    )
+
+
+def load_circuit(name: str) -> Circuit:
+    """Loads a document by path, or one that comes with pneumo by its name; prints its warnings."""
+    from pneumo.circuit.validate import load
+    from pneumo.report.text import print_findings
+
+    circuit = load(find_document(name))
+    if circuit.warnings:
+        print_findings(error_console(), circuit.warnings)
+    return circuit
+
+
+def find_document(name: str) -> Path:
+    """The path itself when it exists, else the shipped document of that name.
+
+    Raises
+    ------
+    InputError
+        When a bare name is neither.
+    """
+    path = Path(name)
+    if path.exists() or path.suffix or len(path.parts) > 1:
+        return path
+    for folder in shipped_folders():
+        shipped = folder / f"{name}.yaml"
+        if shipped.is_file():
+            return shipped
+    known = ", ".join(
+        sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml"))
+    )
+    raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo ({known}).")
+
+
+def shipped_folders() -> tuple[Path, ...]:
+    """Where the circuits are: in the installed package, or beside it in a source tree."""
+    package = Path(__file__).resolve().parent.parent
+    return tuple(
+        folder for folder in (package / "_circuits", package.parent / "circuits")
+        if folder.is_dir()
+    )[:1]  # fmt: skip
+
+
+@contextmanager
+def kernels() -> Iterator[None]:
+    """Says so when the simulation kernels have to be compiled first, and how long it took."""
+    from pneumo.simulation.jit import is_compiled
+
+    if is_compiled():
+        yield
+        return
+    console = error_console()
+    console.print(
+        "First run of this installation: compiling the simulation kernels, once. "
+        "This takes half a minute to two minutes."
+    )
+    start = perf_counter()
+    from pneumo.simulation.warm import compile_kernels
+
+    compile_kernels()
+    console.print(f"Compiled in {perf_counter() - start:.0f} s; later runs start at once.")
+    yield

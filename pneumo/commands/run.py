@@ -1,0 +1,195 @@
+"""`pneumo run`: one run of a circuit, its events and where every zone ends."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+import pneumo
+from pneumo import units
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import (
+    Action,
+    SentenceError,
+    Strike,
+    listed,
+    near,
+    parse_action,
+    parse_fault,
+)
+from pneumo.commands.console import error_console, kernels, load_circuit, result_console
+from pneumo.errors import InputError
+from pneumo.report.files import check_target, write_atomically
+
+if TYPE_CHECKING:
+    from pneumo.scenario.play import Play
+    from pneumo.verification.verdict import Outcome
+
+DEFAULT_UNTIL = 20.0
+"""How long a run lasts when neither the scenario nor the user says [s]."""
+
+FINEST, MOST_ROWS = 0.01, 5000
+"""Default grid of written signals: 10 ms, or coarser to stay below so many rows."""
+
+
+def main(options: argparse.Namespace) -> int:
+    """Runs and prints; exit code 1 when a safe state was asked for and a zone did not keep it."""
+    circuit = load_circuit(options.file)
+    events, until = _plan(circuit, options)
+    for target in (options.csv, options.json):
+        if target:
+            check_target(target)
+    step = _duration(options.step, "--step") if options.step else max(FINEST, until / MOST_ROWS)
+    if step <= 0.0:
+        raise InputError(f"--step {options.step}: the grid must be longer than 0 s.")
+    with kernels():
+        from pneumo.network.compile import compile_circuit
+        from pneumo.scenario.play import Play
+    apart = {e.action.fault.component for e in events if isinstance(e.action, Strike)}
+    play = Play(compile_circuit(circuit, frozenset(apart)))
+    if options.csv or options.json:
+        play.record(step, until)
+    play.schedule(events)
+    with error_console().status("Running") if until > 600.0 else _Quiet():
+        play.advance(until)
+        play.rewind(until)
+    outcomes = _judged(play)
+    _print(circuit, play, until, outcomes)
+    _write(circuit, play, options)
+    return 1 if any(outcome.verdict != "safe" for outcome in outcomes) else 0
+
+
+class _Quiet:
+    def __enter__(self) -> None: ...
+    def __exit__(self, *error: object) -> None: ...
+
+
+def _plan(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event], float]:
+    """Events of the scenario and of the command line in order of time, and the end."""
+    events: list[Event] = []
+    until = DEFAULT_UNTIL
+    if options.scenario is not None:
+        scenario = circuit.scenarios.get(options.scenario)
+        if scenario is None:
+            known = f"Scenarios: {listed(circuit.scenarios)}." if circuit.scenarios else (
+                "The document has no scenarios."
+            )
+            hint = near(options.scenario, circuit.scenarios, known)
+            raise InputError(f"{circuit.path}: there is no scenario {options.scenario!r}. {hint}")
+        events += scenario.events
+        until = scenario.until
+    try:
+        for text in options.do:
+            events.append(_event(circuit, text))
+        for text in options.fault:
+            fault = parse_fault(text, circuit.components)
+            events.append(Event(fault.at, Strike(fault)))
+    except SentenceError as error:
+        raise InputError(f"{circuit.path}: {text!r}: {error}") from None
+    if options.until is not None:
+        until = _duration(options.until, "--until")
+    elif events:
+        until = max(until, max(event.time for event in events) + 5.0)
+    if until <= 0.0:
+        raise InputError(f"--until {options.until}: a run must be longer than 0 s.")
+    return sorted(events, key=lambda event: event.time), until
+
+
+def _event(circuit: Circuit, text: str) -> Event:
+    moment, colon, sentence = text.partition(":")
+    words = moment.split(maxsplit=1)
+    if not colon or len(words) != 2 or words[0] != "at":
+        raise InputError(f'--do {text!r}: write it like "at 2 s: close trim".')
+    time = _duration(words[1], "--do")
+    action: Action = parse_action(
+        sentence, circuit.components, circuit.zones, circuit.gates, time
+    )
+    return Event(time, action)
+
+
+def _duration(text: str, option: str) -> float:
+    try:
+        return units.DURATION.parse(text, units.STANDARD_AMBIENT_PRESSURE)
+    except units.QuantityError as error:
+        raise InputError(f"{option} {text}: {error.found} {error.wanted}") from None
+
+
+def _judged(play: Play) -> tuple[Outcome, ...]:
+    from pneumo.verification.judge import clock_start, judge
+
+    clock = clock_start(play.events)
+    if clock is None:
+        return ()
+    return tuple(
+        judge(play, zone, "", clock, clock) for zone in play.compiled.circuit.zones.values()
+    )
+
+
+def _print(circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, ...]) -> None:
+    from pneumo.report.text import print_events
+
+    console = result_console()
+    console.print(f"{circuit.ride.name}: {until:g} s", markup=False)
+    shown = ((e.time, e.subject or "ride", e.text) for e in play.events)
+    if play.events:
+        print_events(console, shown)
+    if circuit.zones:
+        console.print(_zone_table(circuit, play))
+    for outcome in outcomes:
+        word = "safe" if outcome.verdict == "safe" else outcome.verdict.upper()
+        console.print(Text(f"{outcome.zone}: {word}: {outcome.why}"), soft_wrap=True)
+    accepted, rejected = play.steps
+    console.print(f"{accepted} steps, {rejected} rejected.")
+
+
+def _zone_table(circuit: Circuit, play: Play) -> Table:
+    from pneumo.verification.judge import zone_now
+
+    table = Table(box=None, pad_edge=False)
+    for heading, justify in (
+        ("zone", "left"), ("state", "left"), ("pressure", "right"), ("gap", "right"),
+        ("force", "right"), ("first out", "left"),
+    ):  # fmt: skip
+        table.add_column(heading, justify=justify)  # type: ignore[arg-type]
+    for name in circuit.zones:
+        now = zone_now(play, name)
+        logic = play.controller.logic.zones[name]
+        table.add_row(
+            name,
+            logic.state,
+            units.format_pressure(now.pressure, circuit.ambient.pressure),
+            f"{now.gap * 1e3:.1f} mm",
+            units.format_force(now.force),
+            logic.first_out,
+        )
+    return table
+
+
+def _write(circuit: Circuit, play: Play, options: argparse.Namespace) -> None:
+    if not (options.csv or options.json):
+        return
+    from pneumo.report.json_report import json_text, run_csv, run_document
+    from pneumo.scenario.signal import signals
+
+    times = play.sample_times.tolist()
+    rows = [(s.name, s.unit, s.values.tolist()) for s in signals(play)]
+    if options.csv:
+        write_atomically(options.csv, run_csv(times, rows))
+    if options.json:
+        document = run_document(
+            document=circuit.path,
+            ride=circuit.ride.name,
+            scenario=options.scenario or "",
+            faults=options.fault,
+            program=pneumo.__version__,
+            times=times,
+            signals=rows,
+            events=[
+                {"time": e.time, "kind": e.kind, "subject": e.subject, "text": e.text}
+                for e in play.events
+            ],
+        )
+        write_atomically(options.json, json_text(document))

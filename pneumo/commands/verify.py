@@ -1,0 +1,104 @@
+"""`pneumo verify`: every loss and single fault, in every operating state, with a verdict."""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Iterator
+
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+)
+
+import pneumo
+from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.sentence import listed, near
+from pneumo.commands.console import error_console, kernels, load_circuit, result_console
+from pneumo.errors import InputError
+from pneumo.report.files import check_target, write_atomically
+
+
+def main(options: argparse.Namespace) -> int:
+    """Runs the campaign; exit code 0 when every zone in every case is safe."""
+    circuit = load_circuit(options.file)
+    _check_options(circuit, options)
+    with kernels():
+        from pneumo.verification.campaign import Campaign, Result
+    campaign = Campaign(circuit)
+    campaign.select(zones=options.zone, faults=not options.no_faults)
+    results: list[Result] = []
+    for result in _run(campaign, options.workers):
+        results.append(result)
+    from pneumo.report.text import print_verification
+    from pneumo.verification.assumption import assumptions
+    from pneumo.verification.verdict import Verification
+
+    verification = Verification(
+        document=circuit.path,
+        ride=circuit.ride.name,
+        site=circuit.ride.site,
+        cases=tuple(result.case for result in results),
+        traces=tuple(result.trace for result in results if result.trace is not None),
+        assumptions=assumptions(circuit, campaign.trials),
+        version=pneumo.__version__,
+    )
+    _write(circuit, verification, options)
+    print_verification(result_console(), verification, everything=options.everything)
+    return 0 if verification.all_safe else 1
+
+
+def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
+    """Fails before the long work rather than after it."""
+    if not circuit.zones:
+        raise InputError(f"{circuit.path}: there is no zone to verify; add one under zones.")
+    for zone in options.zone or ():
+        if zone not in circuit.zones:
+            hint = near(zone, circuit.zones, f"Zones: {listed(circuit.zones)}.")
+            raise InputError(f"{circuit.path}: there is no zone {zone}. {hint}")
+    if options.workers is not None and options.workers < 1:
+        raise InputError(f"--workers {options.workers}: at least 1 is needed.")
+    for target in (options.json, options.report):
+        if target:
+            check_target(target)
+
+
+def _run(campaign, workers: int | None) -> Iterator:  # type: ignore[no-untyped-def,type-arg]
+    from pneumo.verification.campaign import run_campaign, worker_pool
+
+    console = error_console()
+    jobs = campaign.jobs()
+    columns = (
+        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
+        TimeElapsedColumn(), TimeRemainingColumn(),
+    )  # fmt: skip
+    with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
+        task = progress.add_task("Verifying", total=len(jobs))
+        with worker_pool(campaign, workers) as executor:
+            for done in run_campaign(campaign, executor):
+                progress.advance(task)
+                for result in done:
+                    if result.case.kind != "fault":
+                        progress.console.print(_line(result.case), markup=False)
+                    yield result
+
+
+def _line(case) -> str:  # type: ignore[no-untyped-def]
+    bad = [f"{o.zone} {o.verdict}" for o in case.outcomes if o.verdict != "safe"]
+    return f"{case.name}: {', '.join(bad) if bad else 'all zones safe'}"
+
+
+def _write(circuit: Circuit, verification, options: argparse.Namespace) -> None:  # type: ignore[no-untyped-def]
+    if options.json:
+        from pneumo.report.json_report import json_text, verification_document
+
+        write_atomically(options.json, json_text(verification_document(verification)))
+    if options.report:
+        from pneumo.report.html import html_report
+
+        made_on = time.strftime("%Y-%m-%d")
+        write_atomically(options.report, html_report(verification, circuit, made_on=made_on))

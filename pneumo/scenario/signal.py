@@ -1,0 +1,112 @@
+"""Named signals of a recorded run, in SI: what a plot, a table or a file shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pneumo.air import CV, HEAT_RATIO
+from pneumo.circuit.sentence import kind_of
+from pneumo.network.network import Array, Network
+from pneumo.scenario.play import Play
+from pneumo.simulation.jaw import BLEND
+
+PRESSURE_OF = ("accumulator", "gauge", "manifold", "receiver")
+"""Kinds whose pressure is a signal of its own."""
+
+
+@dataclass(frozen=True)
+class Signal:
+    """One quantity against time."""
+
+    name: str
+    """"COMPONENT QUANTITY", e.g. "trim_brake_1 force"."""
+    unit: str
+    """Pa (gauge), m, N."""
+    values: Array
+    """(nsamples,)"""
+
+
+def signals(play: Play) -> tuple[Signal, ...]:
+    """Every signal of the recorded part of a run, in document order.
+
+    Vessels, manifolds and gauges: pressure. Transmitters: what they show. Brakes: pressure in the
+    bladders, distance of a lining from the fin, clamping force of a ski. Cylinders: travel.
+    """
+    compiled, states = play.compiled, play.samples[: play.recorded]
+    ambient = compiled.circuit.ambient.pressure
+    found: list[Signal] = []
+    for name, component in compiled.circuit.components.items():
+        kind = kind_of(component)
+        parts = compiled.parts[name]
+        if kind in PRESSURE_OF:
+            node = next(iter(parts.ports.values()))
+            found.append(Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient))
+        elif kind == "transmitter":
+            lag = play.network.lag[parts.lag]
+            shown = lag["gain"] * states[:, lag["r"]] + lag["offset"]
+            found.append(Signal(f"{name} reading", "Pa", shown - ambient))
+        elif kind == "bladder_brake":
+            node = next(iter(parts.ports.values()))
+            found.append(Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient))
+            found.append(Signal(f"{name} gap", "m", gap(play, parts.mover)))
+            found.append(Signal(f"{name} force", "N", force(play, parts.mover)))
+        elif kind == "cylinder":
+            travel = states[:, play.network.mover[parts.mover]["x"]]
+            found.append(Signal(f"{name} travel", "m", travel))
+    return tuple(found)
+
+
+def pressure(play: Play, node: int) -> Array:
+    """Pressure of a node at every recorded time [Pa absolute]: p = (k - 1) U / V."""
+    states = play.samples[: play.recorded]
+    return node_pressure(play.network, states, node)
+
+
+def node_pressure(network: Network, states: Array, node: int) -> Array:
+    """Pressure of a node for many states, shape (n, nstate) [Pa absolute]."""
+    row = network.node[node]
+    if node >= network.dynamic:
+        return np.full(len(states), row["pressure"])
+    volume = np.full(len(states), row["volume"])
+    if row["mover"] >= 0:
+        mover = network.mover[row["mover"]]
+        x = states[:, mover["x"]]
+        k = row["chamber"]
+        volume += (
+            mover[f"direction_{k}"]
+            * mover[f"count_{k}"]
+            * x
+            * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
+        )
+    result: Array = (HEAT_RATIO - 1.0) * states[:, row["energy"]] / volume
+    return result
+
+
+def node_temperature(network: Network, states: Array, node: int) -> Array:
+    """Temperature of a dynamic node for many states [K]: T = U / (m cv)."""
+    row = network.node[node]
+    result: Array = states[:, row["energy"]] / (states[:, row["mass"]] * CV)
+    return result
+
+
+def gap(play: Play, mover: int) -> Array:
+    """Distance of a lining from the fin at every recorded time [m], 0 in contact."""
+    row = play.network.mover[mover]
+    distance: Array = np.maximum(row["high"] - play.samples[: play.recorded, row["x"]], 0.0)
+    return distance
+
+
+def force(play: Play, mover: int) -> Array:
+    """Clamping force of a ski at every recorded time [N]: the elastic force of the contact."""
+    row = play.network.mover[mover]
+    return clamping_force(
+        play.samples[: play.recorded, row["x"]] - row["high"], float(row["high_stiffness"])
+    )
+
+
+def clamping_force(depth: Array, stiffness: float) -> Array:
+    """`simulation.jaw.contact` for many depths [m]: force [N]."""
+    blend: Array = np.clip(depth + BLEND, 0.0, 2.0 * BLEND) ** 2 * stiffness / (4.0 * BLEND)
+    return np.where(depth > BLEND, stiffness * depth, blend)

@@ -1,0 +1,78 @@
+"""Compiles every kernel by running it once on the smallest network there is."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from pneumo.network.network import (
+    LAG,
+    MOVER,
+    NODE,
+    RESTRICTION,
+    SOURCE,
+    SPOOL,
+    STEM,
+    WATCH,
+    Array,
+    Network,
+)
+from pneumo.simulation.advance import Position, advance, interpolate
+from pneumo.simulation.event import excess, watch_value
+
+
+def compile_kernels() -> None:
+    """Loads the kernels from the cache, or compiles them into it."""
+    network = _smallest()
+    position = Position(
+        _state(), _state(), _state(), _state(), _state(), np.zeros(1, dtype=np.bool_), np.zeros(7)
+    )
+    position.clock[1] = 1e-3
+    advance(network, position, 1e-3, 1e-3, 0.02, 1e-5, 1e-4, np.zeros((4, 3)), 0.0, 0.0,
+            np.zeros((0, 6)))  # fmt: skip
+    interpolate(position, 0.0, _state())
+    value = watch_value(
+        network.watch[0], network.node, network.mover, network.lag, network.dynamic, position.y
+    )
+    excess(network.watch[0], value, False)
+
+
+def _state() -> Array:
+    return np.array([1e-3, 250.0, 0.0, 0.0, 0.0, 0.0])
+
+
+def _smallest() -> Network:
+    """One vessel and the atmosphere, nothing between them."""
+    node = np.zeros(2, dtype=NODE)
+    node["volume"], node["wall"], node["mover"] = 1e-3, 293.15, -1
+    node["pressure"], node["temperature"] = 1e5, 293.15
+    node["mass"], node["energy"] = [0, 2], [1, 3]
+    watch = np.zeros(1, dtype=WATCH)
+    watch["gain"], watch["makes"], watch["breaks"] = 1.0, 1e9, 1e8
+    slots = np.full((2, 2, 4), -1, dtype=np.int64)
+    slots[0, 0, :2], slots[0, 1, :2] = [0, 1], [2, 3]
+    return Network(
+        node=node,
+        restriction=np.zeros(0, dtype=RESTRICTION),
+        mover=np.zeros(0, dtype=MOVER),
+        stem=np.zeros(0, dtype=STEM),
+        lag=np.zeros(0, dtype=LAG),
+        source=np.zeros(0, dtype=SOURCE),
+        spool=np.zeros(0, dtype=SPOOL),
+        watch=watch,
+        dynamic=1,
+        main=2,
+        heat=4,
+        work=5,
+        scale=np.array([1e-3, 250.0]),
+        group=np.zeros(2, dtype=np.int64),
+        ngroup=1,
+        row=np.array([0, 2, 4]),
+        column=np.array([0, 1, 0, 1]),
+        diagonal=np.array([0, 3]),
+        slot_restriction=np.zeros((0, 4, 11), dtype=np.int64),
+        column_restriction=np.zeros((0, 11), dtype=np.int64),
+        slot_node=slots,
+        slot_mover=np.zeros((0, 2, 6), dtype=np.int64),
+        slot_stem=np.zeros((0, 4), dtype=np.int64),
+        slot_lag=np.zeros((0, 4), dtype=np.int64),
+    )

@@ -1,0 +1,42 @@
+"""What a verification held fixed and what it did not run, in sentences for the report."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from pneumo.circuit.circuit import Circuit
+from pneumo.network.compile import SMALLEST_VOLUME
+from pneumo.scenario.play import RTOL, SETTLE
+from pneumo.units import format_pressure, format_temperature
+from pneumo.verification.judge import BOUNCE, GRACE
+from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
+
+
+def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
+    """Sentences that belong beside every verdict of this campaign."""
+    ambient = circuit.ambient
+    kinds = Counter(trial.kind for trial in trials)
+    stands_for = sum(max(len(trial.stands_for), 1) for trial in trials if trial.kind == "fault")
+    after = circuit.verification.demand_after
+    return (
+        f"Surroundings at {format_pressure(ambient.pressure, 0.0)} absolute and "
+        f"{format_temperature(ambient.temperature)}; the plant is charged and has been at rest for "
+        f"{SETTLE:g} s, each zone in the state in which it starts.",
+        f"The zones are brought to a state and left there for {READY:g} s before anything is "
+        "tried; movements are struck in the middle of each state passed on the way.",
+        f"The safe state is asked for by a ride stop {after:g} s after the event and must be "
+        "reached within the zone's limit, counted from there; at a loss of power the limit runs "
+        "from the loss.",
+        f"With the supply stopped each receiver drains through a hole of {DRAIN * 1e3:g} mm for "
+        f"{DRAINED:g} s before the ride stop.",
+        f"A safe state lost for at most {BOUNCE:g} s is a bounce. A zone is waited for "
+        f"{GRACE:g} s beyond its limit; what takes longer counts as not reached.",
+        "A fin is between the jaws of every brake. The controller itself, its wiring and its "
+        "supply do not fail; power loss means that no coil can be energised.",
+        f"Run: {kinds['loss']} losses and {kinds['fault']} single faults, each in every operating "
+        f"state. By symmetry the faults stand for {stands_for}. Not run: pairs of faults, other "
+        "severities than those shown, other instants of a movement.",
+        f"Nets smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume; relative "
+        f"tolerance of a step {RTOL:g}.",
+    )
