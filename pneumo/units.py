@@ -297,10 +297,7 @@ VOLUME = Quantity(
     low=0.0,
     high=1e4,
     above_low=True,
-    hints={
-        name: "Gallons differ between countries: give litres, like 50 L."
-        for name in ("gal", "gallon", "gallons")
-    },
+    hints=dict.fromkeys(("gal", "gallon", "gallons"), "Gallons differ between countries: give litres, like 50 L."),
 )
 LENGTH = Quantity(
     name="a length",
@@ -342,10 +339,7 @@ CONDUCTANCE = Quantity(
     low=0.0,
     high=1e-4,
     above_low=True,
-    hints={
-        name: "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar)."
-        for name in ("m3/h", "kv", "cv", "gpm")
-    },
+    hints=dict.fromkeys(("m3/h", "kv", "cv", "gpm"), "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar)."),
 )
 CRITICAL_RATIO = Quantity(
     name="a critical pressure ratio b",
@@ -363,7 +357,7 @@ FLOW_RATE = Quantity(
         **{name: Decimal("1e-3") / 60 for name in ("L/min", "l/min", "dm3/min", "lpm")},
         "m3/min": Decimal(1) / 60,
         "m3/h": Decimal(1) / 3600,
-        **{name: _FOOT**3 / 60 for name in ("cfm", "scfm", "ft3/min")},
+        **dict.fromkeys(("cfm", "scfm", "ft3/min"), _FOOT ** 3 / 60),
     },
     example="400 L/min",
     show="L/min",
@@ -371,10 +365,7 @@ FLOW_RATE = Quantity(
     low=0.0,
     high=100.0,
     above_low=True,
-    hints={
-        name: _NORMAL_AIR
-        for name in ("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min")
-    },
+    hints=dict.fromkeys(("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min"), _NORMAL_AIR),
 )
 _FORCE_UNITS = {**_sizes(("N", "1"), ("kN", "1e3"), ("MN", "1e6")), "lbf": _POUND_FORCE}
 FORCE = Quantity(
@@ -385,10 +376,7 @@ FORCE = Quantity(
     shown="N",
     low=0.0,
     high=1e7,
-    hints={
-        name: "That is a mass: give a force in newtons, like 4 kN."
-        for name in ("kg", "lb", "lbs", "t")
-    },
+    hints=dict.fromkeys(("kg", "lb", "lbs", "t"), "That is a mass: give a force in newtons, like 4 kN."),
 )
 SIGNED_FORCE = Quantity(
     name="a force",

@@ -309,11 +309,11 @@ def _report_syntax(error: yaml.MarkedYAMLError, text: str, findings: Findings) -
     lines = text.splitlines()
     line = lines[number - 1] if 0 < number <= len(lines) else ""
     before = lines[number - 2] if 1 < number <= len(lines) + 1 else ""
-    if "\t" in line or "\t" in before and not line.strip():
+    if "\t" in line or ("\t" in before and not line.strip()):
         found, wanted = "The line holds a tab.", "Indent with spaces only."
     elif "nesting" in str(error.problem):
         found, wanted = "Entries are nested too deeply.", "Check for brackets left open."
-    elif _RANGE.search(line) or not line.strip() and _RANGE.search(before):
+    elif _RANGE.search(line) or (not line.strip() and _RANGE.search(before)):
         line = line if line.strip() else before
         found, wanted = f"The braces in {quoted(line)} are not in quotes.", _QUOTE
     elif error.problem and "mapping values are not allowed" in error.problem:

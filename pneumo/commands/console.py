@@ -26,9 +26,7 @@ def result_console() -> Console:
 
 def error_console() -> Console:
     """For remarks, progress and findings."""
-    return Console(
-        stderr=True, highlight=False, width=None if sys.stderr.isatty() else PIPED_WIDTH
-    )
+    return Console(stderr=True, highlight=False, width=None if sys.stderr.isatty() else PIPED_WIDTH)
 
 
 def load_circuit(name: str) -> Circuit:
@@ -57,9 +55,7 @@ def find_document(name: str) -> Path:
         shipped = folder / f"{name}.yaml"
         if shipped.is_file():
             return shipped
-    known = ", ".join(
-        sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml"))
-    )
+    known = ", ".join(sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml")))
     raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo ({known}).")
 
 

@@ -74,8 +74,10 @@ def _plan(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event], f
     if options.scenario is not None:
         scenario = circuit.scenarios.get(options.scenario)
         if scenario is None:
-            known = f"Scenarios: {listed(circuit.scenarios)}." if circuit.scenarios else (
-                "The document has no scenarios."
+            known = (
+                f"Scenarios: {listed(circuit.scenarios)}."
+                if circuit.scenarios
+                else ("The document has no scenarios.")
             )
             hint = near(options.scenario, circuit.scenarios, known)
             raise InputError(f"{circuit.path}: there is no scenario {options.scenario!r}. {hint}")
@@ -104,9 +106,7 @@ def _event(circuit: Circuit, text: str) -> Event:
     if not colon or len(words) != 2 or words[0] != "at":
         raise InputError(f'--do {text!r}: write it like "at 2 s: close trim".')
     time = _duration(words[1], "--do")
-    action: Action = parse_action(
-        sentence, circuit.components, circuit.zones, circuit.gates, time
-    )
+    action: Action = parse_action(sentence, circuit.components, circuit.zones, circuit.gates, time)
     return Event(time, action)
 
 

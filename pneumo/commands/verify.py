@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from rich.progress import (
     BarColumn,
@@ -21,6 +22,10 @@ from pneumo.circuit.sentence import listed, near
 from pneumo.commands.console import error_console, kernels, load_circuit, result_console
 from pneumo.errors import InputError
 from pneumo.report.files import check_target, write_atomically
+from pneumo.verification.verdict import Case, Verification
+
+if TYPE_CHECKING:
+    from pneumo.verification.campaign import Campaign, Result
 
 
 def main(options: argparse.Namespace) -> int:
@@ -28,15 +33,12 @@ def main(options: argparse.Namespace) -> int:
     circuit = load_circuit(options.file)
     _check_options(circuit, options)
     with kernels():
-        from pneumo.verification.campaign import Campaign, Result
+        from pneumo.verification.campaign import Campaign
     campaign = Campaign(circuit)
     campaign.select(zones=options.zone, faults=not options.no_faults)
-    results: list[Result] = []
-    for result in _run(campaign, options.workers):
-        results.append(result)
+    results = list(_run(campaign, options.workers))
     from pneumo.report.text import print_verification
     from pneumo.verification.assumption import assumptions
-    from pneumo.verification.verdict import Verification
 
     verification = Verification(
         document=circuit.path,
@@ -67,19 +69,20 @@ def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
             check_target(target)
 
 
-def _run(campaign, workers: int | None) -> Iterator:  # type: ignore[no-untyped-def,type-arg]
+def _run(campaign: Campaign, workers: int | None) -> Iterator[Result]:
     from pneumo.verification.campaign import run_campaign, worker_pool
 
     console = error_console()
-    jobs = campaign.jobs()
     columns = (
         TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
         TimeElapsedColumn(), TimeRemainingColumn(),
     )  # fmt: skip
-    with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
-        task = progress.add_task("Verifying", total=len(jobs))
-        with worker_pool(campaign, workers) as executor:
-            for done in run_campaign(campaign, executor):
+    with worker_pool(campaign, workers) as executor:
+        # the workers are forked here, before the progress bar starts its thread
+        finished = run_campaign(campaign, executor)
+        with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
+            task = progress.add_task("Verifying", total=len(campaign.jobs()))
+            for done in finished:
                 progress.advance(task)
                 for result in done:
                     if result.case.kind != "fault":
@@ -87,12 +90,12 @@ def _run(campaign, workers: int | None) -> Iterator:  # type: ignore[no-untyped-
                     yield result
 
 
-def _line(case) -> str:  # type: ignore[no-untyped-def]
+def _line(case: Case) -> str:
     bad = [f"{o.zone} {o.verdict}" for o in case.outcomes if o.verdict != "safe"]
     return f"{case.name}: {', '.join(bad) if bad else 'all zones safe'}"
 
 
-def _write(circuit: Circuit, verification, options: argparse.Namespace) -> None:  # type: ignore[no-untyped-def]
+def _write(circuit: Circuit, verification: Verification, options: argparse.Namespace) -> None:
     if options.json:
         from pneumo.report.json_report import json_text, verification_document
 

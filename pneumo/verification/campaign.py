@@ -66,25 +66,31 @@ class Campaign:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.trials = trials(circuit)
+        self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
         self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
         self._moments: dict[Condition, dict[str, tuple[tuple[str, float], ...]]] = {}
 
+    def __reduce__(self) -> tuple[object, ...]:
+        # to a process that was not forked only what cannot be made again is sent
+        return _selected, (self.circuit, *self._selection)
+
     def select(self, zones: Collection[str] | None = None, faults: bool = True) -> None:
         """Leaves out the faults that are local to other zones than `zones`, or all faults."""
+        self._selection = (zones, faults)
         self.trials = tuple(
             trial
             for trial in self.trials
             if trial.kind == "none"
-            or ((trial.kind == "loss" or faults)
-            and (not zones or trial.zone is None or trial.zone in zones))
+            or (
+                (trial.kind == "loss" or faults)
+                and (not zones or trial.zone is None or trial.zone in zones)
+            )
         )
 
     def jobs(self) -> tuple[Job, ...]:
         """Every case, those on one layout of the network next to each other."""
-        return tuple(
-            Job(trial, condition) for trial in self.trials for condition in CONDITIONS
-        )
+        return tuple(Job(trial, condition) for trial in self.trials for condition in CONDITIONS)
 
     def run(self, job: Job) -> tuple[Result, ...]:
         """Runs a job. A movement may be struck in several moments: one result each."""
@@ -102,9 +108,7 @@ class Campaign:
         key = (apart, condition, time)
         if key not in self._ready:
             before = [
-                (t, c)
-                for a, c, t in self._ready
-                if a == apart and c == condition and t < time
+                (t, c) for a, c, t in self._ready if a == apart and c == condition and t < time
             ]
             if before:
                 play = self._ready[apart, condition, max(before)[0]].snapshot()
@@ -221,6 +225,12 @@ def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]
     )
 
 
+def _selected(circuit: Circuit, zones: Collection[str] | None, faults: bool) -> Campaign:
+    campaign = Campaign(circuit)
+    campaign.select(zones, faults)
+    return campaign
+
+
 class _Worker:
     """The campaign of a worker process: set when the process starts, used by every job there."""
 
@@ -231,10 +241,10 @@ def _start_worker(campaign: Campaign) -> None:
     _Worker.campaign = campaign
 
 
-def _run_in_worker(job: Job) -> tuple[Result, ...]:
+def _run_in_worker(number: int) -> tuple[Result, ...]:
     if _Worker.campaign is None:
         raise RuntimeError("the worker has no campaign")
-    return _Worker.campaign.run(job)
+    return _Worker.campaign.run(_Worker.campaign.jobs()[number])
 
 
 @contextmanager
@@ -255,6 +265,5 @@ def run_campaign(
     """The results of every job in order, each as soon as it is done."""
     jobs = campaign.jobs()
     if executor is None:
-        yield from map(campaign.run, jobs)
-    else:
-        yield from executor.map(_run_in_worker, jobs, chunksize=1)
+        return map(campaign.run, jobs)
+    return executor.map(_run_in_worker, range(len(jobs)))

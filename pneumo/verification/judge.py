@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
@@ -33,9 +34,7 @@ class Spell:
 def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     """When enough brakes of the zone were in its safe state, bounces bridged, in order."""
     watches = play.compiled.brakes[zone.name]
-    number = {w: 0 for b in watches for w in (b.clamped if zone.safe_state == "closed" else b.clear,)}
-    for brake in watches:
-        number[brake.clamped if zone.safe_state == "closed" else brake.clear] += 1
+    number = Counter(b.clamped if zone.safe_state == "closed" else b.clear for b in watches)
     count = 0
     found: list[Spell] = []
     start = -inf
@@ -49,10 +48,8 @@ def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
             count -= number[watch]
         now_safe = count >= zone.brakes_needed
         if now_safe and not safe:
-            if found and time - found[-1].end <= BOUNCE:
-                start = found.pop().start
-            else:
-                start = time
+            bounced = found and time - found[-1].end <= BOUNCE
+            start = found.pop().start if bounced else time
         elif safe and not now_safe:
             found.append(Spell(start, time))
         safe = now_safe
@@ -140,9 +137,9 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
 def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
     """The first alarm of the zone or the ride in a stretch of time, "" if none."""
     for event in play.events:
-        if event.kind == "alarm" and since <= event.time <= until:
-            if event.subject in ("", zone.name):
-                return event.text.removeprefix("first out: ").split(":")[0]
+        concerns = event.kind == "alarm" and event.subject in ("", zone.name)
+        if concerns and since <= event.time <= until:
+            return event.text.removeprefix("first out: ").split(":")[0]
     return ""
 
 
@@ -172,8 +169,7 @@ def _false_belief(play: Play, zone: Zone, since: float) -> bool:
     ]
     times = [time for time, _ in believed]
     start = zone.starts == "closed"
-    clamped = {brake.clamped for brake in play.compiled.brakes[zone.name]}
-    number = {w: sum(b.clamped == w for b in play.compiled.brakes[zone.name]) for w in clamped}
+    number = Counter(brake.clamped for brake in play.compiled.brakes[zone.name])
 
     def believes(time: float) -> bool:
         i = bisect_right(times, time)
@@ -217,12 +213,11 @@ def clock_start(events: Iterable[RunEvent]) -> float | None:
     return start if power_lost is None else power_lost
 
 
-def _why(
-    zone: Zone, verdict: Verdict, after: float | None, lost: float | None, held: float
-) -> str:
+def _why(zone: Zone, verdict: Verdict, after: float | None, lost: float | None, held: float) -> str:
     """What decided the verdict, one sentence."""
     needed, of = zone.brakes_needed, len(zone.brakes)
-    brakes = f"{needed} of {of} brakes" if needed < of else ("the brake" if of == 1 else "all brakes")
+    whole = "the brake" if of == 1 else "all brakes"
+    brakes = f"{needed} of {of} brakes" if needed < of else whole
     what = f"{brakes} {zone.safe_state}"
     force = zone.requirement.clamping_force
     if zone.safe_state == "closed" and force:

@@ -84,9 +84,7 @@ def _nominal(circuit: Circuit) -> Iterator[Trial]:
 
 def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     off = tuple(Switch(name, False) for name in circuit.of_kind(*SUPPLIES))
-    drains = tuple(
-        _strike(name, "leak", DRAIN, "mm") for name in circuit.of_kind("receiver")
-    )
+    drains = tuple(_strike(name, "leak", DRAIN, "mm") for name in circuit.of_kind("receiver"))
     yield _loss(
         circuit, "loss of air: supply stopped", None, (*off, *drains),
         demand_after=DRAINED if drains else None,
@@ -135,11 +133,7 @@ def _loss(
 def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     twins = equivalents(circuit)
     zones = component_zones(circuit, feeds)
-    branch = {
-        name: group[0].components
-        for group in alike(circuit)
-        for name in group[0].components
-    }
+    branch = {name: group[0].components for group in alike(circuit) for name in group[0].components}
     for name, component in circuit.components.items():
         same = twins.get(name, (name,))
         if same[0] != name:
