@@ -282,7 +282,8 @@ class _Layout:
         for row in build.watches:
             if row["signal"] == 0:
                 row["index"] = number[row["index"]]
-        for parts in build.parts.values():
+        # components integrated by another share its parts, which are numbered once
+        for parts in {id(parts): parts for parts in build.parts.values()}.values():
             parts.ports = {port: number[n] for port, n in parts.ports.items()}
             parts.nodes = {label: number[n] for label, n in parts.nodes.items()}
 
