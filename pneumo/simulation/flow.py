@@ -135,6 +135,54 @@ def viscosity(t: float) -> float:
 
 
 @kernel
+def friction(
+    karman: float, rough: float, slender: float, spread: float
+) -> tuple[float, float, float]:
+    """K = Re sqrt(f) of a turbulent flow, 1/sqrt(f) there and its slope with K.
+
+    Solves K^2 (1 + spread / (f L/D)) = karman^2 with Colebrook's f(K), which is what K is when the
+    air did not expand (spread = 2 ln(p1/p2) = 0). `slender` is L/D, `rough` e/(3.7 D).
+    """
+    drag = spread / slender
+    k = karman / sqrt(1.0 + 50.0 * drag)  # as if f were 0.02
+    for _ in range(20):
+        inside = rough + 2.51 / k
+        root = -2.0 / LN_10 * log(inside)
+        rise = 2.0 / LN_10 * 2.51 / (k * k * inside)
+        share = drag * root
+        wider = 1.0 + share * root
+        step = (k * k * wider - karman * karman) / (2.0 * k * (wider + k * share * rise))
+        k -= step
+        if abs(step) < 1e-5 * k:  # Newton: half its square is left
+            break
+    return k, root - step * rise, rise
+
+
+@kernel
+def choking(
+    mach: float, k: float, rough: float, slender: float
+) -> tuple[float, float, float, float]:
+    """Pressure ratio at which a pipe chokes; there 1/sqrt(f), its slope with K, and K.
+
+    Solves r^2 - 1 = f L/D + 2 ln r with r = mach / (K/sqrt(f)), mach = D p1 / (mu sqrt(R T)), from
+    a first guess of K.
+    """
+    for _ in range(30):
+        inside = rough + 2.51 / k
+        root = -2.0 / LN_10 * log(inside)
+        rise = 2.0 / LN_10 * 2.51 / (k * k * inside)
+        r = mach / (k * root)
+        over = r * r - 1.0 - 2.0 * log(r) - slender / (root * root)
+        slope = -(2.0 * r - 2.0 / r) * r * (1.0 / k + rise / root) + 2.0 * slender * rise / root**3
+        step = over / slope
+        k -= step
+        if abs(step) < 1e-5 * k:
+            break
+    root -= step * rise
+    return mach / (k * root), root, rise, k
+
+
+@kernel
 def pipe(
     bore: float, length: float, roughness: float, pa: float, ta: float, pb: float, tb: float
 ) -> tuple[float, float, float, float, float]:
@@ -142,10 +190,9 @@ def pipe(
 
     Isothermal flow with friction, G = m / A:  G^2 (f L/D + 2 ln(p1/p2)) = (p1^2 - p2^2) / (R T)
     (any compressible-flow text), limited where it chokes (Ma = 1/sqrt(k)). The Darcy factor is
-    Colebrook's, which is explicit in K = Re sqrt(f) and K follows from the pressures:
-    1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/K). Laminar flow (f = 64/Re) is joined by
-    G = (G_laminar^-8 + G_turbulent^-8)^(-1/8). Each length of a divided pipe keeps the 2 ln term,
-    so that the lengths in series give exactly the whole pipe.
+    Colebrook's at that flow, 1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/K), K = Re sqrt(f): K is found
+    by Newton's method, so that the lengths of a divided pipe give exactly the whole pipe. Laminar
+    flow (f = 64/Re) is joined by G = (G_laminar^-8 + G_turbulent^-8)^(-1/8).
     """
     if pa >= pb:
         sign, p1, p2 = 1.0, pa, pb
@@ -156,7 +203,7 @@ def pipe(
     area = 0.25 * 3.141592653589793 * bore * bore
     mu = viscosity(t)
     mu_rise = 1.5 - t / (t + SUTHERLAND)  # dln mu / dln t
-    y = (p1 * p1 - p2 * p2) / rt
+    y = (p1 - p2) * (p1 + p2) / rt
     laminar_slope = bore * bore / (64.0 * mu * length)  # dG/dy of laminar flow
     g_laminar = laminar_slope * y
     karman = bore / mu * sqrt(y * bore / length)
@@ -166,30 +213,33 @@ def pipe(
         down = -area * laminar_slope * 2.0 * p2 / rt
         by_t = -flow * (1.0 + mu_rise) / t
     else:
-        inside = roughness / (3.7 * bore) + 2.51 / karman
-        root = -2.0 / LN_10 * log(inside)  # 1/sqrt(f)
-        f_fall = -4.0 / LN_10 * (2.51 / karman) / (inside * root)  # dln f / dln K
-        resistance = length / (bore * root * root)  # f L / D
-        ratio = p1 / p2
-        turbulent = resistance + 2.0 * log(ratio)
-        if ratio * ratio - 1.0 > turbulent:  # choked
-            r = ratio
-            for _ in range(30):
-                step = (r * r - 1.0 - 2.0 * log(r) - resistance) / (2.0 * r - 2.0 / r)
-                r -= step
-                if abs(step) < 1e-13 * r:
-                    break
+        rough = roughness / (3.7 * bore)
+        slender = length / bore
+        spread = 2.0 * log(p1 / p2)
+        k, root, root_rise = friction(karman, rough, slender, spread)
+        resistance = slender / (root * root)  # f L / D
+        turbulent = resistance + spread
+        f_fall = -2.0 * k * root_rise / root  # dln f / dln K
+        if y * rt > turbulent * p2 * p2:  # choked
+            mach = bore * p1 / (mu * sqrt(rt))
+            r, root, root_rise, k = choking(mach, k, rough, slender)
+            resistance = slender / (root * root)
+            f_fall = -2.0 * k * root_rise / root
             g = p1 / (r * sqrt(rt))
-            g_up = g / p1
+            wide = 2.0 * r * r - 2.0
+            # dln r = lag * dln(p1 / (mu sqrt(R T)))
+            lag = resistance * f_fall
+            lag /= lag + (1.0 - 0.5 * f_fall) * wide
+            g_up = g * (1.0 - lag) / p1
             g_down = 0.0
-            g_t = -0.5 * g / t
+            g_t = g / t * (-0.5 * (1.0 - lag) + mu_rise * lag)
         else:
             g = sqrt(y / turbulent)
-            # dln G = dln y / 2 - (f_fall/2 * resistance dln y + 2 dln ratio) / (2 turbulent)
-            by_y = 0.5 - 0.25 * f_fall * resistance / turbulent
-            g_up = g * (by_y * 2.0 * p1 / (rt * y) - 1.0 / (turbulent * p1))
-            g_down = g * (-by_y * 2.0 * p2 / (rt * y) + 1.0 / (turbulent * p2))
-            g_t = -0.5 * g / t * (1.0 - resistance / turbulent * f_fall * (0.5 + mu_rise))
+            # dln G = w (dln y / 2 - dln mu - dspread / (2 turbulent)) + dln mu
+            w = (1.0 - 0.5 * f_fall) / (1.0 - 0.5 * f_fall * spread / turbulent)
+            g_up = g * w * (p1 / (rt * y) - 1.0 / (turbulent * p1))
+            g_down = g * w * (-p2 / (rt * y) + 1.0 / (turbulent * p2))
+            g_t = g / t * (-0.5 * w + mu_rise * (1.0 - w))
         portion = g / g_laminar
         small = portion**8
         mix = 1.0 / sqrt(sqrt(sqrt(1.0 + small)))
