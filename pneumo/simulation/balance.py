@@ -15,7 +15,7 @@ from pneumo.air import CP, CV, HEAT_RATIO, REFERENCE_DENSITY
 from pneumo.network.network import Network
 from pneumo.simulation.flow import carried, clip, orifice, pipe
 from pneumo.simulation.jaw import SEIZED_LAG, motion
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.jit import inlined, kernel
 
 Array = Any
 
@@ -26,7 +26,7 @@ PLAY_CORNER = 0.25
 """Rounding of the edge of a stem's play, as a share of the play [-]."""
 
 
-@kernel
+@inlined
 def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float, float]:
     """Pressure [Pa], temperature [K], volume [m3] of a dynamic node and dV/dx [m2]."""
     volume = node.volume
@@ -72,13 +72,13 @@ def gas_state(network: Network, y: Array, p: Array, t: Array, vol: Array, area: 
     return True
 
 
-@kernel
+@inlined
 def spool_position(spool: Any, time: float) -> float:
     """Position of a spool at a time: it moves at a constant rate until its movement ends."""
     return spool.position + spool.rate * (min(time, spool.until) - spool.since)
 
 
-@kernel
+@inlined
 def opening(
     row: Any, spools: Array, stems: Array, p: Array, y: Array, time: float
 ) -> tuple[float, float, float, float, float]:
@@ -116,7 +116,7 @@ def opening(
     )
 
 
-@kernel
+@inlined
 def full_flow(row: Any, p: Array, t: Array) -> tuple[float, float, float, float, float]:
     """Flow of a restriction as if fully open: see `flow.orifice` for what is returned."""
     if row.law == 0:
@@ -126,7 +126,7 @@ def full_flow(row: Any, p: Array, t: Array) -> tuple[float, float, float, float,
     )
 
 
-@kernel
+@inlined
 def stem_rate(
     target: float, z: float, play: float, response: float, low: float, high: float
 ) -> tuple[float, float, float]:
@@ -163,7 +163,7 @@ def stem_rate(
     return sign * drive / response, by_error * slope / response, -by_error / response
 
 
-@kernel
+@inlined
 def source_flow(source: Any, p: Array) -> tuple[float, float]:
     """Mass flow of a compressor [kg/s] and its slope with the delivery pressure."""
     share = 1.0 - source.fall * (p[source.node] - source.rated_at)
@@ -173,7 +173,7 @@ def source_flow(source: Any, p: Array) -> tuple[float, float]:
     return flow * share, -flow * source.fall
 
 
-@kernel
+@inlined
 def push_of(
     mover: Any, x: float, p: Array, outside: float
 ) -> tuple[float, float, float, float]:

@@ -16,7 +16,7 @@ from pneumo.air import (
     SUTHERLAND,
     VISCOSITY_REFERENCE,
 )
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.jit import inlined, kernel
 
 LAMINAR = 0.005
 """Relative pressure difference below which an orifice flows linearly [-]."""
@@ -27,7 +27,7 @@ CORNER = 0.05
 """Share of an opening's travel that is rounded at either end [-]."""
 
 
-@kernel
+@inlined
 def clip(u: float) -> tuple[float, float]:
     """An opening 0..1 that follows u with rounded corners, and its slope. C1.
 
@@ -46,7 +46,7 @@ def clip(u: float) -> tuple[float, float]:
     return straight * (u - 0.5 * CORNER), straight
 
 
-@kernel
+@inlined
 def carried(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
     """Temperature of the air carried from a to b, and d/dpa, d/dta, d/dpb, d/dtb."""
     if pa >= pb:
@@ -66,7 +66,7 @@ def carried(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, f
     return tb + (ta - tb) * w, dw * slope_a, w, dw * slope_b, 1.0 - w
 
 
-@kernel
+@inlined
 def orifice(
     c: float, b: float, pa: float, ta: float, pb: float, tb: float
 ) -> tuple[float, float, float, float, float]:
@@ -127,7 +127,7 @@ def orifice(
     return flow, -down, -up, t, -0.5 * flow / t
 
 
-@kernel
+@inlined
 def viscosity(t: float) -> float:
     """Dynamic viscosity of air [Pa s], Sutherland's law."""
     ratio = t / 273.15
@@ -182,7 +182,7 @@ def choking(
     return mach / (k * root), root, rise, k
 
 
-@kernel
+@inlined
 def pipe(
     bore: float, length: float, roughness: float, pa: float, ta: float, pb: float, tb: float
 ) -> tuple[float, float, float, float, float]:

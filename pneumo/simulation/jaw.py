@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.jit import inlined
 
 BLEND = 1e-4
 """Half the travel over which a contact takes hold [m]: the force is C1, no step change."""
@@ -19,7 +19,7 @@ SEIZED_LAG = 1e-3
 """Time in which the speed of a seized mover dies away [s]."""
 
 
-@kernel
+@inlined
 def contact(depth: float, stiffness: float) -> tuple[float, float, float]:
     """Force of a contact at a depth, its slope, and how far it is closed (0..1).
 
@@ -33,7 +33,7 @@ def contact(depth: float, stiffness: float) -> tuple[float, float, float]:
     return stiffness * (depth + BLEND) ** 2 / (4.0 * BLEND), stiffness * share, share
 
 
-@kernel
+@inlined
 def motion(
     x: float,
     v: float,

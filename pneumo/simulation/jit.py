@@ -40,6 +40,13 @@ def is_compiled() -> bool:
     return CACHE.is_dir() and any(CACHE.rglob("advance.advance-*.nbc"))
 
 
+def inlined(function: F) -> F:
+    """Compiles a small function into its callers, where slopes nobody asks for are dropped."""
+    return cast(
+        F, numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=True)(function)
+    )
+
+
 def kernel(function: F) -> F:
     """Compiles a function of numbers and arrays; releases the interpreter lock."""
     return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
