@@ -127,7 +127,9 @@ class Bench:
         return status, float(position.clock[NOW])
 
 
-def circuit(components: Mapping[str, str], connections: list[str], ambient: str = "1 bar abs") -> str:
+def circuit(
+    components: Mapping[str, str], connections: list[str], ambient: str = "1 bar abs"
+) -> str:
     """Text of a small circuit document; `components`: name -> its kind and parameters."""
     lines = ["ride: {name: bench}", f"ambient: {{pressure: {ambient}, temperature: 20 C}}"]
     lines += ["components:", *(f"  {name}: {{{what}}}" for name, what in components.items())]

@@ -161,7 +161,8 @@ def test_orifice_discharge(row: dict[str, str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("inch", "scfm"), [(1 / 64, 0.40), (1 / 32, 1.55), (1 / 16, 6.31), (1 / 8, 25.22), (1 / 4, 100.9)]
+    ("inch", "scfm"),
+    [(1 / 64, 0.40), (1 / 32, 1.55), (1 / 16, 6.31), (1 / 8, 25.22), (1 / 4, 100.9)],
 )
 def test_leak_rates(inch: float, scfm: float) -> None:
     """Leaks at 100 psig (US DOE compressed-air tip sheet 3, 2004; cells MEMORY). They sit near

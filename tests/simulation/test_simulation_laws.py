@@ -1,0 +1,267 @@
+"""Every law the balances are made of is C1: its value and slopes join everywhere, and the slopes
+it returns are those of its value."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pneumo.simulation.balance import PLAY_CORNER, STEM_CORNER, stem_rate
+from pneumo.simulation.flow import CORNER, LAMINAR, carried, clip, orifice, pipe
+from pneumo.simulation.jaw import BLEND, contact, motion
+
+examples = settings(deadline=None, max_examples=150)
+
+Law = Callable[[float], tuple[float, float]]
+"""Value and slope at a point."""
+
+
+def assert_slope(law: Law, x: float, step: float, size: float, tolerance: float = 1e-5) -> None:
+    """The slope at x is that of the value; `size`: what a slope of this law is measured against."""
+    slope = law(x)[1]
+    difference = (law(x + step)[0] - law(x - step)[0]) / (2.0 * step)
+    assert difference == pytest.approx(slope, abs=tolerance * size)
+
+
+def assert_joins(law: Law, joints: Sequence[float], size: float, step: float) -> None:
+    """Value and slope just before and just after each joint are the same. `size`: of a slope."""
+    for x in joints:
+        before, after = law(x - step), law(x + step)
+        assert after[0] - before[0] == pytest.approx(0.0, abs=4.0 * step * size)
+        assert after[1] == pytest.approx(before[1], abs=1e-5 * size)
+
+
+# openings, contacts, stems
+
+
+@examples
+@given(st.floats(-0.5, 1.5))
+def test_clip_slope(u: float) -> None:
+    assert_slope(clip, u, 1e-8, 1.0, 1e-6)
+
+
+def test_clip_joins_and_its_ends() -> None:
+    assert_joins(clip, (0.0, CORNER, 1.0 - CORNER, 1.0), 1.0, 1e-9)
+    assert clip(-1.0) == (0.0, 0.0)
+    assert clip(2.0) == (1.0, 0.0)
+    assert clip(0.5)[0] == pytest.approx(0.5, rel=1e-12)
+
+
+@examples
+@given(st.floats(-3.0, 3.0))
+def test_contact_slope(share: float) -> None:
+    assert_slope(lambda d: contact(d, 4e6)[:2], share * BLEND, 1e-10, 4e6)
+
+
+def test_contact_joins_and_takes_hold() -> None:
+    assert_joins(lambda d: contact(d, 4e6)[:2], (-BLEND, BLEND), 4e6, 1e-12)
+    assert contact(-2e-3, 4e6) == (0.0, 0.0, 0.0)
+    assert contact(2e-3, 4e6)[0] == pytest.approx(8e3, rel=1e-12)
+
+
+@pytest.mark.parametrize("play", [0.0, 0.02, 0.1])
+@examples
+@given(target=st.floats(-0.5, 1.5), z=st.floats(-0.2, 1.2))
+def test_stem_slopes(play: float, target: float, z: float) -> None:
+    def law(which: int) -> Callable[[float], tuple[float, float]]:
+        def at(x: float) -> tuple[float, float]:
+            point = (x, z) if which == 1 else (target, x)
+            rate = stem_rate(*point, play, 0.02, -0.1, 1.1)
+            return rate[0], rate[which]
+
+        return at
+
+    assert_slope(law(1), target, 1e-8, 50.0)
+    assert_slope(law(2), z, 1e-8, 50.0)
+
+
+def test_stem_joins() -> None:
+    play = 0.04
+    limits = [e + s * STEM_CORNER for e in (-0.1, 1.1) for s in (-1.0, 1.0)]
+
+    def by_target(x: float) -> tuple[float, float]:
+        return stem_rate(x, 0.5, 0.0, 0.02, -0.1, 1.1)[:2]
+
+    def by_play(x: float) -> tuple[float, float]:
+        return stem_rate(0.5 + x, 0.5, play, 0.02, -0.1, 1.1)[:2]
+
+    assert_joins(by_target, limits, 50.0, 1e-9)
+    edges = [s * play * (1.0 + e * PLAY_CORNER) for s in (-1.0, 1.0) for e in (0.0, 1.0)]
+    assert_joins(by_play, edges, 50.0, 1e-9)
+    assert by_play(0.9 * play) == (0.0, 0.0)
+
+
+@examples
+@given(
+    x=st.one_of(st.floats(-1e-3, 5e-3), st.floats(-2e-4, 2e-4), st.floats(3e-3, 3.5e-3)),
+    v=st.one_of(st.floats(-1.0, 1.0), st.floats(-5e-3, 5e-3)),
+)
+def test_motion_slopes(x: float, v: float) -> None:
+    fixed = (-2e3, 6e4, 60.0, 800.0, 0.0, 4e6, 3.25e-3, 4e6)
+    bend = 0.3 * 2.0 * math.sqrt(4e6 * 12.0) * abs(v) / BLEND  # of the contact's damper
+
+    def by_x(at: float) -> tuple[float, float]:
+        a = motion(at, v, 5e3, 12.0, *fixed)
+        return a[0], a[1]
+
+    def by_v(at: float) -> tuple[float, float]:
+        a = motion(x, at, 5e3, 12.0, *fixed)
+        return a[0], a[2]
+
+    if min(abs(abs(x - end) - BLEND) for end in (0.0, 3.25e-3)) > 1e-9:
+        # the damper's share is continuous; its slope with x, which speed multiplies, is not
+        assert_slope(by_x, x, 1e-10, (4e6 + bend) / 12.0)
+    assert_slope(by_v, v, 1e-8, 1e4)
+
+
+@examples
+@given(v=st.floats(-1.0, 1.0), x=st.floats(-1e-3, 4e-3))
+def test_friction_and_dampers_only_brake(v: float, x: float) -> None:
+    """What the speed adds to the force never drives the mover."""
+    fixed = (0.0, 0.0, 60.0, 800.0, 0.0, 4e6, 3.25e-3, 4e6)
+    still = motion(x, 0.0, 0.0, 12.0, *fixed)[0]
+    assert (motion(x, v, 0.0, 12.0, *fixed)[0] - still) * v <= 1e-9
+
+
+# flow
+
+PRESSURES = st.floats(0.9e5, 12e5)
+NEAR = st.one_of(
+    st.floats(-1.0, 1.0).map(lambda e: e),
+    st.floats(-4.0 * LAMINAR, 4.0 * LAMINAR),
+    st.floats(-1e-4, 1e-4),
+)
+"""Relative difference of the two pressures, often small."""
+TEMPERATURES = st.floats(230.0, 340.0)
+
+
+def beside(pa: float, near: float) -> float:
+    """A second pressure that differs from the first by a share of the larger one."""
+    return max(pa * (1.0 + near) if near < 0 else pa / (1.0 - min(near, 0.9)), 1e4)
+
+
+@examples
+@given(PRESSURES, NEAR, TEMPERATURES, TEMPERATURES)
+def test_carried_slopes(pa: float, near: float, ta: float, tb: float) -> None:
+    pb = beside(pa, near)
+    size = (abs(ta - tb) + 1.0) / (LAMINAR * min(pa, pb))
+
+    def of(which: int) -> Law:
+        def at(x: float) -> tuple[float, float]:
+            point = [pa, ta, pb, tb]
+            point[which] = x
+            result = carried(*point)
+            return result[0], result[1 + which]
+
+        return at
+
+    assert_slope(of(0), pa, 1e-6 * LAMINAR * pa, size, 1e-4)
+    assert_slope(of(2), pb, 1e-6 * LAMINAR * pb, size, 1e-4)
+    assert_slope(of(1), ta, 1e-4, 1.0)
+    assert_slope(of(3), tb, 1e-4, 1.0)
+    assert min(ta, tb) - 1e-9 <= carried(pa, ta, pb, tb)[0] <= max(ta, tb) + 1e-9
+
+
+FlowLaw = Callable[[float, float, float, float], tuple[float, float, float, float, float]]
+
+
+def assert_flow_slopes(law: FlowLaw, pa: float, pb: float, t: float, tolerance: float) -> None:
+    """Slopes with both pressures and with the carried temperature. The steps suit the scale on
+    which the law bends: the pressure difference, down to where all is linear."""
+    flow, up, down, _, by_t = law(pa, t, pb, t)
+    size = abs(up) + abs(down)
+    step = 1e-5 * max(abs(pa - pb), 1e-5 * pa)
+    assert_slope(lambda x: law(x, t, pb, t)[:2], pa, step, size, tolerance)
+    assert_slope(lambda x: law(pa, t, x, t)[::2], pb, step, size, tolerance)
+    above, below = law(pa, t * 1.0001, pb, t * 1.0001)[0], law(pa, t / 1.0001, pb, t / 1.0001)[0]
+    wide = max(abs(flow) / t, size * 1e-6 * pa / t)
+    assert (above - below) / (t * 1.0001 - t / 1.0001) == pytest.approx(by_t, abs=1e-4 * wide)
+
+
+@examples
+@given(PRESSURES, NEAR, TEMPERATURES, st.floats(0.0, 0.999))
+def test_orifice_slopes(pa: float, near: float, t: float, b: float) -> None:
+    def law(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
+        return orifice(1e-8, b, pa, ta, pb, tb)
+
+    assert_flow_slopes(law, pa, beside(pa, near), t, 2e-3 if b > 0.95 else 1e-4)
+
+
+@pytest.mark.parametrize("b", [0.0, 0.2, 0.5283, 0.9, 0.996])
+def test_orifice_joins(b: float) -> None:
+    """Across the laminar blend, equal pressures and choking, in both directions."""
+    p = 6e5
+    joints = [1.0, 1.0 - LAMINAR, 1.0 / (1.0 - LAMINAR)]
+    joints += [b, 1.0 / b] if b > 0.0 else []
+    size = orifice(1e-8, b, p, 293.0, p, 293.0)[1]
+    for direction in (1, 2):  # the slope with pa, with pb
+        def law(ratio: float, direction: int = direction) -> tuple[float, float]:
+            result = orifice(1e-8, b, p, 293.0, p * ratio, 293.0)
+            return result[0], result[direction]
+
+        assert_joins(law, joints, size * p, 1e-10)
+
+
+def test_orifice_at_equal_pressures() -> None:
+    """No flow, whatever the temperatures; the same slope from either side."""
+    flow, up, down, carry, _ = orifice(1e-8, 0.3, 5e5, 280.0, 5e5, 320.0)
+    assert flow == 0.0
+    assert up == -down
+    assert carry == pytest.approx(300.0)
+
+
+PIPES = st.tuples(
+    st.floats(3e-3, 6e-2), st.floats(0.7, 4.0), st.one_of(st.just(0.0), st.floats(-6.0, -1.5))
+).map(lambda d: (d[0], d[0] * 10.0 ** d[1], 0.0 if d[2] == 0.0 else d[0] * 10.0 ** d[2]))
+"""Bore, length, roughness."""
+
+
+@examples
+@given(PRESSURES, NEAR, TEMPERATURES, PIPES)
+def test_pipe_slopes(pa: float, near: float, t: float, size: tuple[float, float, float]) -> None:
+    def law(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
+        return pipe(*size, pa, ta, pb, tb)
+
+    pb = beside(pa, near)
+    if abs(pa - pb) > 1e-6 * pa:
+        assert_flow_slopes(law, pa, pb, t, 1e-4)
+
+
+@pytest.mark.parametrize("size", [(0.01, 1.2, 2e-6), (0.041, 25.0, 4.5e-5), (0.006, 0.03, 0.0)])
+def test_pipe_never_jumps(size: tuple[float, float, float]) -> None:
+    """Along a sweep of the outlet pressure, flow falls monotonically from choked through turbulent
+    and laminar to reversed, and neither it nor its slope jumps."""
+    p = 6e5
+    drops = [s * 10.0 ** (0.02 * i) for i in range(-200, 284) for s in (-1.0, 1.0)]
+    outlets = sorted({p - d for d in drops if 1e4 < p - d < 12e5})
+    results = [pipe(*size, p, 293.0, pb, 293.0) for pb in outlets]
+    for i in range(len(outlets) - 1):
+        here, after, pb, pb_after = results[i], results[i + 1], outlets[i], outlets[i + 1]
+        assert after[0] <= here[0] + 1e-9 * abs(here[0])
+        chord = (after[0] - here[0]) / (pb_after - pb)
+        steepest = min(here[2], after[2])
+        flattest = max(here[2], after[2])
+        # between two near points the slope lies between those at the points, or nearly so
+        assert steepest * 1.02 - 1e-14 <= chord <= flattest * 0.98 + 1e-14
+
+
+@pytest.mark.parametrize("length", [0.05, 1.0, 20.0])
+def test_pipe_chokes_smoothly(length: float) -> None:
+    """From some outlet pressure down the flow stands still, and it gets there with no slope."""
+    flows = [pipe(0.01, length, 2e-6, 8e5, 293.0, pb, 293.0)[0] for pb in (1e4, 2e4, 3e4)]
+    assert flows[0] == pytest.approx(flows[1], rel=1e-9)
+    low, high = 1e4, 8e5
+    for _ in range(80):
+        middle = 0.5 * (low + high)
+        choked = pipe(0.01, length, 2e-6, 8e5, 293.0, middle, 293.0)[2] == 0.0
+        low, high = (middle, high) if choked else (low, middle)
+    before = pipe(0.01, length, 2e-6, 8e5, 293.0, low, 293.0)
+    after = pipe(0.01, length, 2e-6, 8e5, 293.0, high, 293.0)
+    assert after[0] == pytest.approx(before[0], rel=1e-9)
+    assert abs(after[2]) < 1e-6 * after[1]
+    assert after[1] == pytest.approx(before[1], rel=1e-6)
+    assert after[4] == pytest.approx(before[4], rel=1e-6)

@@ -1,0 +1,167 @@
+"""The method keeps what it promises: order, continuous output, damping, tolerance, stops."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from plant_toys import BAR, fixed_steps, inside, one_step, position, two_vessels
+
+from pneumo.network.network import Array, Network
+from pneumo.simulation.advance import (
+    ACCEPTED,
+    ENOUGH,
+    FAILED,
+    LENGTH,
+    NOW,
+    OLD,
+    STOPPED,
+    Position,
+    advance,
+    interpolate,
+)
+from pneumo.simulation.solver import make_scratch
+
+DURATION = 1.6
+"""Time in which the two vessels stay between choking and the laminar blend [s]."""
+
+
+def slope_of(errors: list[float], finer: float = 2.0) -> float:
+    """Smallest order seen between neighbours."""
+    return min(float(np.log(a / b) / np.log(finer)) for a, b in pairwise(errors))
+
+
+def turning(network: Network) -> None:
+    """Turns the shut-off valve all the time, within the straight part of its opening."""
+    row = network.spool[0]
+    row["position"], row["rate"], row["since"], row["until"] = 0.9, -0.15, 0.0, 1e9
+
+
+@pytest.mark.parametrize("moving", [False, True], ids=["still valve", "valve being turned"])
+def test_order_of_convergence(moving: bool) -> None:
+    """Order 4 on a smooth problem, with and without an explicit dependence on time, for the states
+    and for the balances of the boundary."""
+    _, network, y = two_vessels()
+    if moving:
+        turning(network)
+    exact = fixed_steps(network, y, 0.0, DURATION, 1024)
+    errors = []
+    heat = []
+    for count in (8, 16, 32, 64):
+        found = fixed_steps(network, y, 0.0, DURATION, count)
+        errors.append(float(np.abs((found - exact)[: network.main] / network.scale).max()))
+        heat.append(abs(float(found[network.heat] - exact[network.heat])))
+    assert slope_of(errors) > 3.7
+    assert slope_of(heat) > 3.7
+    assert errors[-1] < 1e-8
+
+
+def test_order_of_the_continuous_output_and_of_the_error_estimate() -> None:
+    """Inside a step the output is of order 3, so its error falls with the fourth power of the
+    step, and so does the error estimate."""
+    _, network, y = two_vessels()
+    scratch = make_scratch(network, len(y))
+    errors: list[float] = []
+    estimates = []
+    for h in (0.04, 0.02, 0.01, 0.005):
+        worst = 0.0
+        after, estimate = one_step(network, y, 0.0, h, scratch)
+        for theta in (0.25, 0.5, 0.75):
+            exact = fixed_steps(network, y, 0.0, theta * h, 64)
+            found = inside(y, after, scratch, theta)
+            worst = max(
+                worst, float(np.abs((found - exact)[: network.main] / network.scale).max())
+            )
+        errors.append(worst)
+        estimates.append(estimate)
+        assert np.array_equal(inside(y, after, scratch, 0.0), y)
+        assert inside(y, after, scratch, 1.0) == pytest.approx(after, rel=1e-15)
+    assert slope_of(errors) > 3.7
+    assert slope_of(estimates) > 3.7
+
+
+@pytest.mark.parametrize("lag", [1e-3, 1e-6, 1e-12])
+def test_a_fast_state_is_damped_in_one_step(lag: float) -> None:
+    """L-stability: however fast a transmitter, one long step brings it to what it reads."""
+    _, network, y = two_vessels()
+    network.restriction["open_max"] = 0.0  # nothing flows
+    network.node["heat"] = 0.0
+    network.lag["lag"] = lag
+    after, _ = one_step(network, y, 0.0, 10.0, make_scratch(network, len(y)))
+    left = abs(after[network.lag[0]["r"]] - 2.5 * BAR) / (1.5 * BAR)
+    assert left < 10.0 * lag / 10.0
+
+
+# advance
+
+
+def go(
+    network: Network, where: Position, stop: float, enough: float = np.inf, rtol: float = 1e-5
+) -> int:
+    status, _ = advance(
+        network, where, stop, enough, 0.02, rtol, 0.0,
+        np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(where.y))),
+    )  # fmt: skip
+    return int(status)
+
+
+def test_error_follows_the_tolerance() -> None:
+    """A hundred times tighter: at least thirty times more accurate for about three times the
+    steps, as long as all is smooth."""
+    _, network, y = two_vessels()
+    exact = position(network, y)
+    go(network, exact, DURATION, rtol=1e-11)
+    errors, steps = [], []
+    for rtol in (1e-4, 1e-6, 1e-8):
+        where = position(network, y)
+        assert go(network, where, DURATION, rtol=rtol) == STOPPED
+        errors.append(float(np.abs((where.y - exact.y)[: network.main] / network.scale).max()))
+        steps.append(where.clock[ACCEPTED])
+    assert errors[0] < 1e-3
+    assert errors[1] < errors[0] / 30.0
+    assert errors[2] < errors[1] / 30.0
+    assert steps[2] < 14.0 * steps[0]
+
+
+def test_a_first_step_far_too_long_is_cut_back() -> None:
+    _, network, y = two_vessels()
+    short, long = position(network, y, 1e-6), position(network, y, 50.0)
+    for where in (short, long):
+        assert go(network, where, 10.0, rtol=1e-8) == STOPPED
+    assert long.y == pytest.approx(short.y, rel=1e-6)
+
+
+def test_a_stop_is_met_exactly_and_enough_is_not_cut() -> None:
+    _, network, y = two_vessels()
+    where = position(network, y)
+    assert go(network, where, 1.0 / 3.0) == STOPPED
+    assert where.clock[NOW] == 1.0 / 3.0
+    assert go(network, where, 10.0, enough=0.5) == ENOUGH
+    assert where.clock[NOW] >= 0.5
+    assert where.clock[OLD] < 0.5
+    assert where.clock[OLD] + where.clock[LENGTH] == where.clock[NOW]
+
+
+def test_inside_the_last_step_the_state_is_interpolated() -> None:
+    _, network, y = two_vessels()
+    where = position(network, y)
+    go(network, where, 10.0, enough=1.0, rtol=1e-7)
+    out = np.empty_like(y)
+    interpolate(where, 1.0, out)
+    exact = fixed_steps(network, y, 0.0, 1.0, 2048)
+    main = network.main
+    assert np.abs((out - exact)[:main] / network.scale).max() < 1e-5
+    interpolate(where, where.clock[NOW], out)
+    assert np.array_equal(out, where.y)
+
+
+def test_an_impossible_plant_is_reported() -> None:
+    """No step is short enough for a state that is no number: the run ends and says so."""
+    _, network, y = two_vessels()
+    broken: Array = y.copy()
+    broken[network.lag[0]["r"]] = np.nan
+    assert go(network, position(network, broken), 1.0) == FAILED
+    empty: Array = y.copy()
+    empty[network.node[0]["mass"]] = -1.0
+    assert go(network, position(network, empty), 1.0) == FAILED
