@@ -1,0 +1,187 @@
+"""Who may import whom. Data flows one way; each stage knows only the stages before it.
+
+The table is the smallest that the program needs. A new line in it is a decision: say why beside it
+and in DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "pneumo"
+
+ORDER = (
+    "errors", "air", "units", "components", "circuit", "network", "simulation", "zone",
+    "scenario", "verification", "report", "commands", "cli", "__main__",
+)  # fmt: skip
+"""Stages from first to last."""
+
+MAY_IMPORT: dict[str, set[str]] = {
+    "errors": set(),
+    "air": set(),
+    "units": set(),
+    "components": {"air", "units"},
+    "circuit": {"components", "errors", "units"},
+    "network": {"air", "circuit", "components", "errors"},
+    # the kernels know the arrays they read, and nothing of how they came about
+    "simulation": {"air", "network.network"},
+    # the logic sees what is sensed and nothing else of the program
+    "zone": set(),
+    "scenario": {"air", "circuit", "components", "errors", "network", "simulation", "zone"},
+    # simulation: the contact law, so that a force is judged by the law that made it
+    "verification": {"circuit", "components", "network", "scenario", "simulation.jaw", "units"},
+    # a report is made from records: it could be made from a file, without a simulator
+    "report": {"circuit", "components", "errors", "units", "verification.verdict"},
+    "commands": {
+        "circuit", "errors", "network", "report", "scenario", "simulation", "units", "verification",
+    },
+    # report: findings are printed in one way, whichever command met them
+    "cli": {"commands", "errors", "report"},
+    "__main__": {"cli"},
+}  # fmt: skip
+"""Stage -> what it may import: stages, or single modules of a stage."""
+
+ONLY_IN: dict[str, tuple[str, ...]] = {
+    "numba": ("simulation.jit",),
+    "transitions": ("zone.machine",),
+    "yaml": ("circuit.document",),
+    "jinja2": ("report.html",),
+    "markupsafe": ("report.html",),
+    "platformdirs": ("simulation.jit",),
+    "shtab": ("cli",),
+    "pydantic": ("units", "components", "circuit"),
+    "pydantic_core": ("units", "components"),
+    "networkx": ("circuit.graph", "verification.plan", "report"),
+    "rich": ("report.text", "commands"),
+    "numpy": ("network", "simulation", "scenario", "verification"),
+}
+"""Third-party package -> the stages or modules that may import it; others: none."""
+
+
+def module_name(path: Path) -> str:
+    """ "network.compile" for pneumo/network/compile.py."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(part for part in parts if part != "__init__")
+
+
+MODULES = {module_name(path): path for path in sorted(PACKAGE.rglob("*.py"))}
+
+
+def imported(path: Path) -> Iterator[str]:
+    """Full names of everything a file imports, also inside functions."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: imports are absolute here"
+            if node.module == "pneumo":
+                yield from (f"pneumo.{alias.name}" for alias in node.names)
+            else:
+                yield node.module or ""
+
+
+def inside(name: str, allowed: str) -> bool:
+    """True when a module is the allowed one or belongs to the allowed stage."""
+    return name == allowed or name.startswith(f"{allowed}.")
+
+
+def test_every_stage_has_its_place() -> None:
+    stages = dict.fromkeys(name.partition(".")[0] for name in MODULES if name)
+    assert set(stages) == set(ORDER) == set(MAY_IMPORT)
+
+
+def test_the_table_points_only_back() -> None:
+    for stage, others in MAY_IMPORT.items():
+        for other in others:
+            assert ORDER.index(other.partition(".")[0]) < ORDER.index(stage), (stage, other)
+
+
+@pytest.mark.parametrize("stage", ORDER)
+def test_a_stage_imports_what_the_table_allows(stage: str) -> None:
+    needed = set()
+    for name, path in MODULES.items():
+        if not inside(name, stage):
+            continue
+        for target in imported(path):
+            first, _, module = target.partition(".")
+            if first != "pneumo" or not module or inside(module, stage):
+                continue
+            fits = [allowed for allowed in MAY_IMPORT[stage] if inside(module, allowed)]
+            assert fits, f"{name} imports pneumo.{module}"
+            needed.update(fits)
+    # a line nobody needs would let a wrong import in later
+    unused = MAY_IMPORT[stage] - needed
+    if stage == "cli":
+        unused -= {"commands"}  # opened by name, when a command runs
+    assert not unused, f"{stage} does not import {unused}"
+
+
+def test_one_module_knows_graph_and_arrays() -> None:
+    both = [
+        name
+        for name, path in MODULES.items()
+        if inside(name, "network")
+        and any(target.startswith("pneumo.circuit") for target in imported(path))
+        and "pneumo.network.network" in imported(path)
+    ]
+    assert both == ["network.compile"]
+
+
+def test_components_know_the_rest_by_protocols_only() -> None:
+    """A kind speaks to the network and the simulation through components.base."""
+    for name, path in MODULES.items():
+        if inside(name, "components"):
+            foreign = [t for t in imported(path) if t.partition(".")[0] in ("numpy", "networkx")]
+            assert not foreign, f"{name} imports {foreign}"
+
+
+def test_libraries_stay_where_they_belong() -> None:
+    standard = sys.stdlib_module_names
+    for name, path in MODULES.items():
+        for target in imported(path):
+            package = target.partition(".")[0]
+            if package == "pneumo" or package in standard:
+                continue
+            places = ONLY_IN.get(package, ())
+            assert any(inside(name, place) for place in places), f"{name} imports {package}"
+
+
+def test_only_the_command_line_may_open_the_dashboard() -> None:
+    for name, path in MODULES.items():
+        if not (inside(name, "cli") or inside(name, "commands")):
+            assert not any(inside(target, "tui") for target in imported(path)), name
+
+
+def loaded_after(code: str) -> set[str]:
+    """Packages in memory after a fresh process has run some code."""
+    probe = f"{code}\nimport sys; print('loaded', *sorted(m for m in sys.modules if '.' not in m))"
+    done = subprocess.run(
+        [sys.executable, "-c", probe], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    return set(done.stdout.splitlines()[-1].split()[1:])
+
+
+def test_help_is_instant() -> None:
+    loaded = loaded_after("import pneumo.cli; pneumo.cli.build_parser().format_help()")
+    assert "argparse" in loaded
+    heavy = {"numba", "textual", "scipy", "numpy", "pydantic", "networkx", "rich", "jinja2"}
+    assert not loaded & heavy
+
+
+def test_looking_at_a_document_needs_no_kernel() -> None:
+    circuit = ROOT / "circuits" / "01_spring_open_single.yaml"
+    loaded = loaded_after(
+        "from pneumo.cli import main\n"
+        f"assert main(['check', {str(circuit)!r}]) == 0\n"
+        f"assert main(['faults', {str(circuit)!r}]) == 0\n"
+        "assert main(['schema']) == 0"
+    )
+    assert "pydantic" in loaded
+    assert not loaded & {"numba", "textual", "scipy", "jinja2"}
