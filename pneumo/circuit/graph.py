@@ -8,6 +8,8 @@ passable in every position they have: the question here is what the pipework all
 from __future__ import annotations
 
 import heapq
+from collections import deque
+from collections.abc import Collection
 
 import networkx as nx
 
@@ -61,26 +63,44 @@ def single_points(circuit: Circuit, zone: str) -> tuple[str, ...]:
     """
     graph = air_graph(circuit)
     sources = supply_ports(circuit)
-    brakes = [
+    brakes = {
         PortRef(name, port.name)
         for name in circuit.zones[zone].brakes
         for port in circuit.components[name].ports()
-    ]
-    reached = _reached(graph, sources)
-    if not any(port in reached for port in brakes):
-        return ()
-    upstream = _reached(graph.reverse(copy=False), brakes)
-    graph = graph.subgraph([port for port in graph if port in reached and port in upstream]).copy()
-    on_the_way = {port.component for port in graph}
-    points = []
-    for name in circuit.components:
-        if name not in on_the_way or name in circuit.zones[zone].brakes:
-            continue
-        rest = graph.subgraph([port for port in graph if port.component != name])
-        left = _reached(rest, [port for port in sources if port in rest])
-        if not any(port in left for port in brakes):
-            points.append(name)
-    return tuple(points)
+    }
+    way = _way(graph, sources, brakes)
+    # whatever all air must pass lies on this way too, so only its components are tried
+    candidates = {port.component for port in way} - set(circuit.zones[zone].brakes)
+    return tuple(
+        name
+        for name in circuit.components
+        if name in candidates and not _way(graph, sources, brakes, without=name)
+    )
+
+
+def _way(
+    graph: nx.DiGraph[PortRef],
+    sources: tuple[PortRef, ...],
+    goals: Collection[PortRef],
+    without: str = "",
+) -> tuple[PortRef, ...]:
+    """A shortest way of air from a source to a goal that avoids a component; () if none."""
+    came_from: dict[PortRef, PortRef | None] = {
+        port: None for port in sources if port.component != without
+    }
+    waiting = deque(came_from)
+    while waiting:
+        port = waiting.popleft()
+        if port in goals:
+            way = [port]
+            while (before := came_from[way[-1]]) is not None:
+                way.append(before)
+            return tuple(reversed(way))
+        for following in graph.adj[port]:
+            if following not in came_from and following.component != without:
+                came_from[following] = port
+                waiting.append(following)
+    return ()
 
 
 def highest_pressures(circuit: Circuit) -> dict[PortRef, float]:

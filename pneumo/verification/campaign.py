@@ -9,16 +9,20 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
+import threading
 from collections.abc import Collection, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from math import inf
+from multiprocessing.connection import wait
+from shlex import quote
 
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import RideStop
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.play import Play, RunEvent
+from pneumo.scenario.play import Play, RunEvent, SimulationError
 from pneumo.units import DURATION
 from pneumo.verification.judge import judge, latest_end, settled
 from pneumo.verification.plan import (
@@ -93,10 +97,19 @@ class Campaign:
         return tuple(Job(trial, condition) for trial in self.trials for condition in CONDITIONS)
 
     def run(self, job: Job) -> tuple[Result, ...]:
-        """Runs a job. A movement may be struck in several moments: one result each."""
-        return tuple(
-            self._case(job, moment) for moment in self._strike_times(job.trial, job.condition)
-        )
+        """Runs a job. A movement may be struck in several moments: one result each.
+
+        Raises
+        ------
+        SimulationError
+            When the integration could not go on; names the job.
+        """
+        try:
+            return tuple(
+                self._case(job, moment) for moment in self._strike_times(job.trial, job.condition)
+            )
+        except SimulationError as error:
+            raise SimulationError(f"{job.trial.name} / {job.condition}: {error}") from error
 
     def _network(self, apart: frozenset[str]) -> Compiled:
         if apart not in self._compiled:
@@ -175,7 +188,7 @@ class Campaign:
             judge(play, zone, struck_in[name], time, clock)
             for name, zone in self.circuit.zones.items()
         )
-        state = job.condition if trial.zone is None else struck_in[trial.zone]
+        state = _state_word(job.condition, "" if trial.zone is None else struck_in[trial.zone])
         case = Case(
             name=f"{trial.name} / {state}",
             kind=trial.kind,
@@ -202,7 +215,17 @@ class Campaign:
             (demand, RideStop().text),
         ]
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
-        return f"pneumo run {self.circuit.path} {does} --until {DURATION.text(end)}"
+        path = quote(self.circuit.path)
+        return f'pneumo run {path} {does} --until "{DURATION.text(end)}"'
+
+
+def _state_word(condition: Condition, state: str) -> str:
+    """What a case's name says of the strike: the state of the zone concerned, or the condition;
+    both when the zone is not where the condition should have brought it."""
+    expected = _MOVING if condition in ("to open", "to closed") else (condition,)
+    if not state:
+        return condition
+    return state if state in expected else f"{condition}, {state}"
 
 
 def _longest_way(limits: object) -> float:
@@ -239,6 +262,17 @@ class _Worker:
 
 def _start_worker(campaign: Campaign) -> None:
     _Worker.campaign = campaign
+    # an interruption reaches every process of a terminal; only the parent answers it
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_leave_with_parent, daemon=True).start()
+
+
+def _leave_with_parent() -> None:
+    """Ends this worker when its parent is killed: a pool would leave it waiting for ever."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
 
 
 def _run_in_worker(number: int) -> tuple[Result, ...]:
@@ -249,14 +283,25 @@ def _run_in_worker(number: int) -> tuple[Result, ...]:
 
 @contextmanager
 def worker_pool(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
-    """Worker processes that know the campaign; one per processor unless told otherwise."""
+    """Worker processes that know the campaign; one per processor unless told otherwise.
+
+    When the work is broken off, the workers are ended and jobs not yet begun are dropped.
+    """
+    others = multiprocessing.active_children()
     processes = count or os.cpu_count() or 1
     fork = "fork" in multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("fork" if fork else "spawn")
     with ProcessPoolExecutor(
         processes, mp_context=context, initializer=_start_worker, initargs=(campaign,)
     ) as executor:
-        yield executor
+        try:
+            yield executor
+        except BaseException:
+            for process in multiprocessing.active_children():
+                if process not in others:
+                    process.terminate()
+            executor.shutdown(wait=True, cancel_futures=True)
+            raise
 
 
 def run_campaign(

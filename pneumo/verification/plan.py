@@ -164,17 +164,19 @@ def component_zones(circuit: Circuit, feeds: Mapping[str, str]) -> dict[str, str
     A component serves a zone when air through it can reach the zone's brakes, when it takes air
     from them, or when the zone names it.
     """
-    graph = air_graph(circuit)
+    joined: nx.Graph[str] = nx.Graph()
+    joined.add_nodes_from(circuit.components)
+    for link in circuit.connections:
+        if link.b is not None:
+            joined.add_edge(link.a.component, link.b.component)
     served: dict[str, set[str]] = {}
     for zone in circuit.zones:
         feed = feeds.get(zone)
         # whatever hangs on the zone's side of its feed belongs to the zone
-        rest = graph.subgraph([p for p in graph if p.component != feed]).to_undirected()
+        rest = joined.subgraph([name for name in joined if name != feed]).copy()
         for brake in circuit.zones[zone].brakes:
-            for port in rest:
-                if port.component == brake:
-                    for reached in nx.node_connected_component(rest, port):
-                        served.setdefault(reached.component, set()).add(zone)
+            for name in nx.node_connected_component(rest, brake):
+                served.setdefault(name, set()).add(zone)
         if feed is not None:
             served.setdefault(feed, set()).add(zone)
     result = {name: next(iter(zones)) for name, zones in served.items() if len(zones) == 1}
