@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -11,7 +12,7 @@ from importlib import import_module
 import pneumo
 from pneumo.errors import DocumentError, InputError
 
-SAFE, NOT_SAFE, BAD_INPUT = 0, 1, 2
+SAFE, NOT_SAFE, BAD_INPUT, STOPPED = 0, 1, 2, 130
 """Exit codes."""
 
 _EXAMPLES = {
@@ -127,6 +128,22 @@ def _add_file(parser: argparse.ArgumentParser, default: str | None = None) -> No
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command; returns its exit code."""
+    try:
+        try:
+            return _main(arguments)
+        finally:
+            sys.stdout.flush()
+    except BrokenPipeError:
+        # the reader of a pipe has gone: say nothing, and keep Python from trying once more
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return SAFE
+
+
+def _main(arguments: Sequence[str] | None) -> int:
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # a terminal that knows few letters shows a question mark rather than a traceback
+            stream.reconfigure(errors="replace")
     parser = build_parser()
     options = parser.parse_args(arguments)
     if options.print_completion:
@@ -150,9 +167,5 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return BAD_INPUT
     except KeyboardInterrupt:
         print("pneumo: stopped; nothing half-written was left behind.", file=sys.stderr)
-        return 130
-    except BrokenPipeError:
-        # the reader of a pipe has gone: say nothing, and keep Python from trying once more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return SAFE
+        return STOPPED
     return code

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -11,22 +12,32 @@ from time import perf_counter
 from rich.console import Console
 
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
 
 PIPED_WIDTH = 120
 """Width of tables in a pipe or file, where there is no terminal to ask."""
 
 
+class _Console(Console):
+    def on_broken_pipe(self) -> None:
+        # the reader has gone: the work goes on, its files and exit code still matter
+        self.quiet = True
+        os.dup2(os.open(os.devnull, os.O_WRONLY), self.file.fileno())
+
+
 def result_console() -> Console:
     """For results; plain text in a pipe."""
-    return Console(
+    return _Console(
         highlight=False, soft_wrap=False, width=None if sys.stdout.isatty() else PIPED_WIDTH
     )
 
 
 def error_console() -> Console:
     """For remarks, progress and findings."""
-    return Console(stderr=True, highlight=False, width=None if sys.stderr.isatty() else PIPED_WIDTH)
+    return _Console(
+        stderr=True, highlight=False, width=None if sys.stderr.isatty() else PIPED_WIDTH
+    )
 
 
 def load_circuit(name: str) -> Circuit:
@@ -55,8 +66,9 @@ def find_document(name: str) -> Path:
         shipped = folder / f"{name}.yaml"
         if shipped.is_file():
             return shipped
-    known = ", ".join(sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml")))
-    raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo ({known}).")
+    known = sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml"))
+    hint = near(name, known, f"Those are: {', '.join(known)}.")
+    raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo. {hint}")
 
 
 def shipped_folders() -> tuple[Path, ...]:

@@ -22,7 +22,7 @@ from pneumo.circuit.sentence import (
 )
 from pneumo.commands.console import error_console, kernels, load_circuit, result_console
 from pneumo.errors import InputError
-from pneumo.report.files import check_target, write_atomically
+from pneumo.report.files import check_targets, write_atomically
 
 if TYPE_CHECKING:
     from pneumo.scenario.play import Play
@@ -34,32 +34,50 @@ DEFAULT_UNTIL = 20.0
 FINEST, MOST_ROWS = 0.01, 5000
 """Default grid of written signals: 10 ms, or coarser to stay below so many rows."""
 
+TOO_MANY_ROWS = 1_000_000
+"""A grid that asks for more rows is refused rather than filling the memory."""
+
 
 def main(options: argparse.Namespace) -> int:
     """Runs and prints; exit code 1 when a safe state was asked for and a zone did not keep it."""
     circuit = load_circuit(options.file)
     events, until = _plan(circuit, options)
-    for target in (options.csv, options.json):
-        if target:
-            check_target(target)
-    step = _duration(options.step, "--step") if options.step else max(FINEST, until / MOST_ROWS)
-    if step <= 0.0:
-        raise InputError(f"--step {options.step}: the grid must be longer than 0 s.")
+    check_targets(options.csv, options.json)
+    step = _grid(options, until)
     with kernels():
         from pneumo.network.compile import compile_circuit
         from pneumo.scenario.play import Play
     apart = {e.action.fault.component for e in events if isinstance(e.action, Strike)}
     play = Play(compile_circuit(circuit, frozenset(apart)))
-    if options.csv or options.json:
+    if _writes(options):
         play.record(step, until)
     play.schedule(events)
     with error_console().status("Running") if until > 600.0 else _Quiet():
         play.advance(until)
         play.rewind(until)
     outcomes = _judged(play)
-    _print(circuit, play, until, outcomes)
     _write(circuit, play, options)
+    _print(circuit, play, until, outcomes)
     return 1 if any(outcome.verdict != "safe" for outcome in outcomes) else 0
+
+
+def _writes(options: argparse.Namespace) -> bool:
+    return options.csv is not None or options.json is not None
+
+
+def _grid(options: argparse.Namespace, until: float) -> float:
+    """Time from one written row to the next [s]."""
+    if options.step is None:
+        return max(FINEST, until / MOST_ROWS)
+    step = _duration(options.step, "--step")
+    if step <= 0.0:
+        raise InputError(f"--step {options.step}: the grid must be longer than 0 s.")
+    if _writes(options) and until / step > TOO_MANY_ROWS:
+        raise InputError(
+            f"--step {options.step}: that gives more than {TOO_MANY_ROWS} rows in {until:g} s; "
+            "write a longer one."
+        )
+    return step
 
 
 class _Quiet:
@@ -83,21 +101,22 @@ def _plan(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event], f
             raise InputError(f"{circuit.path}: there is no scenario {options.scenario!r}. {hint}")
         events += scenario.events
         until = scenario.until
+    added: list[Event] = []
     try:
         for text in options.do:
-            events.append(_event(circuit, text))
+            added.append(_event(circuit, text))
         for text in options.fault:
             fault = parse_fault(text, circuit.components)
-            events.append(Event(fault.at, Strike(fault)))
+            added.append(Event(fault.at, Strike(fault)))
     except SentenceError as error:
         raise InputError(f"{circuit.path}: {text!r}: {error}") from None
     if options.until is not None:
         until = _duration(options.until, "--until")
-    elif events:
-        until = max(until, max(event.time for event in events) + 5.0)
+    elif added:
+        until = max(until, max(event.time for event in added) + 5.0)
     if until <= 0.0:
         raise InputError(f"--until {options.until}: a run must be longer than 0 s.")
-    return sorted(events, key=lambda event: event.time), until
+    return sorted((*events, *added), key=lambda event: event.time), until
 
 
 def _event(circuit: Circuit, text: str) -> Event:
@@ -169,16 +188,16 @@ def _zone_table(circuit: Circuit, play: Play) -> Table:
 
 
 def _write(circuit: Circuit, play: Play, options: argparse.Namespace) -> None:
-    if not (options.csv or options.json):
+    if not _writes(options):
         return
     from pneumo.report.json_report import json_text, run_csv, run_document
     from pneumo.scenario.signal import signals
 
     times = play.sample_times.tolist()
     rows = [(s.name, s.unit, s.values.tolist()) for s in signals(play)]
-    if options.csv:
+    if options.csv is not None:
         write_atomically(options.csv, run_csv(times, rows))
-    if options.json:
+    if options.json is not None:
         document = run_document(
             document=circuit.path,
             ride=circuit.ride.name,

@@ -21,7 +21,7 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import listed, near
 from pneumo.commands.console import error_console, kernels, load_circuit, result_console
 from pneumo.errors import InputError
-from pneumo.report.files import check_target, write_atomically
+from pneumo.report.files import check_targets, write_atomically
 from pneumo.verification.verdict import Case, Verification
 
 if TYPE_CHECKING:
@@ -64,9 +64,7 @@ def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
             raise InputError(f"{circuit.path}: there is no zone {zone}. {hint}")
     if options.workers is not None and options.workers < 1:
         raise InputError(f"--workers {options.workers}: at least 1 is needed.")
-    for target in (options.json, options.report):
-        if target:
-            check_target(target)
+    check_targets(options.json, options.report)
 
 
 def _run(campaign: Campaign, workers: int | None) -> Iterator[Result]:
@@ -96,11 +94,11 @@ def _line(case: Case) -> str:
 
 
 def _write(circuit: Circuit, verification: Verification, options: argparse.Namespace) -> None:
-    if options.json:
+    if options.json is not None:
         from pneumo.report.json_report import json_text, verification_document
 
         write_atomically(options.json, json_text(verification_document(verification)))
-    if options.report:
+    if options.report is not None:
         from pneumo.report.html import html_report
 
         made_on = time.strftime("%Y-%m-%d")

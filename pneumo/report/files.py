@@ -55,6 +55,8 @@ def check_target(path: str | os.PathLike[str]) -> None:
     target = Path(path).resolve()
     if target.is_dir():
         raise InputError(f"{path}: this is a folder; name a file in it to write to.")
+    if target.exists() and not target.is_file():
+        raise InputError(f"{path}: this is a device or a pipe; name a plain file to write to.")
     if not target.parent.is_dir():
         raise InputError(
             f"{path}: the folder {target.parent} does not exist; create it or choose another "
@@ -65,6 +67,17 @@ def check_target(path: str | os.PathLike[str]) -> None:
             f"{path}: cannot write into the folder {target.parent}; choose a folder you may "
             "write to."
         )
+
+
+def check_targets(*paths: str | os.PathLike[str] | None) -> None:
+    """`check_target` for every path that is given; raises InputError, too, when two are one."""
+    seen: dict[Path, object] = {}
+    for path in paths:
+        if path is None:
+            continue
+        check_target(path)
+        if seen.setdefault(Path(path).resolve(), path) is not path:
+            raise InputError(f"{path}: two results cannot go into one file; name another one.")
 
 
 def _mode_for(target: Path) -> int:

@@ -127,7 +127,7 @@ class _Fault:
     """None: gone for the moment (an intermittent fault)."""
 
 
-class SimulationError(Exception):
+class SimulationError(InputError):
     """The integration could not go on; a defect of pneumo or a circuit outside its model."""
 
 
