@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -78,15 +77,32 @@ def latest_end(play: Play, clock_from: float) -> float:
 
 
 def _decided_at(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> float:
-    reached = _reached(found, clock_from)
-    if reached is None or reached.start > clock_from + zone.requirement.within + GRACE:
+    reached, counts = _reached(found, zone, clock_from)
+    if reached is None or not counts:
         return clock_from + zone.requirement.within + GRACE
     begin = max(reached.start, clock_from)
     return min(begin + zone.requirement.hold, reached.end + BOUNCE)
 
 
-def _reached(found: tuple[Spell, ...], clock_from: float) -> Spell | None:
-    return next((spell for spell in found if spell.end > clock_from), None)
+def _reached(
+    found: tuple[Spell, ...], zone: Zone, clock_from: float
+) -> tuple[Spell | None, bool]:
+    """The spell to judge, None when none came in time, and whether it counts.
+
+    A zone that is safe and, still within its limit, is not any more is on its way: what counts is
+    the first spell that is held as long as required or outlasts the limit. Without one the last
+    spell stands for the loss.
+    """
+    required = zone.requirement
+    limit = clock_from + required.within
+    last: Spell | None = None
+    for spell in found:
+        if spell.end <= clock_from or spell.start > limit + GRACE:
+            continue
+        last = spell
+        if spell.end > limit or spell.end >= max(spell.start, clock_from) + required.hold:
+            return spell, True
+    return last, False
 
 
 def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: float) -> Outcome:
@@ -104,11 +120,11 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
         When the event struck, and when the time limit starts to run [s].
     """
     required = zone.requirement
-    reached = _reached(spells(play, zone), clock_from)
+    reached, _ = _reached(spells(play, zone), zone, clock_from)
     verdict: Verdict = "unsafe"
     after = lost = None
     held = 0.0
-    if reached is not None and reached.start <= clock_from + required.within + GRACE:
+    if reached is not None:
         after = max(reached.start - clock_from, 0.0)
         held = min(min(reached.end, play.now) - clock_from - after, required.hold)
         if reached.end < clock_from + after + required.hold:
@@ -130,7 +146,7 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
         least_force=_least_force(play, zone),
         believed=play.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
-        why=_why(zone, verdict, after, lost, held),
+        why=_why(zone, verdict, after, lost, held, play.now - clock_from),
     )
 
 
@@ -161,60 +177,76 @@ def _least_force(play: Play, zone: Zone) -> float | None:
 
 
 def _false_belief(play: Play, zone: Zone, since: float) -> bool:
-    """The logic believed closed for longer than a bounce while too few brakes were clamped."""
-    believed = [
-        (event.time, event.text.endswith("-> closed"))
+    """The logic believed closed while too few brakes pressed on the fin for longer than a bounce,
+    or while too few had their required force for longer than the zone may take."""
+    watches = play.compiled.brakes[zone.name]
+    return _believed_without(
+        play, zone, since, Counter(brake.engaged for brake in watches), BOUNCE
+    ) or _believed_without(
+        play, zone, since, Counter(brake.clamped for brake in watches), zone.requirement.within
+    )
+
+
+def _believed_without(
+    play: Play, zone: Zone, since: float, number: Counter[int], longest: float
+) -> bool:
+    """Believed closed with fewer than the needed brakes' watches made for longer than `longest`.
+
+    `number`: watch -> brakes it stands for.
+    """
+    changes: list[tuple[float, int, bool | None]] = [
+        (time, number[watch] if made else -number[watch], None)
+        for time, watch, made in play.crossings
+        if watch in number and (made or time > 0.0)
+    ]
+    changes += [
+        (event.time, 0, event.text.endswith("-> closed"))
         for event in play.events
         if event.kind == "state" and event.subject == zone.name
     ]
-    times = [time for time, _ in believed]
-    start = zone.starts == "closed"
-    number = Counter(brake.clamped for brake in play.compiled.brakes[zone.name])
-
-    def believes(time: float) -> bool:
-        i = bisect_right(times, time)
-        return believed[i - 1][1] if i else start
-
+    changes.sort(key=lambda change: change[0])
+    believes = zone.starts == "closed"
     count = 0
-    moments: list[tuple[float, int]] = []
-    for time, watch, made in play.crossings:
-        if watch in number and (made or time > 0.0):
-            count += number[watch] if made else -number[watch]
-            moments.append((time, count))
-    changes = sorted({since, play.now, *times, *(time for time, _ in moments)})
-    changes = [time for time in changes if since <= time <= play.now]
-    counted_at = [time for time, _ in moments]
     wrong_since: float | None = None
-    for time in changes:
-        i = bisect_right(counted_at, time)
-        clamped_now = moments[i - 1][1] if i else 0
-        wrong = believes(time) and clamped_now < zone.brakes_needed
-        if wrong_since is not None and time - wrong_since > BOUNCE:
+    for time, difference, belief in [*changes, (play.now, 0, None)]:
+        if wrong_since is not None and time - max(wrong_since, since) > longest:
             return True
-        if not wrong:
-            wrong_since = None
-        elif wrong_since is None:
-            wrong_since = time
+        count += difference
+        believes = believes if belief is None else belief
+        wrong = believes and count < zone.brakes_needed
+        wrong_since = (time if wrong_since is None else wrong_since) if wrong else None
     return False
 
 
 def clock_start(events: Iterable[RunEvent]) -> float | None:
-    """When the time limit of a run starts: at its last ride stop, or at a loss of all power before
-    that, which needs no one to ask; None when nothing asks for the safe state."""
-    start: float | None = None
+    """When the time limit of a run starts [s]: at its last ride stop that was not reset, or at
+    a loss of all power before it, which needs no one to ask; None when nothing asks for safety."""
+    stopped: float | None = None
     power_lost: float | None = None
     for event in events:
-        if event.kind == "command" and event.text == Power(False).text:
+        if event.kind == "ride" and event.text.startswith("ride stop reset"):
+            stopped = None
+        elif event.kind != "command":
+            continue
+        elif event.text == Power(False).text and power_lost is None:
             power_lost = event.time
-        elif event.kind == "command" and event.text == Power(True).text:
+        elif event.text == Power(True).text:
             power_lost = None
-        elif event.kind == "command" and event.text == RideStop().text:
-            start = event.time
-    return start if power_lost is None else power_lost
+        elif event.text == RideStop().text:
+            stopped = event.time
+    return min((time for time in (stopped, power_lost) if time is not None), default=None)
 
 
-def _why(zone: Zone, verdict: Verdict, after: float | None, lost: float | None, held: float) -> str:
-    """What decided the verdict, one sentence."""
+def _why(
+    zone: Zone,
+    verdict: Verdict,
+    after: float | None,
+    lost: float | None,
+    held: float,
+    waited: float,
+) -> str:
+    """What decided the verdict, one sentence; `waited`: from the start of the clock to the end of
+    the run [s]."""
     needed, of = zone.brakes_needed, len(zone.brakes)
     whole = "the brake" if of == 1 else "all brakes"
     brakes = f"{needed} of {of} brakes" if needed < of else whole
@@ -223,13 +255,21 @@ def _why(zone: Zone, verdict: Verdict, after: float | None, lost: float | None, 
     if zone.safe_state == "closed" and force:
         what += f" with {force / 1000.0:g} kN"
     limit = zone.requirement.within
+    if after is None and waited + BOUNCE < limit + GRACE:
+        return f"{what} not reached when the run ended after {waited:.2f} s"
     if after is None:
         return f"{what} not reached within {limit + GRACE:g} s"
     if lost is not None:
         return f"{what} reached after {after:.2f} s but lost again after {lost:.2f} s"
     if verdict == "late":
         return f"{what} only after {after:.2f} s, {limit:g} s allowed"
-    return f"{what} after {after:.2f} s of {limit:g} s, held for {held:g} s"
+    reached = f"{what} after {after:.2f} s of {limit:g} s"
+    if held < zone.requirement.hold:
+        return (
+            f"{reached}, held for {held:.2f} s when the run ended, "
+            f"{zone.requirement.hold:g} s required"
+        )
+    return f"{reached}, held for {held:g} s"
 
 
 @dataclass(frozen=True)
