@@ -6,6 +6,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
 
@@ -45,7 +46,10 @@ def load_circuit(name: str) -> Circuit:
     from pneumo.circuit.validate import load
     from pneumo.report.text import print_findings
 
-    circuit = load(find_document(name))
+    path = find_document(name)
+    circuit = load(path)
+    if str(path) != name:
+        circuit = replace(circuit, path=name)  # a shipped circuit is known by its name
     if circuit.warnings:
         print_findings(error_console(), circuit.warnings)
     return circuit

@@ -60,6 +60,8 @@ class BrakeWatch:
     mover: int
     clamped: int
     """Made while the clamping force is at least the required one."""
+    engaged: int
+    """Made while the lining presses on the fin at all."""
     clear: int
     """Made while the lining is at least the required clearance away from the fin."""
 
@@ -235,14 +237,12 @@ def _add_brake_watches(circuit: Circuit, build: Builder) -> dict[str, tuple[Brak
             watch = BrakeWatch(
                 brake,
                 mover,
-                clamped=build.add_watch(
-                    signal=FORCE, index=mover, makes=force, breaks=force * (1 - 1e-6),
-                    role=OBSERVED,
-                ),
-                clear=build.add_watch(
-                    signal=ABOVE_HIGH, index=mover, gain=-1.0, makes=clearance,
-                    breaks=clearance - 1e-6, role=OBSERVED,
-                ),
+                clamped=build.add_watch(signal=FORCE, index=mover, makes=force,
+                                        breaks=force * (1 - 1e-6), role=OBSERVED),
+                engaged=build.add_watch(signal=FORCE, index=mover, makes=ENGAGED,
+                                        breaks=ENGAGED * (1 - 1e-6), role=OBSERVED),
+                clear=build.add_watch(signal=ABOVE_HIGH, index=mover, gain=-1.0,
+                                      makes=clearance, breaks=clearance - 1e-6, role=OBSERVED),
             )  # fmt: skip
             known[mover, force, clearance] = watch
             watches.append(watch)

@@ -18,8 +18,8 @@ from pneumo import units
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
-from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.verification.verdict import Case, Outcome, Verification
+from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, title, unrevealed
+from pneumo.verification.verdict import Case, Verdict, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "U": "bold white on red"}
 _VERDICT_STYLES = {"safe": "", "late": "bold yellow", "unsafe": "bold white on red"}
@@ -67,7 +67,8 @@ def print_verification(
 ) -> None:
     """Summary, matrix and the cases that are not safe.
 
-    `everything`: the matrix also shows the rows in which all is safe and revealed.
+    `everything`: the matrix also shows the faults that are safe everywhere, and every case that
+    no alarm revealed is listed.
     """
     table = matrix(verification)
     console.print(Text(headline(verification), style="bold"), soft_wrap=True)
@@ -79,10 +80,17 @@ def print_verification(
         console.print(Text("Not safe", style="bold"))
         print_cases(console, troubled)
     hidden = latent(table)
-    if hidden:
+    if hidden and everything:
         console.print(Text("Not revealed by any alarm", style="bold"))
         for row, states in hidden:
             console.print(Text(f"  {row_name(row)} ({', '.join(states)})"), soft_wrap=True)
+    elif hidden:
+        console.print(
+            f"{_count(len(hidden), 'row')} with a case that no alarm revealed; --all and the "
+            "report list them.",
+            highlight=False,
+            soft_wrap=True,
+        )
 
 
 def headline(verification: Verification) -> str:
@@ -137,35 +145,33 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
     left_out = len(table.rows) - len(rows)
     if left_out:
         console.print(
-            f"{_count(left_out, 'row')} in which every zone is safe and the fault is revealed "
-            f"{'is' if left_out == 1 else 'are'} not shown.",
+            f"{_count(left_out, 'row')} in which every zone is safe "
+            f"{'is' if left_out == 1 else 'are'} not shown; --all shows them.",
             highlight=False, soft_wrap=True,
         )
     console.print()
 
 
 def print_cases(console: Console, cases: Iterable[Case]) -> None:
-    """What went wrong, zone by zone, with the command that shows it."""
+    """What went wrong, event by event: the states it was struck in, and for the worst of them why
+    and the command that shows it."""
+    order: tuple[Verdict, ...] = ("safe", "late", "unsafe")
+    events: dict[str, list[Case]] = {}
     for case in cases:
-        console.print(Text(f"  {case.name}", style="bold"), soft_wrap=True)
-        for outcome in case.outcomes:
+        events.setdefault(title(case), []).append(case)
+    for event, same in events.items():
+        states = ", ".join(case.name.removeprefix(f"{event} / ") for case in same)
+        line = Text(f"  {event}", style="bold")
+        line.append(f" (struck while {states})" if states != event else "", style="not bold")
+        console.print(line, soft_wrap=True)
+        worst = max(same, key=lambda case: order.index(case.worst))
+        for outcome in worst.outcomes:
             if outcome.verdict != "safe":
                 line = Text("    ")
                 line.append(outcome.verdict, style=_VERDICT_STYLES[outcome.verdict])
-                line.append(f" {outcome.zone}: {times(outcome)}. {outcome.why}")
+                line.append(f" {outcome.zone}: {outcome.why}")
                 console.print(line, soft_wrap=True)
-        console.print(Text(f"    {case.replay}"), soft_wrap=True)
-
-
-def times(outcome: Outcome) -> str:
-    """Time taken, limit and margin in words."""
-    limit = units.format_time(outcome.limit)
-    if outcome.reached_after is None:
-        return f"safe state ({outcome.safe_state}) never reached, limit {limit}"
-    words = f"{outcome.safe_state} after {units.format_time(outcome.reached_after)}, limit {limit}"
-    if outcome.lost_after is not None:
-        words += f", lost again after {units.format_time(outcome.lost_after)}"
-    return words
+        console.print(Text(f"    {worst.replay}"), soft_wrap=True)
 
 
 def row_name(row: Row) -> str:
@@ -211,7 +217,7 @@ def severity_words(mode: FaultMode) -> str:
 
 
 def _telling(row: Row) -> bool:
-    return row.worst != "safe" or any(cell.unrevealed for cell in row.cells.values())
+    return row.worst != "safe" or row.kind != "fault"
 
 
 def _fitting(width: int, table: Matrix) -> list[tuple[str, ...]]:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import shlex
 import signal
 import threading
 from collections.abc import Collection, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from math import inf
+from math import ceil, inf
 from multiprocessing.connection import wait
 from shlex import quote
 
@@ -139,9 +140,9 @@ class Campaign:
             return (READY,)
         moments = self._movement(condition)
         if trial.zone is not None and moments.get(trial.zone):
-            return tuple(time for _, time in moments[trial.zone])
+            return tuple(round(time, 3) for _, time in moments[trial.zone])
         # an event that concerns several zones: while most of them are moving
-        times = sorted(time for own in moments.values() for _, time in own)
+        times = sorted(round(time, 3) for own in moments.values() for _, time in own)
         if not times:
             return (READY,)
         return (times[len(times) // 2],)
@@ -216,7 +217,7 @@ class Campaign:
         ]
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
         path = quote(self.circuit.path)
-        return f'pneumo run {path} {does} --until "{DURATION.text(end)}"'
+        return f'pneumo run {path} {does} --until "{ceil(end * 10.0) / 10.0:g} s"'
 
 
 def _state_word(condition: Condition, state: str) -> str:
