@@ -225,9 +225,12 @@ def header_components(circuit: Circuit, feeds: Mapping[str, str]) -> tuple[str, 
     order = _distances(graph, supply_ports(circuit))
     found: dict[str, None] = {}
     for feed in feeds.values():
-        ports = [PortRef(feed, p.name) for p in circuit.components[feed].ports()]
-        inlet = min((p for p in ports if p in joined), key=lambda p: order.get(p, 1e9))
-        found[joined[inlet].component] = None
+        own = [p for p in circuit.components[feed].ports() if PortRef(feed, p.name) in joined]
+        inlets = [PortRef(feed, p.name) for p in own if p.role == "supply"]
+        if not inlets:  # a line has no direction of its own: its inlet is the end nearer a supply
+            ends = [PortRef(feed, p.name) for p in own if p.role == "both"]
+            inlets = [min(ends, key=lambda p: order.get(p, 1e9))]
+        found.update((joined[inlet].component, None) for inlet in inlets)
     return tuple(name for name in circuit.components if name in found)
 
 
