@@ -1,4 +1,8 @@
-"""What the headers of the circuit documents expect of a run, by running it."""
+"""What the headers of the circuit documents expect, by running and verifying them.
+
+The teaching circuits are verified whole. Of the two rides only the losses and the cases that their
+expectations name are run; `pneumo verify` runs the rest in minutes.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +15,8 @@ import pytest
 from pneumo.circuit.validate import load
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
+from pneumo.verification.campaign import Campaign
+from pneumo.verification.verdict import Case
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 TIME = r"([0-9.]+) s"
@@ -23,10 +29,14 @@ RUN_FORMS = {
     "within": re.compile(rf"run (.+) (has|does not have) (\w+) (\w+) within {TIME} of {TIME}"),
     "before": re.compile(r"run (.+) has (\w+) (\w+) before (\w+) (\w+)"),
 }
-VERIFY_FORMS = (
-    re.compile(r"verify exit [01]"),
-    re.compile(r"zone \w+ (safe|late|unsafe|revealed|unrevealed) under .+"),
-)
+VERIFY_FORMS = {
+    "exit": re.compile(r"verify exit ([01])"),
+    "zone": re.compile(r"zone (\w+) (safe|late|unsafe|revealed|unrevealed) under (.+)"),
+}
+ANYTHING = "anything"
+"""Stands for every case."""
+
+VERDICTS = ("safe", "late", "unsafe")
 
 
 def expectations(path: Path) -> list[str]:
@@ -43,6 +53,11 @@ def expected(first_word: str) -> list[tuple[str, str]]:
         for line in expectations(path)
         if line.split()[0] == first_word
     ]
+
+
+def is_ride(document: str) -> bool:
+    """True for a whole ride, too large to be verified whole in a test."""
+    return document.startswith("sand_martin")
 
 
 @cache
@@ -107,6 +122,57 @@ def holds(document: str, line: str) -> bool:
     raise AssertionError(f"{document}: {line!r} is no form of expectation, see circuits/README.md")
 
 
+def cases(document: str, lines: list[str]) -> list[Case]:
+    """The cases that the expectations of a document are about."""
+    campaign = Campaign(load(str(CIRCUITS / document)))
+    named = [match[3] for line in lines if (match := VERIFY_FORMS["zone"].fullmatch(line))]
+    return [
+        result.case
+        for job in campaign.jobs()
+        if not is_ride(document)
+        or job.trial.kind != "fault"
+        or any(job.trial.name.startswith(name) for name in named)
+        for result in campaign.run(job)
+    ]
+
+
+def found(line: str, run: list[Case]) -> bool:
+    """Whether an expectation about a verification holds of its cases."""
+    if match := VERIFY_FORMS["exit"].fullmatch(line):
+        return (match[1] == "0") == all(case.worst == "safe" for case in run)
+    match = VERIFY_FORMS["zone"].fullmatch(line)
+    assert match is not None, f"{line!r} is no form of expectation, see circuits/README.md"
+    zone, word, name = match.groups()
+    outcomes = [
+        outcome
+        for case in run
+        if name == ANYTHING or case.name.startswith(name)
+        for outcome in case.outcomes
+        if outcome.zone == zone
+    ]
+    assert outcomes, f"no case of zone {zone} begins with {name!r}"
+    if word in VERDICTS:
+        return max((o.verdict for o in outcomes), key=VERDICTS.index) == word
+    return all(o.revealed for o in outcomes) == (word == "revealed")
+
+
+@pytest.mark.parametrize(
+    "document", sorted({document for word in ("verify", "zone") for document, _ in expected(word)})
+)
+def test_a_verification_finds_what_its_document_says(document: str) -> None:
+    lines = [line for line in expectations(CIRCUITS / document) if not line.startswith("run")]
+    run = cases(document, lines)
+    assert [line for line in lines if not found(line, run)] == []
+
+
+def test_a_wrong_expectation_of_a_verification_does_not_hold() -> None:
+    run = cases("01_spring_open_single.yaml", [])
+    assert not found("verify exit 0", run)
+    assert not found("zone trim safe under valve stuck-shifted", run)
+    assert not found("zone trim late under loss of air", run)
+    assert not found("zone trim unrevealed under valve stuck-shifted", run)
+
+
 @pytest.mark.parametrize(("document", "line"), expected("run"))
 def test_a_run_ends_as_its_document_says(document: str, line: str) -> None:
     assert holds(document, line)
@@ -114,7 +180,7 @@ def test_a_run_ends_as_its_document_says(document: str, line: str) -> None:
 
 @pytest.mark.parametrize("path", sorted(CIRCUITS.glob("*.yaml")), ids=lambda path: path.stem)
 def test_every_expectation_has_a_form(path: Path) -> None:
-    forms = (*RUN_FORMS.values(), *VERIFY_FORMS)
+    forms = (*RUN_FORMS.values(), *VERIFY_FORMS.values())
     lines = expectations(path)
     assert lines, "a circuit document says in its header what is expected of it"
     assert [line for line in lines if not any(form.fullmatch(line) for form in forms)] == []
