@@ -41,7 +41,7 @@ TOO_MANY_ROWS = 1_000_000
 def main(options: argparse.Namespace) -> int:
     """Runs and prints; exit code 1 when a safe state was asked for and a zone did not keep it."""
     circuit = load_circuit(options.file)
-    events, until = _plan(circuit, options)
+    events, until = planned(circuit, options)
     check_targets(options.csv, options.json)
     step = _grid(options, until)
     with kernels():
@@ -55,7 +55,7 @@ def main(options: argparse.Namespace) -> int:
     with error_console().status("Running") if until > 600.0 else _Quiet():
         play.advance(until)
         play.rewind(until)
-    outcomes = _judged(play)
+    outcomes = judged(play)
     _write(circuit, play, options)
     _print(circuit, play, until, outcomes)
     return 1 if any(outcome.verdict != "safe" for outcome in outcomes) else 0
@@ -85,7 +85,7 @@ class _Quiet:
     def __exit__(self, *error: object) -> None: ...
 
 
-def _plan(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event], float]:
+def planned(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event], float]:
     """Events of the scenario and of the command line in order of time, and the end."""
     events: list[Event] = []
     until = DEFAULT_UNTIL
@@ -136,7 +136,8 @@ def _duration(text: str, option: str) -> float:
         raise InputError(f"{option} {text}: {error.found} {error.wanted}") from None
 
 
-def _judged(play: Play) -> tuple[Outcome, ...]:
+def judged(play: Play) -> tuple[Outcome, ...]:
+    """The verdict on every zone when the run asked for the safe state, else nothing."""
     from pneumo.verification.judge import clock_start, judge
 
     clock = clock_start(play.events)

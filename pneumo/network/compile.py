@@ -87,7 +87,7 @@ class Compiled:
     fins: tuple[float, ...]
     """Thickness of the fin at each mover, 0 for one that has none [m]."""
     lumped: frozenset[str]
-    """Lines and brakes that are integrated for several or by another: no fault may strike them."""
+    """Parts that are integrated for several or by another: no fault may strike them."""
     start: Array
     """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
 
@@ -115,12 +115,12 @@ def compile_circuit(circuit: Circuit, apart: Collection[str] | None = None) -> C
         if name in lumps.stands_in:
             continue
         own = {p.name: ports[PortRef(name, p.name)] for p in component.ports()}
-        shared = {}
-        if name in lumps.manifold:
-            manifold, count = lumps.manifold[name]
-            port = circuit.components[manifold].ports()[0].name
-            shared[ports[PortRef(manifold, port)]] = count
-        lowering = ComponentLowering(build, name, own, shared, lumps.count.get(name, 1))
+        count = lumps.count.get(name, 1.0)
+        shared = dict.fromkeys(
+            (build.atmosphere, *(_vessel_node(circuit, ports, v) for v in lumps.vessels(name))),
+            count,
+        )
+        lowering = ComponentLowering(build, name, own, shared, count)
         component.lower(lowering)
     for name, leader in lumps.stands_in.items():
         build.parts[name] = build.parts[leader]
@@ -141,18 +141,24 @@ class _Lumps:
 
     def __init__(self, groups: tuple[tuple[Branch, ...], ...]) -> None:
         self.stands_in: dict[str, str] = {}
-        """Line or brake -> the one that is integrated for it."""
-        self.manifold: dict[str, tuple[str, float]] = {}
-        """Line or brake that is integrated for several -> the manifold it hangs on, how many."""
+        """Part of a branch -> the part that is integrated for it."""
         self.count: dict[str, float] = {}
-        for group in groups:
-            leader = group[0]
-            for name in (*leader.lines, leader.brake):
-                self.manifold[name] = (leader.manifold, float(len(group)))
-                self.count[name] = float(len(group))
-            for branch in group[1:]:
-                own = (*branch.lines, branch.brake)
-                self.stands_in.update(zip(own, (*leader.lines, leader.brake), strict=True))
+        """Part that is integrated for several -> for how many."""
+        self._vessels: dict[str, tuple[str, ...]] = {}
+        for leader, *others in groups:
+            for name in leader.parts:
+                self.count[name] = float(len(others) + 1)
+                self._vessels[name] = leader.vessels
+            for branch in others:
+                self.stands_in.update(zip(branch.parts, leader.parts, strict=True))
+
+    def vessels(self, name: str) -> tuple[str, ...]:
+        """Vessels a part that is integrated for several shares with its twins."""
+        return self._vessels.get(name, ())
+
+
+def _vessel_node(circuit: Circuit, ports: dict[PortRef, int], vessel: str) -> int:
+    return ports[PortRef(vessel, circuit.components[vessel].ports()[0].name)]
 
 
 def _port_nodes(circuit: Circuit, build: Builder, lumps: _Lumps) -> dict[PortRef, int]:
@@ -482,7 +488,7 @@ class _Layout:
             leak_slots=leak_slots,
             fins=tuple(build.fins),
             start=self._start(network),
-            lumped=frozenset((*lumps.stands_in, *lumps.manifold)),
+            lumped=frozenset((*lumps.stands_in, *lumps.count)),
         )
 
     def _scales(self) -> Array:
@@ -494,7 +500,8 @@ class _Layout:
             scale[self._energy(n)] = self.build.pressure * volume * CV / GAS_CONSTANT
         for j in range(len(self.build.movers)):
             scale[self.state["x", j]] = 1e-2
-            scale[self.state["v", j]] = 1.0
+            # an error of the speed matters only through the travel it leads to
+            scale[self.state["v", j]] = 10.0
         for k in range(len(self.build.stems)):
             scale[self.state["z", k]] = 1.0
         for k in range(len(self.build.lags)):

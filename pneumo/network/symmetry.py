@@ -1,51 +1,50 @@
-"""Identical parallel branches: brakes that hang on one manifold by equal lines and are commanded
-and watched alike move alike, exactly. They are integrated once, with a multiplicity, and a fault
-on one of them stands for the same fault on any other."""
+"""Identical parallel branches: passive parts that hang on the same vessels and are commanded and
+watched alike move alike, exactly. They are integrated once, with a multiplicity, and a fault on
+one of them stands for the same fault on any other."""
 
 from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from pneumo.circuit.circuit import Circuit, PortRef
+import networkx as nx
 
-LINES = ("hose", "pipe", "tube")
-"""Kinds a branch may consist of between the manifold and the brake."""
+from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef
+from pneumo.circuit.sentence import kind_of
+
+PASSIVE = (
+    BRAKE, "check_valve", CYLINDER, "filter", "flow_control", "hose", "pipe", "quick_exhaust",
+    "silencer", "tube",
+)  # fmt: skip
+"""Kinds a branch may consist of: nothing commands them one by one."""
 
 
 @dataclass(frozen=True)
 class Branch:
-    """A brake and what belongs to it alone."""
+    """Passive parts between vessels, with at least one brake or cylinder among them."""
 
-    manifold: str
-    lines: tuple[str, ...]
-    """From the manifold to the brake."""
-    brake: str
+    parts: tuple[str, ...]
+    """In document order."""
     switches: tuple[str, ...]
-    """Its jaw switches, in document order."""
+    """Position switches of its brakes and cylinders, in document order."""
+    vessels: tuple[str, ...]
+    """Receivers, accumulators and manifolds it hangs on, in document order."""
 
     @property
     def components(self) -> tuple[str, ...]:
         """Everything that belongs to this branch alone."""
-        return (*self.lines, self.brake, *self.switches)
+        return (*self.parts, *self.switches)
 
 
 def alike(circuit: Circuit, apart: Collection[str] = ()) -> tuple[tuple[Branch, ...], ...]:
     """Groups of two or more identical branches; those with a component in `apart` are left out."""
-    far = _connected(circuit)
     groups: dict[tuple[object, ...], list[Branch]] = {}
-    for zone in circuit.zones.values():
-        switches = circuit.zone_jaw_switches(zone.name)
-        for brake in zone.brakes:
-            branch = _branch(circuit, far, brake, switches)
-            if branch is None or any(name in apart for name in branch.components):
-                continue
-            key = (
-                zone.name,
-                branch.manifold,
-                *(_parameters(circuit, name, brake) for name in branch.components),
-            )
-            groups.setdefault(key, []).append(branch)
+    far = _connected(circuit)
+    owner = {brake: zone.name for zone in circuit.zones.values() for brake in zone.brakes}
+    owner |= {part: group.name for group in circuit.gates.values() for part in group.cylinders}
+    for branch in _branches(circuit):
+        if not any(name in apart for name in branch.components):
+            groups.setdefault(_signature(circuit, far, owner, branch), []).append(branch)
     return tuple(tuple(group) for group in groups.values() if len(group) > 1)
 
 
@@ -59,36 +58,59 @@ def equivalents(circuit: Circuit) -> dict[str, tuple[str, ...]]:
     return result
 
 
-def _parameters(circuit: Circuit, name: str, brake: str) -> tuple[object, ...]:
-    """What makes a component what it is, apart from its name, its remark and its own brake."""
-    fields = circuit.components[name].model_dump(exclude={"about"})
-    return tuple(
-        (field, "its brake" if value == brake else value) for field, value in fields.items()
-    )
+def _branches(circuit: Circuit) -> tuple[Branch, ...]:
+    """What is left in one piece when the vessels are taken away, if it is passive and moves."""
+    vessels = [name for name, component in circuit.components.items() if component.merged_ports()]
+    graph: nx.Graph[str] = nx.Graph()
+    graph.add_nodes_from(circuit.components)
+    for link in circuit.connections:
+        if link.b is not None:
+            graph.add_edge(link.a.component, link.b.component)
+    around = {name: set(graph.adj[name]) for name in circuit.components}
+    graph.remove_nodes_from(vessels)
+    place = {name: i for i, name in enumerate(circuit.components)}
+    switches: dict[str, list[str]] = {}
+    for name, switch in circuit.of_kind(JAW_SWITCH).items():
+        switches.setdefault(str(getattr(switch, "of", "")), []).append(name)
+    found = []
+    for piece in nx.connected_components(graph):
+        parts = tuple(sorted(piece, key=place.__getitem__))
+        kinds = {kind_of(circuit.components[name]) for name in parts}
+        if not kinds <= set(PASSIVE) or not kinds & {BRAKE, CYLINDER}:
+            continue
+        seen = sorted((s for name in parts for s in switches.get(name, ())), key=place.__getitem__)
+        hangs_on = tuple(v for v in vessels if any(v in around[name] for name in parts))
+        found.append(Branch(parts, tuple(seen), hangs_on))
+    return tuple(sorted(found, key=lambda branch: place[branch.parts[0]]))
+
+
+def _signature(
+    circuit: Circuit, far: dict[PortRef, PortRef], owner: dict[str, str], branch: Branch
+) -> tuple[object, ...]:
+    """Equal for branches alike: what each part is, whom it serves, what its ports are joined to."""
+    number = {name: i for i, name in enumerate(branch.components)}
+    key: list[object] = []
+    for name in branch.components:
+        component = circuit.components[name]
+        fields = component.model_dump(exclude={"about"}).items()
+        key.append(tuple((field, number.get(value, value) if field == "of" else value)
+                         for field, value in fields))  # fmt: skip
+        key.append(owner.get(name, ""))
+        for port in component.ports():
+            other = far.get(PortRef(name, port.name))
+            if other is None:
+                key.append("")
+            elif other.component in number:
+                key.append((number[other.component], other.port))
+            else:
+                key.append(other.component)
+    return tuple(key)
 
 
 def _connected(circuit: Circuit) -> dict[PortRef, PortRef]:
     far: dict[PortRef, PortRef] = {}
-    for connection in circuit.connections:
-        if connection.b is not None:
-            far[connection.a] = connection.b
-            far[connection.b] = connection.a
+    for link in circuit.connections:
+        if link.b is not None:
+            far[link.a] = link.b
+            far[link.b] = link.a
     return far
-
-
-def _branch(
-    circuit: Circuit, far: dict[PortRef, PortRef], brake: str, switches: tuple[str, ...]
-) -> Branch | None:
-    """The branch a brake ends; None when something else than lines lies before a manifold."""
-    lines: list[str] = []
-    port = far.get(PortRef(brake, "1"))
-    while port is not None:
-        component = circuit.components[port.component]
-        if any(port.port in group for group in component.merged_ports()):
-            own = tuple(s for s in switches if getattr(circuit.components[s], "of", "") == brake)
-            return Branch(port.component, tuple(reversed(lines)), brake, own)
-        if getattr(component, "kind", "") not in LINES:
-            return None
-        lines.append(port.component)
-        port = far.get(PortRef(port.component, "2" if port.port == "1" else "1"))
-    return None

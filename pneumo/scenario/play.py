@@ -170,6 +170,7 @@ class Play:
         self._scan_at = inf
         self._pending: list[tuple[float, float, int, bool]] = []
         self._last: list[tuple[float, int, bool]] = []
+        self._devices_due = False
         self._restart = RESTART
         self._spools = [_Spool(spec.start) for spec in compiled.spools]
         self._hands: dict[int, float] = {
@@ -279,6 +280,7 @@ class Play:
         self.crossings = [c for c in self.crossings if (c[0], c[1]) not in undone]
         self._pending = [p for p in self._pending if (p[1], p[2]) not in undone]
         self._last = [c for c in self._last if c[0] <= time]
+        self._devices_due = False  # what acts on the plant ends its step, so it is undone
         if self.sample_step > 0.0:
             rows = int((time - self.sample_first) / self.sample_step + 1e-9) + 1
             self.position.clock[RECORDED] = min(self.position.clock[RECORDED], rows)
@@ -310,6 +312,11 @@ class Play:
     def _act(self) -> None:
         """Everything that is due now, the plant's own devices first, the controller last."""
         now = self.now
+        if self._devices_due:
+            self._devices_due = False
+            self._restart = RESTART
+            self._drive_supplies()
+            self._drive_spools()
         while self._agenda and self._agenda[0].time <= now:
             self._perform(self._agenda.pop(0).what)
         for k, spool in enumerate(self._spools):
@@ -363,9 +370,7 @@ class Play:
             insort(self._pending, (effective, moment, w, made))
             self._scan_at = min(self._scan_at, max(self._tick(effective), moment))
         elif row["role"] == ACTING:
-            self._restart = RESTART
-            self._drive_supplies()
-            self._drive_spools()
+            self._devices_due = True
 
     def _tick(self, time: float) -> float:
         """First scan at or after a time (the same expression as in the kernel)."""
