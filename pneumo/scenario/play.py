@@ -674,6 +674,7 @@ class Play:
             # a crossing that is under way when time starts is taken as done
             if excess(network.watch[w], self._watch_value(w), bool(position.made[w])) >= 0.0:
                 position.made[w] = not position.made[w]
+        self._devices_due = True
         self._said[:] = position.made
         self._pending = []
         self._last = []
