@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import shlex
 import signal
 import threading
 from collections.abc import Collection, Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
-from math import ceil, inf
+from itertools import pairwise
+from math import ceil
 from multiprocessing.connection import wait
 from shlex import quote
 
@@ -241,11 +241,10 @@ def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]
         for event in events
         if event.kind == "state" and event.subject == zone and event.time >= READY - 1e-9
     ]
-    ends = [time for time, _ in changes[1:]] + [inf]
     return tuple(
         (state, 0.5 * (start + end))
-        for (start, state), end in zip(changes, ends, strict=True)
-        if state in _MOVING and end < inf
+        for (start, state), (end, _) in pairwise(changes)
+        if state in _MOVING
     )
 
 

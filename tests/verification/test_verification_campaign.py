@@ -1,0 +1,386 @@
+"""Tests of pneumo/verification/campaign.py: its cases, and that it finds what was broken."""
+
+from __future__ import annotations
+
+import multiprocessing
+import pickle
+import shlex
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from functools import cache, partial
+from typing import Any
+
+import pytest
+from verification_bench import CIRCUITS, changed, shipped
+
+import pneumo.commands.run
+import pneumo.scenario.controller
+import pneumo.zone.logic
+from pneumo import cli
+from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.sentence import FaultSpec, Strike
+from pneumo.circuit.validate import load
+from pneumo.scenario.play import Play, SimulationError
+from pneumo.verification.campaign import (
+    Campaign,
+    Job,
+    Result,
+    run_campaign,
+    worker_pool,
+)
+from pneumo.verification.plan import CONDITIONS, READY
+from pneumo.verification.verdict import Case, Outcome
+from pneumo.zone.machine import TABLE, ZoneMachine
+from pneumo.zone.ride import RideLogic
+
+ONE_VALVE, SERIES, STORED = (
+    "02_spring_close_single", "03_redundant_series_valves", "04_stored_air_behind_check",
+)  # fmt: skip
+
+
+@cache
+def results(name: str) -> tuple[Result, ...]:
+    """The whole campaign of a small circuit, run in this process."""
+    return flat(run_campaign(Campaign(shipped(name))))
+
+
+def flat(found: Iterator[tuple[Result, ...]]) -> tuple[Result, ...]:
+    """The results of all jobs."""
+    return tuple(result for done in found for result in done)
+
+
+def selection(circuit: Circuit, *beginnings: str) -> tuple[Case, ...]:
+    """The cases of the trials whose names begin so."""
+    campaign = Campaign(circuit)
+    jobs = [job for job in campaign.jobs() if job.trial.name.startswith(beginnings)]
+    assert jobs
+    return tuple(result.case for job in jobs for result in campaign.run(job))
+
+
+def worst(cases: tuple[Case, ...]) -> str:
+    """The worst verdict of some cases."""
+    return max((case.worst for case in cases), key=("safe", "late", "unsafe").index)
+
+
+# what a campaign consists of
+
+
+@pytest.mark.parametrize("name", [ONE_VALVE, STORED, "08_pilot_supply"])
+def test_names_of_cases_are_unique(name: str) -> None:
+    names = [result.case.name for result in results(name)]
+    assert len(names) == len(set(names))
+
+
+def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
+    # with so little air the jaws never open: the zone is faulted in every condition
+    circuit = changed(ONE_VALVE, ("pressure: 5.5 bar", "pressure: 1 bar"))
+    cases = selection(circuit, "no fault", "valve stuck-rest", "hose_1 burst")
+    names = [case.name for case in cases]
+    assert len(names) == len(set(names))
+    assert "hose_1 burst / open, faulted" in names
+
+
+def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state() -> None:
+    campaign = Campaign(shipped(ONE_VALVE))
+    struck: dict[str, dict[str, list[str]]] = {}
+    for result in results(ONE_VALVE):
+        case = result.case
+        event = case.name.rpartition(" / ")[0]
+        states = struck.setdefault(event, {}).setdefault(case.struck_in, [])
+        states.append(case.outcomes[0].struck_in)
+    assert set(struck) == {trial.name for trial in campaign.trials}
+    for conditions in struck.values():
+        assert list(conditions) == list(CONDITIONS)
+    assert struck["hose_1 burst"] == {
+        "open": ["open"],
+        "to closed": ["venting", "closing"],
+        "closed": ["closed"],
+        "to open": ["opening"],
+    }
+
+
+def test_every_zone_is_judged_in_every_case() -> None:
+    for result in results("08_pilot_supply"):
+        assert [outcome.zone for outcome in result.case.outcomes] == ["block", "holding"]
+
+
+def test_a_case_that_is_not_safe_has_its_trace_and_a_safe_one_has_none() -> None:
+    for result in results(ONE_VALVE):
+        assert (result.trace is None) == (result.case.worst == "safe")
+        if result.trace is not None:
+            case, trace = result.case, result.trace
+            assert trace.case == case.name
+            assert trace.time[0] == pytest.approx(case.struck_at, abs=0.021)
+            assert trace.time[-1] > case.clock_from + case.outcomes[0].limit
+            lengths = {len(line) for lines in (trace.pressure, trace.position, trace.force)
+                       for line in lines.values()}  # fmt: skip
+            assert lengths == {len(trace.time)}
+
+
+def test_the_trace_of_a_stuck_valve_shows_open_jaws_under_pressure() -> None:
+    name = "valve stuck-shifted / open"
+    trace = next(r.trace for r in results(ONE_VALVE) if r.case.name == name)
+    assert trace is not None
+    assert min(trace.pressure["block"]) > 5e5
+    assert min(trace.position["block"]) > 1e-3 and max(trace.force["block"]) == 0.0
+
+
+def test_select() -> None:
+    campaign = Campaign(shipped("07_quick_exhaust"))
+    every = campaign.trials
+    campaign.select(zones=["quick"])
+    assert {trial.zone for trial in campaign.trials} == {"quick", None}
+    assert [t for t in every if t.zone in ("quick", None)] == list(campaign.trials)
+    campaign.select(faults=False)
+    assert {trial.kind for trial in campaign.trials} == {"none", "loss"}
+
+
+# replay
+
+
+def again(case: Case, monkeypatch: pytest.MonkeyPatch) -> tuple[int, tuple[Outcome, ...]]:
+    """Exit code and verdicts of a case's own replay command."""
+    seen: list[tuple[Outcome, ...]] = []
+    judged = pneumo.commands.run.judged
+
+    def watched(play: Play) -> tuple[Outcome, ...]:
+        seen.append(judged(play))
+        return seen[-1]
+
+    monkeypatch.setattr(pneumo.commands.run, "judged", watched)
+    program, *arguments = shlex.split(case.replay)
+    assert program == "pneumo"
+    code = cli.main(arguments)
+    monkeypatch.undo()
+    (outcomes,) = seen
+    return code, outcomes
+
+
+def close(a: float | None, b: float | None, within: float) -> bool:
+    """Both are None, or they are close."""
+    return a is b if a is None or b is None else abs(a - b) <= within
+
+
+def check_replay(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The replay command of a case shows the same."""
+    code, outcomes = again(case, monkeypatch)
+    assert code == (0 if case.worst == "safe" else 1), case.replay
+    for before, after in zip(case.outcomes, outcomes, strict=True):
+        assert (after.zone, after.verdict) == (before.zone, before.verdict), case.replay
+        assert close(before.reached_after, after.reached_after, 1e-3), case.replay
+        assert close(before.lost_after, after.lost_after, 0.05), case.replay
+        assert after.believed == before.believed, case.replay
+
+
+@pytest.mark.parametrize(("name", "every"), [(STORED, 9), ("01_spring_open_single", 7)])
+def test_the_replay_command_shows_the_same(
+    name: str, every: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    losses = [r.case for r in results(name) if r.case.kind != "fault"]
+    faults = [r.case for r in results(name) if r.case.kind == "fault"][::every]
+    assert {case.struck_in for case in faults} == set(CONDITIONS)
+    assert len({case.worst for case in (*losses, *faults)}) > 1
+    for case in (*losses, *faults):
+        check_replay(case, monkeypatch)
+
+
+def test_the_replay_command_of_a_ride_shows_the_same(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    campaign = Campaign(shipped("sand_martin"))
+    wanted = [("loss of air and power", "to closed"), ("storage_accumulator burst", "to open")]
+    for job in campaign.jobs():
+        if (job.trial.name, job.condition) in wanted:
+            for result in campaign.run(job):
+                check_replay(result.case, monkeypatch)
+
+
+def test_a_path_with_blanks_is_quoted(tmp_path: Any) -> None:
+    text = (CIRCUITS / f"{ONE_VALVE}.yaml").read_text(encoding="utf-8")
+    path = tmp_path / "it's our ride.yaml"
+    path.write_text(text, encoding="utf-8")
+    campaign = Campaign(load(path))
+    (result,) = campaign.run(campaign.jobs()[0])
+    assert shlex.split(result.case.replay)[:3] == ["pneumo", "run", str(path)]
+
+
+# processes
+
+
+def test_worker_processes_find_the_same() -> None:
+    campaign = Campaign(shipped(ONE_VALVE))
+    with worker_pool(campaign, 2) as executor:
+        assert flat(run_campaign(campaign, executor)) == results(ONE_VALVE)
+
+
+def test_workers_that_are_not_forked_find_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
+    campaign = Campaign(shipped(ONE_VALVE))
+    campaign.select(faults=False)
+    with worker_pool(campaign, 1) as executor:
+        found = flat(run_campaign(campaign, executor))
+    assert found == tuple(r for r in results(ONE_VALVE) if r.case.kind != "fault")
+
+
+def test_a_campaign_that_is_sent_keeps_its_selection() -> None:
+    campaign = Campaign(shipped("07_quick_exhaust"))
+    campaign.select(zones=["quick"], faults=True)
+    twin = pickle.loads(pickle.dumps(campaign))
+    assert twin.circuit == campaign.circuit
+    assert [trial.name for trial in twin.trials] == [trial.name for trial in campaign.trials]
+
+
+def test_an_interruption_ends_the_workers_and_drops_the_rest() -> None:
+    before = multiprocessing.active_children()
+    campaign = Campaign(shipped("12_vent_check"))
+    start = time.perf_counter()
+    with pytest.raises(KeyboardInterrupt), worker_pool(campaign, 2) as executor:
+        found = run_campaign(campaign, executor)
+        next(found)
+        started = time.perf_counter() - start
+        raise KeyboardInterrupt
+    took = time.perf_counter() - start - started
+    assert multiprocessing.active_children() == before
+    assert took < 5.0, "the jobs that were not begun have been run"
+
+
+def test_a_run_that_cannot_go_on_names_its_job(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(self: Play, until: float) -> None:
+        raise SimulationError("No step is short enough.")
+
+    campaign = Campaign(shipped(ONE_VALVE))
+    campaign.prepared(frozenset(), "open", READY)
+    monkeypatch.setattr(Play, "advance", fails)
+    with pytest.raises(SimulationError, match=r"no fault / open: No step is short enough\."):
+        campaign.run(campaign.jobs()[0])
+
+
+# what is found
+
+
+def found_in(name: str, case: str) -> Outcome:
+    """The outcome of the only zone in a case."""
+    (outcome,) = next(r.case.outcomes for r in results(name) if r.case.name == case)
+    return outcome
+
+
+def test_a_fault_that_changes_nothing_is_safe_and_unrevealed() -> None:
+    # the check valve no longer seats: as long as the supply is there nothing shows
+    outcome = found_in(STORED, "check stuck-open 100 % / closed")
+    assert (outcome.verdict, outcome.revealed, outcome.alarm) == ("safe", False, "")
+
+
+def test_a_fault_that_the_logic_sees_is_revealed_though_safe() -> None:
+    outcome = found_in(ONE_VALVE, "closed_1 stuck-made / open")
+    assert (outcome.verdict, outcome.revealed) == ("safe", True)
+    assert outcome.alarm == "switches disagree"
+
+
+def test_a_missing_check_valve_is_found() -> None:
+    event = "loss of air: header vented"
+    assert worst(selection(shipped(STORED), event)) == "safe"
+    check = next(line for line in (CIRCUITS / f"{STORED}.yaml").read_text().splitlines()
+                 if line.startswith("  check:"))  # fmt: skip
+    without = changed(STORED, (check, "  check: {kind: pipe, length: 0.3 m, bore: 13 mm}"))
+    assert worst(selection(without, event)) == "unsafe"
+    assert worst(selection(without, "no fault")) == "safe"
+
+
+def test_a_second_valve_that_is_not_commanded_to_vent_is_found() -> None:
+    events = ("valve_a stuck-shifted", "valve_b stuck-shifted")
+    assert worst(selection(shipped(SERIES), *events)) == "safe"
+    manual = changed(
+        SERIES,
+        ("outputs: {valve_a.14: charge, valve_b.14: charge}", "outputs: {valve_a.14: charge}"),
+        ("valve_b: {kind: valve_3_2, C:", "valve_b: {kind: valve_3_2, rest: open, C:"),
+    )
+    assert worst(selection(manual, events[0])) == "unsafe"
+    assert worst(selection(manual, "no fault")) == "safe"
+
+
+def test_weak_springs_are_found() -> None:
+    weak = changed(ONE_VALVE, ("spring_force: 8 kN", "spring_force: 5 kN"))
+    cases = selection(weak, "no fault")
+    assert {case.worst for case in cases} == {"unsafe"}
+    assert all((case.outcomes[0].least_force or 0.0) < 5600.0 for case in cases)
+
+
+@pytest.mark.parametrize(("conductance", "expected"), [("0.5", "late"), ("0.01", "unsafe")])
+def test_a_narrow_silencer_is_found(conductance: str, expected: str) -> None:
+    narrow = changed(
+        ONE_VALVE,
+        ("silencer: {kind: silencer, C: 10 ", f"silencer: {{kind: silencer, C: {conductance} "),
+    )
+    assert worst(selection(narrow, "no fault")) == expected
+
+
+@pytest.mark.parametrize(
+    ("states", "expected"),
+    [(("venting", "closing"), "late"), (("venting", "closing", "faulted"), "unsafe")],
+)
+def test_logic_that_does_not_vent_is_found(
+    states: tuple[str, ...], expected: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    charging = pneumo.zone.logic.is_charging
+
+    def broken(state: Any, zone: Any) -> bool:
+        return state in states or charging(state, zone)
+
+    assert worst(selection(shipped(ONE_VALVE), "no fault")) == "safe"
+    monkeypatch.setattr(pneumo.zone.logic, "is_charging", broken)
+    # with the first the vent timer trips, and the fault vents the zone too late
+    assert worst(selection(shipped(ONE_VALVE), "no fault")) == expected
+
+
+def with_table(monkeypatch: pytest.MonkeyPatch, *rows: Any) -> None:
+    """Zones obey another table from now on."""
+    logic = partial(RideLogic, machine=ZoneMachine(rows))
+    monkeypatch.setattr(pneumo.scenario.controller, "RideLogic", logic)
+
+
+def test_a_table_that_leads_away_from_the_safe_state_is_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    wrong = [
+        row._replace(destination="opening") if (row.trigger, row.spring) == ("close", "close")
+        else row
+        for row in TABLE
+    ]  # fmt: skip
+    assert len(set(wrong) - set(TABLE)) == 1
+    with_table(monkeypatch, *wrong)
+    assert {case.worst for case in selection(shipped(ONE_VALVE), "no fault")} == {"safe", "unsafe"}
+
+
+def test_a_table_that_sees_no_fault_reveals_none(monkeypatch: pytest.MonkeyPatch) -> None:
+    event = "valve stuck-shifted"
+    seeing = selection(shipped(ONE_VALVE), event)
+    assert any(outcome.revealed for case in seeing for outcome in case.outcomes)
+    with_table(monkeypatch, *(row for row in TABLE if row.trigger != "fault"))
+    blind = selection(shipped(ONE_VALVE), event)
+    assert not any(outcome.revealed for case in blind for outcome in case.outcomes)
+    assert [case.worst for case in blind] == [case.worst for case in seeing]
+
+
+# severity none
+
+
+def test_a_fault_of_no_severity_equals_no_fault() -> None:
+    campaign = Campaign(shipped(ONE_VALVE))
+    nothing = campaign.trials[0]
+    assert nothing.kind == "none"
+    graded = {
+        (trial.component, trial.mode.name): trial
+        for trial in campaign.trials
+        if trial.mode is not None and trial.mode.severity is not None
+    }
+    assert len(graded) > 20
+    for (component, mode), trial in graded.items():
+        assert trial.mode is not None and trial.mode.severity is not None
+        none = FaultSpec(component, mode, trial.mode.severity.none, trial.mode.severity.unit)
+        harmless = replace(trial, actions=(Strike(none),), zone=None)
+        empty = replace(nothing, apart=trial.apart)
+        for condition in ("open", "to closed"):
+            (a,) = campaign.run(Job(harmless, condition))
+            (b,) = campaign.run(Job(empty, condition))
+            assert a.case.outcomes == b.case.outcomes, (component, mode, condition)

@@ -1,0 +1,338 @@
+"""Tests of pneumo/verification/judge.py."""
+
+from __future__ import annotations
+
+from math import inf, isclose
+
+import pytest
+from verification_bench import (
+    CLAMPED,
+    OPEN,
+    THREE_BRAKES,
+    block,
+    both,
+    changed,
+    hand_made,
+    shipped,
+    three_brakes,
+)
+
+from pneumo.circuit.circuit import Event
+from pneumo.circuit.sentence import Command, FaultSpec, Power, Reset, RideStop, Strike
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.play import Play, RunEvent
+from pneumo.verification.judge import (
+    BOUNCE,
+    GRACE,
+    Spell,
+    clock_start,
+    judge,
+    latest_end,
+    settled,
+    spells,
+    zone_now,
+)
+from pneumo.verification.verdict import Outcome
+
+ZONE = block(three_brakes())
+WITHIN, HOLD = 1.5, 30.0
+ASKED = 22.0
+"""When the safe state is asked for in the hand-made runs [s]."""
+
+
+def verdict(*crossings: tuple[float, int, bool], now: float = 1000.0) -> Outcome:
+    """Judges hand-made crossings."""
+    return judge(hand_made(crossings, now=now), ZONE, "open", 20.0, ASKED)
+
+
+# spells
+
+
+def test_a_spell_lasts_while_enough_brakes_clamp() -> None:
+    play = hand_made(
+        [*OPEN, (1.0, 0, True), (2.0, 1, True), (3.0, 2, True), (4.0, 0, False), (5.0, 1, False)]
+    )
+    assert spells(play, ZONE) == (Spell(2.0, 5.0),)
+
+
+def test_a_zone_that_starts_safe_is_safe_from_time_zero() -> None:
+    assert spells(hand_made(CLAMPED), ZONE) == (Spell(0.0, inf),)
+
+
+def test_a_zone_that_starts_open_needs_both_brakes() -> None:
+    assert spells(hand_made([*OPEN, (1.0, 0, True)]), ZONE) == ()
+
+
+def test_a_bounce_is_bridged_and_a_loss_is_not() -> None:
+    bounce = hand_made([*CLAMPED, *both(3.0, False), *both(3.0 + 0.9 * BOUNCE, True)])
+    assert spells(bounce, ZONE) == (Spell(0.0, inf),)
+    loss = hand_made([*CLAMPED, *both(3.0, False), *both(3.0 + 1.1 * BOUNCE, True)])
+    assert spells(loss, ZONE) == (Spell(0.0, 3.0), Spell(3.0 + 1.1 * BOUNCE, inf))
+
+
+def test_a_brake_that_stands_for_its_twins_counts_as_often() -> None:
+    compiled = compile_circuit(changed("02_spring_close_single", *THREE_BRAKES), frozenset())
+    play = hand_made([(0.0, 0, False), (1.0, 0, True), (2.0, 0, False)], compiled=compiled)
+    assert spells(play, ZONE) == (Spell(1.0, 2.0),)
+
+
+# verdicts
+
+
+def test_safe_in_time() -> None:
+    outcome = verdict(*OPEN, *both(ASKED + 1.0, True))
+    assert (outcome.verdict, outcome.held, outcome.lost_after) == ("safe", HOLD, None)
+    assert outcome.reached_after == pytest.approx(1.0)
+    assert outcome.margin == pytest.approx(WITHIN - 1.0)
+    assert "2 of 3 brakes closed with 5.6 kN" in outcome.why
+
+
+def test_already_safe_when_asked() -> None:
+    outcome = verdict(*CLAMPED)
+    assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("safe", 0.0, WITHIN)
+
+
+def test_late() -> None:
+    outcome = verdict(*OPEN, *both(ASKED + WITHIN + 2.0, True))
+    assert outcome.verdict == "late"
+    assert outcome.margin == pytest.approx(-2.0)
+    assert "only after 3.50 s" in outcome.why
+
+
+def test_beyond_the_grace_is_never() -> None:
+    outcome = verdict(*OPEN, *both(ASKED + WITHIN + GRACE + 0.1, True))
+    assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
+    assert "not reached within 11.5 s" in outcome.why
+
+
+def test_one_brake_too_few_is_never() -> None:
+    assert verdict(*OPEN, (ASKED + 0.5, 2, True)).verdict == "unsafe"
+
+
+def test_one_brake_may_fail_when_two_of_three_are_needed() -> None:
+    assert verdict(*CLAMPED, (ASKED - 1.0, 2, False)).verdict == "safe"
+
+
+def test_lost_again_after_the_limit_is_unsafe_even_if_it_comes_back() -> None:
+    outcome = verdict(*CLAMPED, *both(ASKED + 5.0, False), *both(ASKED + 6.0, True))
+    assert (outcome.verdict, outcome.reached_after) == ("unsafe", 0.0)
+    assert outcome.lost_after == pytest.approx(5.0)
+    assert outcome.held == pytest.approx(5.0)
+    assert "lost again after 5.00 s" in outcome.why
+
+
+def test_lost_after_the_hold_does_not_matter() -> None:
+    outcome = verdict(*CLAMPED, *both(ASKED + HOLD + 0.5, False))
+    assert (outcome.verdict, outcome.held, outcome.lost_after) == ("safe", HOLD, None)
+
+
+def test_the_hold_counts_from_the_safe_state_not_from_the_demand() -> None:
+    outcome = verdict(*OPEN, *both(ASKED + 1.0, True), *both(ASKED + HOLD + 0.5, False))
+    assert outcome.verdict == "unsafe"
+    assert outcome.held == pytest.approx(HOLD - 0.5)
+
+
+@pytest.mark.parametrize(("again", "expected"), [(1.2, "safe"), (4.0, "late")])
+def test_what_counts_is_the_spell_a_zone_ends_in(again: float, expected: str) -> None:
+    # a zone on its way to the other state when it is asked: its jaws let go, then clamp
+    outcome = verdict(*CLAMPED, *both(ASKED + 0.3, False), *both(ASKED + again, True))
+    assert outcome.verdict == expected
+    assert outcome.reached_after == pytest.approx(again)
+
+
+def test_let_go_within_the_limit_and_never_clamped_again() -> None:
+    outcome = verdict(*CLAMPED, *both(ASKED + 0.3, False))
+    assert (outcome.verdict, outcome.reached_after) == ("unsafe", 0.0)
+    assert outcome.lost_after == pytest.approx(0.3)
+
+
+def test_a_run_that_ended_early_says_so() -> None:
+    waiting = verdict(*OPEN, now=ASKED + 0.5)
+    assert waiting.verdict == "unsafe"
+    assert "not reached when the run ended after 0.50 s" in waiting.why
+    holding = verdict(*OPEN, *both(ASKED + 1.0, True), now=ASKED + 11.0)
+    assert holding.held == pytest.approx(10.0)
+    assert "held for 10.00 s when the run ended, 30 s required" in holding.why
+
+
+# when a case is decided
+
+
+def test_a_case_is_settled_when_the_hold_is_over_and_not_before() -> None:
+    crossings = [*OPEN, *both(ASKED + 1.0, True)]
+    assert not settled(hand_made(crossings, now=ASKED + 1.0 + HOLD - 0.1), ASKED)
+    assert settled(hand_made(crossings, now=ASKED + 1.0 + HOLD + 0.1), ASKED)
+
+
+def test_a_case_is_settled_when_a_reached_state_is_lost_for_longer_than_a_bounce() -> None:
+    crossings = [*CLAMPED, *both(ASKED + 5.0, False)]
+    assert not settled(hand_made(crossings, now=ASKED + 5.0 + 0.5 * BOUNCE), ASKED)
+    assert settled(hand_made(crossings, now=ASKED + 5.0 + 1.5 * BOUNCE), ASKED)
+
+
+@pytest.mark.parametrize("before", [OPEN, (*CLAMPED, *both(ASKED + 0.3, False))])
+def test_a_zone_that_is_not_safe_is_waited_for(before: tuple[tuple[float, int, bool], ...]) -> None:
+    assert not settled(hand_made(before, now=ASKED + WITHIN + GRACE - 0.1), ASKED)
+    assert settled(hand_made(before, now=ASKED + WITHIN + GRACE + 0.1), ASKED)
+
+
+def test_the_latest_end_allows_for_limit_grace_and_hold() -> None:
+    assert latest_end(hand_made(OPEN), ASKED) == ASKED + WITHIN + GRACE + HOLD
+
+
+# alarms and beliefs
+
+
+def alarm(
+    time: float, zone: str = "block", text: str = "first out: vent time exceeded"
+) -> RunEvent:
+    """An alarm of a run."""
+    return RunEvent(time, "alarm", zone, text)
+
+
+@pytest.mark.parametrize(
+    ("event", "cause"),
+    [
+        (alarm(21.0), "vent time exceeded"),
+        (alarm(20.0, "", "low ride supply: supply switch main_low is broken"), "low ride supply"),
+        (alarm(19.9), ""),
+        (alarm(21.0, "trim"), ""),
+        (alarm(ASKED + WITHIN + GRACE + 0.1), ""),
+        (RunEvent(21.0, "state", "block", "open -> faulted"), ""),
+    ],
+)
+def test_revealed_by_an_alarm_of_the_zone_or_ride_by_the_demand(
+    event: RunEvent, cause: str
+) -> None:
+    outcome = judge(hand_made(CLAMPED, events=[event]), ZONE, "open", 20.0, ASKED)
+    assert (outcome.revealed, outcome.alarm) == (bool(cause), cause)
+
+
+def believed(*changes: tuple[float, str]) -> list[RunEvent]:
+    """State changes of the zone."""
+    return [RunEvent(time, "state", "block", f"closed -> {state}") for time, state in changes]
+
+
+def test_believed_closed_while_the_jaws_let_go() -> None:
+    let_go = [*CLAMPED, *both(25.0, False)]
+    assert judge(hand_made(let_go), ZONE, "closed", 20.0, ASKED).false_belief
+
+
+def test_no_false_belief_when_the_logic_sees_it_at_once() -> None:
+    play = hand_made([*CLAMPED, *both(25.0, False)], events=believed((25.05, "faulted")))
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
+def test_what_was_believed_before_the_strike_does_not_count() -> None:
+    play = hand_made(
+        [*CLAMPED, *both(5.0, False), *both(10.0, True)], events=believed((10.0, "closed"))
+    )
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
+# real runs
+
+
+def run(name: str, *events: tuple[float, object], until: float) -> Play:
+    """A shipped circuit, run."""
+    play = Play(compile_circuit(shipped(name)))
+    play.schedule(Event(time, action) for time, action in events)  # type: ignore[arg-type]
+    play.advance(until)
+    play.rewind(until)
+    return play
+
+
+STUCK = Strike(FaultSpec("valve", "stuck-shifted"))
+OPEN_ALL = Command("all", "open")
+
+
+def test_a_sound_zone_is_safe_and_its_force_is_that_of_the_springs() -> None:
+    play = run("02_spring_close_single", (0.0, OPEN_ALL), (5.0, RideStop()), until=40.0)
+    zone = play.compiled.circuit.zones["block"]
+    outcome = judge(play, zone, "open", 5.0, 5.0)
+    assert outcome.verdict == "safe"
+    assert outcome.reached_after is not None and 0.05 < outcome.reached_after < 1.0
+    assert outcome.believed == "closed" and not outcome.revealed
+    # springs of 8 kN on the fin, less what the contact gives way
+    assert outcome.least_force == pytest.approx(8000.0, rel=0.05)
+    now = zone_now(play, "block")
+    assert now.gap == 0.0 and isclose(now.force, outcome.least_force or 0.0)
+
+
+def test_a_stuck_valve_is_unsafe_and_revealed() -> None:
+    play = run(
+        "02_spring_close_single", (0.0, OPEN_ALL), (4.0, STUCK), (5.0, RideStop()), until=20.0
+    )
+    outcome = judge(play, play.compiled.circuit.zones["block"], "open", 4.0, 5.0)
+    assert (outcome.verdict, outcome.reached_after) == ("unsafe", None)
+    assert outcome.revealed and outcome.alarm
+    assert outcome.least_force == 0.0
+    assert zone_now(play, "block").gap > 0.002
+
+
+def test_a_clogged_silencer_is_late() -> None:
+    clogged = Strike(FaultSpec("silencer", "blocked", 0.95))
+    play = run(
+        "06_blocked_silencer", (0.0, OPEN_ALL), (4.0, clogged), (5.0, RideStop()), until=50.0
+    )
+    outcome = judge(play, play.compiled.circuit.zones["block"], "open", 4.0, 5.0)
+    assert outcome.verdict == "late"
+    assert outcome.margin is not None and outcome.margin < 0.0
+
+
+def test_a_zone_that_is_safe_when_open_is_judged_on_clearance() -> None:
+    events = ((0.0, Command("all", "close")), (5.0, RideStop()))
+    play = run("01_spring_open_single", *events, until=40.0)
+    outcome = judge(play, play.compiled.circuit.zones["trim"], "closed", 5.0, 5.0)
+    assert (outcome.verdict, outcome.safe_state, outcome.least_force) == ("safe", "open", None)
+    seized = Strike(FaultSpec("brake_1", "jaw-seized"))
+    play = run("01_spring_open_single", events[0], (4.0, seized), events[1], until=20.0)
+    outcome = judge(play, play.compiled.circuit.zones["trim"], "closed", 4.0, 5.0)
+    assert outcome.verdict == "unsafe"
+
+
+# the start of the clock
+
+
+def said(time: float, text: str, kind: str = "command") -> RunEvent:
+    """An event of the ride."""
+    return RunEvent(time, kind, "", text)  # type: ignore[arg-type]
+
+
+STOP, OFF, ON = RideStop().text, Power(False).text, Power(True).text
+RESET = "ride stop reset; zones obey commands again"
+
+
+@pytest.mark.parametrize(
+    ("events", "start"),
+    [
+        ([], None),
+        ([said(1.0, "open all")], None),
+        ([said(1.0, STOP)], 1.0),
+        ([said(1.0, STOP), said(4.0, STOP)], 4.0),
+        ([said(1.0, OFF)], 1.0),
+        ([said(1.0, OFF), said(2.0, OFF)], 1.0),
+        ([said(1.0, OFF), said(3.0, STOP)], 1.0),
+        ([said(1.0, STOP), said(3.0, OFF)], 1.0),
+        ([said(1.0, OFF), said(2.0, ON)], None),
+        ([said(1.0, OFF), said(2.0, ON), said(3.0, STOP)], 3.0),
+        ([said(1.0, STOP), said(2.0, RESET, "ride")], None),
+        ([said(1.0, STOP), said(2.0, RESET, "ride"), said(9.0, OFF)], 9.0),
+        ([said(1.0, f"ride stop: {STOP}", "ride")], None),
+    ],
+)
+def test_clock_start(events: list[RunEvent], start: float | None) -> None:
+    assert clock_start(events) == start
+
+
+def test_the_words_of_a_real_run_start_and_stop_the_clock() -> None:
+    play = run(
+        "02_spring_close_single",
+        *((1.0, OPEN_ALL), (5.0, RideStop()), (9.0, Reset("all")), (11.0, Power(False))),
+        until=12.0,
+    )
+    starts = {
+        time: clock_start([event for event in play.events if event.time < time])
+        for time in (4.0, 8.0, 10.0, 12.0)
+    }
+    assert starts == {4.0: None, 8.0: 5.0, 10.0: None, 12.0: 11.0}
