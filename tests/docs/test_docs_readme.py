@@ -1,4 +1,4 @@
-"""The README says what is so: its example runs as shown, its words exist, its tables are current."""
+"""The README says what is so: its example runs as shown, its words exist, its tables are kept."""
 
 from __future__ import annotations
 
