@@ -1,0 +1,98 @@
+"""Runs of whole circuits, and what to compare of them."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.validate import load, load_text
+from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.network.network import Array
+from pneumo.scenario.play import Play
+from pneumo.scenario.signal import node_pressure
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
+
+BENCH = """
+ride: {name: bench}
+components:
+  supply: {kind: ideal_supply, pressure: 6 bar}
+  feed: {kind: electrical_feed}
+  valve: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3, feed: feed}
+  manifold: {kind: manifold, ports: 4}
+  made: {kind: pressure_switch, set: 4 bar, delay: 5 ms}
+  hose_{1..2}: {kind: hose, bore: 9 mm, length: 1 m}
+  brake_{1..2}: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
+                 spring_rate: 120 N/mm}
+  closed_{1..2}: {kind: jaw_switch, of: "brake_{1..2}", reads: closed}
+connections:
+  - supply.2 -> valve.1
+  - valve.2 -> manifold.1
+  - manifold.2 -> made.1
+  - manifold.{3..4} -> hose_{1..2}.1
+  - hose_{1..2}.2 -> brake_{1..2}.1
+zones:
+  block:
+    brakes: ["brake_{1..2}"]
+    outputs: {valve.14: charge}
+    pressure_switches: [made]
+    safe_state: closed
+    requirement: {within: 2 s, clamping_force: 5 kN}
+"""
+"""Two spring-close brakes on one valve."""
+
+
+@cache
+def circuit(document: str) -> Circuit:
+    return load(CIRCUITS / document)
+
+
+@cache
+def compiled(document: str, apart: tuple[str, ...] | None = ()) -> Compiled:
+    """A document compiled; `apart` as in `compile_circuit`."""
+    return compile_circuit(circuit(document), apart)
+
+
+def bench(text: str = BENCH) -> Compiled:
+    return compile_circuit(load_text(text, "bench"))
+
+
+def at(plan: Compiled, time: float, *sentences: str) -> list[Event]:
+    """Events of one instant."""
+    c = plan.circuit
+    return [
+        Event(time, parse_action(text, c.components, c.zones, c.gates, time)) for text in sentences
+    ]
+
+
+def start(plan: Compiled, *events: Event, scenario: str = "", rtol: float = 1e-5) -> Play:
+    """A run at time zero, with a scenario of the document and more events."""
+    play = Play(plan, rtol=rtol)
+    if scenario:
+        play.schedule(plan.circuit.scenarios[scenario].events)
+    play.schedule(events)
+    return play
+
+
+def trace(play: Play) -> tuple[object, ...]:
+    """All that a run said so far."""
+    return tuple(play.events), tuple(play.crossings)
+
+
+def same(one: Play, other: Play) -> bool:
+    """True when two runs stand in the same place bit for bit and have said the same."""
+    arrays = all(np.array_equal(a, b) for a, b in zip(one.position, other.position, strict=True))
+    samples = np.array_equal(one.samples[: one.recorded], other.samples[: other.recorded])
+    return arrays and samples and trace(one) == trace(other)
+
+
+def pressures(play: Play, components: Collection[str], time: float | None = None) -> Array:
+    """Pressure at the first port of components [Pa], at a time within the last step or now."""
+    y = play.position.y if time is None else play.state_at(time)
+    nodes = [next(iter(play.compiled.parts[name].ports.values())) for name in components]
+    return np.array([node_pressure(play.network, y[None, :], node)[0] for node in nodes])
