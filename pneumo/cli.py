@@ -23,9 +23,9 @@ examples:
     "run": """\
 examples:
   pneumo run sand_martin --scenario "every zone cycles"
-  pneumo run sand_martin --do "at 1 s: close trim" --do "at 5 s: ride stop" --until 10 s
+  pneumo run sand_martin --do "at 1 s: close trim" --do "at 5 s: ride stop" --until "10 s"
   pneumo run sand_martin --do "at 1 s: close trim" --fault "trim_hose_2 leak 3 mm at 2 s" \\
-      --until 20 s --csv run.csv
+      --until "20 s" --csv run.csv
 """,
     "verify": """\
 examples:
@@ -54,7 +54,6 @@ def build_parser() -> argparse.ArgumentParser:
         epilog="exit codes: 0 all safe, 1 something is not safe, 2 bad input. FILE is a circuit "
         "document or the name of one that comes with pneumo (sand_martin, 01_spring_open_single, "
         "...). pneumo calculates; it never certifies a ride.",
-        formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--version", action="version", version=f"pneumo {pneumo.__version__}")
     parser.add_argument(

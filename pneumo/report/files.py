@@ -71,13 +71,15 @@ def check_target(path: str | os.PathLike[str]) -> None:
 
 def check_targets(*paths: str | os.PathLike[str] | None) -> None:
     """`check_target` for every path that is given; raises InputError, too, when two are one."""
-    seen: dict[Path, object] = {}
+    seen: set[Path] = set()
     for path in paths:
         if path is None:
             continue
         check_target(path)
-        if seen.setdefault(Path(path).resolve(), path) is not path:
+        target = Path(path).resolve()
+        if target in seen:
             raise InputError(f"{path}: two results cannot go into one file; name another one.")
+        seen.add(target)
 
 
 def _mode_for(target: Path) -> int:

@@ -1,0 +1,163 @@
+"""Tests of pneumo check, faults and schema."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+import yaml
+from command_bench import BLOCK, CIRCUITS, TRIM, apart, pneumo
+
+Capture = pytest.CaptureFixture[str]
+
+SHIPPED = sorted(path.stem for path in CIRCUITS.glob("*.yaml"))
+
+
+def spoiled(tmp_path: Path, *changes: tuple[str, str]) -> Path:
+    """Circuit 02 with passages replaced."""
+    text = (CIRCUITS / f"{BLOCK}.yaml").read_text(encoding="utf-8")
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    path = tmp_path / "ride.yaml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_shipped_circuit_is_sound(name: str, capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "check", name)
+    assert code == 0
+    assert out.startswith(f"{name}: ") and "no errors" in out
+    assert "error:" not in err
+
+
+def test_what_check_says_of_a_zone(capsys: Capture) -> None:
+    out = pneumo(capsys, "check", BLOCK).out
+    assert "zone block: 2 spring-close brakes, safe state closed within 1.5 s" in out
+    assert "held for 30 s" in out
+
+
+def test_a_path_and_a_name_are_the_same_document(capsys: Capture) -> None:
+    path = str(CIRCUITS / f"{BLOCK}.yaml")
+    by_path, by_name = pneumo(capsys, "check", path), pneumo(capsys, "check", BLOCK)
+    assert by_path.out == by_name.out.replace(f"{BLOCK}:", f"{path}:", 1)
+
+
+def test_every_finding_is_on_standard_error_with_its_line(tmp_path: Path, capsys: Capture) -> None:
+    path = spoiled(
+        tmp_path,
+        ("pressure: 5.5 bar", "pressure: 5.5"),
+        ("kind: silencer", "kind: silencr"),
+        ("b: 0.3, feed: feed", "b: 1.3, feed: feed"),
+        ("manifold.2 -> made.1", "manifold.2 -> mad.1"),
+        ("safe_state: closed", "safe_state: shut"),
+    )
+    code, out, err = pneumo(capsys, "check", str(path))
+    assert (code, out) == (2, "")
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for passage, said in (
+        ("pressure: 5.5}", "supply.pressure"),
+        ("silencr", "Did you mean 'silencer'?"),
+        ("b: 1.3", "valve.b"),
+        ("mad.1", "Did you mean 'made'?"),
+        ("safe_state: shut", "block.safe_state"),
+    ):
+        number = next(i for i, line in enumerate(lines, 1) if passage in line)
+        assert f"ride.yaml:{number}: error: " in err and said in err, passage
+    assert err.splitlines()[-1].startswith("5 errors, ")
+
+
+@pytest.mark.parametrize("command", ["check", "run", "verify", "faults"])
+def test_no_command_goes_on_with_a_document_that_has_errors(
+    command: str, tmp_path: Path, capsys: Capture
+) -> None:
+    path = spoiled(tmp_path, ("pressure: 5.5 bar", "pressure: 5.5"))
+    code, out, err = pneumo(capsys, command, str(path))
+    assert (code, out) == (2, "")
+    assert "supply.pressure" in err and "1 error, 0 warnings" in err
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "error"),
+        (b"ride: [", "error"),
+        (b"\xff\xfe\x00", "error"),
+        (b"- just\n- a list\n", "error"),
+        (b"a: &x [*x]\n", "error"),
+    ],
+)
+def test_what_is_no_document_is_said_to_be_none(
+    content: bytes, said: str, tmp_path: Path, capsys: Capture
+) -> None:
+    path = tmp_path / "ride.yaml"
+    path.write_bytes(content)
+    code, out, err = pneumo(capsys, "check", str(path))
+    assert (code, out) == (2, "")
+    assert said in err and "ride.yaml" in err
+
+
+def test_a_missing_file_and_a_folder(tmp_path: Path, capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "check", str(tmp_path / "none.yaml"))
+    assert (code, out) == (2, "") and "There is no such file." in err
+    code, out, err = pneumo(capsys, "check", str(tmp_path))
+    assert (code, out) == (2, "") and "This is a folder." in err
+    code, out, err = pneumo(capsys, "check", "")
+    assert (code, out) == (2, "") and err
+
+
+def test_a_name_that_is_almost_right(capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "check", "sand_matrin")
+    assert (code, out) == (2, "")
+    assert "sand_matrin is neither a file nor a circuit that comes with pneumo" in err
+    assert "Did you mean 'sand_martin'?" in err
+    assert "sand_martin_as_found" in pneumo(capsys, "check", "my_ride").err
+
+
+def test_a_warning_does_not_stop_the_work(capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "check", "05_no_check_valve")
+    assert code == 0 and "no errors" in out
+    assert "warning: storage.safe_state" in err and "0 errors, " in err
+
+
+# faults
+
+
+def test_faults_lists_modes_with_their_severities(capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "faults", TRIM)
+    assert (code, err) == (0, "")
+    assert "hose_1…2  hose" in out
+    line = next(line for line in out.splitlines() if line.strip().startswith("kinked"))
+    assert "0 % to 100 %" in line
+    shown = pneumo(capsys, "faults", TRIM, "--component", "valve").out
+    assert "stuck-midway" in shown and "hose" not in shown
+
+
+def test_faults_of_a_component_that_is_not_there(capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "faults", TRIM, "--component", "vavle")
+    assert (code, out) == (2, "")
+    assert "there is no component vavle. Did you mean 'valve'?" in err
+
+
+def test_a_terminal_with_few_letters_gets_question_marks_and_no_traceback() -> None:
+    code, out, err = apart("faults", TRIM, env={"PYTHONIOENCODING": "ascii"})
+    assert (code, err) == (0, "")
+    assert "hose_1?2  hose" in out
+
+
+# schema
+
+
+def test_the_schema_accepts_every_shipped_document(capsys: Capture) -> None:
+    code, out, err = pneumo(capsys, "schema")
+    assert (code, err) == (0, "")
+    schema = json.loads(out)
+    validator = jsonschema.validators.validator_for(schema)
+    validator.check_schema(schema)
+    for name in SHIPPED:
+        text = (CIRCUITS / f"{name}.yaml").read_text(encoding="utf-8")
+        document = yaml.load(text, Loader=yaml.BaseLoader)
+        assert not list(validator(schema).iter_errors(document)), name
