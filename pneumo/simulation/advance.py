@@ -18,6 +18,7 @@ from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.jit import kernel
 from pneumo.simulation.solver import (
     attempt,
+    close_balances,
     dense,
     dense_coefficients,
     linearise,
@@ -151,6 +152,7 @@ def advance(
                 return FAILED, ncross
             continue
         clock[ACCEPTED] += 1.0
+        close_balances(network, y, h, scratch, y_new)
         if h < clock[STEP] and factor >= 1.0:
             clock[STEP] = max(clock[STEP], h * factor)  # cut short by the stop, not by the error
         else:

@@ -287,13 +287,14 @@ def slopes(
     area: Array,
     jacobian: Array,
     flow_slope: Array,
+    flowing: Array,
     by_time: Array,
 ) -> None:
     """Analytic Jacobian of the main states, on the filled pattern, and df/dt of every state.
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
-    restriction r: the boundary's balances need them (see `boundary_slope`). Expects the gas state
-    of `rates` at the same y.
+    restriction r, and `flowing[r]` whether they are any but zero: the boundary's balances need
+    them (see `boundary_slope`). Expects the gas state of `rates` at the same y.
     """
     jacobian[:] = 0.0
     by_time[:] = 0.0
@@ -314,11 +315,12 @@ def slopes(
     for r in range(restrictions.shape[0]):
         row = restrictions[r]
         o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
-        for c in range(11):
-            flow_slope[r, 0, c] = 0.0
-            flow_slope[r, 1, c] = 0.0
-        if o == 0.0 and d_clock == 0.0:
+        flow_slope[r, 0, :] = 0.0
+        flow_slope[r, 1, :] = 0.0
+        flowing[r] = o != 0.0 or d_clock != 0.0
+        if not flowing[r]:
             continue
+        width = 11 if row.hi >= 0 or row.stem >= 0 else 6  # entries of COLUMNS that can differ
         a = row.a
         b = row.b
         full, f_pa, f_pb, carry, f_t = full_flow(row, p, t)
@@ -359,7 +361,7 @@ def slopes(
                 flow_slope[r, 0, 8] = full * d_lo * p[row.lo] / y[node[row.lo].energy]
                 flow_slope[r, 0, 9] = -full * d_lo * p[row.lo] * area[row.lo] / vol[row.lo]
         flow_slope[r, 0, 10] = full * d_z
-        for c in range(11):
+        for c in range(width):
             extra = o * full * d_t[c] if c < 6 else 0.0
             flow_slope[r, 1, c] = CP * (carry * flow_slope[r, 0, c] + extra)
         for which in range(4):
@@ -370,7 +372,7 @@ def slopes(
             if kind == 1 and isothermal:
                 weight *= CV * node[n].wall
                 kind = 0
-            for c in range(11):
+            for c in range(width):
                 slot = slot_restriction[r, which, c]
                 if slot >= 0:
                     jacobian[slot] += weight * flow_slope[r, kind, c]
@@ -473,6 +475,7 @@ def boundary_slope(
     vol: Array,
     area: Array,
     flow_slope: Array,
+    flowing: Array,
     step: Array,
     out: Array,
 ) -> None:
@@ -491,7 +494,7 @@ def boundary_slope(
         out[q] = 0.0
     for r in range(restrictions.shape[0]):
         row = restrictions[r]
-        if row.a < dynamic and row.b < dynamic:
+        if not flowing[r] or (row.a < dynamic and row.b < dynamic):
             continue
         flow = 0.0
         energy = 0.0

@@ -69,6 +69,7 @@ class Scratch(NamedTuple):
     jacobian: Array  # (nfill,)
     matrix: Array  # (nfill,)
     flow_slope: Array  # (nrestriction, 2, 11)
+    flowing: Array  # (nrestriction,) bool
     by_time: Array  # (nstate,)
     stage: Array  # (STAGES, nstate) the k_i
     state: Array  # (nstate,) argument of a stage
@@ -95,6 +96,7 @@ def make_scratch(network: Network, size: int) -> Scratch:
         np.zeros(fill),
         np.zeros(fill),
         np.zeros((network.restriction.shape[0], 2, 11)),
+        np.zeros(network.restriction.shape[0], dtype=np.bool_),
         np.zeros(size),
         np.zeros((STAGES, size)),
         np.zeros(size),
@@ -110,7 +112,9 @@ def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
     if not rates(network, y, time, p, t, vol, area, s.start_rate):
         return False
-    slopes(network, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.by_time)
+    slopes(
+        network, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.flowing, s.by_time
+    )
     return True
 
 
@@ -118,7 +122,7 @@ def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
 def attempt(
     network: Network, y: Array, time: float, h: float, rtol: float, s: Scratch, y_new: Array
 ) -> float:
-    """Tries a step of length h from y, after `linearise`; fills y_new.
+    """Tries a step of length h from y, after `linearise`; fills the main states of y_new.
 
     Returns the error as a multiple of the tolerance: the largest over the zones of the root mean
     square over the zone's states (an average over everything would hide a zone); infinity when a
@@ -144,7 +148,7 @@ def attempt(
             for j in range(i):
                 a, c = A[i, j], C[i, j] / h
                 earlier = stage[j]
-                for q in range(size):
+                for q in range(main):
                     state[q] += a * earlier[q]
                     k[q] += c * earlier[q]
             time_i = time + ALPHA[i] * h
@@ -154,15 +158,36 @@ def attempt(
         for q in range(size):
             k[q] += rate[q] + share * s.by_time[q]
         solve(row, column, place, matrix, k)
-        boundary_slope(
-            network, y, s.start_p, s.start_t, s.start_vol, s.start_area, s.flow_slope, k, s.extra
-        )
-        for q in range(main, size):
-            k[q] = (k[q] + s.extra[q]) / diagonal
     last = stage[5]
-    for q in range(size):
+    for q in range(main):
         y_new[q] = state[q] + last[q]
     return error_norm(network, y, y_new, last, rtol)
+
+
+@kernel
+def close_balances(network: Network, y: Array, h: float, s: Scratch, y_new: Array) -> None:
+    """Completes an accepted step by the boundary's balances, which nothing else depends on.
+
+    `attempt` has left each stage's rates of these states in s.stage; here they become the k_i, by
+    the same formula as for the main states, and give y_new.
+    """
+    size = y.shape[0]
+    for i in range(STAGES):
+        k = s.stage[i]
+        boundary_slope(
+            network, y, s.start_p, s.start_t, s.start_vol, s.start_area, s.flow_slope,
+            s.flowing, k, s.extra,
+        )
+        for q in range(network.main, size):
+            total = k[q] + s.extra[q]
+            for j in range(i):
+                total += C[i, j] / h * s.stage[j, q]
+            k[q] = GAMMA * h * total
+    for q in range(network.main, size):
+        total = y[q] + s.stage[5, q]
+        for j in range(5):
+            total += A[5, j] * s.stage[j, q]
+        y_new[q] = total
 
 
 @kernel

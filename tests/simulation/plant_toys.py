@@ -12,6 +12,7 @@ from pneumo.simulation.advance import STEP, Position
 from pneumo.simulation.solver import (
     Scratch,
     attempt,
+    close_balances,
     dense,
     dense_coefficients,
     linearise,
@@ -75,7 +76,9 @@ def one_step(
     """State after one step and its estimated error in multiples of the tolerance."""
     after = np.empty_like(y)
     assert linearise(network, y, time, scratch)
-    return after, float(attempt(network, y, time, h, rtol, scratch, after))
+    error = float(attempt(network, y, time, h, rtol, scratch, after))
+    close_balances(network, y, h, scratch, after)
+    return after, error
 
 
 def fixed_steps(network: Network, y: Array, start: float, duration: float, count: int) -> Array:

@@ -58,7 +58,7 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     rows = np.zeros(len(y))
     boundary_slope(
         network, y, scratch.start_p, scratch.start_t, scratch.start_vol, scratch.start_area,
-        scratch.flow_slope, shift, rows,
+        scratch.flow_slope, scratch.flowing, shift, rows,
     )  # fmt: skip
     ahead = expected[:, main:] @ (shift[:main] / size)
     wide = np.abs(ahead[0]) + 1e-2 * np.abs(ahead[0]).max()
