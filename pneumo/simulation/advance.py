@@ -65,9 +65,7 @@ def interpolate(position: Position, time: float, out: Array) -> None:
         return
     theta = max(0.0, (time - start) / length)
     for q in range(out.shape[0]):
-        out[q] = dense(
-            position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q
-        )
+        out[q] = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)
 
 
 @kernel

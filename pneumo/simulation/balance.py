@@ -37,18 +37,12 @@ def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float,
         if node.chamber == 0:
             by_x = mover.direction_0 * mover.count_0 * (mover.area_0 + mover.slope_0 * x)
             volume += (
-                mover.direction_0
-                * mover.count_0
-                * x
-                * (mover.area_0 + 0.5 * mover.slope_0 * x)
+                mover.direction_0 * mover.count_0 * x * (mover.area_0 + 0.5 * mover.slope_0 * x)
             )
         else:
             by_x = mover.direction_1 * mover.count_1 * (mover.area_1 + mover.slope_1 * x)
             volume += (
-                mover.direction_1
-                * mover.count_1
-                * x
-                * (mover.area_1 + 0.5 * mover.slope_1 * x)
+                mover.direction_1 * mover.count_1 * x * (mover.area_1 + 0.5 * mover.slope_1 * x)
             )
     mass = y[node.mass]
     energy = y[node.energy]
@@ -174,9 +168,7 @@ def source_flow(source: Any, p: Array) -> tuple[float, float]:
 
 
 @inlined
-def push_of(
-    mover: Any, x: float, p: Array, outside: float
-) -> tuple[float, float, float, float]:
+def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, float, float, float]:
     """Force of the air on a mover, and its slopes d/dx at constant pressure, d/dp0, d/dp1."""
     push = 0.0
     by_x = 0.0
@@ -194,10 +186,52 @@ def push_of(
 
 
 @kernel
+def live_paths(network: Network, time: float, live: Array) -> int:
+    """Numbers of the restrictions that may pass air until the next event; returns how many.
+
+    A path whose spool rests where it is shut passes none, whatever the pressures do.
+    """
+    spools = network.spool
+    count = 0
+    for r in range(network.restriction.shape[0]):
+        row = network.restriction[r]
+        if row.open_min == 0.0:
+            if row.open_max == 0.0:
+                continue
+            if row.spool >= 0:
+                spool = spools[row.spool]
+                reach = row.spool_open - row.spool_shut
+                at = (spool_position(spool, time) - row.spool_shut) / reach
+                if at <= 0.0 and (spool.rate == 0.0 or time >= spool.until):
+                    continue
+        live[count] = r
+        count += 1
+    return count
+
+
+@kernel
 def rates(
     network: Network, y: Array, time: float, p: Array, t: Array, vol: Array, area: Array, out: Array
 ) -> bool:
     """dy/dt of every state, the boundary's balances included. False: the state is impossible."""
+    live = np.arange(network.restriction.shape[0])
+    return live_rates(network, live, live.shape[0], y, time, p, t, vol, area, out)
+
+
+@kernel
+def live_rates(
+    network: Network,
+    live: Array,
+    count: int,
+    y: Array,
+    time: float,
+    p: Array,
+    t: Array,
+    vol: Array,
+    area: Array,
+    out: Array,
+) -> bool:
+    """`rates` through the first `count` of the paths in `live` only."""
     if not gas_state(network, y, p, t, vol, area):
         return False
     out[:] = 0.0
@@ -208,8 +242,8 @@ def rates(
     movers = network.mover
     sources = network.source
     lags = network.lag
-    for r in range(restrictions.shape[0]):
-        row = restrictions[r]
+    for i in range(count):
+        row = restrictions[live[i]]
         o = opening(row, spools, stems, p, y, time)[0]
         if o == 0.0:
             continue
@@ -267,9 +301,7 @@ def rates(
     for k in range(stems.shape[0]):
         stem = stems[k]
         target = (stem.setting - p[stem.node]) / stem.band
-        out[stem.z] = stem_rate(
-            target, y[stem.z], stem.play, stem.response, stem.low, stem.high
-        )[0]
+        out[stem.z] = stem_rate(target, y[stem.z], stem.play, stem.response, stem.low, stem.high)[0]
     for k in range(lags.shape[0]):
         lag = lags[k]
         out[lag.r] = (p[lag.node] - y[lag.r]) / lag.lag
@@ -279,6 +311,8 @@ def rates(
 @kernel
 def slopes(
     network: Network,
+    live: Array,
+    count: int,
     y: Array,
     time: float,
     p: Array,
@@ -293,8 +327,9 @@ def slopes(
     """Analytic Jacobian of the main states, on the filled pattern, and df/dt of every state.
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
-    restriction r, and `flowing[r]` whether they are any but zero: the boundary's balances need
-    them (see `boundary_slope`). Expects the gas state of `rates` at the same y.
+    restriction r where `flowing[r]`; elsewhere they are not filled: the boundary's balances need
+    them (see `boundary_slope`). `live`, `count`: see `live_paths`. Expects the gas state of
+    `rates` at the same y.
     """
     jacobian[:] = 0.0
     by_time[:] = 0.0
@@ -312,14 +347,16 @@ def slopes(
     slot_lag = network.slot_lag
     dynamic = network.dynamic
     d_t = np.zeros(6)
-    for r in range(restrictions.shape[0]):
+    flowing[:] = False
+    for i in range(count):
+        r = live[i]
         row = restrictions[r]
         o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
+        if o == 0.0 and d_clock == 0.0:
+            continue
+        flowing[r] = True
         flow_slope[r, 0, :] = 0.0
         flow_slope[r, 1, :] = 0.0
-        flowing[r] = o != 0.0 or d_clock != 0.0
-        if not flowing[r]:
-            continue
         width = 11 if row.hi >= 0 or row.stem >= 0 else 6  # entries of COLUMNS that can differ
         a = row.a
         b = row.b

@@ -21,10 +21,7 @@ def watch_value(
     passing that many arrays down costs more than the arithmetic."""
     i = watch.index
     if watch.signal == 0:
-        if i >= dynamic:
-            signal = nodes[i].pressure
-        else:
-            signal = node_state(nodes[i], movers, y)[0]
+        signal = nodes[i].pressure if i >= dynamic else node_state(nodes[i], movers, y)[0]
     elif watch.signal == 1:
         signal = y[movers[i].x] - movers[i].high
     elif watch.signal == 2:

@@ -23,6 +23,14 @@ LAMINAR = 0.005
 
 LN_10 = log(10.0)
 
+SLACK = 1e-4
+"""Relative pressure difference below which a line flows linearly at the latest [-]. In a short,
+wide line the true laminar flow ends at a few pascals, below the tolerance of a step; a law as
+steep as that at zero would be stepped over from one side to the other without end."""
+
+SLACK_FRICTION = 0.03
+"""Friction factor with which that straight part is chosen [-]: turbulent flow at Re about 1e4."""
+
 CORNER = 0.05
 """Share of an opening's travel that is rounded at either end [-]."""
 
@@ -192,7 +200,8 @@ def pipe(
     (any compressible-flow text), limited where it chokes (Ma = 1/sqrt(k)). The Darcy factor is
     Colebrook's at that flow, 1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/K), K = Re sqrt(f): K is found
     by Newton's method, so that the lengths of a divided pipe give exactly the whole pipe. Laminar
-    flow (f = 64/Re) is joined by G = (G_laminar^-8 + G_turbulent^-8)^(-1/8).
+    flow (f = 64/Re) is joined by G = (G_laminar^-8 + G_turbulent^-8)^(-1/8); it is taken no steeper
+    than SLACK allows.
     """
     if pa >= pb:
         sign, p1, p2 = 1.0, pa, pb
@@ -205,13 +214,22 @@ def pipe(
     mu_rise = 1.5 - t / (t + SUTHERLAND)  # dln mu / dln t
     y = (p1 - p2) * (p1 + p2) / rt
     laminar_slope = bore * bore / (64.0 * mu * length)  # dG/dy of laminar flow
+    steepest = sqrt(bore * rt / (2.0 * SLACK * SLACK_FRICTION * length)) / p1
+    capped = laminar_slope > steepest
+    laminar_slope = min(laminar_slope, steepest)
     g_laminar = laminar_slope * y
+    l_up = laminar_slope * 2.0 * p1 / rt
+    l_down = -laminar_slope * 2.0 * p2 / rt
+    l_t = -g_laminar * (1.0 + mu_rise) / t
+    if capped:
+        l_up -= g_laminar / p1
+        l_t = -0.5 * g_laminar / t
     karman = bore / mu * sqrt(y * bore / length)
     if karman < 40.0:  # Re below 25: the turbulent branch has no weight left
         flow = sign * area * g_laminar
-        up = area * laminar_slope * 2.0 * p1 / rt
-        down = -area * laminar_slope * 2.0 * p2 / rt
-        by_t = -flow * (1.0 + mu_rise) / t
+        up = area * l_up
+        down = area * l_down
+        by_t = sign * area * l_t
     else:
         rough = roughness / (3.7 * bore)
         slender = length / bore
@@ -247,9 +265,9 @@ def pipe(
         keep = mix / (1.0 + small)
         share = portion * small
         flow = sign * area * g * mix
-        up = area * keep * (g_up + share * laminar_slope * 2.0 * p1 / rt)
-        down = area * keep * (g_down - share * laminar_slope * 2.0 * p2 / rt)
-        by_t = sign * area * keep * (g_t - share * g_laminar * (1.0 + mu_rise) / t)
+        up = area * keep * (g_up + share * l_up)
+        down = area * keep * (g_down + share * l_down)
+        by_t = sign * area * keep * (g_t + share * l_t)
     if pa >= pb:
         return flow, up, down, t, by_t
     return flow, -down, -up, t, by_t

@@ -74,10 +74,5 @@ def motion(
         by_x -= c_high * v * 0.5 / BLEND
     if 0.0 < closed_low < 1.0:
         by_x += c_low * v * 0.5 / BLEND
-    by_v = (
-        -damping
-        - friction * CREEP * CREEP / root**3
-        - c_high * closed_high
-        - c_low * closed_low
-    )
+    by_v = -damping - friction * CREEP * CREEP / root**3 - c_high * closed_high - c_low * closed_low
     return force / mass, by_x / mass, by_v / mass

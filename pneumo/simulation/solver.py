@@ -12,7 +12,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.balance import boundary_slope, rates, slopes
+from pneumo.simulation.balance import boundary_slope, live_paths, live_rates, slopes
 from pneumo.simulation.jit import kernel
 from pneumo.simulation.linear import factor, solve
 
@@ -38,18 +38,33 @@ C = np.array(
         [-2.430093356833875, -0.2063599157091915, 0.0, 0.0, 0.0],
         [-0.1073529058151375, -9.594562251023355, -20.47028614809616, 0.0, 0.0],
         [7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160, 0.0],
-        [8.083246795921522, -7.981132988064893, -31.52159432874371, 16.31930543123136,
-         -6.058818238834054],
+        [
+            8.083246795921522,
+            -7.981132988064893,
+            -31.52159432874371,
+            16.31930543123136,
+            -6.058818238834054,
+        ],
     ]
 )
 ALPHA = np.array([0.0, 0.386, 0.21, 0.63, 1.0, 1.0])
 TIME_SHARE = np.array([0.25, -0.1043, 0.1035, -0.0362, 0.0, 0.0])
 DENSE = np.array(
     [
-        [10.12623508344586, -7.487995877610167, -34.80091861555747, -7.992771707568823,
-         1.025137723295662],
-        [-0.6762803392806898, 6.087714651680015, 16.43084320892478, 24.76722511418386,
-         -6.594389125716872],
+        [
+            10.12623508344586,
+            -7.487995877610167,
+            -34.80091861555747,
+            -7.992771707568823,
+            1.025137723295662,
+        ],
+        [
+            -0.6762803392806898,
+            6.087714651680015,
+            16.43084320892478,
+            24.76722511418386,
+            -6.594389125716872,
+        ],
     ]
 )
 
@@ -70,6 +85,8 @@ class Scratch(NamedTuple):
     matrix: Array  # (nfill,)
     flow_slope: Array  # (nrestriction, 2, 11)
     flowing: Array  # (nrestriction,) bool
+    live: Array  # (nrestriction,) paths that may pass air in this step
+    alive: Array  # (1,) how many they are
     by_time: Array  # (nstate,)
     stage: Array  # (STAGES, nstate) the k_i
     state: Array  # (nstate,) argument of a stage
@@ -97,6 +114,8 @@ def make_scratch(network: Network, size: int) -> Scratch:
         np.zeros(fill),
         np.zeros((network.restriction.shape[0], 2, 11)),
         np.zeros(network.restriction.shape[0], dtype=np.bool_),
+        np.zeros(network.restriction.shape[0], dtype=np.int64),
+        np.zeros(1, dtype=np.int64),
         np.zeros(size),
         np.zeros((STAGES, size)),
         np.zeros(size),
@@ -110,10 +129,24 @@ def make_scratch(network: Network, size: int) -> Scratch:
 def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
     """Rates, Jacobian and time slope at the start of a step."""
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
-    if not rates(network, y, time, p, t, vol, area, s.start_rate):
+    count = live_paths(network, time, s.live)
+    s.alive[0] = count
+    if not live_rates(network, s.live, count, y, time, p, t, vol, area, s.start_rate):
         return False
     slopes(
-        network, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.flowing, s.by_time
+        network,
+        s.live,
+        count,
+        y,
+        time,
+        p,
+        t,
+        vol,
+        area,
+        s.jacobian,
+        s.flow_slope,
+        s.flowing,
+        s.by_time,
     )
     return True
 
@@ -152,7 +185,9 @@ def attempt(
                     state[q] += a * earlier[q]
                     k[q] += c * earlier[q]
             time_i = time + ALPHA[i] * h
-            if not rates(network, state, time_i, s.p, s.t, s.vol, s.area, rate):
+            if not live_rates(
+                network, s.live, s.alive[0], state, time_i, s.p, s.t, s.vol, s.area, rate
+            ):
                 return np.inf
         share = h * TIME_SHARE[i]
         for q in range(size):
@@ -175,8 +210,16 @@ def close_balances(network: Network, y: Array, h: float, s: Scratch, y_new: Arra
     for i in range(STAGES):
         k = s.stage[i]
         boundary_slope(
-            network, y, s.start_p, s.start_t, s.start_vol, s.start_area, s.flow_slope,
-            s.flowing, k, s.extra,
+            network,
+            y,
+            s.start_p,
+            s.start_t,
+            s.start_vol,
+            s.start_area,
+            s.flow_slope,
+            s.flowing,
+            k,
+            s.extra,
         )
         for q in range(network.main, size):
             total = k[q] + s.extra[q]

@@ -197,7 +197,9 @@ def line(
     p1, p2, sign = (pa, pb, 1.0) if pa >= pb else (pb, pa, -1.0)
     mu = 1.716e-5 * (t / 273.15) ** 1.5 * (273.15 + 110.4) / (t + 110.4)
     drive = (p1 - p2) * (p1 + p2) / (R * t)
-    laminar = drive * BORE**2 / (64.0 * mu * length)
+    # no steeper at zero than the line through the flow with f = 0.03 at a drop of 1e-4 of p1
+    gentle = drive * sqrt(BORE / (0.03 * length)) / sqrt(2e-4 * p1**2 / (R * t))
+    laminar = min(drive * BORE**2 / (64.0 * mu * length), gentle)
     f = 0.02
     for _ in range(100):
         resistance = f * length / BORE
