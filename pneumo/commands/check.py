@@ -11,7 +11,7 @@ from pneumo.commands.console import load_circuit, result_console
 
 def main(options: argparse.Namespace) -> int:
     """Loads and compiles the document; raises DocumentError with every finding."""
-    circuit = load_circuit(options.file)
+    circuit = load_circuit(options.file, warn=True)
     from pneumo.network.compile import compile_circuit
 
     compile_circuit(circuit)
@@ -24,9 +24,13 @@ def main(options: argparse.Namespace) -> int:
     )
     for name, zone in circuit.zones.items():
         console.print(
-            f"zone {name}: {len(zone.brakes)} spring-{circuit.zone_spring(name)} brakes, "
+            f"zone {name}: spring-{circuit.zone_spring(name)}, {_count(len(zone.brakes))}, "
             f"safe state {zone.safe_state} within {zone.requirement.within:g} s "
             f"({zone.brakes_needed} needed), held for {zone.requirement.hold:g} s.",
             markup=False,
         )
     return 0
+
+
+def _count(brakes: int) -> str:
+    return "1 brake" if brakes == 1 else f"{brakes} brakes"

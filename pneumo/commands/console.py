@@ -41,8 +41,11 @@ def error_console() -> Console:
     )
 
 
-def load_circuit(name: str) -> Circuit:
-    """Loads a document by path, or one that comes with pneumo by its name; prints its warnings."""
+def load_circuit(name: str, *, warn: bool = False) -> Circuit:
+    """Loads a document by path, or one that comes with pneumo by its name.
+
+    `warn`: print its warnings, for the commands that are about the document itself.
+    """
     from pneumo.circuit.validate import load
     from pneumo.report.text import print_findings
 
@@ -50,7 +53,7 @@ def load_circuit(name: str) -> Circuit:
     circuit = load(path)
     if str(path) != name:
         circuit = replace(circuit, path=name)  # a shipped circuit is known by its name
-    if circuit.warnings:
+    if warn and circuit.warnings:
         print_findings(error_console(), circuit.warnings)
     return circuit
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 def main(options: argparse.Namespace) -> int:
     """Runs the campaign; exit code 0 when every zone in every case is safe."""
-    circuit = load_circuit(options.file)
+    circuit = load_circuit(options.file, warn=True)
     _check_options(circuit, options)
     with kernels():
         from pneumo.verification.campaign import Campaign

@@ -38,6 +38,10 @@ FITTING_BORE = 0.012
 TORN_BLADDER = 0.025
 """Hole of a burst bladder [m]: larger than any hose that feeds it."""
 
+STOP_STIFFNESS = 10.0
+"""Stiffness of the stop a retracted ski rests on, as a multiple of the contact's on the fin [-]:
+metal on metal; estimated."""
+
 THICKEST_WEAR = 0.005
 """Wear of a lining beyond which there is no lining left [m]; estimated."""
 
@@ -154,6 +158,7 @@ class BladderBrake(Component):
         contact = self.contact()
         loss = self.area * self.area_loss / self.full_stroke
         count = float(self.bladders)
+        stop = STOP_STIFFNESS * self.contact_stiffness
         if self.spring == "open":
             chamber = Chamber(node, self.area, slope=-loss, direction=1.0, count=count)
             volume = self.bladder_volume
@@ -173,8 +178,9 @@ class BladderBrake(Component):
             spring_rate=self.spring_rate,
             friction=self.friction,
             damping=self.damping,
-            low=0.0,
-            low_stiffness=self.contact_stiffness,
+            # retracted springs press the ski on its stop: so much that it rests at x = 0
+            low=self.spring_force / stop if self.spring == "open" else 0.0,
+            low_stiffness=stop,
             high=contact,
             high_stiffness=self.contact_stiffness,
             # the kernel moves the contact by half of this when the fin is absent

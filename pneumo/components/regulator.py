@@ -10,6 +10,7 @@ from pneumo.components.base import (
     FaultTarget,
     Lowering,
     Port,
+    PressureOpening,
     Severity,
     StemOpening,
 )
@@ -26,6 +27,10 @@ from pneumo.components.iso13849_2 import (
 )
 from pneumo.units import Conductance, CriticalRatio, Pressure, PressureDifference, YesNo
 
+SEAT_LIFT = 2e4
+"""Pressure above the inlet's at which the outlet lifts the seat, and to lift it fully [Pa]: from
+memory of trade data, 0.1 to 0.5 bar."""
+
 DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
 
 OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
@@ -39,10 +44,11 @@ class Regulator(Component):
     follows (set_pressure - p2) / droop with the play of its hysteresis and the lag `response`:
     at the setting it is shut, `droop` below the setting it is fully open with conductance C.
     Relieving: from relief_offset above the setting a path 2-3 opens, fully a further `droop`
-    above. `set_pressure` is the outlet pressure at no flow. With the outlet below the setting air also
-    passes back from 2 to 1. Not to be confused with the relief valve, which guards its inlet.
+    above. `set_pressure` is the outlet pressure at no flow. With the outlet below the setting air
+    also passes back from 2 to 1; with `reverse_flow` it does so whenever the inlet is vented. Not
+    to be confused with the relief valve, which guards its inlet.
 
-    Labels: stem "stem"; paths "1-2" and, if relieving, "2-3".
+    Labels: stem "stem"; paths "1-2", with reverse flow "2-1", and if relieving "2-3".
     """
 
     title: ClassVar[str] = "regulator"
@@ -56,6 +62,9 @@ class Regulator(Component):
     relief_C: Conductance = 0.3e-8
     relief_offset: PressureDifference = 1e4
     response: TravelTime = 0.02
+    reverse_flow: YesNo = True
+    """Air passes back from 2 to 1 when the inlet is vented. Many regulators let it, few promise it;
+    where safety rests on stored air, yes is the cautious answer."""
 
     def ports(self) -> tuple[Port, ...]:
         inlet_outlet = (Port("1", "supply"), Port("2", "outlet"))
@@ -78,6 +87,10 @@ class Regulator(Component):
         low.restriction(
             "1-2", inlet, outlet, self.C, self.b, stem=StemOpening(stem, shut=0.0, open=1.0)
         )
+        if self.reverse_flow:
+            # the outlet pressure lifts the seat against its spring once the inlet is gone
+            back = PressureOpening(outlet, inlet, threshold=SEAT_LIFT, band=SEAT_LIFT)
+            low.restriction("2-1", outlet, inlet, self.C, self.b, pressure=back)
         if self.relieving:
             offset = self.relief_offset / self.droop
             opening = StemOpening(stem, shut=-offset, open=-offset - 1.0)

@@ -23,7 +23,7 @@ LIMITS: tuple[str, ...] = (
     "temperature, and pressure waves in long lines are not followed.",
     "Restrictions follow ISO 6358 with the given C and b; lines follow Darcy's law of friction "
     "with Colebrook's factor.",
-    "A jaw moves in one direction only; its frame does not bend, and braking of a train (friction "
+    "A jaw moves along one axis; its frame does not bend, and braking of a train (friction "
     "on the fin, heat, wear while braking) is not part of the verdict.",
     "Electrical parts are feeds, coils, switches and transmitters with their delays; wiring, "
     "controller hardware and its program are not.",

@@ -565,6 +565,8 @@ class Play:
             case _Grow(key, severity):
                 if key in self._faults:
                     self._faults[key].severity = severity
+                    if severity is None:
+                        self._say("fault", key[0], f"{key[1]} gone for now")
                     self._network_now()
             case _:
                 raise TypeError(f"{action!r} is not an action")
@@ -602,7 +604,7 @@ class Play:
         elif fault.every is not None and fault.on_for is not None:
             self._put(now + fault.on_for, _Grow(key, None))
             self._put(now + fault.every, Strike(fault))
-        self._say("fault", fault.component, fault.sentence)
+        self._say("fault", fault.component, "fault: " + fault.sentence.partition(" ")[2])
         self._network_now()
 
     def _clear(self, key: tuple[str, str]) -> None:

@@ -145,7 +145,7 @@ ERRORS = [
     ("until: 20 s", "until: soon", "until", "not a time", "2 s"),
     ("at 1 s: open final", "at 1 s: opne final", "events", "not a verb", "'open'"),
     ("at 1 s: open final", "after 1 s: open final", "events", "not an event", "at 1 s"),
-    ("at 1 s: open final", "at noon: open final", "events", "not a time", "25 ms"),
+    ("at 1 s: open final", "at noon: open final", "events", "not a time", "2 s"),
     ("at 1 s: open final", "{at 1 s: open final, at 2 s: x}", "events", "not an event", "at 1 s"),
     ("fault hose_2 leak 2 mm", "fault hose_2 leak 2 bar", "events", "unit", "25 mm"),
 ]

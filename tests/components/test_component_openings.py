@@ -215,7 +215,7 @@ def test_regulator_opens_over_its_droop_and_relieves_above_its_offset() -> None:
     def at(gauge: float) -> dict[str, float]:
         """Openings when the stem has settled at an outlet pressure [bar], play left out."""
         z = (stem["setting"] - (AMBIENT + gauge * BAR)) / stem["band"]
-        laws = {label: path["stem"] for label, path in ledger.paths.items()}
+        laws = {label: path["stem"] for label, path in ledger.paths.items() if path["stem"]}
         return {
             label: min(1.0, max(0.0, (z - law.shut) / (law.open - law.shut)))
             for label, law in laws.items()
@@ -228,7 +228,15 @@ def test_regulator_opens_over_its_droop_and_relieves_above_its_offset() -> None:
     assert at(6.5) == pytest.approx({"1-2": 0.0, "2-3": 1.0})
 
 
+def test_regulator_lets_air_back_only_when_told_so() -> None:
+    ledger = lowered(make("regulator"))
+    back = ledger.paths["2-1"]["pressure"]
+    assert (back.hi, back.lo) == (ledger.ports["2"], ledger.ports["1"])
+    assert back.threshold > 0.0
+    assert "2-1" not in lowered(make("regulator", reverse_flow="no")).paths
+
+
 def test_regulator_without_relief_has_no_exhaust() -> None:
-    plain = make("regulator", relieving="no")
+    plain = make("regulator", relieving="no", reverse_flow="no")
     assert [port.name for port in plain.ports()] == ["1", "2"]
     assert list(lowered(plain).paths) == ["1-2"]
