@@ -36,8 +36,9 @@ def test_every_shipped_circuit_is_sound(name: str, capsys: Capture) -> None:
 
 def test_what_check_says_of_a_zone(capsys: Capture) -> None:
     out = pneumo(capsys, "check", BLOCK).out
-    assert "zone block: 2 spring-close brakes, safe state closed within 1.5 s" in out
-    assert "held for 30 s" in out
+    line = next(line for line in out.splitlines() if line.startswith("zone block: "))
+    for said in ("spring-close", "2 ", "safe state closed within 1.5 s", "held for 30 s"):
+        assert said in line
 
 
 def test_a_path_and_a_name_are_the_same_document(capsys: Capture) -> None:
