@@ -28,7 +28,9 @@ def test_a_scenario_runs_to_its_own_end(capsys: Capture) -> None:
     assert out.startswith("Spring-open brakes on one valve: 6 s\n")
     assert "venting -> open" in out
     row = next(line for line in out.splitlines() if line.startswith("trim "))
-    assert row.split() == ["trim", "open", "0.00", "bar", "3.7", "mm", "0", "N"]
+    *before, gap, unit, force, newton = row.split()
+    assert (before, unit, force, newton) == (["trim", "open", "0.00", "bar"], "mm", "0", "N")
+    assert float(gap) > 1.5, "the clearance that the zone requires"
 
 
 def test_without_anything_it_runs_for_twenty_seconds(capsys: Capture) -> None:
