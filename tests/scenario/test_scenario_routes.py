@@ -84,7 +84,7 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
     """A snapshot and its original go the same way; what is done to one does not reach the other."""
     plain, original = ride((1.5, LEAK)), ride((1.5, LEAK))
     plain.advance(6.0)
-    original.advance(2.3)
+    original.advance(2.52)  # valves of the station have their current and do not move yet
     copied = original.snapshot()
     disturbed = original.snapshot()
     for text in (
@@ -92,7 +92,7 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
         "fault trim_made stuck-made", "isolate station_shut_off", "clear final_1_hose_3 leak",
         "close station_gates", "ride stop",
     ):  # fmt: skip
-        disturbed.act(at(disturbed.compiled, 2.3, text)[0].action, 2.3)
+        disturbed.act(at(disturbed.compiled, 2.52, text)[0].action, 2.52)
     disturbed.advance(6.0)
     copied.advance(6.0)
     original.advance(6.0)
@@ -159,6 +159,26 @@ def test_going_back_undoes_what_switched_in_between() -> None:
         play.advance(moment + 0.01)
         assert bool(play.position.made[0]) is made
         assert bool(play.network.source[0]["on"]) is not made
+
+
+def test_going_back_undoes_what_a_switch_was_about_to_say() -> None:
+    """A jaw that left its switch beyond the instant gone back to, and is jammed there, has not."""
+    plan = bench()
+    whole = start(plan, *at(plan, 0.5, "open block"))
+    whole.advance(2.0)
+    switches = [contact.watch for contact in plan.contacts]
+    left = next(
+        moment for moment, w, made in whole.crossings if moment > 0.5 and w in switches and not made
+    )
+    play = start(plan, *at(plan, 0.5, "open block"))
+    instant = left - 1e-4
+    play.advance(instant)
+    assert play.now > left
+    for brake in ("brake_1", "brake_2"):
+        play.act(at(plan, instant, f"fault {brake} jaw-seized")[0].action, instant)
+    play.advance(2.0)
+    assert [event for event in whole.events if event.text == "broken"]
+    assert not [event for event in play.events if event.text == "broken"]
 
 
 # faults that are none
