@@ -279,7 +279,7 @@ PRESSURE_DIFFERENCE = Quantity(
     low=0.0,
     high=1e7,
     hints={
-        f"{unit}{mark}".lower(): "A difference is neither gauge nor absolute: write it like 0.3 bar."
+        f"{unit}{mark}".lower(): "A difference has no gauge or absolute mark: write it like 0.3 bar."
         for unit in _PRESSURE_UNITS
         for mark in (*_ABSOLUTE_MARKS, *_GAUGE_MARKS[1:])
     },
@@ -297,7 +297,9 @@ VOLUME = Quantity(
     low=0.0,
     high=1e4,
     above_low=True,
-    hints=dict.fromkeys(("gal", "gallon", "gallons"), "Gallons differ between countries: give litres, like 50 L."),
+    hints=dict.fromkeys(
+        ("gal", "gallon", "gallons"), "Gallons differ between countries: give litres, like 50 L."
+    ),
 )
 LENGTH = Quantity(
     name="a length",
@@ -339,7 +341,10 @@ CONDUCTANCE = Quantity(
     low=0.0,
     high=1e-4,
     above_low=True,
-    hints=dict.fromkeys(("m3/h", "kv", "cv", "gpm"), "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar)."),
+    hints=dict.fromkeys(
+        ("m3/h", "kv", "cv", "gpm"),
+        "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar).",
+    ),
 )
 CRITICAL_RATIO = Quantity(
     name="a critical pressure ratio b",
@@ -357,7 +362,7 @@ FLOW_RATE = Quantity(
         **{name: Decimal("1e-3") / 60 for name in ("L/min", "l/min", "dm3/min", "lpm")},
         "m3/min": Decimal(1) / 60,
         "m3/h": Decimal(1) / 3600,
-        **dict.fromkeys(("cfm", "scfm", "ft3/min"), _FOOT ** 3 / 60),
+        **dict.fromkeys(("cfm", "scfm", "ft3/min"), _FOOT**3 / 60),
     },
     example="400 L/min",
     show="L/min",
@@ -365,7 +370,10 @@ FLOW_RATE = Quantity(
     low=0.0,
     high=100.0,
     above_low=True,
-    hints=dict.fromkeys(("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min"), _NORMAL_AIR),
+    hints=dict.fromkeys(
+        ("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min"),
+        _NORMAL_AIR,
+    ),
 )
 _FORCE_UNITS = {**_sizes(("N", "1"), ("kN", "1e3"), ("MN", "1e6")), "lbf": _POUND_FORCE}
 FORCE = Quantity(
@@ -376,7 +384,9 @@ FORCE = Quantity(
     shown="N",
     low=0.0,
     high=1e7,
-    hints=dict.fromkeys(("kg", "lb", "lbs", "t"), "That is a mass: give a force in newtons, like 4 kN."),
+    hints=dict.fromkeys(
+        ("kg", "lb", "lbs", "t"), "That is a mass: give a force in newtons, like 4 kN."
+    ),
 )
 SIGNED_FORCE = Quantity(
     name="a force",

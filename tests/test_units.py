@@ -82,7 +82,7 @@ def test_gauge_counts_from_the_given_surroundings() -> None:
         ("pressure", "6.2 PSI", "unit", "'psi'"),
         ("pressure", "-1.2 bar", "out of range", "above vacuum"),
         ("pressure", "5000 bar", "out of range", "at most"),
-        ("pressure_difference", "0.3 bar abs", "not clear", "neither gauge nor absolute"),
+        ("pressure_difference", "0.3 bar abs", "not clear", "no gauge or absolute mark"),
         ("pressure_difference", "-0.3 bar", "out of range", "0 bar"),
         ("volume", "-3 L", "out of range", "above 0 L"),
         ("volume", "10 gal", "not clear", "litres"),

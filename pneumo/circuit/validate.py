@@ -613,7 +613,7 @@ def _explained(problem: dict[str, Any], model: type[BaseModel]) -> tuple[str, st
 
 
 def _fields(model: type[BaseModel], path: list[Any]) -> dict[str, FieldInfo]:
-    """Written names and fields of the model a path of field names leads to; {} when it leads to something else."""
+    """Written names and fields of the model a path of field names leads to; {} if to none."""
     for part in path:
         inner = _plain_type(model.model_fields.get(str(part)))
         if not (isinstance(inner, type) and issubclass(inner, BaseModel)):

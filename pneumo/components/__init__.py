@@ -1,4 +1,4 @@
-"""Component kinds. `KINDS` is the table of all of them; adding a kind is adding a file and a row."""
+"""Component kinds. `KINDS` is the table of them all; adding a kind is adding a file and a row."""
 
 from __future__ import annotations
 

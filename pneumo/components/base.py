@@ -31,7 +31,7 @@ class Severity:
     """The scale on which a fault mode is graded."""
 
     unit: str
-    """"" for a fraction; otherwise a unit `pneumo.units` knows: "mm", "bar", "N", "x" (a factor)."""
+    """"" for a fraction; else a unit `pneumo.units` knows: "mm", "bar", "N", "x" (a factor)."""
 
     low: float
     """Smallest value [in SI; a fraction or factor as it is]."""
@@ -158,9 +158,7 @@ class Lowering(Protocol):
     ) -> int:
         """An ISO 6358 path between two nodes; C [m3/(s Pa)], b [-]; openings multiply."""
 
-    def pipe(
-        self, label: str, a: int, b: int, bore: float, length: float, roughness: float
-    ) -> int:
+    def pipe(self, label: str, a: int, b: int, bore: float, length: float, roughness: float) -> int:
         """A length of pipe's friction between two nodes (its volume is added apart) [m]."""
 
     def spool(
@@ -248,7 +246,12 @@ class Lowering(Protocol):
         """A switch made above `makes`, broken below `breaks` [Pa abs]."""
 
     def position_contact(
-        self, label: str, component: str, *, end: Literal["low", "high"], within: float,
+        self,
+        label: str,
+        component: str,
+        *,
+        end: Literal["low", "high"],
+        within: float,
         delay: float,
     ) -> int:
         """A switch made when the named component's mover is within a distance [m] of an end."""

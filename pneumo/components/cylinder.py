@@ -49,8 +49,9 @@ class Cylinder(Component):
     Ports cap (extends) and rod (retracts). Modelled as a mover at x from 0 (retracted) to
     `stroke`, with the bore's area pi/4 bore^2 on the cap side and the annulus
     pi/4 (bore^2 - rod_diameter^2) on the rod side; each chamber keeps CLEARANCE of length at its
-    end, and the covers give a little (END_STIFFNESS). `load` pushes against extending at all times. Not to be confused with the bladder brake:
-    it has no spring and no fin, and stays where it is when both sides are vented.
+    end, and the covers give a little (END_STIFFNESS). `load` pushes against extending at all
+    times. Not to be confused with the bladder brake: it has no spring and no fin, and stays where
+    it is when both sides are vented.
 
     Labels: mover "piston"; path "seal" (across the piston, shut while the seal is sound).
     """

@@ -154,7 +154,6 @@ class Builder:
         self.watches.append(values)
         return len(self.watches) - 1
 
-
     def share_watches(self) -> None:
         """Switches that see the same thing in the same way share one watch."""
         first: dict[tuple[object, ...], int] = {}
@@ -299,9 +298,7 @@ class ComponentLowering:
             stems["high"] = max(stems["high"], stem.open + 0.1)
         return self._path(label, **row)
 
-    def pipe(
-        self, label: str, a: int, b: int, bore: float, length: float, roughness: float
-    ) -> int:
+    def pipe(self, label: str, a: int, b: int, bore: float, length: float, roughness: float) -> int:
         return self._path(
             label, a=a, b=b, law=PIPE, conductance=bore, critical=length, roughness=roughness
         )
@@ -334,16 +331,38 @@ class ComponentLowering:
             )
         return self._add_spool(
             SpoolSpec(
-                self._component, rest, at_14, at_12, memory, rest if start is None else start,
-                switch_on, switch_off, travel, feed, watch, standing, by_hand=False,
+                self._component,
+                rest,
+                at_14,
+                at_12,
+                memory,
+                rest if start is None else start,
+                switch_on,
+                switch_off,
+                travel,
+                feed,
+                watch,
+                standing,
+                by_hand=False,
             )
         )
 
     def hand_valve(self, label: str, *, start: float, travel: float) -> int:
         return self._add_spool(
             SpoolSpec(
-                self._component, start, 1.0, 0.0, True, start, 0.0, 0.0, travel, None, -1,
-                standing=False, by_hand=True,
+                self._component,
+                start,
+                1.0,
+                0.0,
+                True,
+                start,
+                0.0,
+                0.0,
+                travel,
+                None,
+                -1,
+                standing=False,
+                by_hand=True,
             )
         )
 

@@ -322,11 +322,7 @@ class _Layout:
             blocks.append((keys[:2], keys))
         for j, mover in enumerate(build.movers):
             own = [("x", j), ("v", j)]
-            air = [
-                key
-                for k in range(2)
-                for key in self._node_keys(mover[f"node_{k}"])[:2]
-            ]
+            air = [key for k in range(2) for key in self._node_keys(mover[f"node_{k}"])[:2]]
             blocks.append((own, own + air))
         for k, stem in enumerate(build.stems):
             blocks.append(([("z", k)], [*self._node_keys(stem["node"]), ("z", k)]))

@@ -118,8 +118,12 @@ _SPOOL: tuple[Field, ...] = (
 )
 
 _WATCH: tuple[Field, ...] = (
-    ("signal", "i8", "0 pressure, 1 above the upper contact, 2 below the lower contact, "
-     "3 reading, 4 contact force"),
+    (
+        "signal",
+        "i8",
+        "0 pressure, 1 above the upper contact, 2 below the lower contact, "
+        "3 reading, 4 contact force",
+    ),
     ("index", "i8", "node, mover or lag"),
     ("gain", "f8", "value = gain * signal + offset"),
     ("offset", "f8", ""),

@@ -25,15 +25,30 @@ FRAME = 14.0
 """From a zone's contents to its frame."""
 HEADING = 30.0
 MARGIN = 16.0
-TURNABLE = frozenset({
-    "pipe", "hose", "tube", "filter", "check_valve", "flow_control", "silencer", "manifold",
-})
+TURNABLE = frozenset(
+    {
+        "pipe",
+        "hose",
+        "tube",
+        "filter",
+        "check_valve",
+        "flow_control",
+        "silencer",
+        "manifold",
+    }
+)
 """Kinds whose symbol may be drawn upside down."""
 _LABEL_ABOVE = frozenset({"pressure_switch", "transmitter", "gauge", "jaw_switch"})
 _LABEL_BELOW = frozenset({"silencer"})
-_SIDE = frozenset({
-    "pressure_switch", "transmitter", "gauge", "silencer", "relief_valve",
-})
+_SIDE = frozenset(
+    {
+        "pressure_switch",
+        "transmitter",
+        "gauge",
+        "silencer",
+        "relief_valve",
+    }
+)
 
 
 @dataclass(frozen=True)
@@ -89,8 +104,7 @@ class _Drawing:
         self.links: list[tuple[str, Connection]] = [
             (f"link {i}", link)
             for i, link in enumerate(circuit.connections)
-            if link.a.component not in hidden
-            and (link.b is None or link.b.component not in hidden)
+            if link.a.component not in hidden and (link.b is None or link.b.component not in hidden)
         ]
         self.pilots = frozenset(key for key, link in self.links if is_pilot(circuit, link))
         self.piped = frozenset(
@@ -99,9 +113,9 @@ class _Drawing:
         self.placed = frozenset(self.groups.main).union(*self.groups.zones.values())
         """Components of zones and main."""
         self._figures: dict[str, _Figure] = {}
-        self.ends = {
-            link.a: link.end for _, link in self.links if link.b is None
-        } | {port: "atmosphere" for port in circuit.open_ends() if port.component not in hidden}
+        self.ends = {link.a: link.end for _, link in self.links if link.b is None} | {
+            port: "atmosphere" for port in circuit.open_ends() if port.component not in hidden
+        }
 
     # whole pictures
 
@@ -157,9 +171,7 @@ class _Drawing:
         )
         body += svg.words(FRAME, 16, caption, 12.0, bold=True)
         body += svg.moved(inner.body, left, HEADING)
-        exits = {
-            key: Anchor(a.x + left, height, "bottom") for key, a in inner.exits.items()
-        }
+        exits = {key: Anchor(a.x + left, height, "bottom") for key, a in inner.exits.items()}
         for key, anchor in exits.items():
             body += svg.stroke([(anchor.x, height - FRAME), (anchor.x, height)], self._style(key))
         return _Piece(width, height, f'<g data-zone="{escape(zone)}">{body}</g>', exits)
@@ -275,8 +287,8 @@ class _Drawing:
             return wire.start[0], wire.end[0]
         start, end = (role(self.circuit, *side) for side in (wire.start, wire.end))
         if self._vents(wire):
-            return (wire.end[0], wire.start[0]) if start == "exhaust" else (
-                wire.start[0], wire.end[0]
+            return (
+                (wire.end[0], wire.start[0]) if start == "exhaust" else (wire.start[0], wire.end[0])
             )
         if "pilot" in (start, end):
             return (wire.start[0], wire.end[0]) if end == "pilot" else (wire.end[0], wire.start[0])
@@ -310,8 +322,8 @@ class _Drawing:
         }
         if drawn.sense:
             x, y = drawn.sense[0] + figure.x, drawn.sense[1]
-            anchors["sense"] = Anchor(x, 0.0, "top") if y == 0 else (
-                Anchor(x, figure.height, "bottom")
+            anchors["sense"] = (
+                Anchor(x, 0.0, "top") if y == 0 else (Anchor(x, figure.height, "bottom"))
             )
         loose = kind_of(component) in SPREAD_KINDS
         return Box(name, figure.width, figure.height, anchors, layers[name], loose)
@@ -320,7 +332,8 @@ class _Drawing:
         component = self.circuit.components[name]
         if kind_of(component) in SPREAD_KINDS:
             plugged = [
-                port.name for port in component.ports()
+                port.name
+                for port in component.ports()
                 if self.ends.get(PortRef(name, port.name)) and port.name not in goes_up
             ]
             top = [port for port, up in goes_up.items() if up] + plugged
@@ -387,8 +400,13 @@ class _Drawing:
         for i, (style, words) in enumerate(self._label(name)):
             size = label.VALUE_SIZE if style == "value" else label.NAME_SIZE
             body += svg.words(
-                x, y + 4 + i * label.LINE_STEP, words, size,
-                bold=style == "count", soft=style == "value", anchor=align,
+                x,
+                y + 4 + i * label.LINE_STEP,
+                words,
+                size,
+                bold=style == "count",
+                soft=style == "value",
+                anchor=align,
             )
         return body
 
@@ -398,8 +416,7 @@ class _Drawing:
         title = ", ".join(same) + f" ({component.title or kind_of(component)})"
         stands = f' data-stands-for="{escape(" ".join(same))}"' if len(same) > 1 else ""
         return (
-            f'<g data-component="{escape(name)}"{stands}>'
-            f"<title>{escape(title)}</title>{body}</g>"
+            f'<g data-component="{escape(name)}"{stands}><title>{escape(title)}</title>{body}</g>'
         )
 
     # everything but the zones
@@ -600,9 +617,11 @@ class _Drawing:
             turn = first[1] - GRID
             low = height - 14
             last_x = last[1] + 8 if ordered[-1] not in spans else last[1] - GRID
-            tail = [(last[1], level), (last_x, level)] if ordered[-1] not in spans else [
-                (last_x, level)
-            ]
+            tail = (
+                [(last[1], level), (last_x, level)]
+                if ordered[-1] not in spans
+                else [(last_x, level)]
+            )
             body += svg.stroke([*tail, (last_x, low), (turn, low), (turn, level)])
         for name in ordered:
             left, right = edges[name]
@@ -652,12 +671,17 @@ class _Drawing:
             link = f'<path d="M0 6 L34 6" stroke-dasharray="{svg.DASHES["link"]}"/>'
             entries.append((link, 34.0, "switch sees"))
         if "atmosphere" in self.ends.values():
-            entries.append((
-                '<path d="M5 2 L15 2 L10 10 Z" fill="#fff"/>', 20.0, "into the open air"
-            ))
+            entries.append(
+                ('<path d="M5 2 L15 2 L10 10 Z" fill="#fff"/>', 20.0, "into the open air")
+            )
         if self.groups.alike:
-            entries.append((svg.words(0, 10, "× n", label.NAME_SIZE, bold=True), 26.0,
-                            "n branches that are alike, drawn once"))
+            entries.append(
+                (
+                    svg.words(0, 10, "× n", label.NAME_SIZE, bold=True),
+                    26.0,
+                    "n branches that are alike, drawn once",
+                )
+            )
         x, body = 0.0, ""
         for picture, wide, words in entries:
             body += svg.moved(picture, x, 0.0)
@@ -681,13 +705,25 @@ def _figure(drawn: Symbol, what: str, room: tuple[float, float]) -> _Figure:
                 drawn, width, drawn.height + tall, x, tall, width / 2, first - 2, "middle"
             )
         return _Figure(
-            drawn, width, drawn.height + tall + 2, x, 0.0, width / 2, drawn.height + 2 + first,
+            drawn,
+            width,
+            drawn.height + tall + 2,
+            x,
+            0.0,
+            width / 2,
+            drawn.height + 2 + first,
             "middle",
         )
     height = max(drawn.height, tall)
     return _Figure(
-        drawn, drawn.width + 5 + wide, height, 0.0, (height - drawn.height) / 2,
-        drawn.width + 5, (height - tall) / 2 + first, "start",
+        drawn,
+        drawn.width + 5 + wide,
+        height,
+        0.0,
+        (height - drawn.height) / 2,
+        drawn.width + 5,
+        (height - tall) / 2 + first,
+        "start",
     )
 
 
@@ -725,8 +761,10 @@ def _on_its_side(drawn: Symbol, turned: bool) -> Symbol:
     # the axis of the line becomes the middle of the height
     half = max(axis, w - axis)
     # rotate(90) sends (x, y) to (-y, x): the inlet, at the lower edge, comes to the left
-    turn = f"translate(0 {half + axis:g}) rotate(-90)" if turned else (
-        f"translate({h:g} {half - axis:g}) rotate(90)"
+    turn = (
+        f"translate(0 {half + axis:g}) rotate(-90)"
+        if turned
+        else (f"translate({h:g} {half - axis:g}) rotate(90)")
     )
     return Symbol(h, 2 * half, {}, f'<g transform="{turn}">{drawn.body}</g>')
 

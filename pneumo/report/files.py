@@ -59,8 +59,7 @@ def check_target(path: str | os.PathLike[str]) -> None:
         raise InputError(f"{path}: this is a device or a pipe; name a plain file to write to.")
     if not target.parent.is_dir():
         raise InputError(
-            f"{path}: the folder {target.parent} does not exist; create it or choose another "
-            "place."
+            f"{path}: the folder {target.parent} does not exist; create it or choose another place."
         )
     if not os.access(target.parent, os.W_OK):
         raise InputError(

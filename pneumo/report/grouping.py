@@ -121,11 +121,7 @@ def _dominators(circuit: Circuit, graph: nx.Graph[str]) -> dict[str, str]:
         (_ROOT, name) for name, c in circuit.components.items() if kind_of(c) in SOURCES
     )
     found = nx.immediate_dominators(directed, _ROOT)
-    return {
-        name: str(found[name])
-        for name in circuit.components
-        if found.get(name) is not None
-    }
+    return {name: str(found[name]) for name in circuit.components if found.get(name) is not None}
 
 
 def _territory(
@@ -163,8 +159,7 @@ def _territory(
     for name in shared:
         candidate = behind(name)
         foreign = any(
-            owner.get(member, zone) != zone
-            or kind_of(circuit.components[member]) in _NOT_IN_A_ZONE
+            owner.get(member, zone) != zone or kind_of(circuit.components[member]) in _NOT_IN_A_ZONE
             for member in candidate
         )
         if foreign:
@@ -185,12 +180,7 @@ def _main(
 ) -> tuple[tuple[str, ...], bool]:
     inside = {name for members in zones.values() for name in members}
     common: nx.Graph[str] = nx.Graph(graph.subgraph(circuit.components.keys() - inside))
-    feeding = {
-        other
-        for name in inside
-        for other in graph.neighbors(name)
-        if other not in inside
-    }
+    feeding = {other for name in inside for other in graph.neighbors(name) if other not in inside}
     if not feeding:
         return (), False
     row = common.subgraph(_between(common, feeding))
@@ -254,7 +244,7 @@ def _zone_order(graph: nx.Graph[str], zones: Mapping[str, Sequence[str]]) -> dic
 
 def _inversions(names: Iterable[str], wanted: Mapping[str, int]) -> int:
     numbers = [wanted[name] for name in names if name in wanted]
-    return sum(a > b for i, a in enumerate(numbers) for b in numbers[i + 1:])
+    return sum(a > b for i, a in enumerate(numbers) for b in numbers[i + 1 :])
 
 
 # branches that are alike
@@ -320,13 +310,15 @@ def _marks(
     marks = _numbered(looks)
     while True:
         looks = {
-            name: repr((
-                marks[name],
-                sorted(
-                    (mine, other, str(marks[goal]) if goal in marks else goal)
-                    for mine, other, goal in near[name]
-                ),
-            ))
+            name: repr(
+                (
+                    marks[name],
+                    sorted(
+                        (mine, other, str(marks[goal]) if goal in marks else goal)
+                        for mine, other, goal in near[name]
+                    ),
+                )
+            )
             for name in names
         }
         finer = _numbered(looks)

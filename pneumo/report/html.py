@@ -57,25 +57,29 @@ def html_report(
     """
     table = matrix(verification)
     troubles = _troubles(verification)
-    return _environment().get_template("report.html.j2").render(
-        v=verification,
-        made_on=made_on,
-        summary=summary(verification),
-        counts=_counts(verification),
-        drawing=Markup(draw(circuit)),
-        sheets=_sheets(circuit),
-        matrix=table,
-        groups=_groups(table),
-        anchors={trouble.case.name: trouble.anchor for trouble in troubles},
-        troubles=troubles,
-        latent=latent(table),
-        requirements=_requirements(circuit),
-        cautions=cautions,
-        limits=limits,
-        symbols=SYMBOLS,
-        row_name=row_name,
-        seconds=_seconds,
-        force=units.format_force,
+    return (
+        _environment()
+        .get_template("report.html.j2")
+        .render(
+            v=verification,
+            made_on=made_on,
+            summary=summary(verification),
+            counts=_counts(verification),
+            drawing=Markup(draw(circuit)),
+            sheets=_sheets(circuit),
+            matrix=table,
+            groups=_groups(table),
+            anchors={trouble.case.name: trouble.anchor for trouble in troubles},
+            troubles=troubles,
+            latent=latent(table),
+            requirements=_requirements(circuit),
+            cautions=cautions,
+            limits=limits,
+            symbols=SYMBOLS,
+            row_name=row_name,
+            seconds=_seconds,
+            force=units.format_force,
+        )
     )
 
 
@@ -140,19 +144,21 @@ def _requirements(circuit: Circuit) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for name, zone in circuit.zones.items():
         need = zone.requirement
-        rows.append((
-            name,
-            f"spring-{circuit.zone_spring(name)}" if zone.brakes else "",
-            zone.safe_state,
-            _seconds(need.within),
-            _seconds(need.hold),
-            "not judged" if need.clamping_force is None else units.format_force(
-                need.clamping_force
-            ),
-            "not judged" if need.clearance is None else units.format_length(need.clearance),
-            f"{zone.brakes_needed} of {len(zone.brakes)}",
-            zone.about,
-        ))
+        rows.append(
+            (
+                name,
+                f"spring-{circuit.zone_spring(name)}" if zone.brakes else "",
+                zone.safe_state,
+                _seconds(need.within),
+                _seconds(need.hold),
+                "not judged"
+                if need.clamping_force is None
+                else units.format_force(need.clamping_force),
+                "not judged" if need.clearance is None else units.format_length(need.clearance),
+                f"{zone.brakes_needed} of {len(zone.brakes)}",
+                zone.about,
+            )
+        )
     return rows
 
 

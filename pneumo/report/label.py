@@ -29,20 +29,25 @@ def span(names: Sequence[str]) -> str:
     numbers = [int(part[moving[0]]) for part in parts]
     if numbers != list(range(numbers[0], numbers[0] + len(names))):
         return listed
-    at_the_end = parts[0][moving[0] + 1:] == [""]
+    at_the_end = parts[0][moving[0] + 1 :] == [""]
     return f"{names[0]}…{numbers[-1] if at_the_end else names[-1]}"
 
 
 def describe(component: Component, ambient: float) -> str:
     """The one or two values of a component that a reader of the drawing looks for; "" if none."""
+
     def known(name: str) -> float | None:
         value = getattr(component, name, None)
         return float(value) if isinstance(value, (int, float)) else None
 
     what = kind_of(component)
     words: list[str] = []
-    for name in {"ideal_supply": ("pressure",), "regulator": ("set_pressure",),
-                 "relief_valve": ("set_pressure",), "pressure_switch": ("set",)}.get(what, ()):
+    for name in {
+        "ideal_supply": ("pressure",),
+        "regulator": ("set_pressure",),
+        "relief_valve": ("set_pressure",),
+        "pressure_switch": ("set",),
+    }.get(what, ()):
         value = known(name)
         if value is not None:
             words.append(units.PRESSURE.text(value, ambient))

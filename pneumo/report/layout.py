@@ -210,7 +210,7 @@ def _crossings(channels: list[list[_Segment]]) -> int:
         _cross(a, b)
         for channel in channels
         for i, a in enumerate(channel)
-        for b in channel[i + 1:]
+        for b in channel[i + 1 :]
     )
 
 
@@ -237,9 +237,7 @@ def _sort_loose(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> No
                         if mine[0] is seat and mine[2] == up:
                             goals[mine[1]] = _reach(other)
                 places = sorted((box.anchors[name] for name in goals), key=lambda a: a.x)
-                for name, place in zip(
-                    sorted(goals, key=lambda n: goals[n]), places, strict=True
-                ):
+                for name, place in zip(sorted(goals, key=lambda n: goals[n]), places, strict=True):
                     box.anchors[name] = place
 
 
@@ -265,9 +263,7 @@ def _place_x(layers: list[list[_Seat]], channels: list[list[_Segment]]) -> None:
             seat.x -= left
 
 
-def _settle(
-    layer: list[_Seat], near: list[_Segment], far: list[_Segment], both: bool
-) -> None:
+def _settle(layer: list[_Seat], near: list[_Segment], far: list[_Segment], both: bool) -> None:
     """Least weighted distances to the wished x, with the order and the gaps kept.
 
     A seat that nothing pulls through the near channel listens to the far one all the same.
@@ -309,9 +305,7 @@ def _grant(layer: list[_Seat], wishes: dict[_Seat, list[tuple[float, float]]]) -
             k += 1
 
 
-def _pulls(
-    layer: list[_Seat], segments: list[_Segment]
-) -> dict[_Seat, list[tuple[float, float]]]:
+def _pulls(layer: list[_Seat], segments: list[_Segment]) -> dict[_Seat, list[tuple[float, float]]]:
     """For each seat the (x, weight) at which its lines through a channel would be straight."""
     wishes: dict[_Seat, list[tuple[float, float]]] = {seat: [] for seat in layer}
     for segment in segments:

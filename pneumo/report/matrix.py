@@ -132,12 +132,8 @@ def _row(cases: list[Case]) -> Row:
     label = " ".join(part for part in (head.mode, head.severity) if part)
     if head.kind != "fault" or not label:
         label = title(head)
-    return Row(
-        label, head.kind, head.component, head.mode, head.severity, head.stands_for, cells
-    )
+    return Row(label, head.kind, head.component, head.mode, head.severity, head.stands_for, cells)
 
 
 def _in_order(states: Iterable[str]) -> tuple[str, ...]:
-    return tuple(
-        sorted(states, key=lambda s: (STATES.index(s) if s in STATES else len(STATES), s))
-    )
+    return tuple(sorted(states, key=lambda s: (STATES.index(s) if s in STATES else len(STATES), s)))

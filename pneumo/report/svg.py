@@ -12,7 +12,13 @@ DASHES = {"": "", "pilot": "5 3", "link": "8 2 1.5 2", "working": ""}
 
 
 def words(
-    x: float, y: float, words: str, size: float, *, bold: bool = False, soft: bool = False,
+    x: float,
+    y: float,
+    words: str,
+    size: float,
+    *,
+    bold: bool = False,
+    soft: bool = False,
     anchor: str = "start",
 ) -> str:
     """Escaped text with its base line at y; `anchor` as in SVG."""

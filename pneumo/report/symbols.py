@@ -112,7 +112,13 @@ def _path(d: str, fill: str = "none") -> str:
 
 
 def _rect(
-    x: float, y: float, w: float, h: float, *, round_by: float = 0, fill: str = "none",
+    x: float,
+    y: float,
+    w: float,
+    h: float,
+    *,
+    round_by: float = 0,
+    fill: str = "none",
     dash: str = "",
 ) -> str:
     rounded = f' rx="{_n(round_by)}"' if round_by else ""
@@ -174,7 +180,11 @@ def _adjusting(x1: float, y1: float, x2: float, y2: float) -> str:
 
 SQUARE = 30.0
 _OPERATOR_WIDTH = {
-    "solenoid": 20.0, "spring": 20.0, "pilot": 10.0, "lever": 20.0, "detent": 10.0,
+    "solenoid": 20.0,
+    "spring": 20.0,
+    "pilot": 10.0,
+    "lever": 20.0,
+    "detent": 10.0,
 }
 
 
@@ -203,13 +213,13 @@ def _operator(name: str, x: float, left: bool) -> str:
         )
     if name == "lever":
         near, far = (x + w, x + 4) if left else (x, x + w - 4)
-        return (
-            _line((near, mid + 6), (near + (far - near) * 0.5, mid + 6), (far, mid - 14))
-            + _circle(far, mid - 15, 2.5, fill="#fff")
-        )
+        return _line(
+            (near, mid + 6), (near + (far - near) * 0.5, mid + 6), (far, mid - 14)
+        ) + _circle(far, mid - 15, 2.5, fill="#fff")
     if name == "detent":
-        return _line((x, mid + 8), (x + 3, mid + 8), (x + 5, mid + 3), (x + 7, mid + 8),
-                     (x + w, mid + 8))
+        return _line(
+            (x, mid + 8), (x + 3, mid + 8), (x + 5, mid + 3), (x + 7, mid + 8), (x + w, mid + 8)
+        )
     raise ValueError(f"no operator picture named {name}")
 
 
@@ -292,7 +302,12 @@ def _valve_2_2(component: Component) -> Symbol:
     opens = getattr(component, "rest", "closed") == "open"
     left, right, pilot = _coil_operators(component)
     return _valve(
-        [shut, through] if opens else [through, shut], 1, {"1": 10}, {"2": 10}, left, right,
+        [shut, through] if opens else [through, shut],
+        1,
+        {"1": 10},
+        {"2": 10},
+        left,
+        right,
         pilot_port=pilot,
     )
 
@@ -324,7 +339,13 @@ _CENTRES = {
 def _valve_5_2(component: Component) -> Symbol:
     left, right, pilot = _coil_operators(component)
     return _valve(
-        [_SHIFTED, _RESTING], 1, _FIVE_BELOW, _FIVE_ABOVE, left, right, square=40,
+        [_SHIFTED, _RESTING],
+        1,
+        _FIVE_BELOW,
+        _FIVE_ABOVE,
+        left,
+        right,
+        square=40,
         pilot_port=pilot,
     )
 
@@ -335,7 +356,13 @@ def _valve_5_3(component: Component) -> Symbol:
         left, right = [*left, "spring"], ["spring", *right]
     centre = _CENTRES[getattr(component, "centre", "closed")]
     return _valve(
-        [_SHIFTED, centre, _RESTING], 1, _FIVE_BELOW, _FIVE_ABOVE, left, right, square=40,
+        [_SHIFTED, centre, _RESTING],
+        1,
+        _FIVE_BELOW,
+        _FIVE_ABOVE,
+        left,
+        right,
+        square=40,
         pilot_port=pilot,
     )
 
@@ -474,7 +501,9 @@ def _two_inlets(middle: str) -> Symbol:
     body = _rect(5, 12, 50, 24, fill="#fff") + middle
     body += _line((10, 50), (10, 24)) + _line((50, 50), (50, 24)) + _line((30, 12), (30, 0))
     ports = {
-        "1a": Anchor(10, 50, "bottom"), "1b": Anchor(50, 50, "bottom"), "2": Anchor(30, 0, "top"),
+        "1a": Anchor(10, 50, "bottom"),
+        "1b": Anchor(50, 50, "bottom"),
+        "2": Anchor(30, 0, "top"),
     }
     return Symbol(60, 50, ports, body)
 
@@ -482,15 +511,20 @@ def _two_inlets(middle: str) -> Symbol:
 def _shuttle(component: Component) -> Symbol:
     seats = _line((20, 17), (14, 24), (20, 31)) + _line((40, 17), (46, 24), (40, 31))
     return _two_inlets(
-        seats + _circle(22, 24, 5.5, fill="#fff") + _line((10, 24), (14, 24))
+        seats
+        + _circle(22, 24, 5.5, fill="#fff")
+        + _line((10, 24), (14, 24))
         + _line((46, 24), (50, 24))
     )
 
 
 def _dual_pressure(component: Component) -> Symbol:
     return _two_inlets(
-        _line((20, 18), (20, 30)) + _line((40, 18), (40, 30)) + _line((20, 24), (40, 24))
-        + _line((10, 24), (14, 24)) + _line((46, 24), (50, 24))
+        _line((20, 18), (20, 30))
+        + _line((40, 18), (40, 30))
+        + _line((20, 24), (40, 24))
+        + _line((10, 24), (14, 24))
+        + _line((46, 24), (50, 24))
     )
 
 
@@ -506,9 +540,12 @@ def _bladder_brake(component: Component) -> Symbol:
     body += _line(*feed)
     if one:
         # the jaw opposite a single bladder is fixed to the frame
-        body += _rect(56, 10, 6, 44, fill="#fff") + _line((62, 16), (94, 16)) + (
-            _line((62, 48), (94, 48))
-        ) + _frame(94)
+        body += (
+            _rect(56, 10, 6, 44, fill="#fff")
+            + _line((62, 16), (94, 16))
+            + (_line((62, 48), (94, 48)))
+            + _frame(94)
+        )
     else:
         body += f'<g transform="translate(100 0) scale(-1 1)">{_half_brake(opens)}</g>'
         body += _line((50, 64), (78, 64), (78, 53)) + _dot(50, 64)
@@ -527,8 +564,10 @@ def _half_brake(opens: bool) -> str:
     """The left ski with its spring above and its bladder below."""
     body = _frame(6) + _rect(37, 10, 6, 44, fill="#fff")
     body += _zigzag(6, 20, 37, 20, swing=5, turns=8)
-    body += _head(8, 30, -1, 0) + _line((8, 30), (18, 30)) if opens else (
-        _head(32, 30, 1, 0) + _line((22, 30), (32, 30))
+    body += (
+        _head(8, 30, -1, 0) + _line((8, 30), (18, 30))
+        if opens
+        else (_head(32, 30, 1, 0) + _line((22, 30), (32, 30)))
     )
     if opens:
         return body + _rect(8, 36, 28, 17, round_by=7, fill=SOFT)
@@ -553,7 +592,8 @@ def _cylinder(component: Component) -> Symbol:
 
 def _contact(x: float, y: float) -> str:
     return (
-        _line((x, y), (x + 5, y)) + _line((x + 5, y), (x + 15, y - 6))
+        _line((x, y), (x + 5, y))
+        + _line((x + 5, y), (x + 15, y - 6))
         + _line((x + 16, y), (x + 22, y))
     )
 
@@ -600,9 +640,7 @@ def _plain_box(component: Component) -> Symbol:
 
 
 def _stubs(anchors: Iterable[Anchor]) -> str:
-    return "".join(
-        _line((a.x, a.y), (a.x, 10.0 if a.side == "top" else 40.0)) for a in anchors
-    )
+    return "".join(_line((a.x, a.y), (a.x, 10.0 if a.side == "top" else 40.0)) for a in anchors)
 
 
 _DRAWN: dict[str, Callable[[Component], Symbol]] = {

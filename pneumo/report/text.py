@@ -95,8 +95,8 @@ def print_verification(
 
 def headline(verification: Verification) -> str:
     """Ride, site and document in one line."""
-    where = f"{verification.ride} at {verification.site}" if verification.site else (
-        verification.ride
+    where = (
+        f"{verification.ride} at {verification.site}" if verification.site else (verification.ride)
     )
     return f"{where} ({verification.document})"
 
@@ -126,9 +126,7 @@ def summary(verification: Verification) -> str:
         words += f" {hidden} cases were not revealed by any alarm."
     lying = sum(any(o.false_belief for o in case.outcomes) for case in cases)
     if lying:
-        words += (
-            f" In {_count(lying, 'case')} the logic believed closed while the jaws were not."
-        )
+        words += f" In {_count(lying, 'case')} the logic believed closed while the jaws were not."
     return words
 
 
@@ -147,7 +145,8 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
         console.print(
             f"{_count(left_out, 'row')} in which every zone is safe "
             f"{'is' if left_out == 1 else 'are'} not shown; --all shows them.",
-            highlight=False, soft_wrap=True,
+            highlight=False,
+            soft_wrap=True,
         )
     console.print()
 
@@ -190,9 +189,7 @@ def print_faults(console: Console, components: Mapping[str, Component]) -> None:
     for (kind, modes), names in blocks.items():
         if not modes:
             continue
-        console.print(
-            Text.assemble((span(names), "bold"), f"  {kind}"), soft_wrap=True
-        )
+        console.print(Text.assemble((span(names), "bold"), f"  {kind}"), soft_wrap=True)
         table = Table(box=None, pad_edge=False, show_header=False, padding=(0, 2, 0, 0))
         table.add_column(width=2)
         table.add_column(no_wrap=True)
@@ -242,8 +239,7 @@ def _matrix_table(table: Matrix, rows: Sequence[Row], zones: Sequence[str]) -> T
         shown.add_column(Text(zone), overflow="fold", width=_column(table, zone))
     for row in rows:
         cells = [
-            _letters([row.cells.get((zone, state)) for state in table.all_states])
-            for zone in zones
+            _letters([row.cells.get((zone, state)) for state in table.all_states]) for zone in zones
         ]
         shown.add_row(Text(row_name(row)), *cells)
     return shown

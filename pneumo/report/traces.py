@@ -21,8 +21,14 @@ POINTS = 240
 """A line keeps at most about this many points; extremes are always kept."""
 
 STYLES: tuple[tuple[str, str], ...] = (
-    ("#0072b2", ""), ("#d55e00", "7 3"), ("#000000", "2 2"), ("#009e73", "10 3 2 3"),
-    ("#cc79a7", "4 2"), ("#8a6d00", "12 3"), ("#56b4e9", "1 3"), ("#e69f00", "8 2 1 2 1 2"),
+    ("#0072b2", ""),
+    ("#d55e00", "7 3"),
+    ("#000000", "2 2"),
+    ("#009e73", "10 3 2 3"),
+    ("#cc79a7", "4 2"),
+    ("#8a6d00", "12 3"),
+    ("#56b4e9", "1 3"),
+    ("#e69f00", "8 2 1 2 1 2"),
 )
 """(colour, dash pattern); no two share a dash pattern."""
 
@@ -164,7 +170,12 @@ def thinned(
 
 
 def _curve(
-    time: Sequence[float], values: Sequence[float], at: _Place, colour: str, dash: str, wide: float,
+    time: Sequence[float],
+    values: Sequence[float],
+    at: _Place,
+    colour: str,
+    dash: str,
+    wide: float,
     points: int = POINTS,
 ) -> str:
     runs: list[list[tuple[str, str]]] = [[]]
@@ -227,17 +238,13 @@ def _tags(tags: list[tuple[float, str, str, str]]) -> str:
     for y, (_, name, colour, dash) in zip(ys, tags, strict=True):
         x = WIDTH - RIGHT + 4
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
-        body += (
-            f'<path d="M{x:g} {y - over:.1f}h16" stroke="{colour}" stroke-width="1.7"{dashed}/>'
-        )
+        body += f'<path d="M{x:g} {y - over:.1f}h16" stroke="{colour}" stroke-width="1.7"{dashed}/>'
         short = name if len(name) <= 15 else name[:14] + "…"
         body += _words(x + 19, y - over + 3.5, short, _INK, 9.5)
     return body
 
 
-def _words(
-    x: float, y: float, words: str, colour: str, size: float, anchor: str = "start"
-) -> str:
+def _words(x: float, y: float, words: str, colour: str, size: float, anchor: str = "start") -> str:
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{colour}" '
         f'text-anchor="{anchor}">{escape(words)}</text>'

@@ -60,9 +60,7 @@ class Controller:
         twin.coils = dict(self.coils)
         return twin
 
-    def scan(
-        self, time: float, said: Said, commands: tuple[RideCommand, ...]
-    ) -> tuple[Event, ...]:
+    def scan(self, time: float, said: Said, commands: tuple[RideCommand, ...]) -> tuple[Event, ...]:
         """One scan: reads every contact, obeys, sets the coils."""
         if self.hold:
             return ()

@@ -84,9 +84,7 @@ def _decided_at(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> floa
     return min(begin + zone.requirement.hold, reached.end + BOUNCE)
 
 
-def _reached(
-    found: tuple[Spell, ...], zone: Zone, clock_from: float
-) -> tuple[Spell | None, bool]:
+def _reached(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> tuple[Spell | None, bool]:
     """The spell to judge, None when none came in time, and whether it counts.
 
     A zone that is safe and, still within its limit, is not any more is on its way: what counts is

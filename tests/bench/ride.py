@@ -19,8 +19,8 @@ from rich.table import Table
 
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import FaultSpec, Strike
-from pneumo.commands.console import find_document
 from pneumo.circuit.validate import load
+from pneumo.commands.console import find_document
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.simulation.warm import compile_kernels

@@ -91,7 +91,9 @@ def test_what_is_no_document_is_a_finding(text: str, line: int, found: str) -> N
 
 def test_a_bomb_of_aliases_is_refused_at_once() -> None:
     lines = ["a: &a [x, x]"]
-    lines += [f"{c}: &{c} [{', '.join([f'*{p}'] * 9)}]" for p, c in zip("abcdef", "bcdefg")]
+    lines += [
+        f"{c}: &{c} [{', '.join([f'*{p}'] * 9)}]" for p, c in zip("abcdef", "bcdefg", strict=True)
+    ]
     tree, findings = parsed("\n".join(lines))
     assert tree == {}
     assert len(findings.items) == 1

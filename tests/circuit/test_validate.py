@@ -234,7 +234,8 @@ def test_springs_of_both_kinds_in_a_zone() -> None:
 def test_a_coil_belongs_to_one_zone() -> None:
     text = SAMPLE.replace(
         "scenarios:\n",
-        "  second:\n    brakes: [brake_2]\n    outputs: {valve.14: charge}\n    safe_state: closed\n"
+        "  second:\n    brakes: [brake_2]\n    outputs: {valve.14: charge}\n"
+        "    safe_state: closed\n"
         "    requirement: {within: 2 s, clamping_force: 5 kN}\nscenarios:\n",
     )
     found = {item.found for item in findings_of(text) if item.level == "error"}
@@ -293,7 +294,10 @@ def test_a_ring_through_a_manifold_is_no_loop() -> None:
 
 
 def test_a_circuit_without_supply() -> None:
-    text = "ride: {name: Sand Martin}\ncomponents:\n  a: {kind: silencer, C: 1 L/(s·bar), b: 0.4}\nconnections: [a.1 -> plug]\n"
+    text = (
+        "ride: {name: Sand Martin}\ncomponents:\n  a: {kind: silencer, C: 1 L/(s·bar), b: 0.4}\n"
+        "connections: [a.1 -> plug]\n"
+    )
     assert ["no supply" in item.found for item in findings_of(text)] == [True]
 
 

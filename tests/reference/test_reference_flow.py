@@ -34,9 +34,7 @@ TABLE_TOLERANCE = 1.2e-2
 PIPE_TOLERANCE = 1e-7
 
 
-def between_vessels(
-    paths: list[tuple[float, float]], upstream: float, downstream: float
-) -> Bench:
+def between_vessels(paths: list[tuple[float, float]], upstream: float, downstream: float) -> Bench:
     """Two standing vessels joined by restrictions (C [L/(s·bar)], b) side by side."""
     count = len(paths)
     components = {
@@ -264,6 +262,4 @@ def test_laminar_pipe() -> None:
 @pytest.mark.parametrize("kelvin", [250.0, 273.15, 293.15, 330.0])
 def test_viscosity(kelvin: float) -> None:
     """Against the standard atmosphere's law in an independent library."""
-    assert viscosity(kelvin) == pytest.approx(
-        fluids.ATMOSPHERE_1976.viscosity(kelvin), rel=2e-3
-    )
+    assert viscosity(kelvin) == pytest.approx(fluids.ATMOSPHERE_1976.viscosity(kelvin), rel=2e-3)

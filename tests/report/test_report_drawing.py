@@ -109,9 +109,12 @@ def test_a_ring_is_drawn_as_a_row_under_its_zones(order: int) -> None:
 
 def test_air_rises_and_exhausts_hang_below() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "valve": piece("valve_3_2"),
-        "silencer": piece("silencer"), "brake": piece("bladder_brake"),
-        "gauge": piece("gauge"), "tee": piece("manifold", 3),
+        "supply": piece("ideal_supply"),
+        "valve": piece("valve_3_2"),
+        "silencer": piece("silencer"),
+        "brake": piece("bladder_brake"),
+        "gauge": piece("gauge"),
+        "tee": piece("manifold", 3),
     }
     links = "supply.2->valve.1 valve.2->tee.1 tee.2->brake.1 tee.3->gauge.1 valve.3->silencer.1"
     places = _shown(draw(circuit(parts, links, zones={"z": ("brake",)})))
@@ -121,7 +124,8 @@ def test_air_rises_and_exhausts_hang_below() -> None:
 
 def test_pilot_lines_are_dashed_and_working_lines_are_not() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "tee": piece("manifold", 3),
+        "supply": piece("ideal_supply"),
+        "tee": piece("manifold", 3),
         "brake": piece("bladder_brake"),
         "valve": piece("valve_3_2", operation="pilot", pilot_supply="external"),
     }
@@ -138,9 +142,12 @@ def test_pilot_lines_are_dashed_and_working_lines_are_not() -> None:
 
 def test_a_main_that_is_no_row_is_still_drawn() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "in": piece("manifold", 4),
+        "supply": piece("ideal_supply"),
+        "in": piece("manifold", 4),
         **{f"line_{i}": piece("pipe") for i in (1, 2, 3)},
-        "a": piece("manifold", 3), "b": piece("manifold", 3), "c": piece("manifold", 3),
+        "a": piece("manifold", 3),
+        "b": piece("manifold", 3),
+        "c": piece("manifold", 3),
         "ab": piece("pipe"),
         **{f"brake_{i}": piece("bladder_brake") for i in (1, 2, 3)},
     }
@@ -154,9 +161,12 @@ def test_a_main_that_is_no_row_is_still_drawn() -> None:
 
 def test_loose_parts_and_loops_do_not_stop_the_drawing() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "lonely": piece("filter"),
+        "supply": piece("ideal_supply"),
+        "lonely": piece("filter"),
         "feed": piece("electrical_feed"),
-        "a": piece("pipe"), "b": piece("pipe"), "self": piece("manifold", 3),
+        "a": piece("pipe"),
+        "b": piece("pipe"),
+        "self": piece("manifold", 3),
     }
     made = circuit(parts, "a.2->b.1 b.2->a.1 self.1->self.2 self.3->atmosphere supply.2->plug")
     assert sorted(_stands_for(draw(made))) == sorted(parts)
@@ -164,7 +174,8 @@ def test_loose_parts_and_loops_do_not_stop_the_drawing() -> None:
 
 def test_hostile_names_are_escaped() -> None:
     parts = {
-        'x"<script>': piece("ideal_supply"), "brake": piece("bladder_brake", feed="<i>"),
+        'x"<script>': piece("ideal_supply"),
+        "brake": piece("bladder_brake", feed="<i>"),
     }
     made = circuit(parts, 'x"<script>.2->brake.1', ride="<b>&\"'", zones={"<z>": ("brake",)})
     svg = draw(made)
@@ -208,8 +219,10 @@ def circuits(draw_: st.DrawFn) -> Circuit:
     free = draw_(st.permutations(free))
     joined = draw_(st.integers(0, len(free) // 2))
     links = [f"{free[2 * i]}->{free[2 * i + 1]}" for i in range(joined)]
-    links += [f"{end}->{draw_(st.sampled_from(['plug', 'atmosphere']))}"
-              for end in free[2 * joined:2 * joined + 2]]
+    links += [
+        f"{end}->{draw_(st.sampled_from(['plug', 'atmosphere']))}"
+        for end in free[2 * joined : 2 * joined + 2]
+    ]
     movers = [name for name, part in parts.items() if part.kind == "bladder_brake"]
     zones = {"a": tuple(movers[::2]), "b": tuple(movers[1::2])}
     return circuit(parts, " ".join(links), zones={z: m for z, m in zones.items() if m})
@@ -227,7 +240,8 @@ def test_any_circuit_is_drawn_whole(made: Circuit) -> None:
 def test_a_wide_circuit_is_drawn_in_seconds() -> None:
     count = 120
     parts: dict[str, Component] = {
-        "supply": piece("ideal_supply"), "header": piece("manifold", count + 1),
+        "supply": piece("ideal_supply"),
+        "header": piece("manifold", count + 1),
     }
     links = "supply.2->header.1"
     for i in range(count):

@@ -77,9 +77,7 @@ def test_unwritable_folder_is_named(tmp_path: Path) -> None:
         tmp_path.chmod(0o700)
 
 
-def test_a_folder_that_refuses_is_named(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_folder_that_refuses_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def refuse(**_: object) -> None:
         raise PermissionError(13, "Permission denied")
 

@@ -18,9 +18,17 @@ def test_zones_main_and_branches_of_a_ring(order: int) -> None:
     assert groups.main[0] == "tee_0"
     for zone in ("low", "high"):
         assert set(groups.zones[zone]) == {
-            f"{zone}_{part}" for part in (
-                "valve", "manifold", "switch", "hose_1", "hose_2", "hose_3",
-                "brake_1", "brake_2", "brake_3",
+            f"{zone}_{part}"
+            for part in (
+                "valve",
+                "manifold",
+                "switch",
+                "hose_1",
+                "hose_2",
+                "hose_3",
+                "brake_1",
+                "brake_2",
+                "brake_3",
             )
         }
     drawn = {names[0]: set(names) for names in groups.alike.values()}
@@ -36,10 +44,13 @@ def test_the_order_along_the_main_follows_the_zones() -> None:
 
 def _branches(**second: Any) -> dict[str, tuple[str, ...]]:
     parts = {
-        "supply": piece("ideal_supply"), "valve": piece("valve_3_2"),
+        "supply": piece("ideal_supply"),
+        "valve": piece("valve_3_2"),
         "manifold": piece("manifold", 3),
-        "hose_1": piece("hose", length=1.0), "hose_2": piece("hose", length=1.0, **second),
-        "brake_1": piece("bladder_brake"), "brake_2": piece("bladder_brake"),
+        "hose_1": piece("hose", length=1.0),
+        "hose_2": piece("hose", length=1.0, **second),
+        "brake_1": piece("bladder_brake"),
+        "brake_2": piece("bladder_brake"),
         "seen_1": piece("jaw_switch", of="brake_1"),
     }
     if not second.get("unseen"):
@@ -53,7 +64,8 @@ def _branches(**second: Any) -> dict[str, tuple[str, ...]]:
 
 def test_alike_branches_share_a_drawing_with_their_switches() -> None:
     assert _branches() == {
-        "hose_1": ("hose_1", "hose_2"), "brake_1": ("brake_1", "brake_2"),
+        "hose_1": ("hose_1", "hose_2"),
+        "brake_1": ("brake_1", "brake_2"),
         "seen_1": ("seen_1", "seen_2"),
     }
     assert _branches(about="replaced last spring") == _branches()
@@ -66,8 +78,11 @@ def test_a_different_parameter_or_switch_parts_them() -> None:
 
 def test_redundant_valves_are_never_drawn_as_one() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "in": piece("manifold", 3), "out": piece("manifold", 3),
-        "valve_a": piece("valve_3_2"), "valve_b": piece("valve_3_2"),
+        "supply": piece("ideal_supply"),
+        "in": piece("manifold", 3),
+        "out": piece("manifold", 3),
+        "valve_a": piece("valve_3_2"),
+        "valve_b": piece("valve_3_2"),
         "brake": piece("bladder_brake"),
     }
     links = (
@@ -79,8 +94,11 @@ def test_redundant_valves_are_never_drawn_as_one() -> None:
 
 def test_a_zone_begins_at_its_shut_off() -> None:
     parts = {
-        "supply": piece("ideal_supply"), "line": piece("pipe"), "main": piece("shut_off"),
-        "valve": piece("valve_3_2"), "brake": piece("bladder_brake"),
+        "supply": piece("ideal_supply"),
+        "line": piece("pipe"),
+        "main": piece("shut_off"),
+        "valve": piece("valve_3_2"),
+        "brake": piece("bladder_brake"),
     }
     links = "supply.2->line.1 line.2->main.1 main.2->valve.1 valve.2->brake.1"
     zones = group(circuit(parts, links, zones={"z": ("brake",)})).zones
@@ -94,6 +112,8 @@ def test_brakes_that_no_air_reaches_are_still_a_zone() -> None:
 
 
 def test_a_circuit_without_zones() -> None:
-    made = circuit({"supply": piece("ideal_supply"), "tank": piece("receiver")},
-                   "supply.2->tank.1 tank.2->plug")
+    made = circuit(
+        {"supply": piece("ideal_supply"), "tank": piece("receiver")},
+        "supply.2->tank.1 tank.2->plug",
+    )
     assert group(made).zones == {}

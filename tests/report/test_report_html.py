@@ -99,8 +99,15 @@ def test_cautions_limits_assumptions_and_lines_to_sign(report: str) -> None:
     for word in ("Name", "Role", "Signature", "Date"):
         assert f"<td>{word}</td>" in report
     words = " ".join(CAUTIONS)
-    for part in ("lock out", "vent", "verify zero energy", "clear of the jaws", "Local codes",
-                 "licensed", "not certify"):
+    for part in (
+        "lock out",
+        "vent",
+        "verify zero energy",
+        "clear of the jaws",
+        "Local codes",
+        "licensed",
+        "not certify",
+    ):
         assert part in words
 
 
@@ -112,13 +119,33 @@ def test_the_same_input_gives_the_same_bytes_and_no_date(report: str) -> None:
 
 def test_everything_from_outside_is_escaped() -> None:
     evil = '<script>alert("x")</script>&'
-    bad = outcome(evil, verdict="unsafe", reached_after=None, why=evil, believed=evil, alarm=evil,
-                  lost_after=1.0)
-    one = case(evil, evil, evil, (bad,), severity=evil, effect=evil, standard=evil, replay=evil,
-               stands_for=(evil, "b"))
+    bad = outcome(
+        evil,
+        verdict="unsafe",
+        reached_after=None,
+        why=evil,
+        believed=evil,
+        alarm=evil,
+        lost_after=1.0,
+    )
+    one = case(
+        evil,
+        evil,
+        evil,
+        (bad,),
+        severity=evil,
+        effect=evil,
+        standard=evil,
+        replay=evil,
+        stands_for=(evil, "b"),
+    )
     result = Verification(evil, evil, evil, (one,), (trace(one.name, (evil,), 30),), (evil,), evil)
-    made = circuit({"supply": piece("ideal_supply"), "brake": piece("bladder_brake")},
-                   "supply.2->brake.1", ride=evil, zones={evil: ("brake",)})
+    made = circuit(
+        {"supply": piece("ideal_supply"), "brake": piece("bladder_brake")},
+        "supply.2->brake.1",
+        ride=evil,
+        zones={evil: ("brake",)},
+    )
     text = html_report(result, made, made_on=evil, cautions=[evil], limits=[evil])
     outline = Outline(text)
     assert "script" not in outline.tags
@@ -140,7 +167,7 @@ def test_no_case_is_no_proof() -> None:
 
 def test_a_case_without_a_trace_is_still_told() -> None:
     text = html_report(verification(traces=()), two_zones())
-    assert "class=\"chart\"" not in text
+    assert 'class="chart"' not in text
     assert Outline(text).ids == ["case-1", "case-2", "case-3"]
 
 

@@ -26,7 +26,11 @@ def test_a_verification_keeps_every_field() -> None:
     document = json.loads(json_text(verification_document(verification())))
     assert (document["format"], document["version"]) == ("pneumo-verification", 1)
     assert document["counts"] == {
-        "cases": 7, "safe": 4, "late": 1, "unsafe": 2, "unrevealed": 3,
+        "cases": 7,
+        "safe": 4,
+        "late": 1,
+        "unsafe": 2,
+        "unrevealed": 3,
     }
     assert document["all_safe"] is False
     for written, one in zip(document["cases"], verification().cases, strict=True):
@@ -53,8 +57,12 @@ def test_the_same_verification_gives_the_same_text() -> None:
 
 def _run(**changes: object) -> dict:
     arguments: dict = {
-        "document": "ride.yaml", "ride": "Sand Martin", "scenario": "morning test",
-        "faults": ["hose_1 leak 2 mm at 5 s"], "program": "0.1.0", "times": [0.0, 0.5],
+        "document": "ride.yaml",
+        "ride": "Sand Martin",
+        "scenario": "morning test",
+        "faults": ["hose_1 leak 2 mm at 5 s"],
+        "program": "0.1.0",
+        "times": [0.0, 0.5],
         "signals": [("trim_manifold.p", "Pa", [1e5, math.inf])],
         "events": [{"time": 0.5, "zone": "trim", "state": "closed"}],
     }
@@ -100,7 +108,13 @@ def test_csv_is_read_back(rows: list[tuple[float, float]], name: str) -> None:
 def test_traces_keep_their_shape() -> None:
     made = verification(traces=(trace("x", ("trim",), 5),))
     (written,) = verification_document(made)["traces"]
-    assert {key: len(v) if key == "time" else {z: len(s) for z, s in v.items()}
-            for key, v in written.items() if key != "case"} == {
-        "time": 5, "pressure": {"trim": 5}, "position": {"trim": 5}, "force": {"trim": 5},
+    assert {
+        key: len(v) if key == "time" else {z: len(s) for z, s in v.items()}
+        for key, v in written.items()
+        if key != "case"
+    } == {
+        "time": 5,
+        "pressure": {"trim": 5},
+        "position": {"trim": 5},
+        "force": {"trim": 5},
     }

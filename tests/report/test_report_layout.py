@@ -28,8 +28,17 @@ def graphs(draw: st.DrawFn) -> tuple[list[Box], list[Wire]]:
             anchors[str(p)] = Anchor(20.0 * count[side], y, side)
             free.append((f"b{i}", str(p)))
         width = 20.0 * (max(count.values()) + 1) + draw(st.sampled_from([0.0, 60.0]))
-        boxes.append(Box(f"b{i}", width, height, anchors, draw(st.integers(-2, 3)),
-                         loose=draw(st.booleans()), low=draw(st.booleans())))
+        boxes.append(
+            Box(
+                f"b{i}",
+                width,
+                height,
+                anchors,
+                draw(st.integers(-2, 3)),
+                loose=draw(st.booleans()),
+                low=draw(st.booleans()),
+            )
+        )
     free = draw(st.permutations(free))
     wires = [
         Wire(a, b, pull=draw(st.sampled_from([1.0, 4.0])))
@@ -53,8 +62,10 @@ def test_nothing_overlaps(graph: tuple[list[Box], list[Wire]]) -> None:
     layout = arrange(boxes, wires)
     for a, b in combinations(layout.boxes, 2):
         assert (
-            a.x + a.width <= b.x + 1e-6 or b.x + b.width <= a.x + 1e-6
-            or a.y + a.height <= b.y + 1e-6 or b.y + b.height <= a.y + 1e-6
+            a.x + a.width <= b.x + 1e-6
+            or b.x + b.width <= a.x + 1e-6
+            or a.y + a.height <= b.y + 1e-6
+            or b.y + b.height <= a.y + 1e-6
         ), (a, b)
     for box in layout.boxes:
         assert box.x >= -1e-6 and box.x + box.width <= layout.width + 1e-6
@@ -77,8 +88,10 @@ def test_wires_are_orthogonal_join_their_anchors_and_avoid_boxes(
         assert abs(x1 - x2) < 0.11 or abs(y1 - y2) < 0.11
         for box in layout.boxes:
             apart = (
-                max(x1, x2) <= box.x + 1e-6 or min(x1, x2) >= box.x + box.width - 1e-6
-                or max(y1, y2) <= box.y + 1e-6 or min(y1, y2) >= box.y + box.height - 1e-6
+                max(x1, x2) <= box.x + 1e-6
+                or min(x1, x2) >= box.x + box.width - 1e-6
+                or max(y1, y2) <= box.y + 1e-6
+                or min(y1, y2) >= box.y + box.height - 1e-6
             )
             assert apart, (box, x1, y1, x2, y2)
 
@@ -112,7 +125,9 @@ def test_crossings_that_can_be_avoided_are() -> None:
     uprights = [s for s in _segments(layout) if s[1] == s[3]]
     levels = [s for s in _segments(layout) if s[1] != s[3]]
     assert not [
-        (u, v) for u in uprights for v in levels
+        (u, v)
+        for u in uprights
+        for v in levels
         if min(v[1], v[3]) < u[1] < max(v[1], v[3]) and min(u[2], u[4]) < v[2] < max(u[2], u[4])
     ]
 
@@ -123,8 +138,10 @@ def test_loose_anchors_change_places_and_others_do_not() -> None:
         left = Box("left", 40, 40, {"1": Anchor(20, 40, "bottom")}, 1)
         # tied to each other so that their order is given
         right = Box("right", 40, 40, {"1": Anchor(20, 40, "bottom")}, 1)
-        layout = arrange([low, left, right],
-                         [Wire(("low", "b"), ("left", "1")), Wire(("low", "a"), ("right", "1"))])
+        layout = arrange(
+            [low, left, right],
+            [Wire(("low", "b"), ("left", "1")), Wire(("low", "a"), ("right", "1"))],
+        )
         by_name = {box.name: box for box in layout.boxes}
         first = low.anchors["b"].x < low.anchors["a"].x
         assert first == (by_name["left"].x < by_name["right"].x)

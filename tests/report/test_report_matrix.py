@@ -36,21 +36,28 @@ def test_cells_carry_letters_and_what_was_not_revealed() -> None:
     assert table.rows[1].cells["block", "open"].letter == "L"
 
 
-@given(st.lists(
-    st.builds(
-        case,
-        component=st.sampled_from(["a", "b", "c"]),
-        mode=st.sampled_from(["leak", "stuck"]),
-        state=st.sampled_from(["open", "closed", "odd state"]),
-        outcomes=st.lists(
-            st.builds(outcome, zone=st.sampled_from(["x", "y"]),
-                      verdict=st.sampled_from(["safe", "late", "unsafe"]),
-                      revealed=st.booleans()),
-            min_size=1, max_size=2, unique_by=lambda o: o.zone,
-        ).map(tuple),
-    ),
-    max_size=12,
-))
+@given(
+    st.lists(
+        st.builds(
+            case,
+            component=st.sampled_from(["a", "b", "c"]),
+            mode=st.sampled_from(["leak", "stuck"]),
+            state=st.sampled_from(["open", "closed", "odd state"]),
+            outcomes=st.lists(
+                st.builds(
+                    outcome,
+                    zone=st.sampled_from(["x", "y"]),
+                    verdict=st.sampled_from(["safe", "late", "unsafe"]),
+                    revealed=st.booleans(),
+                ),
+                min_size=1,
+                max_size=2,
+                unique_by=lambda o: o.zone,
+            ).map(tuple),
+        ),
+        max_size=12,
+    )
+)
 def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: list[Case]) -> None:
     table = matrix(verification(cases=tuple(cases)))
     rank = ["safe", "late", "unsafe"]
@@ -61,14 +68,21 @@ def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: li
             assert rank.index(cell.outcome.verdict) >= rank.index(result.verdict)
             assert result.struck_in in table.states[result.zone]
     groups = [row.component for row in table.rows]
-    assert all(groups[i] == groups[i + 1] or groups[i] not in groups[i + 1:]
-               for i in range(len(groups) - 1))
+    assert all(
+        groups[i] == groups[i + 1] or groups[i] not in groups[i + 1 :]
+        for i in range(len(groups) - 1)
+    )
 
 
 def test_columns_are_the_states_the_zones_were_in() -> None:
-    one = case(state="to closed", outcomes=(
-        outcome(struck_in="venting"), outcome("block", struck_in="closing"),
-    ), name="trim_valve_a stuck-shifted / venting")
+    one = case(
+        state="to closed",
+        outcomes=(
+            outcome(struck_in="venting"),
+            outcome("block", struck_in="closing"),
+        ),
+        name="trim_valve_a stuck-shifted / venting",
+    )
     table = matrix(verification(cases=(one,)))
     assert table.states == {"trim": ("venting",), "block": ("closing",)}
     assert title(one) == "trim_valve_a stuck-shifted"

@@ -59,7 +59,10 @@ def test_a_manifold_or_vessel_takes_ports_where_it_is_told(kind: str) -> None:
     drawn = spread(piece(kind, 4), {"1": 20, "3": 140}, {"2": 60, "4": 80})
     assert drawn.width >= 150
     assert {p: (a.x, a.side) for p, a in drawn.ports.items()} == {
-        "1": (20, "top"), "3": (140, "top"), "2": (60, "bottom"), "4": (80, "bottom"),
+        "1": (20, "top"),
+        "3": (140, "top"),
+        "2": (60, "bottom"),
+        "4": (80, "bottom"),
     }
 
 

@@ -28,10 +28,15 @@ def _console(width: int = 80, **options: object) -> tuple[Console, io.StringIO]:
 
 def test_findings_name_their_place_and_are_counted() -> None:
     console, out = _console()
-    print_findings(console, [
-        Finding("error", "ride.yaml", 12, "hose_1", "bore", "'9 m' is too wide.", "Write '9 mm'."),
-        Finding("warning", "ride.yaml", 0, "", "", "No zone has a requirement [x].", ""),
-    ])
+    print_findings(
+        console,
+        [
+            Finding(
+                "error", "ride.yaml", 12, "hose_1", "bore", "'9 m' is too wide.", "Write '9 mm'."
+            ),
+            Finding("warning", "ride.yaml", 0, "", "", "No zone has a requirement [x].", ""),
+        ],
+    )
     assert out.getvalue() == (
         "ride.yaml:12: error: hose_1.bore: '9 m' is too wide.\n    Write '9 mm'.\n"
         "ride.yaml: warning: No zone has a requirement [x].\n1 error, 1 warning\n"
@@ -57,7 +62,7 @@ def test_the_matrix_fits_and_says_everything_without_colour(width: int) -> None:
     print_verification(console, verification())
     text = out.getvalue()
     assert "\x1b" not in text
-    table = text[text.index("event"):text.index("S safe, L late")]
+    table = text[text.index("event") : text.index("S safe, L late")]
     assert max(map(len, table.splitlines())) <= width
     rows = {line.split("  ")[0].strip(): line.split()[-2:] for line in table.splitlines() if line}
     assert rows["loss of air: header vented"] == ["SS·", "LS·"]

@@ -26,8 +26,10 @@ def _paths(svg: str, colour: str) -> list[ET.Element]:
 def test_any_signal_stays_within_its_frame(rows: list[tuple[float, float, float]]) -> None:
     rows.sort(key=lambda row: row[0])
     svg = chart(
-        [r[0] for r in rows], {"a": [r[1] for r in rows], "<b>": [r[2] for r in rows]},
-        title="p & q", marks=[Mark(1.0, "strike")],
+        [r[0] for r in rows],
+        {"a": [r[1] for r in rows], "<b>": [r[2] for r in rows]},
+        title="p & q",
+        marks=[Mark(1.0, "strike")],
     )
     ET.fromstring(svg)
     for d in re.findall(r' d="M([^"HVhv]*)"', svg):

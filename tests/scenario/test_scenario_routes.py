@@ -323,9 +323,7 @@ def test_the_order_of_the_document_does_not_matter(document: str, seed: int) -> 
     assert list(plain.circuit.components) != list(other.circuit.components)
     scenario = next(iter(plain.circuit.scenarios))
     runs = [start(plan, scenario=scenario, rtol=1e-9) for plan in (plain, other)]
-    vessels = [
-        name for name, component in plain.circuit.components.items() if component.ports()
-    ]
+    vessels = [name for name, component in plain.circuit.components.items() if component.ports()]
     for time in (0.9, 1.3, 3.0):
         for play in runs:
             play.advance(time)
@@ -340,4 +338,3 @@ def test_events_of_one_instant_keep_their_order() -> None:
     play.advance(1.2)
     texts = [event.text for event in play.events if event.kind == "command"]
     assert texts == ["close trim", "open trim", "close trim"]
-

@@ -187,9 +187,7 @@ def nozzle(c: float, b: float, pa: float, ta: float, pb: float, tb: float) -> tu
     return sign * c * RHO_ANR * p1 * sqrt(T_ANR / t) * phi, t
 
 
-def line(
-    length: float, pa: float, ta: float, pb: float, tb: float
-) -> tuple[float, float]:
+def line(length: float, pa: float, ta: float, pb: float, tb: float) -> tuple[float, float]:
     """Flow and carried temperature of a hose: isothermal friction, Colebrook by iteration."""
     t = mixed(pa, ta, pb, tb)
     if pa == pb:
@@ -316,9 +314,7 @@ class Zone:
             heat[self.index[name]] += p[self.index[name]] * 2.0 * effective_area(x[i]) * v[i]
         a = [acceleration(x[i], v[i], p[self.index[name]]) for i, name in enumerate(BRAKES)]
         stem = stem_speed(z, p[self.index["regulator.2"]])
-        return np.concatenate(
-            [into / self.mass, heat / self.energy, np.array(v) * 1e3, a, [stem]]
-        )
+        return np.concatenate([into / self.mass, heat / self.energy, np.array(v) * 1e3, a, [stem]])
 
     def _flows(
         self, time: float, p: list[float], t: list[float], z: float, into: Array, heat: Array

@@ -182,9 +182,7 @@ def test_the_rates_are_those_of_the_independent_zone() -> None:
         a, b = (number % 7) / 6.0, (number % 5) / 4.0
         network.spool["position"][spools] = a, b
         out = np.zeros(len(y))
-        assert rates(
-            network, y, 0.0, scratch.p, scratch.t, scratch.vol, scratch.area, out
-        )
+        assert rates(network, y, 0.0, scratch.p, scratch.t, scratch.vol, scratch.area, out)
         zone = Zone(lambda time, a=a: a, lambda time, b=b: b)
         expected = zone(0.0, zone_state(zone, y))
         found = zone_state(zone, out)

@@ -199,6 +199,7 @@ def test_orifice_joins(b: float) -> None:
     joints += [b, 1.0 / b] if b > 0.0 else []
     size = orifice(1e-8, b, p, 293.0, p, 293.0)[1]
     for direction in (1, 2):  # the slope with pa, with pb
+
         def law(ratio: float, direction: int = direction) -> tuple[float, float]:
             result = orifice(1e-8, b, p, 293.0, p * ratio, 293.0)
             return result[0], result[direction]

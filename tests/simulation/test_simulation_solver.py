@@ -70,9 +70,7 @@ def test_order_of_the_continuous_output_and_of_the_error_estimate() -> None:
         for theta in (0.25, 0.5, 0.75):
             exact = fixed_steps(network, y, 0.0, theta * h, 64)
             found = inside(y, after, scratch, theta)
-            worst = max(
-                worst, float(np.abs((found - exact)[: network.main] / network.scale).max())
-            )
+            worst = max(worst, float(np.abs((found - exact)[: network.main] / network.scale).max()))
         errors.append(worst)
         estimates.append(estimate)
         assert np.array_equal(inside(y, after, scratch, 0.0), y)
