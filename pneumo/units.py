@@ -279,7 +279,7 @@ PRESSURE_DIFFERENCE = Quantity(
     low=0.0,
     high=1e7,
     hints={
-        f"{unit}{mark}".lower(): "A difference has no gauge or absolute mark: write it like 0.3 bar."
+        f"{unit}{mark}".lower(): "A difference has no gauge or absolute mark: say 0.3 bar."
         for unit in _PRESSURE_UNITS
         for mark in (*_ABSOLUTE_MARKS, *_GAUGE_MARKS[1:])
     },

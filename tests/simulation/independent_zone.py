@@ -31,6 +31,7 @@ HOSES = {1: 1.0, 2: 1.2, 3: 1.4, 4: 1.6}  # lengths
 BORE, ROUGHNESS = 10e-3, 2e-6
 AREA, AREA_LOSS, FULL_STROKE, GAP, BLADDER, FIN = 0.03, 0.1, 25e-3, 6.5e-3, 2e-4, 10e-3
 SPRING, RATE, SKI, CONTACT, FRICTION, DAMPING = 8e3, 120e3, 12.0, 4e6, 60.0, 800.0
+STOP = 10.0 * CONTACT  # what a retracted ski rests on
 SWITCH_SET, SWITCH_HYSTERESIS, WITHIN = GAUGE + 4.5e5, 4e4, 1e-3
 TRAVEL = 0.01
 
@@ -245,23 +246,20 @@ def stem_speed(z: float, p: float) -> float:
     return (pull if goal > z else -pull) / RESPONSE
 
 
-def touch(depth: float) -> tuple[float, float]:
-    """Force of a contact and how far it is closed, taking hold over +-0.1 mm."""
+def touch(depth: float, stiffness: float) -> tuple[float, float]:
+    """Force of a contact and its damper's constant, both taking hold over +-0.1 mm."""
     soft = 1e-4
-    if depth <= -soft:
-        return 0.0, 0.0
-    if depth >= soft:
-        return CONTACT * depth, 1.0
-    return CONTACT * (depth + soft) ** 2 / (4.0 * soft), 0.5 + 0.5 * depth / soft
+    closed = min(max(0.5 + 0.5 * depth / soft, 0.0), 1.0)
+    sunk = depth if closed == 1.0 else soft * closed**2  # the integral of how far it is closed
+    return stiffness * sunk, 2.0 * 0.3 * sqrt(stiffness * SKI) * closed
 
 
 def acceleration(x: float, v: float, p: float) -> float:
-    on_fin, closed_fin = touch(x - CONTACT_AT)
-    on_stop, closed_stop = touch(-x)
-    damper = 2.0 * 0.3 * sqrt(CONTACT * SKI) * (closed_fin + closed_stop)
+    on_fin, damper_fin = touch(x - CONTACT_AT, CONTACT)
+    on_stop, damper_stop = touch(-x, STOP)
     force = SPRING + RATE * (CONTACT_AT - x) - effective_area(x) * (p - AMBIENT)
-    force += on_stop - on_fin - FRICTION * v / sqrt(v * v + 1e-6) - (DAMPING + damper) * v
-    return force / SKI
+    force += on_stop - on_fin - FRICTION * v / sqrt(v * v + 1e-6)
+    return (force - (DAMPING + damper_fin + damper_stop) * v) / SKI
 
 
 # the zone's equations
@@ -343,6 +341,8 @@ class Zone:
         path("reservoir", "supply.2", 20.0, 0.5)
         path("supply.2", "shut_off.2", 25.0, 0.3)
         path("shut_off.2", "regulator.2", 10.0, 0.4, rounded(z))
+        lifted = (gas("regulator.2")[0] - gas("shut_off.2")[0] - 2e4) / 2e4
+        path("regulator.2", "shut_off.2", 10.0, 0.4, rounded(lifted))
         path("regulator.2", "outside", 0.3, 0.4, rounded(-z - relief))
         path("regulator.2", "accumulator.1", 10.0, 0.4,
              rounded((gas("regulator.2")[0] - store - 5e3) / 1e4))  # fmt: skip
