@@ -74,10 +74,12 @@ def whole(name: str, content: str) -> bool:
 def test_a_kill_at_any_moment_leaves_the_old_file_or_the_new_one(
     arguments: tuple[str, ...], names: set[str], tmp_path: Path
 ) -> None:
-    begun = time.perf_counter()
-    process = start(arguments, tmp_path)
-    assert process.wait(timeout=120) in (0, 1)
-    lasts = time.perf_counter() - begun
+    lasts = 0.0
+    for _ in range(2):  # the first may have to compile the kernels
+        begun = time.perf_counter()
+        process = start(arguments, tmp_path)
+        assert process.wait(timeout=240) in (0, 1)
+        lasts = time.perf_counter() - begun
     assert set(visible(tmp_path)) == names
     assert all(whole(name, content) for name, content in visible(tmp_path).items())
     moments = random.Random(6358)
