@@ -186,24 +186,28 @@ def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, floa
 
 
 @kernel
-def live_paths(network: Network, time: float, live: Array) -> int:
+def live_paths(network: Network, time: float, live: Array, fixed: Array) -> int:
     """Numbers of the restrictions that may pass air until the next event; returns how many.
 
-    A path whose spool rests where it is shut passes none, whatever the pressures do.
+    A path whose spool rests where it is shut passes none, whatever the pressures do. `fixed` gets
+    the opening of each live path that no pressure and no moving spool can change, -1 for others.
     """
     spools = network.spool
     count = 0
     for r in range(network.restriction.shape[0]):
         row = network.restriction[r]
-        if row.open_min == 0.0:
-            if row.open_max == 0.0:
+        if row.open_max == 0.0 and row.open_min == 0.0:
+            continue
+        at, moving = 1.0, False
+        if row.spool >= 0:
+            spool = spools[row.spool]
+            moving = spool.rate != 0.0 and time < spool.until
+            at = (spool_position(spool, time) - row.spool_shut) / (row.spool_open - row.spool_shut)
+            if at <= 0.0 and not moving and row.open_min == 0.0:
                 continue
-            if row.spool >= 0:
-                spool = spools[row.spool]
-                reach = row.spool_open - row.spool_shut
-                at = (spool_position(spool, time) - row.spool_shut) / reach
-                if at <= 0.0 and (spool.rate == 0.0 or time >= spool.until):
-                    continue
+        fixed[r] = -1.0
+        if row.hi < 0 and row.stem < 0 and not moving:
+            fixed[r] = row.open_min + (row.open_max - row.open_min) * clip(at)[0]
         live[count] = r
         count += 1
     return count
@@ -215,7 +219,8 @@ def rates(
 ) -> bool:
     """dy/dt of every state, the boundary's balances included. False: the state is impossible."""
     live = np.arange(network.restriction.shape[0])
-    return live_rates(network, live, live.shape[0], y, time, p, t, vol, area, out)
+    fixed = np.full(live.shape[0], -1.0)
+    return live_rates(network, live, live.shape[0], fixed, y, time, p, t, vol, area, out)
 
 
 @kernel
@@ -223,6 +228,7 @@ def live_rates(
     network: Network,
     live: Array,
     count: int,
+    fixed: Array,
     y: Array,
     time: float,
     p: Array,
@@ -231,7 +237,7 @@ def live_rates(
     area: Array,
     out: Array,
 ) -> bool:
-    """`rates` through the first `count` of the paths in `live` only."""
+    """`rates` through the first `count` of the paths in `live` only, see `live_paths`."""
     if not gas_state(network, y, p, t, vol, area):
         return False
     out[:] = 0.0
@@ -244,7 +250,9 @@ def live_rates(
     lags = network.lag
     for i in range(count):
         row = restrictions[live[i]]
-        o = opening(row, spools, stems, p, y, time)[0]
+        o = fixed[live[i]]
+        if o < 0.0:
+            o = opening(row, spools, stems, p, y, time)[0]
         if o == 0.0:
             continue
         full, _, _, carry, _ = full_flow(row, p, t)
@@ -313,6 +321,7 @@ def slopes(
     network: Network,
     live: Array,
     count: int,
+    fixed: Array,
     y: Array,
     time: float,
     p: Array,
@@ -328,7 +337,7 @@ def slopes(
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
     restriction r where `flowing[r]`; elsewhere they are not filled: the boundary's balances need
-    them (see `boundary_slope`). `live`, `count`: see `live_paths`. Expects the gas state of
+    them (see `boundary_slope`). `live`, `count`, `fixed`: see `live_paths`. Expects the gas state of
     `rates` at the same y.
     """
     jacobian[:] = 0.0
@@ -351,7 +360,9 @@ def slopes(
     for i in range(count):
         r = live[i]
         row = restrictions[r]
-        o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
+        o, d_hi, d_lo, d_z, d_clock = fixed[r], 0.0, 0.0, 0.0, 0.0
+        if o < 0.0:
+            o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
         if o == 0.0 and d_clock == 0.0:
             continue
         flowing[r] = True

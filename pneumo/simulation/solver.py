@@ -87,6 +87,7 @@ class Scratch(NamedTuple):
     flowing: Array  # (nrestriction,) bool
     live: Array  # (nrestriction,) paths that may pass air in this step
     alive: Array  # (1,) how many they are
+    fixed: Array  # (nrestriction,) their openings; -1: changes within the step
     by_time: Array  # (nstate,)
     stage: Array  # (STAGES, nstate) the k_i
     state: Array  # (nstate,) argument of a stage
@@ -116,6 +117,7 @@ def make_scratch(network: Network, size: int) -> Scratch:
         np.zeros(network.restriction.shape[0], dtype=np.bool_),
         np.zeros(network.restriction.shape[0], dtype=np.int64),
         np.zeros(1, dtype=np.int64),
+        np.zeros(network.restriction.shape[0]),
         np.zeros(size),
         np.zeros((STAGES, size)),
         np.zeros(size),
@@ -129,14 +131,15 @@ def make_scratch(network: Network, size: int) -> Scratch:
 def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
     """Rates, Jacobian and time slope at the start of a step."""
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
-    count = live_paths(network, time, s.live)
+    count = live_paths(network, time, s.live, s.fixed)
     s.alive[0] = count
-    if not live_rates(network, s.live, count, y, time, p, t, vol, area, s.start_rate):
+    if not live_rates(network, s.live, count, s.fixed, y, time, p, t, vol, area, s.start_rate):
         return False
     slopes(
         network,
         s.live,
         count,
+        s.fixed,
         y,
         time,
         p,
@@ -186,7 +189,7 @@ def attempt(
                     k[q] += c * earlier[q]
             time_i = time + ALPHA[i] * h
             if not live_rates(
-                network, s.live, s.alive[0], state, time_i, s.p, s.t, s.vol, s.area, rate
+                network, s.live, s.alive[0], s.fixed, state, time_i, s.p, s.t, s.vol, s.area, rate
             ):
                 return np.inf
         share = h * TIME_SHARE[i]
