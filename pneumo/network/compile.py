@@ -11,6 +11,7 @@ import numpy as np
 
 from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.symmetry import Branch, alike
 from pneumo.network.builder import (
     Builder,
     ComponentLowering,
@@ -38,7 +39,6 @@ from pneumo.network.network import (
     Network,
 )
 from pneumo.network.ordering import filled_rows, minimum_degree
-from pneumo.network.symmetry import Branch, alike
 
 SMALLEST_VOLUME = 0.1e-3
 """A net of ports holds at least this much air [m3]: 0.1 L. Smaller dead volumes would set the

@@ -13,6 +13,7 @@ import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, Connection
 from pneumo.circuit.sentence import kind_of
+from pneumo.circuit.symmetry import equivalents
 from pneumo.report.symbols import SPREAD_KINDS
 
 SOURCES = frozenset({"compressor", "ideal_supply"})
@@ -47,9 +48,7 @@ def group(circuit: Circuit) -> Grouping:
     actors = _actors(circuit)
     zones = _zones(circuit, graph, actors)
     main, ring = _main(circuit, graph, zones)
-    alike: dict[str, tuple[str, ...]] = {}
-    for members in zones.values():
-        alike |= _alike(circuit, members)
+    alike = {names[0]: names for names in equivalents(circuit).values()}
     return Grouping(zones, main, ring, alike)
 
 
@@ -245,88 +244,3 @@ def _zone_order(graph: nx.Graph[str], zones: Mapping[str, Sequence[str]]) -> dic
 def _inversions(names: Iterable[str], wanted: Mapping[str, int]) -> int:
     numbers = [wanted[name] for name in names if name in wanted]
     return sum(a > b for i, a in enumerate(numbers) for b in numbers[i + 1 :])
-
-
-# branches that are alike
-
-
-def _alike(circuit: Circuit, members: Sequence[str]) -> dict[str, tuple[str, ...]]:
-    """Groups the branches of a zone that could be exchanged without anyone noticing.
-
-    A branch is what hangs between manifolds or vessels and holds a brake or cylinder. Two are
-    alike when their components have the same kinds, parameters and connections.
-    """
-    knots = {name for name in members if kind_of(circuit.components[name]) in SPREAD_KINDS}
-    free = [name for name in members if name not in knots]
-    near: dict[str, list[tuple[str, str, str]]] = {name: [] for name in free}
-    local: nx.Graph[str] = nx.Graph()
-    local.add_nodes_from(free)
-    for link in circuit.connections:
-        if link.b is None:
-            if link.a.component in near:
-                near[link.a.component].append((link.a.port, link.end, ""))
-            continue
-        for mine, other in ((link.a, link.b), (link.b, link.a)):
-            if mine.component not in near:
-                continue
-            if other.component in near:
-                near[mine.component].append((mine.port, other.port, other.component))
-                local.add_edge(mine.component, other.component)
-            else:
-                # the ports of a manifold are all the same place, so their number says nothing
-                port = "" if other.component in knots else other.port
-                near[mine.component].append((mine.port, port, "=" + other.component))
-    for name in free:
-        watched = getattr(circuit.components[name], "of", None)
-        if watched in near:
-            near[name].append(("of", "", watched))
-            near[watched].append(("seen by", "", name))
-            local.add_edge(name, watched)
-    groups: dict[tuple[int, ...], list[list[str]]] = {}
-    marks = _marks(circuit, free, near)
-    rank = {name: i for i, name in enumerate(circuit.components)}
-    for part in nx.connected_components(local):
-        branch = sorted(part, key=rank.__getitem__)
-        if not any(kind_of(circuit.components[name]) in _ACTORS for name in branch):
-            continue
-        branch.sort(key=lambda name: (marks[name], rank[name]))
-        groups.setdefault(tuple(marks[name] for name in branch), []).append(branch)
-    return {
-        same[0]: tuple(same)
-        for branches in groups.values()
-        if len(branches) > 1
-        for same in zip(*sorted(branches, key=lambda b: min(map(rank.__getitem__, b))), strict=True)
-    }
-
-
-def _marks(
-    circuit: Circuit, names: Sequence[str], near: Mapping[str, Sequence[tuple[str, str, str]]]
-) -> dict[str, int]:
-    """A number per component, equal for components in equal surroundings (colour refinement)."""
-    looks: dict[str, str] = {}
-    for name in names:
-        parameters = circuit.components[name].model_dump(exclude={"about", "of"})
-        looks[name] = repr(sorted((key, repr(value)) for key, value in parameters.items()))
-    marks = _numbered(looks)
-    while True:
-        looks = {
-            name: repr(
-                (
-                    marks[name],
-                    sorted(
-                        (mine, other, str(marks[goal]) if goal in marks else goal)
-                        for mine, other, goal in near[name]
-                    ),
-                )
-            )
-            for name in names
-        }
-        finer = _numbered(looks)
-        if len(set(finer.values())) == len(set(marks.values())):
-            return finer
-        marks = finer
-
-
-def _numbered(looks: Mapping[str, str]) -> dict[str, int]:
-    numbers = {look: i for i, look in enumerate(sorted(set(looks.values())))}
-    return {name: numbers[look] for name, look in looks.items()}

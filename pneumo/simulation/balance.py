@@ -337,8 +337,8 @@ def slopes(
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
     restriction r where `flowing[r]`; elsewhere they are not filled: the boundary's balances need
-    them (see `boundary_slope`). `live`, `count`, `fixed`: see `live_paths`. Expects the gas state of
-    `rates` at the same y.
+    them (see `boundary_slope`). `live`, `count`, `fixed`: see `live_paths`. Expects the gas state
+    of `rates` at the same y.
     """
     jacobian[:] = 0.0
     by_time[:] = 0.0

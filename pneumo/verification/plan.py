@@ -21,8 +21,8 @@ from pneumo.circuit.sentence import (
     Switch,
     kind_of,
 )
+from pneumo.circuit.symmetry import alike, equivalents
 from pneumo.components.base import FaultMode
-from pneumo.network.symmetry import alike, equivalents
 
 READY = 20.0
 """Time the zones are given to come to rest in a state before anything is tried [s]."""

@@ -58,6 +58,11 @@ class Piece(Component):
             for n in self.port_names
         )
 
+    def merged_ports(self) -> tuple[tuple[str, ...], ...]:
+        if self.kind not in ("accumulator", "manifold", "receiver"):
+            return ()
+        return (tuple(port.name for port in self.ports()),)
+
     def coils(self) -> tuple[str, ...]:
         return self.coil_names
 

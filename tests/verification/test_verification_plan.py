@@ -7,8 +7,8 @@ from verification_bench import RIDES, SMALL, changed, shipped
 
 from pneumo.circuit.graph import SUPPLIES
 from pneumo.circuit.sentence import Command, Power, Strike, Switch, kind_of, parse_action
+from pneumo.circuit.symmetry import equivalents
 from pneumo.network.compile import compile_circuit
-from pneumo.network.symmetry import equivalents
 from pneumo.scenario.inject import is_none
 from pneumo.verification.plan import (
     CONDITIONS,
