@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import re
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from rich.table import Table
@@ -23,9 +26,10 @@ from pneumo.circuit.sentence import (
 from pneumo.commands.console import error_console, kernels, load_circuit, result_console
 from pneumo.errors import InputError
 from pneumo.report.files import check_targets, write_atomically
+from pneumo.report.label import span
 
 if TYPE_CHECKING:
-    from pneumo.scenario.play import Play
+    from pneumo.scenario.play import Play, RunEvent
     from pneumo.verification.verdict import Outcome
 
 DEFAULT_UNTIL = 20.0
@@ -153,9 +157,8 @@ def _print(circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, 
 
     console = result_console()
     console.print(f"{circuit.ride.name}: {until:g} s", markup=False)
-    shown = ((e.time, e.subject or "ride", e.text) for e in play.events)
     if play.events:
-        print_events(console, shown)
+        print_events(console, _rows(play.events))
     if circuit.zones:
         console.print(_zone_table(circuit, play))
     for outcome in outcomes:
@@ -163,6 +166,23 @@ def _print(circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, 
         console.print(Text(f"{outcome.zone}: {word}: {outcome.why}"), soft_wrap=True)
     accepted, rejected = play.steps
     console.print(f"{accepted} steps, {rejected} rejected.")
+
+
+def _rows(events: Sequence[RunEvent]) -> Iterator[tuple[float, str, str]]:
+    """Events for the table: contacts that say the same at the same scan share a row."""
+
+    def same(event: RunEvent) -> tuple[object, ...]:
+        apart = "" if event.kind == "contact" else event.subject
+        family = re.sub(r"[0-9]+", "", event.subject) if event.kind == "contact" else ""
+        return event.time, event.kind, event.text, apart, family
+
+    for (time, _, text, *_), group in groupby(events, key=same):
+        names = sorted((event.subject for event in group), key=_natural)
+        yield time, span(names) or "ride", text  # type: ignore[misc]
+
+
+def _natural(name: str) -> list[tuple[int, str]]:
+    return [(int(part), "") if part.isdigit() else (-1, part) for part in re.split(r"(\d+)", name)]
 
 
 def _zone_table(circuit: Circuit, play: Play) -> Table:
