@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -587,7 +587,12 @@ def _explained(problem: dict[str, Any], model: type[BaseModel]) -> tuple[str, st
     if kind == "quantity":
         return field, context["found"], context["wanted"]
     if kind == "missing":
-        return field, f"It needs {last}.", f"Add it: {_example(siblings.get(str(last)), last)}."
+        info = siblings.get(str(last))
+        if get_origin(_plain_type(info)) is Literal:
+            # which one is right is for the writer to say: name them all, suggest none
+            words = " or ".join(f"'{last}: {choice}'" for choice in get_args(_plain_type(info)))
+            return field, f"It needs {last}.", f"Add what is true of it: {words}."
+        return field, f"It needs {last}.", f"Add it, written like {_example(info, last)}."
     if kind == "extra_forbidden":
         known = [name for name in siblings if name != "kind"]
         wanted = near(str(last), known, f"Fields are {listed(known, 40)}.")

@@ -98,7 +98,7 @@ def kernels() -> Iterator[None]:
     console = error_console()
     console.print(
         "First run of this installation: compiling the simulation kernels, once. "
-        "This takes half a minute to two minutes."
+        "This takes 30 to 90 s."
     )
     start = perf_counter()
     from pneumo.simulation.warm import compile_kernels

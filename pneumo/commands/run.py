@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
@@ -62,7 +63,7 @@ def main(options: argparse.Namespace) -> int:
     outcomes = judged(play)
     _write(circuit, play, options)
     _print(circuit, play, until, outcomes)
-    return 1 if any(outcome.verdict != "safe" for outcome in outcomes) else 0
+    return 0 if all(outcome.verdict == "safe" and outcome.decided for outcome in outcomes) else 1
 
 
 def _writes(options: argparse.Namespace) -> bool:
@@ -142,13 +143,13 @@ def _duration(text: str, option: str) -> float:
 
 def judged(play: Play) -> tuple[Outcome, ...]:
     """The verdict on every zone when the run asked for the safe state, else nothing."""
-    from pneumo.verification.judge import clock_start, judge
+    from pneumo.verification.demand import demands
+    from pneumo.verification.judge import judge
 
-    clock = clock_start(play.events)
-    if clock is None:
-        return ()
     return tuple(
-        judge(play, zone, "", clock, clock) for zone in play.compiled.circuit.zones.values()
+        judge(play, zone, "", demand.start, demand.start, demand.end)
+        for name, zone in play.compiled.circuit.zones.items()
+        for demand in demands(play.events, name)
     )
 
 
@@ -161,11 +162,15 @@ def _print(circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, 
         print_events(console, _rows(play.events))
     if circuit.zones:
         console.print(_zone_table(circuit, play))
+    asked = Counter(outcome.zone for outcome in outcomes)
     for outcome in outcomes:
         word = "safe" if outcome.verdict == "safe" else outcome.verdict.upper()
-        console.print(Text(f"{outcome.zone}: {word}: {outcome.why}"), soft_wrap=True)
-    accepted, rejected = play.steps
-    console.print(f"{accepted} steps, {rejected} rejected.")
+        if not outcome.decided:
+            word = "UNDECIDED"
+        when = f"asked at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
+        console.print(Text(f"{outcome.zone}: {word}: {when}{outcome.why}"))
+    if circuit.zones and not outcomes:
+        console.print("No verdict: no ride stop, power loss or fault asked for a safe state.")
 
 
 def _rows(events: Sequence[RunEvent]) -> Iterator[tuple[float, str, str]]:
@@ -191,7 +196,7 @@ def _zone_table(circuit: Circuit, play: Play) -> Table:
     table = Table(box=None, pad_edge=False)
     for heading, justify in (
         ("zone", "left"), ("state", "left"), ("pressure", "right"), ("gap", "right"),
-        ("force", "right"), ("first out", "left"),
+        ("force", "right"), ("furthest from safe", "left"), ("first out", "left"),
     ):  # fmt: skip
         table.add_column(heading, justify=justify)  # type: ignore[arg-type]
     for name in circuit.zones:
@@ -203,6 +208,7 @@ def _zone_table(circuit: Circuit, play: Play) -> Table:
             units.format_pressure(now.pressure, circuit.ambient.pressure),
             f"{now.gap * 1e3:.1f} mm",
             units.format_force(now.force),
+            now.brake,
             logic.first_out,
         )
     return table

@@ -46,6 +46,7 @@ def main(options: argparse.Namespace) -> int:
         site=circuit.ride.site,
         cases=tuple(result.case for result in results),
         traces=tuple(result.trace for result in results if result.trace is not None),
+        untested=campaign.untested(),
         assumptions=assumptions(circuit, campaign.trials),
         version=pneumo.__version__,
     )

@@ -35,7 +35,9 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     assumptions         sentences
     cases[]             name, kind (none, loss, fault), component, mode, severity, effect, standard,
                         struck_in, struck_at, clock_from, stands_for[], replay, worst, outcomes[]
-    cases[].outcomes[]  zone, struck_in, safe_state, verdict (safe, late, unsafe), revealed, alarm,
+    untested            sentences: states no case could be tried in
+    cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, unsafe), decided
+                        (false: the run ended too early), revealed, alarm,
                         reached_after (null: never), limit, margin, lost_after (null: held), held,
                         least_force (null: safe state open), believed, false_belief, why
     traces[]            case, time[], pressure{zone: []}, position{zone: []}, force{zone: []}
@@ -54,6 +56,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
             **{v: sum(case.worst == v for case in cases) for v in ("safe", "late", "unsafe")},
             "unrevealed": sum(map(unrevealed, cases)),
         },
+        "untested": list(verification.untested),
         "assumptions": list(verification.assumptions),
         "cases": [_case(case) for case in cases],
         "traces": [_trace(trace) for trace in verification.traces],
@@ -162,7 +165,9 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "zone": outcome.zone,
         "struck_in": outcome.struck_in,
         "safe_state": outcome.safe_state,
+        "asked_at": outcome.asked_at,
         "verdict": outcome.verdict,
+        "decided": outcome.decided,
         "revealed": outcome.revealed,
         "alarm": outcome.alarm,
         "reached_after": _number(outcome.reached_after),

@@ -71,8 +71,8 @@ def print_verification(
     no alarm revealed is listed.
     """
     table = matrix(verification)
-    console.print(Text(headline(verification), style="bold"), soft_wrap=True)
-    console.print(Text(summary(verification)), soft_wrap=True)
+    console.print(Text(headline(verification), style="bold"))
+    console.print(Text(summary(verification)))
     console.print()
     print_matrix(console, table, everything=everything)
     troubled = [case for case in verification.cases if case.worst != "safe"]
@@ -103,11 +103,17 @@ def headline(verification: Verification) -> str:
 
 def summary(verification: Verification) -> str:
     """The result in plain sentences."""
+    if not verification.cases:
+        return "No case was run, so nothing is shown to be safe."
+    if verification.untested:
+        return " ".join(("NOT TESTED:", *verification.untested, _counted(verification)))
+    return _counted(verification)
+
+
+def _counted(verification: Verification) -> str:
     cases = verification.cases
     counts = {v: sum(case.worst == v for case in cases) for v in ("safe", "late", "unsafe")}
-    if not cases:
-        return "No case was run, so nothing is shown to be safe."
-    if verification.all_safe:
+    if all(case.worst == "safe" for case in cases):
         words = f"Every zone reached its safe state in time in all {_count(len(cases), 'case')}."
         if len(cases) == 1:
             words = "Every zone reached its safe state in time in the one case that was run."
@@ -139,7 +145,7 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
     if rows:
         for zones in _fitting(console.width, table):
             console.print(_matrix_table(table, rows, zones))
-        console.print(Text(LEGEND.format(states=", ".join(table.all_states))), soft_wrap=True)
+        console.print(Text(LEGEND.format(states=", ".join(table.all_states))))
     left_out = len(table.rows) - len(rows)
     if left_out:
         console.print(

@@ -22,7 +22,8 @@ def _source_hash() -> str:
     package = Path(__file__).resolve().parent.parent
     sources = sorted((package / "simulation").glob("*.py"))
     sources += [package / "air.py", package / "network" / "network.py"]
-    digest = hashlib.sha256(numba.__version__.encode())
+    # numba keeps a compiled function per place of its source, so the place counts as well
+    digest = hashlib.sha256(f"{numba.__version__} {package}".encode())
     for source in sources:
         digest.update(source.name.encode())
         digest.update(source.read_bytes())

@@ -25,6 +25,7 @@ from pneumo.circuit.sentence import RideStop
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play, RunEvent, SimulationError
 from pneumo.units import DURATION
+from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import judge, latest_end, settled
 from pneumo.verification.plan import (
     CONDITIONS,
@@ -147,6 +148,21 @@ class Campaign:
             return (READY,)
         return (times[len(times) // 2],)
 
+    def untested(self) -> tuple[str, ...]:
+        """Zones that do not come to rest where they are told to, without any fault."""
+        found = []
+        rest: tuple[Condition, ...] = ("open", "closed")
+        for condition in rest:
+            play = self.prepared(frozenset(), condition, READY)
+            for name, zone in play.controller.logic.zones.items():
+                if zone.state != condition:
+                    cause = f" ({zone.first_out})" if zone.first_out else ""
+                    found.append(
+                        f"Zone {name} was told to go {condition} and was {zone.state}{cause} after "
+                        f"{READY:g} s, without any fault: nothing was tried with it {condition}."
+                    )
+        return tuple(found)
+
     def _movement(self, condition: Condition) -> dict[str, tuple[tuple[str, float], ...]]:
         """Zone -> (state, middle of the time it was in it) on the way, without any fault."""
         if condition not in self._moments:
@@ -178,7 +194,7 @@ class Campaign:
         while now < end:
             now = min(now + LOOK, end)
             play.advance(now)
-            if settled(play, clock):
+            if settled(play, time):
                 break
         return play, clock, dict(struck_in)
 
@@ -186,7 +202,13 @@ class Campaign:
         trial = job.trial
         play, clock, struck_in = self.play_case(job, time)
         outcomes = tuple(
-            judge(play, zone, struck_in[name], time, clock)
+            judge(
+                play,
+                zone,
+                struck_in[name],
+                time,
+                min(first_demand(play.events, name, time) or clock, clock),
+            )
             for name, zone in self.circuit.zones.items()
         )
         state = _state_word(job.condition, "" if trial.zone is None else struck_in[trial.zone])

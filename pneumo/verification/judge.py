@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
 
 from pneumo.circuit.circuit import Zone
-from pneumo.circuit.sentence import Power, RideStop
-from pneumo.scenario.play import Play, RunEvent
+from pneumo.scenario.play import Play
 from pneumo.scenario.signal import node_pressure
 from pneumo.simulation.jaw import contact
+from pneumo.verification.demand import first_demand
 from pneumo.verification.verdict import Outcome, Verdict
 
 BOUNCE = 0.1
@@ -57,12 +56,13 @@ def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     return tuple(found)
 
 
-def settled(play: Play, clock_from: float) -> bool:
+def settled(play: Play, struck_at: float) -> bool:
     """True when nothing that may still happen can change any zone's verdict."""
-    return all(
-        play.now > _decided_at(spells(play, zone), zone, clock_from)
-        for zone in play.compiled.circuit.zones.values()
-    )
+    for zone in play.compiled.circuit.zones.values():
+        asked = first_demand(play.events, zone.name, struck_at)
+        if asked is None or play.now <= _decided_at(spells(play, zone), zone, asked):
+            return False
+    return True
 
 
 def latest_end(play: Play, clock_from: float) -> float:
@@ -103,7 +103,14 @@ def _reached(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> tuple[S
     return last, False
 
 
-def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: float) -> Outcome:
+def judge(
+    play: Play,
+    zone: Zone,
+    struck_in: str,
+    struck_at: float,
+    clock_from: float,
+    until: float = inf,
+) -> Outcome:
     """Judges a finished case.
 
     Parameters
@@ -116,25 +123,38 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
         What the logic believed the zone to be at the strike.
     struck_at, clock_from
         When the event struck, and when the time limit starts to run [s].
+    until
+        When the demand was taken back; what happens later does not count [s].
     """
+    ended = min(play.now, until)
     required = zone.requirement
     reached, _ = _reached(spells(play, zone), zone, clock_from)
+    if reached is not None and reached.start > ended:
+        reached = None
     verdict: Verdict = "unsafe"
     after = lost = None
     held = 0.0
     if reached is not None:
         after = max(reached.start - clock_from, 0.0)
-        held = min(min(reached.end, play.now) - clock_from - after, required.hold)
-        if reached.end < clock_from + after + required.hold:
+        held = min(min(reached.end, ended) - clock_from - after, required.hold)
+        if reached.end < min(clock_from + after + required.hold, ended):
             lost = reached.end - clock_from
         else:
             verdict = "safe" if after <= required.within else "late"
+    decided = verdict == "late" or lost is not None or held >= required.hold
+    if after is None:
+        decided = ended + BOUNCE >= clock_from + required.within + GRACE
+    elif verdict == "safe" and until < play.now:
+        decided = True  # kept for as long as it was asked for
+    ending = "the demand was taken back" if until < play.now else "the run ended"
     alarm = _alarm(play, zone, struck_at, clock_from + required.within + GRACE)
     return Outcome(
         zone=zone.name,
         struck_in=struck_in,
         safe_state=zone.safe_state,
+        asked_at=clock_from,
         verdict=verdict,
+        decided=decided,
         revealed=bool(alarm),
         alarm=alarm,
         reached_after=after,
@@ -144,7 +164,7 @@ def judge(play: Play, zone: Zone, struck_in: str, struck_at: float, clock_from: 
         least_force=_least_force(play, zone),
         believed=play.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
-        why=_why(zone, verdict, after, lost, held, play.now - clock_from),
+        why=_why(zone, verdict, after, lost, held, ended - clock_from, ending),
     )
 
 
@@ -216,25 +236,6 @@ def _believed_without(
     return False
 
 
-def clock_start(events: Iterable[RunEvent]) -> float | None:
-    """When the time limit of a run starts [s]: at its last ride stop that was not reset, or at
-    a loss of all power before it, which needs no one to ask; None when nothing asks for safety."""
-    stopped: float | None = None
-    power_lost: float | None = None
-    for event in events:
-        if event.kind == "ride" and event.text.startswith("ride stop reset"):
-            stopped = None
-        elif event.kind != "command":
-            continue
-        elif event.text == Power(False).text and power_lost is None:
-            power_lost = event.time
-        elif event.text == Power(True).text:
-            power_lost = None
-        elif event.text == RideStop().text:
-            stopped = event.time
-    return min((time for time in (stopped, power_lost) if time is not None), default=None)
-
-
 def _why(
     zone: Zone,
     verdict: Verdict,
@@ -242,19 +243,20 @@ def _why(
     lost: float | None,
     held: float,
     waited: float,
+    ending: str,
 ) -> str:
     """What decided the verdict, one sentence; `waited`: from the start of the clock to the end of
-    the run [s]."""
+    the run or the demand [s], `ending`: which of them."""
     needed, of = zone.brakes_needed, len(zone.brakes)
     whole = "the brake" if of == 1 else "all brakes"
-    brakes = f"{needed} of {of} brakes" if needed < of else whole
+    brakes = f"at least {needed} of {of} brakes" if needed < of else whole
     what = f"{brakes} {zone.safe_state}"
     force = zone.requirement.clamping_force
     if zone.safe_state == "closed" and force:
         what += f" with {force / 1000.0:g} kN"
     limit = zone.requirement.within
     if after is None and waited + BOUNCE < limit + GRACE:
-        return f"{what} not reached when the run ended after {waited:.2f} s"
+        return f"{what} not reached when {ending} after {waited:.2f} s"
     if after is None:
         return f"{what} not reached within {limit + GRACE:g} s"
     if lost is not None:
@@ -264,8 +266,7 @@ def _why(
     reached = f"{what} after {after:.2f} s of {limit:g} s"
     if held < zone.requirement.hold:
         return (
-            f"{reached}, held for {held:.2f} s when the run ended, "
-            f"{zone.requirement.hold:g} s required"
+            f"{reached}, held for {held:.2f} s when {ending}, {zone.requirement.hold:g} s required"
         )
     return f"{reached}, held for {held:g} s"
 
@@ -277,9 +278,11 @@ class ZoneNow:
     pressure: float
     """In the first brake's bladders [Pa absolute]."""
     gap: float
-    """Largest distance of a lining from the fin [m]."""
+    """Distance of a lining from the fin at the brake furthest from the safe state [m]."""
     force: float
-    """Smallest clamping force [N]."""
+    """Clamping force at that brake [N]."""
+    brake: str
+    """That brake."""
 
 
 def zone_now(play: Play, zone: str) -> ZoneNow:
@@ -287,9 +290,17 @@ def zone_now(play: Play, zone: str) -> ZoneNow:
     brakes = play.compiled.brakes[zone]
     network, y = play.network, play.position.y
     node = int(network.mover[brakes[0].mover]["node_0"])
-    movers = [network.mover[brake.mover] for brake in brakes]
+    entry = play.compiled.circuit.zones[zone]
+    gaps = [
+        max(float(network.mover[b.mover]["high"] - y[network.mover[b.mover]["x"]]), 0.0)
+        for b in brakes
+    ]
+    forces = _forces(play, entry)
+    sign = 1.0 if entry.safe_state == "open" else -1.0
+    worst = min(range(len(brakes)), key=lambda i: (sign * gaps[i], -sign * forces[i], i))
     return ZoneNow(
         pressure=float(node_pressure(network, y[None, :], node)[0]),
-        gap=max(max(float(m["high"] - y[m["x"]]), 0.0) for m in movers),
-        force=min(_forces(play, play.compiled.circuit.zones[zone])),
+        gap=gaps[worst],
+        force=forces[worst],
+        brake=brakes[worst].component,
     )

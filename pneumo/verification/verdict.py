@@ -16,7 +16,11 @@ class Outcome:
     struck_in: str
     """What the logic believed this zone to be when the event struck: open, closing, ..."""
     safe_state: Literal["open", "closed"]
+    asked_at: float
+    """When the zone was asked for its safe state: the clock of the times below starts here [s]."""
     verdict: Verdict
+    decided: bool
+    """False when the run, or the demand, ended before the verdict was certain."""
     revealed: bool
     """The logic raised an alarm that names this zone or the ride, before or at the demand."""
     alarm: str
@@ -65,7 +69,7 @@ class Case:
     struck_at: float
     """[s]"""
     clock_from: float
-    """When the time limit starts to run: the demand, or the loss itself [s]."""
+    """When the time limit starts to run at the latest: the ride stop, or a loss of power [s]."""
     stands_for: tuple[str, ...]
     """Components that behave alike by symmetry and are covered by this case; itself first."""
     outcomes: tuple[Outcome, ...]
@@ -104,11 +108,14 @@ class Verification:
     cases: tuple[Case, ...]
     traces: tuple[Trace, ...]
     """One for every case that is not safe."""
+    untested: tuple[str, ...]
+    """Sentences: operating states that a zone never reached without any fault, so that nothing
+    could be tried in them. One of them is enough for `all_safe` to be false."""
     assumptions: tuple[str, ...]
     """Sentences: what was held fixed and what was not run."""
     version: str
 
     @property
     def all_safe(self) -> bool:
-        """True when no zone in any case is late or unsafe."""
-        return all(case.worst == "safe" for case in self.cases)
+        """True when every state could be tried and no zone in any case is late or unsafe."""
+        return not self.untested and all(case.worst == "safe" for case in self.cases)

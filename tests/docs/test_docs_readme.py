@@ -258,7 +258,7 @@ def test_json_fields_of_a_run() -> None:
 
 
 def test_json_fields_of_a_verification() -> None:
-    document = verification_document(Verification("a", "b", "", (), (), (), "1"))
+    document = verification_document(Verification("a", "b", "", (), (), (), (), "1"))
     assert fields_said("pneumo-verification") == list(document)
     assert document["format"] == "pneumo-verification"
 

@@ -131,7 +131,9 @@ def outcome(zone: str = "trim", **changes: Any) -> Outcome:
         "zone": zone,
         "struck_in": "",
         "safe_state": "closed",
+        "asked_at": 6.0,
         "verdict": "safe",
+        "decided": True,
         "revealed": True,
         "alarm": "low supply",
         "reached_after": 0.8,
@@ -254,6 +256,7 @@ def verification(**changes: Any) -> Verification:
         "site": "Millbeck Pier",
         "cases": cases,
         "traces": tuple(trace(c.name) for c in cases if c.worst != "safe"),
+        "untested": (),
         "assumptions": ("The surroundings stayed at 20 C.",),
         "version": "0.1.0",
     }

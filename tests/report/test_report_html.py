@@ -139,7 +139,9 @@ def test_everything_from_outside_is_escaped() -> None:
         replay=evil,
         stands_for=(evil, "b"),
     )
-    result = Verification(evil, evil, evil, (one,), (trace(one.name, (evil,), 30),), (evil,), evil)
+    result = Verification(
+        evil, evil, evil, (one,), (trace(one.name, (evil,), 30),), (evil,), (evil,), evil
+    )
     made = circuit(
         {"supply": piece("ideal_supply"), "brake": piece("bladder_brake")},
         "supply.2->brake.1",

@@ -21,11 +21,11 @@ from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Command, FaultSpec, Power, Reset, RideStop, Strike
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play, RunEvent
+from pneumo.verification.demand import Demand, demands
 from pneumo.verification.judge import (
     BOUNCE,
     GRACE,
     Spell,
-    clock_start,
     judge,
     latest_end,
     settled,
@@ -291,48 +291,58 @@ def test_a_zone_that_is_safe_when_open_is_judged_on_clearance() -> None:
     assert outcome.verdict == "unsafe"
 
 
-# the start of the clock
+# when a zone is asked
 
 
-def said(time: float, text: str, kind: str = "command") -> RunEvent:
-    """An event of the ride."""
-    return RunEvent(time, kind, "", text)  # type: ignore[arg-type]
+def said(time: float, text: str, kind: str = "command", subject: str = "") -> RunEvent:
+    """An event of the ride, or of a zone."""
+    return RunEvent(time, kind, subject, text)  # type: ignore[arg-type]
 
 
-STOP, OFF, ON = RideStop().text, Power(False).text, Power(True).text
-RESET = "ride stop reset; zones obey commands again"
+STOP = said(1.0, "ride stop: command; every zone to its safe state", "ride")
+RESET = said(4.0, "ride stop reset; zones obey commands again", "ride")
+OFF, ON = said(2.0, Power(False).text), said(3.0, Power(True).text)
+FAULTED = said(2.5, "closed -> faulted", "state", "block")
+CLEARED = said(5.0, "faulted -> venting", "state", "block")
 
 
 @pytest.mark.parametrize(
-    ("events", "start"),
+    ("events", "expected"),
     [
-        ([], None),
-        ([said(1.0, "open all")], None),
-        ([said(1.0, STOP)], 1.0),
-        ([said(1.0, STOP), said(4.0, STOP)], 4.0),
-        ([said(1.0, OFF)], 1.0),
-        ([said(1.0, OFF), said(2.0, OFF)], 1.0),
-        ([said(1.0, OFF), said(3.0, STOP)], 1.0),
-        ([said(1.0, STOP), said(3.0, OFF)], 1.0),
-        ([said(1.0, OFF), said(2.0, ON)], None),
-        ([said(1.0, OFF), said(2.0, ON), said(3.0, STOP)], 3.0),
-        ([said(1.0, STOP), said(2.0, RESET, "ride")], None),
-        ([said(1.0, STOP), said(2.0, RESET, "ride"), said(9.0, OFF)], 9.0),
-        ([said(1.0, f"ride stop: {STOP}", "ride")], None),
+        ([], ()),
+        ([said(1.0, "open all")], ()),
+        ([said(1.0, RideStop().text)], (Demand(1.0, inf),)),
+        ([STOP], (Demand(1.0, inf),)),
+        ([STOP, said(4.0, STOP.text, "ride")], (Demand(1.0, inf),)),
+        ([STOP, RESET], (Demand(1.0, 4.0),)),
+        ([OFF], (Demand(2.0, inf),)),
+        ([OFF, ON], (Demand(2.0, 3.0),)),
+        ([STOP, OFF, ON], (Demand(1.0, inf),)),
+        ([STOP, OFF, RESET], (Demand(1.0, inf),)),
+        ([FAULTED], (Demand(2.5, inf),)),
+        ([FAULTED, CLEARED], (Demand(2.5, 5.0),)),
+        ([STOP, RESET, said(9.0, OFF.text)], (Demand(1.0, 4.0), Demand(9.0, inf))),
+        ([said(2.5, "closed -> faulted", "state", "trim")], ()),
     ],
 )
-def test_clock_start(events: list[RunEvent], start: float | None) -> None:
-    assert clock_start(events) == start
+def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
+    assert demands(events, "block") == expected
 
 
-def test_the_words_of_a_real_run_start_and_stop_the_clock() -> None:
+def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:
     play = run(
         "02_spring_close_single",
         *((1.0, OPEN_ALL), (5.0, RideStop()), (9.0, Reset("all")), (11.0, Power(False))),
         until=12.0,
     )
-    starts = {
-        time: clock_start([event for event in play.events if event.time < time])
-        for time in (4.0, 8.0, 10.0, 12.0)
-    }
-    assert starts == {4.0: None, 8.0: 5.0, 10.0: None, 12.0: 11.0}
+    found = demands(play.events, "block")
+    assert [(round(d.start, 2), round(d.end, 2)) for d in found] == [(5.0, 9.0), (11.0, inf)]
+
+
+def test_a_demand_that_is_taken_back_is_judged_until_then() -> None:
+    play = hand_made([*OPEN, *both(ASKED + 1.0, True)], now=ASKED + 100.0)
+    outcome = judge(play, ZONE, "", ASKED, ASKED, ASKED + 3.0)
+    assert (outcome.verdict, outcome.decided) == ("safe", True)
+    assert outcome.held == pytest.approx(2.0)
+    early = judge(play, ZONE, "", ASKED, ASKED, ASKED + 0.5)
+    assert (early.verdict, early.decided, early.reached_after) == ("unsafe", False, None)

@@ -68,10 +68,14 @@ def _rested() -> Play:
     return Play(three_brakes())
 
 
+STOPPED = RunEvent(22.0, "ride", "", "ride stop: command; every zone to its safe state")
+"""When the hand-made runs ask for the safe state, unless they say otherwise."""
+
+
 def hand_made(
     crossings: Iterable[tuple[float, int, bool]],
     *,
-    events: Sequence[RunEvent] = (),
+    events: Sequence[RunEvent] = (STOPPED,),
     now: float = 1000.0,
     compiled: Compiled | None = None,
 ) -> Any:
