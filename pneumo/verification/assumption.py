@@ -25,9 +25,9 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         f"{SETTLE:g} s, each zone in the state in which it starts.",
         f"The zones are brought to a state and left there for {READY:g} s before anything is "
         "tried; movements are struck in the middle of each state passed on the way.",
-        f"A ride stop {after:g} s after the event asks for the safe state, if the logic has not done "
-        "so before. It must be reached within the zone's limit, counted from the first time the zone "
-        "was asked; at a loss of power the limit runs from the loss.",
+        f"A ride stop {after:g} s after the event asks for the safe state, if the logic has not "
+        "done so before. It must be reached within the zone's limit, counted from the first time "
+        "the zone was asked; at a loss of power the limit runs from the loss.",
         f"With the supply stopped each receiver drains through a hole of {DRAIN * 1e3:g} mm for "
         f"{DRAINED:g} s before the ride stop.",
         f"A safe state lost for at most {BOUNCE:g} s is a bounce. A zone is waited for "
