@@ -17,7 +17,8 @@ from pneumo.circuit.graph import (
     supply_ports,
 )
 from pneumo.circuit.sentence import kind_of, listed, near
-from pneumo.units import format_pressure, format_time, quoted
+from pneumo.components.bladder_brake import BladderBrake
+from pneumo.units import format_force, format_pressure, format_time, quoted
 
 Check = Callable[["Subject"], None]
 
@@ -473,6 +474,30 @@ def _pressures(subject: Subject) -> None:
             )
 
 
+def _air_beats_springs(subject: Subject) -> None:
+    """Whether the air that reaches a brake can move it all the way against its springs."""
+    circuit = subject.circuit
+    ambient = circuit.ambient.pressure
+    highest = highest_pressures(circuit)
+    for name, brake in circuit.of_kind(BRAKE).items():
+        most = highest.get(PortRef(name, "1"))
+        if most is None or not isinstance(brake, BladderBrake):
+            continue
+        travel = brake.contact()
+        area = brake.area * (1.0 - brake.area_loss * travel / brake.full_stroke)
+        push = (most - ambient) * area
+        springs = brake.spring_force + brake.spring_rate * travel
+        if push <= springs:
+            subject.warning(
+                name,
+                "area",
+                f"Air cannot {'close' if brake.spring == 'open' else 'open'} it: at most "
+                f"{format_pressure(most, ambient)} reaches it, with which a bladder pushes "
+                f"{format_force(push)} against {format_force(springs)} of springs.",
+                "Check area (of each bladder), spring_force, spring_rate and the pressure.",
+            )
+
+
 def _zone_brakes(circuit: Circuit) -> set[str]:
     return {name for zone in circuit.zones.values() for name in zone.brakes}
 
@@ -500,5 +525,10 @@ PART_CHECKS: tuple[Check, ...] = (
 )
 """Checks of parts and of the names they give each other."""
 
-NETWORK_CHECKS: tuple[Check, ...] = (_loops, _air_everywhere, _pressures)
+NETWORK_CHECKS: tuple[Check, ...] = (
+    _loops,
+    _air_everywhere,
+    _pressures,
+    _air_beats_springs,
+)
 """Checks of where air can go and at what pressure."""

@@ -121,6 +121,11 @@ def planned(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event],
         until = max(until, max(event.time for event in added) + 5.0)
     if until <= 0.0:
         raise InputError(f"--until {options.until}: a run must be longer than 0 s.")
+    for event, text in zip(added, (*options.do, *options.fault), strict=True):
+        if event.time > until:
+            raise InputError(
+                f"{text!r} lies beyond the end of the run at {until:g} s; give a longer --until."
+            )
     return sorted((*events, *added), key=lambda event: event.time), until
 
 

@@ -51,6 +51,12 @@ def main(options: argparse.Namespace) -> int:
         version=pneumo.__version__,
     )
     _write(circuit, verification, options)
+    if options.zone or options.no_faults:
+        result_console().print(
+            "Only a part was run: the losses of air and power"
+            + (" and no fault of a component." if options.no_faults else
+               f" and the faults that concern {listed(options.zone)}."), markup=False,
+        )  # fmt: skip
     print_verification(result_console(), verification, everything=options.everything)
     return 0 if verification.all_safe else 1
 

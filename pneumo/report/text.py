@@ -169,12 +169,20 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
         line = Text(f"  {event}", style="bold")
         line.append(f" (struck while {states})" if states != event else "", style="not bold")
         console.print(line, soft_wrap=True)
-        worst = max(same, key=lambda case: order.index(case.worst))
+        worst = max(
+            same,
+            key=lambda case: (
+                order.index(case.worst),
+                any(outcome.false_belief for outcome in case.outcomes),
+            ),
+        )
         for outcome in worst.outcomes:
             if outcome.verdict != "safe":
                 line = Text("    ")
                 line.append(outcome.verdict, style=_VERDICT_STYLES[outcome.verdict])
                 line.append(f" {outcome.zone}: {outcome.why}")
+                if outcome.false_belief:
+                    line.append("; the logic believed it closed", style="bold")
                 console.print(line, soft_wrap=True)
         console.print(Text(f"    {worst.replay}"), soft_wrap=True)
 

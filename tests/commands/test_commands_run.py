@@ -285,3 +285,11 @@ def test_files_and_exit_code_do_not_depend_on_who_reads(tmp_path: Path) -> None:
     assert b"Traceback" not in said and b"BrokenPipe" not in said
     assert process.returncode == 1
     assert len(columns(path)["time [s]"]) > 1000
+
+
+def test_an_event_beyond_the_end_is_refused(capsys: Capture) -> None:
+    code, _, err = pneumo(
+        capsys, "run", TRIM, "--do", "at 100 s: close all", "--until", "2 s"
+    )  # fmt: skip
+    assert code == 2
+    assert "'at 100 s: close all' lies beyond the end of the run at 2 s" in err
