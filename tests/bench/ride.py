@@ -1,7 +1,8 @@
 """How fast the shipped ride runs. By hand: python -m tests.bench.ride [--json F]
 
-Rows: Sand Martin with every zone cycling for 20 s, the same with nothing lumped, a one-hour hold
-with a small leak, and the mean cost of a verification case. Medians of several repetitions of
+Rows: Sand Martin for 20 s with every zone there and back twice, one after another, the same with
+nothing lumped, all zones at once, a one-hour hold with a small leak, and the mean cost of a
+verification case. Medians of several repetitions of
 processor time on one thread; the ratio is simulated time over processor time.
 """
 
@@ -18,7 +19,7 @@ from rich.console import Console
 from rich.table import Table
 
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import FaultSpec, Strike
+from pneumo.circuit.sentence import Command, FaultSpec, Strike
 from pneumo.circuit.validate import load
 from pneumo.commands.console import find_document
 from pneumo.network.compile import compile_circuit
@@ -40,9 +41,11 @@ def main() -> None:
     lumped, whole = compile_circuit(circuit, ()), compile_circuit(circuit)
     leaking = compile_circuit(circuit, {"trim_hose_1"})
     leak = Strike(FaultSpec("trim_hose_1", "leak", 0.5e-3, "mm"))
+    at_once = [Event(1.0 + 4.0 * i, Command("all", "close" if i % 2 else "open")) for i in range(5)]
     rows = [
         _row("every zone cycles, 20 s", 20.0, lambda: _run(lumped, cycles.events, 20.0)),
         _row("the same, nothing lumped", 20.0, lambda: _run(whole, cycles.events, 20.0)),
+        _row("all zones at once, 20 s", 20.0, lambda: _run(lumped, at_once, 20.0)),
         _row("one hour, trim hose leaks 0.5 mm", 3600.0,
              lambda: _run(leaking, [Event(1.0, leak)], 3600.0)),
         _cases(circuit),
