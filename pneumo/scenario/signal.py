@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pneumo.air import CV, HEAT_RATIO
+from pneumo.air import HEAT_RATIO
 from pneumo.circuit.sentence import kind_of
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
@@ -81,13 +81,6 @@ def node_pressure(network: Network, states: Array, node: int) -> Array:
             * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
         )
     result: Array = (HEAT_RATIO - 1.0) * states[:, row["energy"]] / volume
-    return result
-
-
-def node_temperature(network: Network, states: Array, node: int) -> Array:
-    """Temperature of a dynamic node for many states [K]: T = U / (m cv)."""
-    row = network.node[node]
-    result: Array = states[:, row["energy"]] / (states[:, row["mass"]] * CV)
     return result
 
 

@@ -183,7 +183,8 @@ class Campaign:
         play = self.prepared(trial.apart, job.condition, time).snapshot()
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
-        struck_in = {name: zone.state for name, zone in play.controller.logic.zones.items()}
+        zones = play.controller.logic.zones
+        struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
         for action in trial.actions:
             play.act(action, time)
         demand = time + trial.demand_after
@@ -196,7 +197,7 @@ class Campaign:
             play.advance(now)
             if settled(play, time):
                 break
-        return play, clock, dict(struck_in)
+        return play, clock, struck_in
 
     def _case(self, job: Job, time: float) -> Result:
         trial = job.trial
@@ -277,13 +278,15 @@ def _selected(circuit: Circuit, zones: Collection[str] | None, faults: bool) -> 
 
 
 class _Worker:
-    """The campaign of a worker process: set when the process starts, used by every job there."""
+    """The campaign of a worker process and its jobs: set when the process starts, used by every
+    job there."""
 
     campaign: Campaign | None = None
+    jobs: tuple[Job, ...] = ()
 
 
 def _start_worker(campaign: Campaign) -> None:
-    _Worker.campaign = campaign
+    _Worker.campaign, _Worker.jobs = campaign, campaign.jobs()
     # an interruption reaches every process of a terminal; only the parent answers it
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with_parent, daemon=True).start()
@@ -300,7 +303,7 @@ def _leave_with_parent() -> None:
 def _run_in_worker(number: int) -> tuple[Result, ...]:
     if _Worker.campaign is None:
         raise RuntimeError("the worker has no campaign")
-    return _Worker.campaign.run(_Worker.campaign.jobs()[number])
+    return _Worker.campaign.run(_Worker.jobs[number])
 
 
 @contextmanager
