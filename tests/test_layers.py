@@ -58,7 +58,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),
-    "networkx": ("circuit.graph", "circuit.symmetry", "verification.plan", "report"),
+    "networkx": ("verification.plan", "report"),
     "rich": ("report.text", "commands"),
     "numpy": ("network", "simulation", "scenario", "verification"),
 }

@@ -82,7 +82,7 @@ Names = Annotated[tuple[str, ...], BeforeValidator(_names), WithJsonSchema(_NAME
 class Section(BaseModel):
     """A section of a document: frozen, and no field it does not know."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
 class Ride(Section):

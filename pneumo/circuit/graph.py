@@ -3,6 +3,9 @@
 The graph's nodes are ports. A connection joins two ports both ways; a passage of a component leads
 from one of its ports to another in the direction air can take in some position. Valves count as
 passable in every position they have: the question here is what the pipework allows at all.
+
+The walks are a few lines each, on plain dicts: every command reads a document, and loading a graph
+library would take longer than reading it.
 """
 
 from __future__ import annotations
@@ -10,8 +13,6 @@ from __future__ import annotations
 import heapq
 from collections import deque
 from collections.abc import Collection
-
-import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.sentence import kind_of
@@ -23,19 +24,36 @@ VESSELS = ("accumulator", "manifold", "receiver")
 """Kinds that are mainly a volume; a loop of lines through one of them is a ring main."""
 
 
-def air_graph(circuit: Circuit) -> nx.DiGraph[PortRef]:
-    """Directed graph of ports; an edge says that air can flow that way."""
-    graph: nx.DiGraph[PortRef] = nx.DiGraph()
+AirGraph = dict[PortRef, dict[PortRef, None]]
+"""Port -> the ports air can flow to from it, without repeats and in document order."""
+
+
+def air_graph(circuit: Circuit) -> AirGraph:
+    """Every port, and where air can go from it."""
+    graph: AirGraph = {}
     for name, component in circuit.components.items():
-        graph.add_nodes_from(PortRef(name, port.name) for port in component.ports())
-        graph.add_edges_from(
-            (PortRef(name, start), PortRef(name, end)) for start, end in component.passages()
-        )
+        for port in component.ports():
+            graph.setdefault(PortRef(name, port.name), {})
+        for start, end in component.passages():
+            graph[PortRef(name, start)][PortRef(name, end)] = None
     for link in circuit.connections:
         if link.b is not None:
-            graph.add_edge(link.a, link.b)
-            graph.add_edge(link.b, link.a)
+            graph[link.a][link.b] = None
+            graph[link.b][link.a] = None
     return graph
+
+
+def distances(graph: AirGraph, sources: Collection[PortRef]) -> dict[PortRef, int]:
+    """Ports air reaches from the sources -> steps from the nearest of them, the nearest first."""
+    found = dict.fromkeys(sources, 0)
+    waiting = deque(found)
+    while waiting:
+        port = waiting.popleft()
+        for following in graph[port]:
+            if following not in found:
+                found[following] = found[port] + 1
+                waiting.append(following)
+    return found
 
 
 def supply_ports(circuit: Circuit) -> tuple[PortRef, ...]:
@@ -51,7 +69,7 @@ def supply_ports(circuit: Circuit) -> tuple[PortRef, ...]:
 def reached_ports(circuit: Circuit) -> tuple[PortRef, ...]:
     """Ports that air from some supply can reach, in document order."""
     graph = air_graph(circuit)
-    reached = _reached(graph, supply_ports(circuit))
+    reached = distances(graph, supply_ports(circuit))
     return tuple(port for port in graph if port in reached)
 
 
@@ -79,7 +97,7 @@ def single_points(circuit: Circuit, zone: str) -> tuple[str, ...]:
 
 
 def _way(
-    graph: nx.DiGraph[PortRef],
+    graph: AirGraph,
     sources: tuple[PortRef, ...],
     goals: Collection[PortRef],
     without: str = "",
@@ -96,7 +114,7 @@ def _way(
             while (before := came_from[way[-1]]) is not None:
                 way.append(before)
             return tuple(reversed(way))
-        for following in graph.adj[port]:
+        for following in graph[port]:
             if following not in came_from and following.component != without:
                 came_from[following] = port
                 waiting.append(following)
@@ -120,7 +138,7 @@ def highest_pressures(circuit: Circuit) -> dict[PortRef, float]:
         if port in highest:
             continue
         highest[port] = -negative
-        for following in graph.successors(port):
+        for following in graph[port]:
             pressure = -negative
             component = circuit.components[port.component]
             if kind_of(component) == "regulator" and (
@@ -169,17 +187,3 @@ def plain_loops(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
             continue
         seen.update(dict.fromkeys(chain))
     return tuple(loops)
-
-
-def _reached(
-    graph: nx.DiGraph[PortRef], sources: list[PortRef] | tuple[PortRef, ...]
-) -> dict[PortRef, None]:
-    """Nodes that can be reached from some source, sources included."""
-    found = dict.fromkeys(sources)
-    waiting = list(sources)
-    while waiting:
-        for following in graph.successors(waiting.pop()):
-            if following not in found:
-                found[following] = None
-                waiting.append(following)
-    return found

@@ -7,8 +7,6 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-import networkx as nx
-
 from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef
 from pneumo.circuit.sentence import kind_of
 
@@ -61,26 +59,33 @@ def equivalents(circuit: Circuit) -> dict[str, tuple[str, ...]]:
 def _branches(circuit: Circuit) -> tuple[Branch, ...]:
     """What is left in one piece when the vessels are taken away, if it is passive and moves."""
     vessels = [name for name, component in circuit.components.items() if component.merged_ports()]
-    graph: nx.Graph[str] = nx.Graph()
-    graph.add_nodes_from(circuit.components)
+    around: dict[str, set[str]] = {name: set() for name in circuit.components}
     for link in circuit.connections:
         if link.b is not None:
-            graph.add_edge(link.a.component, link.b.component)
-    around = {name: set(graph.adj[name]) for name in circuit.components}
-    graph.remove_nodes_from(vessels)
+            around[link.a.component].add(link.b.component)
+            around[link.b.component].add(link.a.component)
     place = {name: i for i, name in enumerate(circuit.components)}
     switches: dict[str, list[str]] = {}
     for name, switch in circuit.of_kind(JAW_SWITCH).items():
         switches.setdefault(str(getattr(switch, "of", "")), []).append(name)
     found = []
-    for piece in nx.connected_components(graph):
+    seen = set(vessels)
+    for start in circuit.components:
+        if start in seen:
+            continue
+        seen.add(start)
+        piece = [start]
+        for name in piece:
+            piece += sorted(around[name] - seen)  # the loop goes on over what is added here
+            seen |= around[name]
         parts = tuple(sorted(piece, key=place.__getitem__))
         kinds = {kind_of(circuit.components[name]) for name in parts}
         if not kinds <= set(PASSIVE) or not kinds & {BRAKE, CYLINDER}:
             continue
-        seen = sorted((s for name in parts for s in switches.get(name, ())), key=place.__getitem__)
+        watched = sorted((s for name in parts for s in switches.get(name, ())),
+                         key=place.__getitem__)  # fmt: skip
         hangs_on = tuple(v for v in vessels if any(v in around[name] for name in parts))
-        found.append(Branch(parts, tuple(seen), hangs_on))
+        found.append(Branch(parts, tuple(watched), hangs_on))
     return tuple(sorted(found, key=lambda branch: place[branch.parts[0]]))
 
 

@@ -307,7 +307,8 @@ class FaultTarget(Protocol):
 class Component(BaseModel):
     """Base of every kind. Subclasses add `kind: Literal["..."]` and their parameters."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    # built when first read: a document has few of the kinds, and building all takes longer than it
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     title: ClassVar[str] = ""
     """The kind in plain words, e.g. "check valve"."""

@@ -11,7 +11,13 @@ from typing import Literal
 import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, PortRef
-from pneumo.circuit.graph import SUPPLIES, air_graph, single_points, supply_ports
+from pneumo.circuit.graph import (
+    SUPPLIES,
+    air_graph,
+    distances,
+    single_points,
+    supply_ports,
+)
 from pneumo.circuit.sentence import (
     Action,
     Command,
@@ -195,7 +201,7 @@ def zone_feeds(circuit: Circuit) -> dict[str, str]:
     """
     points = {zone: single_points(circuit, zone) for zone in circuit.zones}
     graph = air_graph(circuit)
-    order = _distances(graph, supply_ports(circuit))
+    order = distances(graph, supply_ports(circuit))
     near = dict.fromkeys(circuit.components, 1e9)
     for port in graph:
         near[port.component] = min(near[port.component], order.get(port, 1e9))
@@ -222,7 +228,7 @@ def header_components(circuit: Circuit, feeds: Mapping[str, str]) -> tuple[str, 
             joined[link.a] = link.b
             joined[link.b] = link.a
     graph = air_graph(circuit)
-    order = _distances(graph, supply_ports(circuit))
+    order = distances(graph, supply_ports(circuit))
     found: dict[str, None] = {}
     for feed in feeds.values():
         own = [p for p in circuit.components[feed].ports() if PortRef(feed, p.name) in joined]
@@ -232,11 +238,6 @@ def header_components(circuit: Circuit, feeds: Mapping[str, str]) -> tuple[str, 
             inlets = [min(ends, key=lambda p: order.get(p, 1e9))]
         found.update((joined[inlet].component, None) for inlet in inlets)
     return tuple(name for name in circuit.components if name in found)
-
-
-def _distances(graph: nx.DiGraph[PortRef], sources: tuple[PortRef, ...]) -> dict[PortRef, float]:
-    """Ports a walk of air from the nearest supply passes."""
-    return dict(nx.multi_source_dijkstra_path_length(graph, set(sources))) if sources else {}
 
 
 def _has_mode(circuit: Circuit, component: str, mode: str) -> bool:
