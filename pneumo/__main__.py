@@ -1,5 +1,5 @@
 """`python -m pneumo`."""
 
-from pneumo.cli import main
+from pneumo.cli import program
 
-raise SystemExit(main())
+program()

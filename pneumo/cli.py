@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
+from typing import NoReturn
 
 import pneumo
-from pneumo.errors import DocumentError, InputError
 
 SAFE, NOT_SAFE, BAD_INPUT, STOPPED = 0, 1, 2, 130
 """Exit codes."""
@@ -125,6 +126,17 @@ def _add_file(parser: argparse.ArgumentParser, default: str | None = None) -> No
     action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
 
 
+def program() -> NoReturn:
+    """Entry point of the program: `main` in a process of its own, which may be set up for it."""
+    # linear algebra is done by our own kernels; a pool of threads for it would only take time
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # what is imported stays: looking through it for garbage, now or at the end, is wasted
+    gc.disable()
+    code = main()
+    gc.freeze()
+    sys.exit(code)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command; returns its exit code."""
     try:
@@ -153,6 +165,9 @@ def _main(arguments: Sequence[str] | None) -> int:
     if options.command is None:
         parser.print_help()
         return SAFE
+    # not at the top: help does not wait for it
+    from pneumo.errors import DocumentError, InputError
+
     try:
         code: int = import_module(f"pneumo.commands.{options.command}").main(options)
     except DocumentError as error:

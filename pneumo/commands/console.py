@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -92,6 +93,8 @@ def kernels() -> Iterator[None]:
     """Says so when the simulation kernels have to be compiled first, and how long it took."""
     from pneumo.simulation.jit import is_compiled
 
+    # what is imported from here on is little, and what runs may run for long
+    gc.enable()
     if is_compiled():
         yield
         return
