@@ -50,11 +50,12 @@ MAY_IMPORT: dict[str, set[str]] = {
 
 ONLY_IN: dict[str, tuple[str, ...]] = {
     "numba": ("simulation.jit",),
+    "llvmlite": ("simulation.native",),
     "transitions": ("zone.machine",),
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),
-    "platformdirs": ("simulation.jit",),
+    "platformdirs": ("simulation.cache",),
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),
@@ -171,7 +172,8 @@ def loaded_after(code: str) -> set[str]:
 def test_help_is_instant() -> None:
     loaded = loaded_after("import pneumo.cli; pneumo.cli.build_parser().format_help()")
     assert "argparse" in loaded
-    heavy = {"numba", "textual", "scipy", "numpy", "pydantic", "networkx", "rich", "jinja2"}
+    heavy = {"numba", "llvmlite", "textual", "scipy", "numpy", "pydantic", "networkx", "rich",
+             "jinja2", "dataclasses"}  # fmt: skip
     assert not loaded & heavy
 
 
@@ -184,4 +186,28 @@ def test_looking_at_a_document_needs_no_kernel() -> None:
         "assert main(['schema']) == 0"
     )
     assert "pydantic" in loaded
-    assert not loaded & {"numba", "textual", "scipy", "jinja2"}
+    assert not loaded & {"numba", "llvmlite", "textual", "scipy", "jinja2", "networkx"}
+
+
+def test_a_document_loads_the_kinds_it_has() -> None:
+    circuit = ROOT / "circuits" / "01_spring_open_single.yaml"
+    probe = f"""
+import sys
+from pneumo.circuit.validate import load
+load({str(circuit)!r})
+print(*(n for n in ("bladder_brake", "cylinder") if f"pneumo.components.{{n}}" in sys.modules))
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", probe], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.split() == ["bladder_brake"]
+
+
+def test_a_run_loads_nothing_of_the_reports() -> None:
+    circuit = ROOT / "circuits" / "01_spring_open_single.yaml"
+    loaded = loaded_after(
+        "from pneumo.cli import main\n"
+        f"assert main(['run', {str(circuit)!r}, '--until', '0.1 s']) == 0"
+    )
+    assert "rich" in loaded
+    assert not loaded & {"textual", "jinja2", "networkx"}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +19,9 @@ from pneumo.errors import InputError
 
 PIPED_WIDTH = 120
 """Width of tables in a pipe or file, where there is no terminal to ask."""
+
+PIPED_PROGRESS = 10.0
+"""Time between two lines of progress in a pipe [s]."""
 
 
 class _Console(Console):
@@ -88,24 +91,58 @@ def shipped_folders() -> tuple[Path, ...]:
     )[:1]  # fmt: skip
 
 
-@contextmanager
-def kernels() -> Iterator[None]:
-    """Says so when the simulation kernels have to be compiled first, and how long it took."""
-    from pneumo.simulation.jit import is_compiled
+def kernels() -> None:
+    """Compiles the simulation kernels when this has not been done before, and says so."""
+    from pneumo.simulation import cache
 
     # what is imported from here on is little, and what runs may run for long
     gc.enable()
-    if is_compiled():
-        yield
+    if cache.is_complete():
         return
     console = error_console()
-    console.print(
-        "First run of this installation: compiling the simulation kernels, once. "
-        "This takes 30 to 90 s."
-    )
+    if cache.is_writable():
+        console.print(
+            "First run of this installation: compiling the simulation kernels, once. "
+            "This takes 30 to 90 s."
+        )
+    else:
+        console.print(
+            f"Compiling the simulation kernels, as in every run: they cannot be kept in "
+            f"{cache.CACHE}. Make that folder writable to wait only once.",
+            markup=False,
+        )
     start = perf_counter()
+    from pneumo.simulation.jit import watched
     from pneumo.simulation.warm import compile_kernels
 
-    compile_kernels()
-    console.print(f"Compiled in {perf_counter() - start:.0f} s; later runs start at once.")
-    yield
+    with _progress(console) as report, watched(report):
+        compile_kernels()
+    cache.complete()
+    later = "; later runs start at once." if cache.is_writable() else "."
+    console.print(f"Compiled in {perf_counter() - start:.0f} s{later}")
+
+
+@contextmanager
+def _progress(console: Console) -> Iterator[Callable[[int, int], None]]:
+    """A live line of how many kernels are done, or in a pipe a line now and then."""
+    if console.is_terminal:
+        # not at the top: only this rare run waits for it
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeElapsedColumn
+
+        with Progress(
+            "Kernels", BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), console=console,
+            transient=True,
+        ) as progress:  # fmt: skip
+            task = progress.add_task("")
+            yield lambda done, of: progress.update(task, completed=done, total=of)
+        return
+    start = said = perf_counter()
+
+    def report(done: int, of: int) -> None:
+        nonlocal said
+        now = perf_counter()
+        if now - said >= PIPED_PROGRESS:
+            said = now
+            console.print(f"{done} of {of} kernels, {now - start:.0f} s.")
+
+    yield report

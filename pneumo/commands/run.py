@@ -49,9 +49,10 @@ def main(options: argparse.Namespace) -> int:
     events, until = planned(circuit, options)
     check_targets(options.csv, options.json)
     step = _grid(options, until)
-    with kernels():
-        from pneumo.network.compile import compile_circuit
-        from pneumo.scenario.play import Play
+    kernels()
+    from pneumo.network.compile import compile_circuit
+    from pneumo.scenario.play import Play
+
     apart = {e.action.fault.component for e in events if isinstance(e.action, Strike)}
     play = Play(compile_circuit(circuit, frozenset(apart)))
     if _writes(options):

@@ -32,8 +32,9 @@ def main(options: argparse.Namespace) -> int:
     """Runs the campaign; exit code 0 when every zone in every case is safe."""
     circuit = load_circuit(options.file, warn=True)
     _check_options(circuit, options)
-    with kernels():
-        from pneumo.verification.campaign import Campaign
+    kernels()
+    from pneumo.verification.campaign import Campaign
+
     campaign = Campaign(circuit)
     campaign.select(zones=options.zone, faults=not options.no_faults)
     results = list(_run(campaign, options.workers))

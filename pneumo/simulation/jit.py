@@ -1,53 +1,237 @@
-"""Compilation of the kernels, cached per set of sources.
+"""Compilation of the kernels: once per set of sources, see `pneumo.simulation.cache`.
 
-numba's own cache does not notice a changed constant or a changed callee in another file, so the
-cache folder is named after a hash of every source the kernels are built from.
+numba is loaded when something has to be compiled, not before: a kernel called from outside
+(`entry`) is kept as machine code, which needs no numba (`pneumo.simulation.native`). Any other
+kernel is compiled into its callers; called from Python, as tests do, it is compiled for itself.
 """
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable
-from pathlib import Path
-from typing import Any, TypeVar, cast
+import json
+import typing
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import cached_property
+from typing import Any, Generic, ParamSpec, TypeVar
 
-import numba
-from numba.core import config
-from platformdirs import user_cache_path
+from pneumo.simulation import cache, native
+from pneumo.simulation.native import Kind, Tables
 
-F = TypeVar("F", bound=Callable[..., Any])
+P = ParamSpec("P")
+R = TypeVar("R")
 
-
-def _source_hash() -> str:
-    package = Path(__file__).resolve().parent.parent
-    sources = sorted((package / "simulation").glob("*.py"))
-    sources += [package / "air.py", package / "network" / "network.py"]
-    # numba keeps a compiled function per place of its source, so the place counts as well
-    digest = hashlib.sha256(f"{numba.__version__} {package}".encode())
-    for source in sources:
-        digest.update(source.name.encode())
-        digest.update(source.read_bytes())
-    return digest.hexdigest()[:16]
+_SOURCES: list[Callable[..., Any]] = []
+"""Every function that is a kernel."""
 
 
-CACHE = user_cache_path("pneumo", appauthor=False) / "kernels" / _source_hash()
-"""Folder of the compiled kernels of exactly these sources."""
+class Kernel(Generic[P, R]):
+    """A function of numbers and arrays for numba to compile; releases the interpreter lock."""
 
-config.CACHE_DIR = str(CACHE)  # type: ignore[attr-defined]
+    def __init__(self, function: Callable[P, R], *, forceinline: bool = False) -> None:
+        self.function = function
+        """The same in plain Python."""
+        self._forceinline = forceinline
+        self.__doc__ = function.__doc__
+        _SOURCES.append(function)
+
+    @cached_property
+    def dispatcher(self) -> Any:
+        """What numba makes of it."""
+        import numba
+        from numba.core import config
+
+        config.CACHE_DIR = str(cache.CACHE)  # type: ignore[attr-defined]
+        compiled = numba.njit(
+            cache=cache.is_writable(),
+            nogil=True,
+            error_model="numpy",
+            forceinline=self._forceinline,
+        )
+        return compiled(self.function)
+
+    @property
+    def _numba_type_(self) -> Any:
+        # numba asks an object that it meets in a kernel by this name
+        return self.dispatcher._numba_type_
+
+    def __call__(self, *arguments: P.args, **named: P.kwargs) -> R:
+        result: R = self.dispatcher(*arguments, **named)
+        return result
 
 
-def is_compiled() -> bool:
-    """True when an earlier run has left compiled kernels of these sources."""
-    return CACHE.is_dir() and any(CACHE.rglob("advance.advance-*.nbc"))
+class Entry(Kernel[P, R]):
+    """A kernel that is called from outside. It must make no array and raise nothing; it takes
+    arrays, numbers and named tuples of them and returns a number, two numbers or None."""
+
+    def __init__(self, function: Callable[P, R]) -> None:
+        super().__init__(function)
+        self._run: Callable[..., None] | None = None
+        self._kinds: list[list[Kind]] = []
+        self._seen: dict[int, tuple[Any, Tables]] = {}
+
+    @cached_property
+    def _hints(self) -> dict[str, Any]:
+        return typing.get_type_hints(self.function)
+
+    @cached_property
+    def _results(self) -> tuple[type, ...]:
+        hint = self._hints["return"]
+        return () if hint is type(None) else typing.get_args(hint) or (hint,)
+
+    def __call__(self, *arguments: P.args, **named: P.kwargs) -> R:
+        assert not named, "entries take their arguments in order"
+        run = self._run or self._prepared(arguments)
+        tables = Tables([], [], [])
+        for place, argument in enumerate(arguments):
+            if isinstance(argument, tuple):
+                # its arrays are the same for ever, and it comes again and again
+                seen = self._seen.get(place)
+                if seen is None or seen[0] is not argument:
+                    seen = argument, Tables([], [], [])
+                    native.fill(seen[1], argument, self._kinds[place])
+                    self._seen[place] = seen
+                tables.add(seen[1])
+            else:
+                native.fill(tables, argument, self._kinds[place])
+        found = native.call(run, tables, len(self._results))
+        values = tuple(kind(value) for kind, value in zip(self._results, found, strict=True))
+        result: Any = values if len(values) > 1 else values[0] if values else None
+        return result
+
+    def _prepared(self, arguments: tuple[Any, ...]) -> Callable[..., None]:
+        """The machine code for such arguments, from the cache or compiled into it."""
+        self._kinds = [
+            native.kinds(argument, hint)
+            for argument, hint in zip(arguments, self._hints.values(), strict=False)
+        ]
+        made_for = [native.machine(), *(str(kind) for kinds in self._kinds for kind in kinds)]
+        file = f"{self.function.__module__}.{self.function.__name__}.bin"
+        head, _, code = (cache.read(file) or b"null").partition(b"\n")
+        stored = json.loads(head)
+        if stored is None or stored["made_for"] != made_for:
+            name, text = self._compiled(arguments)
+            stored, code = {"made_for": made_for, "name": name}, native.emitted(text, name)
+            cache.keep(file, json.dumps(stored).encode() + b"\n" + code)
+        self._run = native.loaded(code, stored["name"])
+        return self._run
+
+    def _compiled(self, arguments: tuple[Any, ...]) -> tuple[str, str]:
+        """Name and code, in LLVM's language, of a function that takes arguments from tables, calls
+        the kernel and stores its results."""
+        from numba import cfunc, types
+
+        dispatcher = self.dispatcher
+        kinds = iter([kind for kinds in self._kinds for kind in kinds])
+        unpacked = _taken(arguments, kinds)
+        number = len(self._results)
+
+        def none(a: Any, w: Any, r: Any, out: Any) -> None:
+            dispatcher(*unpacked(a, w, r))
+
+        def one(a: Any, w: Any, r: Any, out: Any) -> None:
+            out[0] = dispatcher(*unpacked(a, w, r))
+
+        def two(a: Any, w: Any, r: Any, out: Any) -> None:
+            out[0], out[1] = dispatcher(*unpacked(a, w, r))
+
+        pointer: Any = types.CPointer
+        address, whole, real = map(pointer, (types.voidptr, types.int64, types.float64))
+        made = cfunc(types.void(address, whole, real, real), error_model="numpy")(
+            (none, one, two)[number]
+        )
+        return made.native_name, made.inspect_llvm()
 
 
-def inlined(function: F) -> F:
+def _taken(arguments: tuple[Any, ...], kinds: Iterator[Kind]) -> Any:
+    """An intrinsic (addresses, whole, real) that takes arguments like these from the tables."""
+    import numba
+    from numba.extending import intrinsic
+    from numba.np import arrayobj
+    from numba.np.numpy_support import from_dtype
+
+    types: Any = numba.types
+    populate_array: Any = arrayobj.populate_array
+
+    def typed(value: Any) -> Any:
+        if isinstance(value, tuple):
+            return types.BaseTuple.from_types([typed(part) for part in value], type(value))
+        kind = next(kinds)
+        if kind is native.REAL:
+            return types.float64
+        if kind is native.WHOLE:
+            return types.boolean if isinstance(value, bool) else types.int64
+        return types.Array(from_dtype(kind.dtype), kind.ndim, "C")
+
+    made = typed(arguments)
+
+    def built(context: Any, builder: Any, kind: Any, load: Callable[[int], Any]) -> Any:
+        if isinstance(kind, types.BaseTuple):
+            parts = [built(context, builder, part, load) for part in kind]
+            return context.make_tuple(builder, kind, parts)
+        if not isinstance(kind, types.Array):
+            value = load(2 if kind == types.float64 else 1)
+            return (
+                builder.icmp_signed("!=", value, value.type(0)) if kind == types.boolean else value
+            )
+        array = context.make_array(kind)(context, builder)
+        data = builder.bitcast(load(0), array.data.type)
+        shape = [load(1) for _ in range(kind.ndim)]
+        size = context.get_abi_sizeof(context.get_data_type(kind.dtype))
+        strides = [context.get_constant(types.intp, size)]
+        for length in reversed(shape[1:]):
+            strides.insert(0, builder.mul(strides[0], length))
+        populate_array(array, data, shape, strides, strides[-1], None)
+        return array._getvalue()
+
+    def take(typing_context: Any, addresses: Any, whole: Any, real: Any) -> Any:
+        def generate(context: Any, builder: Any, signature: Any, tables: Any) -> Any:
+            places = [0, 0, 0]
+
+            def load(table: int) -> Any:
+                """The next entry of a table."""
+                index = context.get_constant(types.intp, places[table])
+                places[table] += 1
+                return builder.load(builder.gep(tables[table], [index]))
+
+            return built(context, builder, made, load)
+
+        return made(addresses, whole, real), generate
+
+    return intrinsic(take)
+
+
+def inlined(function: Callable[P, R]) -> Kernel[P, R]:
     """Compiles a small function into its callers, where slopes nobody asks for are dropped."""
-    return cast(
-        F, numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=True)(function)
-    )
+    return Kernel(function, forceinline=True)
 
 
-def kernel(function: F) -> F:
-    """Compiles a function of numbers and arrays; releases the interpreter lock."""
-    return cast(F, numba.njit(cache=True, nogil=True, error_model="numpy")(function))
+def kernel(function: Callable[P, R]) -> Kernel[P, R]:
+    """A function that kernels call."""
+    return Kernel(function)
+
+
+def entry(function: Callable[P, R]) -> Entry[P, R]:
+    """A function that is called from outside, and by kernels."""
+    return Entry(function)
+
+
+@contextmanager
+def watched(report: Callable[[int, int], None]) -> Iterator[None]:
+    """Reports, whenever a kernel has been compiled, how many of how many there are."""
+    from numba.core import event
+
+    done: dict[str, None] = {}
+    names = {f"{f.__module__}.{f.__qualname__}" for f in _SOURCES}
+
+    class Listener(event.Listener):
+        def on_start(self, event: Any) -> None: ...
+
+        def on_end(self, event: Any) -> None:
+            function = event.data["dispatcher"].py_func
+            name = f"{function.__module__}.{function.__qualname__}"
+            if name in names and name not in done:
+                done[name] = None
+                report(len(done), len(names))
+
+    with event.install_listener("numba:compile", Listener()):
+        yield

@@ -183,7 +183,7 @@ def _forces(play: Play, zone: Zone) -> list[float]:
     for brake in play.compiled.brakes[zone.name]:
         mover = play.network.mover[brake.mover]
         depth = play.position.y[mover["x"]] - mover["high"]
-        forces.append(float(contact(depth, mover["high_stiffness"])[0]))
+        forces.append(float(contact.function(depth, float(mover["high_stiffness"]))[0]))
     return forces
 
 

@@ -1,0 +1,196 @@
+"""Kernels as machine code, and the folder they are kept in."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+
+from pneumo.simulation import cache, jit, native
+
+ROOT = Path(__file__).parents[2]
+
+
+class Pair(NamedTuple):
+    """Arguments of the kernels below."""
+
+    table: Any
+    factor: float
+    row: int
+
+
+@jit.inlined
+def weighed(value: float, factor: float) -> float:
+    """A kernel that a kernel calls."""
+    return value * factor
+
+
+@jit.entry
+def row_sum(pair: Pair, out: Any, sign: float, double: bool) -> tuple[int, float]:
+    """Sum of a row of a table; writes what it added."""
+    total = 0.0
+    for k in range(pair.table.shape[1]):
+        out[k] = weighed(pair.table[pair.row, k], pair.factor) * sign
+        total += out[k]
+    return pair.table.shape[1], 2.0 * total if double else total
+
+
+@jit.entry
+def marked(rows: Any) -> bool:
+    """Reads a structured array."""
+    return bool(rows[0].on and rows[1].value > 2.0)
+
+
+@jit.entry
+def copied(source: Any, target: Any) -> None:
+    """Copies; the lengths are not compared, which could raise."""
+    for k in range(source.shape[0]):
+        target[k] = source[k]
+
+
+@jit.entry
+def fresh(size: int) -> float:
+    """Makes an array, which it must not."""
+    return float(np.zeros(size).sum())
+
+
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "kernels"
+    folder.mkdir()
+    monkeypatch.setattr(cache, "CACHE", folder)
+    return folder
+
+
+def anew(entry: Any) -> Any:
+    """The same entry as a process finds it that has just started."""
+    return jit.Entry(entry.function)
+
+
+def test_machine_code_does_what_the_function_does(own_folder: Path) -> None:
+    pair = Pair(np.arange(6.0).reshape(2, 3), 0.1, 1)
+    plain, out = np.zeros(3), np.zeros(3)
+    for given in (pair, pair._replace(row=0), pair._replace(table=pair.table + 1.0)):
+        expected = row_sum.function(given, plain, -1.0, True)
+        assert anew(row_sum)(given, out, -1.0, True) == expected
+        assert out.tolist() == plain.tolist()
+    assert type(expected[0]) is int
+    assert [file.suffix for file in own_folder.iterdir() if file.is_file()] == [".bin"]
+
+
+def test_another_tuple_of_arrays_is_noticed() -> None:
+    entry, out = anew(row_sum), np.zeros(2)
+    first, second = Pair(np.ones((1, 2)), 1.0, 0), Pair(np.full((1, 2), 3.0), 2.0, 0)
+    assert entry(first, out, 1.0, False) == (2, 2.0)
+    assert entry(second, out, 1.0, False) == (2, 12.0)
+    assert entry(first, out, 1.0, False) == (2, 2.0)
+    # whole numbers do where real ones are meant
+    assert entry(first, out, 1, False) == (2, 2.0)
+
+
+def test_what_is_kept_is_used_and_nothing_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows = np.array([(1, 0.0), (0, 2.5)], dtype=[("on", "i8"), ("value", "f8")])
+    assert anew(marked)(rows) is True
+    rows["value"][1] = 2.0
+    monkeypatch.delattr(jit.Entry, "_compiled")
+    assert anew(marked)(rows) is False
+
+
+def test_code_for_other_arrays_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    target = np.zeros(2)
+    anew(copied)(np.ones(2), target)
+    numbers, whole = np.array([3, 4]), np.zeros(2, dtype=np.int64)
+    anew(copied)(numbers, whole)
+    assert whole.tolist() == [3, 4]
+    entry = anew(copied)
+    entry(numbers, whole)
+    with pytest.raises(TypeError, match="in place of"):
+        entry(np.ones(2), target)
+    with pytest.raises(TypeError, match="whole"):
+        entry(np.arange(6)[::2], whole)
+
+
+def test_code_for_another_machine_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    target = np.zeros(1)
+    anew(copied)(np.ones(1), target)
+    monkeypatch.setattr(native, "machine", lambda: "another one")
+    compiled: list[str] = []
+    known = jit.Entry._compiled
+
+    def seen(self: Any, arguments: tuple[Any, ...]) -> tuple[str, str]:
+        compiled.append(self.function.__name__)
+        return known(self, arguments)
+
+    monkeypatch.setattr(jit.Entry, "_compiled", seen)
+    anew(copied)(np.ones(1), target)
+    assert compiled == ["copied"]
+
+
+def test_a_kernel_called_from_outside_may_not_make_arrays() -> None:
+    with pytest.raises(ValueError, match=r"must not make arrays.*NRT_"):
+        anew(fresh)(3)
+
+
+def test_old_folders_go_and_the_present_one_stays(tmp_path: Path) -> None:
+    parent = tmp_path / "parent"
+    for age in range(6):
+        folder = parent / f"sources_{age}"
+        folder.mkdir(parents=True)
+        (folder / "kernel.bin").write_bytes(b"code")
+        os.utime(folder, (1e9 - age, 1e9 - age))
+    (parent / "not_a_folder").touch()
+    cache.prune(parent, "sources_5", kept=2)
+    left = sorted(path.name for path in parent.iterdir() if path.name.startswith("sources"))
+    assert left == ["sources_0", "sources_1", "sources_5"]
+    assert (parent / "not_a_folder").exists()
+
+
+def test_a_folder_is_complete_once_it_is_said(own_folder: Path) -> None:
+    cache.is_writable.cache_clear()
+    assert not cache.is_complete()
+    cache.complete()
+    os.utime(own_folder, (1e9, 1e9))
+    assert cache.is_complete()
+    assert own_folder.stat().st_mtime > 1e9  # it was used just now
+
+
+def test_kernels_work_where_nothing_can_be_kept(tmp_path: Path) -> None:
+    """A file stands where the folder should be: not even root can write there."""
+    blocked = tmp_path / "blocked"
+    blocked.touch()
+    code = (
+        "import numpy as np\n"
+        "from pneumo.simulation import cache, jit\n"
+        "from pneumo.simulation.jaw import contact\n"
+        "assert not cache.is_writable()\n"
+        "assert contact(1.0, 2.0)[0] == 2.0\n"
+        "cache.keep('x', b''); cache.complete(); assert not cache.is_complete()\n"
+    )
+    environment = {**os.environ, "XDG_CACHE_HOME": str(blocked), "HOME": str(blocked),
+                   "LOCALAPPDATA": str(blocked)}  # fmt: skip
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, env=environment, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_progress_counts_each_kernel_once() -> None:
+    reports: list[tuple[int, int]] = []
+
+    @jit.kernel
+    def thrice(x: float) -> float:
+        return 3.0 * x
+
+    with jit.watched(lambda done, of: reports.append((done, of))):
+        assert thrice(2.0) == 6.0
+        assert thrice(2) == 6.0  # another signature of the same kernel
+    assert [done for done, _ in reports] == [1]
+    assert reports[0][1] > 1
+    thrice(np.float32(1.0))
+    assert len(reports) == 1
