@@ -15,7 +15,7 @@ from functools import cached_property
 from typing import Any, Generic, ParamSpec, TypeVar
 
 from pneumo.simulation import cache, native
-from pneumo.simulation.native import Kind, Tables
+from pneumo.simulation.native import Kind, Packed
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -67,7 +67,7 @@ class Entry(Kernel[P, R]):
         super().__init__(function)
         self._run: Callable[..., None] | None = None
         self._kinds: list[list[Kind]] = []
-        self._seen: dict[int, tuple[Any, Tables]] = {}
+        self._seen: dict[int, tuple[Any, Packed]] = {}
 
     @cached_property
     def _hints(self) -> dict[str, Any]:
@@ -79,21 +79,26 @@ class Entry(Kernel[P, R]):
         return () if hint is type(None) else typing.get_args(hint) or (hint,)
 
     def __call__(self, *arguments: P.args, **named: P.kwargs) -> R:
-        assert not named, "entries take their arguments in order"
+        if named:
+            raise TypeError("An entry takes its arguments in order, without names.")
         run = self._run or self._prepared(arguments)
-        tables = Tables([], [], [])
+        if len(arguments) != len(self._kinds):
+            raise TypeError(f"{len(arguments)} arguments in place of {len(self._kinds)}.")
+        addresses, whole, real = [], [], []
         for place, argument in enumerate(arguments):
-            if isinstance(argument, tuple):
-                # its arrays are the same for ever, and it comes again and again
-                seen = self._seen.get(place)
-                if seen is None or seen[0] is not argument:
-                    seen = argument, Tables([], [], [])
-                    native.fill(seen[1], argument, self._kinds[place])
+            if self._kinds[place][0] is native.REAL:
+                real.append(native.pack_real(argument))
+                continue
+            seen = self._seen.get(place)
+            if seen is None or seen[0] is not argument:
+                seen = argument, native.packed(argument, self._kinds[place])
+                if not isinstance(argument, int):
+                    # these arrays come again and again, and stay where they are
                     self._seen[place] = seen
-                tables.add(seen[1])
-            else:
-                native.fill(tables, argument, self._kinds[place])
-        found = native.call(run, tables, len(self._results))
+            addresses.append(seen[1].addresses)
+            whole.append(seen[1].whole)
+            real.append(seen[1].real)
+        found = native.call(run, (addresses, whole, real), len(self._results))
         values = tuple(kind(value) for kind, value in zip(self._results, found, strict=True))
         result: Any = values if len(values) > 1 else values[0] if values else None
         return result

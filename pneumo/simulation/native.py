@@ -9,8 +9,9 @@ an array nor raise an error, and `emitted` refuses code that would.
 from __future__ import annotations
 
 import ctypes
+import struct
 import typing
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -43,18 +44,12 @@ class Kind(NamedTuple):
 WHOLE, REAL = Kind(-1, np.dtype(np.int64)), Kind(-1, np.dtype(np.float64))
 
 
-class Tables(NamedTuple):
-    """Arguments as compiled code takes them, in order."""
+class Packed(NamedTuple):
+    """One argument as compiled code takes it: its part of each table, as bytes."""
 
-    addresses: list[int]
-    whole: list[int]
-    real: list[float]
-
-    def add(self, other: Tables) -> None:
-        """Adds what other tables hold."""
-        self.addresses.extend(other.addresses)
-        self.whole.extend(other.whole)
-        self.real.extend(other.real)
+    addresses: bytes
+    whole: bytes
+    real: bytes
 
 
 def kinds(value: Any, hint: Any) -> list[Kind]:
@@ -75,14 +70,17 @@ def kinds(value: Any, hint: Any) -> list[Kind]:
 _hints = cache(typing.get_type_hints)
 
 
-def fill(tables: Tables, value: Any, expected: list[Kind]) -> None:
-    """Adds an argument to tables. The caller keeps its arrays as long as these are used.
+def packed(value: Any, expected: list[Kind]) -> Packed:
+    """Packs an argument. The caller keeps its arrays as long as the result is used.
 
     Raises
     ------
     TypeError
         When an array is not what the code was compiled for.
     """
+    addresses: list[int] = []
+    whole: list[int] = []
+    real: list[float] = []
     place = 0
     waiting = [value]
     while waiting:
@@ -90,31 +88,40 @@ def fill(tables: Tables, value: Any, expected: list[Kind]) -> None:
         if isinstance(value, tuple):
             waiting.extend(reversed(value))
             continue
-        kind = expected[place]
+        kind = expected[place] if place < len(expected) else None
         place += 1
+        if kind is None or isinstance(value, np.ndarray) != (kind.ndim >= 0):
+            raise TypeError(f"{type(value).__name__} in place of {kind or 'nothing'}.")
         if isinstance(value, np.ndarray):
             if (value.ndim, value.dtype) != kind or not value.flags.c_contiguous:
                 raise TypeError(
                     f"Array of kind {Kind(value.ndim, value.dtype)} in place of {kind}, whole."
                 )
-            tables.addresses.append(value.__array_interface__["data"][0])
-            tables.whole.extend(value.shape)
+            addresses.append(value.__array_interface__["data"][0])
+            whole.extend(value.shape)
         elif kind is REAL:
-            tables.real.append(float(value))
+            real.append(float(value))
         else:
-            tables.whole.append(int(value))
-
-
-def call(function: Callable[..., None], tables: Tables, results: int) -> list[float]:
-    """Calls what `loaded` returned; its results as real numbers."""
-    addresses, whole, real = tables
-    found = (ctypes.c_double * results)()
-    function(
-        (ctypes.c_void_p * len(addresses))(*addresses),
-        (ctypes.c_int64 * len(whole))(*whole),
-        (ctypes.c_double * len(real))(*real),
-        found,
+            whole.append(int(value))
+    if place != len(expected):
+        raise TypeError(f"{place} arrays and numbers in place of {len(expected)}.")
+    return Packed(
+        struct.pack(f"{len(addresses)}q", *addresses),
+        struct.pack(f"{len(whole)}q", *whole),
+        struct.pack(f"{len(real)}d", *real),
     )
+
+
+pack_real = struct.Struct("d").pack
+"""One real number, as `packed` would pack it."""
+
+
+def call(
+    function: Callable[..., None], tables: Iterable[Iterable[bytes]], results: int
+) -> list[float]:
+    """Calls what `loaded` returned with its three tables; its results as real numbers."""
+    found = (ctypes.c_double * results)()
+    function(*map(b"".join, tables), found)
     return list(found)
 
 

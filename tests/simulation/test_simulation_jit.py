@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import struct
 import subprocess
 import sys
 from pathlib import Path
@@ -113,6 +114,24 @@ def test_code_for_other_arrays_is_not_used(monkeypatch: pytest.MonkeyPatch) -> N
         entry(np.ones(2), target)
     with pytest.raises(TypeError, match="whole"):
         entry(np.arange(6)[::2], whole)
+
+
+def test_arguments_of_another_shape_are_refused() -> None:
+    entry, pair, out = anew(row_sum), Pair(np.ones((1, 2)), 1.0, 0), np.zeros(2)
+    entry(pair, out, 1.0, False)
+    for wrong in (
+        (pair, out, 1.0),
+        (pair, out, out, False),
+        (pair, 1.0, 1.0, False),
+        (pair[:2], out, 1.0, False),
+        ((*pair, 0), out, 1.0, False),
+        (pair._replace(row=pair.table), out, 1.0, False),
+        (pair, out.reshape(1, 2), 1.0, False),
+    ):
+        with pytest.raises((TypeError, struct.error)):
+            entry(*wrong)
+    with pytest.raises(TypeError, match="in order"):
+        entry(pair, out, 1.0, double=False)
 
 
 def test_code_for_another_machine_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
