@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from math import inf, nextafter
 from typing import Any, NamedTuple
 
 import numba
@@ -52,6 +51,7 @@ class Problem(NamedTuple):
     indptr: Array  # (main + 1,) Jacobian in compressed columns
     indices: Array  # (nnz,) row of each entry
     place: Array  # (nnz,) where the kernel's Jacobian has this entry
+    size: int  # states of the kernel, the balances of the surroundings included
 
 
 class Work(NamedTuple):
@@ -72,28 +72,42 @@ class Work(NamedTuple):
     place: Array
 
 
-def watch(play: Play, until: float) -> Problem:
-    """Runs a play that stands at time zero, step by step, and notes when it was acted upon."""
-    start = play.position.y[: play.network.main].copy()
-    begun = play.now
-    network = copy_for_change(play.network)
+class WatchedPlay(Play):
+    """A play that notes the network at every instant at which something acted on the plant."""
+
+    acts: list[tuple[float, Network]]
+
+    def _act(self) -> None:
+        super()._act()
+        if not hasattr(self, "acts"):
+            self.acts = []
+        if not self.acts or _differ(self.acts[-1][1], self.network):
+            self.acts.append((self.now, copy_for_change(self.network)))
+
+
+def problem_of(play: WatchedPlay, start: Array, until: float) -> Problem:
+    """The problem that a finished play has solved from its state at time zero on."""
     stretches: list[Stretch] = []
-    while play.now < until:
-        before = play.now
-        play.advance(nextafter(before, inf))
-        if _differ(network, play.network):
-            # two acts at what should be the same instant may be a rounding apart
-            if before > begun + SHORTEST:
-                stretches.append(Stretch(begun, before, network))
-                begun = before
-            network = copy_for_change(play.network)
+    begun, network = 0.0, play.acts[0][1]
+    for moment, changed in play.acts:
+        # two acts at what should be the same instant may be a rounding apart
+        if moment - begun > SHORTEST and moment < until:
+            stretches.append(Stretch(begun, moment, network))
+            begun = moment
+        if moment < until:
+            network = changed
     stretches.append(Stretch(begun, until, network))
-    return Problem(start, tuple(stretches), network.scale, *_pattern(stretches))
+    return Problem(
+        start, tuple(stretches), network.scale, *_pattern(stretches), len(play.samples[0])
+    )
 
 
 def _differ(a: Network, b: Network) -> bool:
-    tables = ("spool", "source", "restriction", "node", "mover", "stem", "lag")
-    return any(getattr(a, name).tobytes() != getattr(b, name).tobytes() for name in tables)
+    tables = ("source", "restriction", "node", "mover", "stem", "lag")
+    moves = ("position", "rate", "since", "until")
+    return any(getattr(a, name).tobytes() != getattr(b, name).tobytes() for name in tables) or any(
+        (a.spool[name] != b.spool[name]).any() for name in moves
+    )
 
 
 def _pattern(stretches: list[Stretch]) -> tuple[Array, Array, Array]:
@@ -140,7 +154,7 @@ def jacobian(network: Any, work: Any, y: Array, time: float) -> bool:
 def make_work(problem: Problem) -> Work:
     """Arrays for the evaluations of a problem."""
     network = problem.stretches[0].network
-    nodes, paths, size = len(network.node), len(network.restriction), network.work + 1
+    nodes, paths, size = len(network.node), len(network.restriction), problem.size
     return Work(
         np.zeros(paths, dtype=np.int64),
         np.zeros(1, dtype=np.int64),

@@ -14,12 +14,16 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.sparse import csc_matrix
 
-from tests.bench.cvode import Cvode
+from tests.bench.cvode import Cvode, CvodeError
 from tests.bench.equations import SHORTEST, Array, Equations
 
 
 class TooSlowError(Exception):
     """A run was given up because it took longer than allowed."""
+
+
+class FailedError(Exception):
+    """A solver could not go on."""
 
 
 class Run(NamedTuple):
@@ -68,6 +72,8 @@ def cvode(*, restart: bool, max_order: int = 5) -> Rival:
             states[done:] = solver.y
             seconds = process_time() - begun
             effort = solver.effort
+        except CvodeError as reason:
+            raise FailedError(str(reason)) from reason
         finally:
             solver.close()
         return Run(states, seconds, effort.steps, effort.evaluations)
@@ -104,9 +110,9 @@ def scipy_solver(method: str) -> Rival:
                 rates, (stretch.start, stretch.end), y, method, wanted if len(grid) else None,
                 jac=jacobian, rtol=rtol, atol=rtol * problem.scale,
             )  # fmt: skip
-            if not found.success:
-                raise TooSlowError(found.message)
             y = found.y[:, -1]
+            if not found.success or not np.isfinite(y).all():
+                raise FailedError(f"stopped in the stretch from {stretch.start:g} s")
             states[inside] = found.y[:, :-1].T if len(grid) else 0.0
             steps += len(found.t) - 1
             evaluations += found.nfev
