@@ -374,7 +374,7 @@ class Bench:
         if not quick:
             for title, (rival, largest) in SCIPY.items():
                 if work.zones <= largest:
-                    start = self._start(work, title, LADDER.index(rows[-1].tolerance))
+                    start = self._start(work, title, START_OF_RIVALS)
                     rows.append(rival_row(reference, title, rival, start))
         for row in rows:
             self._served[work.title, row.rival] = LADDER.index(row.tolerance)
@@ -420,6 +420,11 @@ def _shown(value: float | int | None, form: str) -> str:
     return "" if value is None else format(value, form)
 
 
+def _record(row: Row) -> dict[str, Any]:
+    """A row for a file, where there is no infinity."""
+    return {name: None if value == inf else value for name, value in asdict(row).items()}
+
+
 def memory(zones: int) -> float:
     """Largest memory of a process that runs a ride of so many zones [MB]."""
     command = [sys.executable, "-m", "tests.bench.solver", "--memory", str(zones)]
@@ -459,7 +464,7 @@ def main() -> None:
         bench.measure(work, quick=options.quick)
         if options.json:
             with open(options.json, "w", encoding="utf-8") as file:
-                json.dump([asdict(row) for row in bench.rows], file, indent=1)
+                json.dump([_record(row) for row in bench.rows], file, indent=1)
     console.print(table(bench.rows))
     if not options.quick:
         console.print(f"48 zones staggered: {memory(48):.0f} MB at most")
