@@ -60,7 +60,6 @@ def main(options: argparse.Namespace) -> int:
     play.schedule(events)
     with error_console().status("Running") if until > 600.0 else _Quiet():
         play.advance(until)
-        play.rewind(until)
     outcomes = judged(play)
     _write(circuit, play, options)
     _print(circuit, play, until, outcomes)

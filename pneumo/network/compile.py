@@ -21,6 +21,7 @@ from pneumo.network.builder import (
     SpoolSpec,
     TransmitterSpec,
 )
+from pneumo.network.cells import divide
 from pneumo.network.network import (
     ABOVE_HIGH,
     FORCE,
@@ -28,6 +29,7 @@ from pneumo.network.network import (
     MOVER,
     NODE,
     OBSERVED,
+    PRESSURE,
     READING,
     RESTRICTION,
     SENSED,
@@ -88,11 +90,15 @@ class Compiled:
     """Thickness of the fin at each mover, 0 for one that has none [m]."""
     lumped: frozenset[str]
     """Parts that are integrated for several or by another: no fault may strike them."""
+    spool_cells: tuple[tuple[int, ...], ...]
+    """Cells whose paths each spool opens."""
     start: Array
     """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
 
 
-def compile_circuit(circuit: Circuit, apart: Collection[str] | None = None) -> Compiled:
+def compile_circuit(
+    circuit: Circuit, apart: Collection[str] | None = None, *, local: bool = True
+) -> Compiled:
     """Lowers every component and lays the states out for the solver.
 
     Parameters
@@ -102,6 +108,8 @@ def compile_circuit(circuit: Circuit, apart: Collection[str] | None = None) -> C
     apart
         Components that must be integrated on their own, because a fault will strike them: their
         branch is not lumped with its twins. None: nothing is lumped.
+    local
+        Whether every zone may be stepped with a clock of its own; False: one clock for all.
 
     Raises
     ------
@@ -133,7 +141,7 @@ def compile_circuit(circuit: Circuit, apart: Collection[str] | None = None) -> C
         build.add_path(a=build.atmosphere, b=build.atmosphere, open_max=0.0)
         for _ in range(LEAK_SLOTS + len(circuit.zones))
     )
-    return _Layout(circuit, build).finish(low_pressure, brakes, slots, lumps)
+    return _Layout(circuit, build, local).finish(low_pressure, brakes, slots, lumps)
 
 
 class _Lumps:
@@ -259,7 +267,7 @@ def _add_brake_watches(circuit: Circuit, build: Builder) -> dict[str, tuple[Brak
 class _Layout:
     """Numbers the nodes and states and fills the arrays."""
 
-    def __init__(self, circuit: Circuit, build: Builder) -> None:
+    def __init__(self, circuit: Circuit, build: Builder, local: bool) -> None:
         self.circuit = circuit
         self.build = build
         order = [i for i, row in enumerate(build.nodes) if not row["boundary"]]
@@ -271,6 +279,8 @@ class _Layout:
             if row["volume"] < build.smallest_volume:
                 row["volume"] = build.smallest_volume
         self._renumber()
+        self.cell_of = self._divide() if local else [0] * self.dynamic
+        self.ncell = max(self.cell_of, default=0) + 1
         self._number_states()
 
     def _renumber(self) -> None:
@@ -330,15 +340,64 @@ class _Layout:
             blocks.append(([("r", k)], [*self._node_keys(lag["node"]), ("r", k)]))
         return blocks
 
-    def _number_states(self) -> None:
+    def _divide(self) -> list[int]:
+        """Cell of every dynamic node."""
         build = self.build
-        keys: list[tuple[str, int]] = []
+        ties = [[mover["node_0"], mover["node_1"]] for mover in build.movers]
+        supplied = [source["node"] for source in build.sources]
+        for path in build.restrictions:
+            if path["hi"] >= 0:
+                ties += [[n, path["a"]] for n in (path["hi"], path["lo"])
+                         if n not in (path["a"], path["b"])]  # fmt: skip
+            if path["stem"] >= 0 and build.stems[path["stem"]]["node"] not in (
+                path["a"],
+                path["b"],
+            ):
+                ties.append([build.stems[path["stem"]]["node"], path["a"]])
+            ends = path["a"], path["b"]
+            if max(ends) > self.dynamic:  # beyond the atmosphere: a supply
+                supplied.append(min(ends))
+        groups = [*(zone.brakes for zone in self.circuit.zones.values()),
+                  *(gates.cylinders for gates in self.circuit.gates.values())]  # fmt: skip
+        owners = []
+        for group in groups:
+            movers = [build.movers[build.parts[name].mover] for name in group]
+            owners.append(
+                sorted({m[key] for m in movers for key in ("node_0", "node_1")
+                        if 0 <= m[key] < self.dynamic})
+            )  # fmt: skip
+        ties = [[n for n in nodes if 0 <= n < self.dynamic] for nodes in ties]
+        volumes = [row["volume"] for row in self.rows[: self.dynamic]]
+        return divide(self.dynamic, build.restrictions, volumes, owners, ties, supplied)
+
+    def _cell(self, n: int, otherwise: int = -1) -> int:
+        """Cell of a node; of a boundary node: `otherwise`."""
+        return self.cell_of[n] if 0 <= n < self.dynamic else otherwise
+
+    def _mover_cell(self, mover: dict[str, Any]) -> int:
+        return max(self._cell(mover["node_0"]), self._cell(mover["node_1"]), 0)
+
+    def _stem_cell(self, stem: int) -> int:
+        """Cell of a regulator's stem: where its pressure is, else where its path is."""
+        found = self._cell(self.build.stems[stem]["node"])
+        for path in self.build.restrictions:
+            if found < 0 and path["stem"] == stem:
+                found = max(self._cell(path["a"]), self._cell(path["b"]))
+        return max(found, 0)
+
+    def _number_states(self) -> None:
+        """States cell by cell, those of a cell in the order in which they are best eliminated."""
+        build = self.build
+        cell: dict[tuple[str, int], int] = {}
         for n in range(self.dynamic):
-            keys += [("m", n), ("u", n)]
-        for j in range(len(build.movers)):
-            keys += [("x", j), ("v", j)]
-        keys += [("z", k) for k in range(len(build.stems))]
-        keys += [("r", k) for k in range(len(build.lags))]
+            cell["m", n] = cell["u", n] = self.cell_of[n]
+        for j, mover in enumerate(build.movers):
+            cell["x", j] = cell["v", j] = self._mover_cell(mover)
+        for k in range(len(build.stems)):
+            cell["z", k] = self._stem_cell(k)
+        for k, lag in enumerate(build.lags):
+            cell["r", k] = self._cell(lag["node"], 0)
+        keys = list(cell)
         place = {key: i for i, key in enumerate(keys)}
         near: list[set[int]] = [set() for _ in keys]
         blocks = self._couplings()
@@ -349,9 +408,10 @@ class _Layout:
                     if i != j:
                         near[i].add(j)
                         near[j].add(i)
-        order = minimum_degree(near)
+        order = minimum_degree(near, [cell[key] for key in keys])
         self.state = {keys[old]: new for new, old in enumerate(order)}
         self.main = len(keys)
+        self.state_cell = np.array([cell[keys[old]] for old in order], dtype=np.int64)
         entries: list[set[int]] = [{i} for i in range(self.main)]
         for rows, columns in blocks:
             for row in rows:
@@ -367,16 +427,76 @@ class _Layout:
         }
         self.diagonal = np.array([self.slot[i, i] for i in range(self.main)], dtype=np.int64)
         boundaries = len(self.rows) - self.dynamic
-        self.heat = self.main + 2 * boundaries
-        self.size = self.heat + 2
+        self.heat = 2 * boundaries
+        self._lay_out_ledgers()
+
+    def _lay_out_ledgers(self) -> None:
+        """A ledger for each cell: boundary nodes, heat, work, then its side of each border path."""
+        self.border = np.full((len(self.build.restrictions), 2), -1, dtype=np.int64)
+        self.ledger = np.zeros(self.ncell + 1, dtype=np.int64)
+        at = self.main
+        for c in range(self.ncell):
+            self.ledger[c] = at
+            at += self.heat + 2
+            for r, path in enumerate(self.build.restrictions):
+                sides = self._cell(path["a"]), self._cell(path["b"])
+                if min(sides) >= 0 and sides[0] != sides[1] and c in sides:
+                    self.border[r, sides.index(c)] = at
+                    at += 2
+        self.ledger[self.ncell] = self.size = at
+
+    def _members(self, spool_cells: tuple[tuple[int, ...], ...]) -> tuple[Array, Array]:
+        """What belongs to each cell, see `Network.member`."""
+        build = self.build
+        cells: list[list[tuple[int, ...]]] = [
+            [(c,) for c in self.cell_of],
+            [],
+            [],
+            [(self._mover_cell(row),) for row in build.movers],
+            [(self._stem_cell(k),) for k in range(len(build.stems))],
+            [(self._cell(row["node"], 0),) for row in build.lags],
+            [(self._cell(row["node"], 0),) for row in build.sources],
+            [(self._watch_cell(row),) for row in build.watches],
+            list(spool_cells),
+        ]
+        for path in build.restrictions:
+            sides = {self._cell(path["a"]), self._cell(path["b"])} - {-1}
+            cells[1].append(tuple(sides) if len(sides) == 1 else ())
+            cells[2].append(tuple(sorted(sides)) if len(sides) == 2 else ())
+        member: list[int] = []
+        members = np.zeros((len(cells), self.ncell + 1), dtype=np.int64)
+        for kind, of in enumerate(cells):
+            for c in range(self.ncell):
+                members[kind, c] = len(member)
+                member += [i for i, mine in enumerate(of) if c in mine]
+            members[kind, self.ncell] = len(member)
+        return np.array(member, dtype=np.int64), members
+
+    def _watch_cell(self, watch: dict[str, Any]) -> int:
+        if watch["signal"] == PRESSURE:
+            return self._cell(watch["index"], 0)
+        if watch["signal"] == READING:
+            return self._cell(self.build.lags[watch["index"]]["node"], 0)
+        return self._mover_cell(self.build.movers[watch["index"]])
+
+    def _spool_cells(self) -> tuple[tuple[int, ...], ...]:
+        cells: list[set[int]] = [set() for _ in self.build.spools]
+        for path in self.build.restrictions:
+            if path["spool"] >= 0:
+                cells[path["spool"]] |= {self._cell(path["a"]), self._cell(path["b"])} - {-1}
+        return tuple(tuple(sorted(own)) for own in cells)
 
     def _mass(self, n: int) -> int:
         if n < self.dynamic:
             return self.state["m", n]
-        return self.main + 2 * (n - self.dynamic)
+        return 2 * (n - self.dynamic)
 
     def _energy(self, n: int) -> int:
         return self.state["u", n] if n < self.dynamic else self._mass(n) + 1
+
+    def _balance_rows(self, n: int) -> list[int]:
+        """Matrix rows of a node's mass and energy, -1 for a boundary node."""
+        return [self._mass(n), self._energy(n)] if n < self.dynamic else [-1, -1]
 
     def _states_of(self, n: int) -> list[int]:
         """State indices m, U, x of a node, -1 where it has none."""
@@ -415,6 +535,7 @@ class _Layout:
         spools = np.zeros(len(build.spools), dtype=SPOOL)
         spools["position"] = [s.start for s in build.spools]
         spools["since"] = spools["until"] = -1e9  # at rest since long ago
+        spools["next"] = np.inf
         columns = []
         slots = []
         for r in build.restrictions:
@@ -423,14 +544,13 @@ class _Layout:
             z = self.state["z", r["stem"]] if r["stem"] >= 0 else -1
             own = [*self._states_of(r["a"]), *self._states_of(r["b"]), *hi[1:], *lo[1:], z]
             columns.append(own)
-            rows = [self._mass(r["a"]), self._energy(r["a"]), self._mass(r["b"]),
-                    self._energy(r["b"])]  # fmt: skip
+            rows = [s for n in (r["a"], r["b"]) for s in self._balance_rows(n)]
             slots.append(self._slots(rows, own))
         node_slots = []
         for n in range(len(self.rows)):
             own = self._states_of(n)
             v = self.state["v", self.rows[n]["mover"]] if own[2] >= 0 else -1
-            node_slots.append(self._slots([self._mass(n), self._energy(n)], [*own, v]))
+            node_slots.append(self._slots(self._balance_rows(n), [*own, v]))
         mover_slots = []
         for row in build.movers:
             air = [s for k in range(2) for s in self._states_of(row[f"node_{k}"])[:2]]
@@ -443,7 +563,10 @@ class _Layout:
             self._slots([row["r"]], [*self._states_of(row["node"]), row["r"]])[0]
             for row in build.lags
         ]
-        group, ngroup = self._groups()
+        group, groups = self._groups()
+        spool_cells = self._spool_cells()
+        member, members = self._members(spool_cells)
+        first = np.searchsorted(self.state_cell, np.arange(self.ncell + 1))
         network = Network(
             node=self._table(NODE, self.rows),
             restriction=self._table(RESTRICTION, build.restrictions),
@@ -458,8 +581,17 @@ class _Layout:
             heat=self.heat,
             work=self.heat + 1,
             scale=self._scales(),
+            state=first,
+            ledger=self.ledger,
             group=group,
-            ngroup=ngroup,
+            share=1.0 / np.bincount(group)[group],
+            groups=groups,
+            node_cell=np.array([self._cell(n) for n in range(len(self.rows))], dtype=np.int64),
+            state_cell=self.state_cell,
+            member=member,
+            members=members,
+            border=self.border,
+            loose=np.array(leak_slots, dtype=np.int64),
             row=self.row,
             column=self.column,
             diagonal=self.diagonal,
@@ -483,6 +615,7 @@ class _Layout:
             brakes=brakes,
             leak_slots=leak_slots,
             fins=tuple(build.fins),
+            spool_cells=spool_cells,
             start=self._start(network),
             lumped=frozenset((*lumps.stands_in, *lumps.count)),
         )
@@ -504,8 +637,11 @@ class _Layout:
             scale[self.state["r", k]] = self.build.pressure
         return scale
 
-    def _groups(self) -> tuple[Array, int]:
-        """Zone of every state: each node belongs to the zone whose brakes are fewest paths away."""
+    def _groups(self) -> tuple[Array, Array]:
+        """Group of every state for the error norm, and the first group of every cell.
+
+        Within its cell a node is grouped with the zone whose brakes are fewest paths away.
+        """
         links: list[list[int]] = [[] for _ in range(self.dynamic)]
         for r in self.build.restrictions:
             if r["a"] < self.dynamic and r["b"] < self.dynamic:
@@ -525,8 +661,7 @@ class _Layout:
                 if zone_of[other] < 0:
                     zone_of[other] = zone_of[n]
                     queue.append(other)
-        rest = len(self.circuit.zones)
-        group = np.full(self.main, rest, dtype=np.int64)
+        group = np.full(self.main, len(self.circuit.zones), dtype=np.int64)
         for n in range(self.dynamic):
             for s in self._states_of(n):
                 if s >= 0 and zone_of[n] >= 0:
@@ -539,7 +674,11 @@ class _Layout:
             for k, row in enumerate(rows):
                 if row["node"] < self.dynamic:
                     group[self.state[kind, k]] = group[self._mass(row["node"])]
-        return group, rest + 1
+        pairs = sorted(set(zip(self.state_cell.tolist(), group.tolist(), strict=True)))
+        number = {pair: i for i, pair in enumerate(pairs)}
+        numbered = [number[p] for p in zip(self.state_cell.tolist(), group.tolist(), strict=True)]
+        groups = np.searchsorted([c for c, _ in pairs], np.arange(self.ncell + 1))
+        return np.array(numbered, dtype=np.int64), groups
 
     def _start(self, network: Network) -> Array:
         """Pressures that the supplies reach through what is open, everything at ambient heat."""

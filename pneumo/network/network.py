@@ -5,8 +5,13 @@ the tables below. A fault or a turned valve is a changed copy of some rows, neve
 kernel. States are numbered in the order in which the linear solver eliminates them, so that no
 permutation is needed while the simulation runs.
 
+The network is divided into cells (see `cells`), each with its own clock while a run is under way.
+A cell's states are contiguous. So is its ledger, which follows the main states of all cells: what
+it has given to each boundary node, to the walls and to the movers, and what has passed through each
+of its border paths as this cell has seen it.
+
 Sizes: nnode (dynamic nodes first, then boundary nodes), nrestriction, nmover, nstem, nlag,
-nsource, nspool, nwatch, nstate, nfill (entries of the filled Jacobian).
+nsource, nspool, nwatch, nstate, nfill (entries of the filled Jacobian), ncell, ngroup.
 """
 
 from __future__ import annotations
@@ -26,8 +31,8 @@ _NODE: tuple[Field, ...] = (
     ("count", "f8", "nodes alike that this one is integrated for"),
     ("pressure", "f8", "boundary nodes: pressure [Pa]"),
     ("temperature", "f8", "boundary nodes: temperature [K]"),
-    ("mass", "i8", "state index of the air mass [kg]; boundary: of the mass received"),
-    ("energy", "i8", "state index of the internal energy [J]; boundary: of the enthalpy received"),
+    ("mass", "i8", "state index of the air mass [kg]; boundary: place of the mass in a ledger"),
+    ("energy", "i8", "state index of the internal energy [J]; boundary: place of the enthalpy"),
     ("mover", "i8", "mover whose travel changes the volume; -1: none"),
     ("chamber", "i8", "which chamber of that mover: 0 or 1"),
 )
@@ -115,6 +120,7 @@ _SPOOL: tuple[Field, ...] = (
     ("rate", "f8", "speed of the spool [1/s]"),
     ("since", "f8", "[s]"),
     ("until", "f8", "end of the movement [s]"),
+    ("next", "f8", "start of the next movement [s]; infinity: none is due"),
 )
 
 _WATCH: tuple[Field, ...] = (
@@ -171,12 +177,21 @@ class Network(NamedTuple):
     spool: Array  # SPOOL         (nspool,)
     watch: Array  # WATCH         (nwatch,)
     dynamic: int  # dynamic nodes; the first boundary node, the atmosphere, follows
-    main: int  # states in the linear system; the balances of the boundary follow
-    heat: int  # state index of the heat received from the walls [J]
-    work: int  # state index of the work done on the movers [J]
+    main: int  # states in the linear system; the ledgers follow
+    heat: int  # place in a ledger of the heat received from the walls [J]
+    work: int  # place in a ledger of the work done on the movers [J]
     scale: Array  # size of each main state for the error norm  (main,)
-    group: Array  # zone of each main state, for the error norm  (main,) int64
-    ngroup: int
+    state: Array  # first main state of each cell, and the end  (ncell + 1,)
+    ledger: Array  # first state of each cell's ledger, and the end  (ncell + 1,)
+    group: Array  # group of each main state, for the error norm  (main,) int64
+    share: Array  # 1 / states in the group of each main state  (main,)
+    groups: Array  # first group of each cell, and the end  (ncell + 1,)
+    node_cell: Array  # cell of each node; -1: boundary  (nnode,)
+    state_cell: Array  # cell of each main state  (main,)
+    member: Array  # what belongs to each cell, see MEMBERS
+    members: Array  # places in `member` where a kind begins for each cell  (NMEMBER, ncell + 1)
+    border: Array  # states of the ledgers for a border path's sides a and b; -1: none  (nr, 2)
+    loose: Array  # paths kept ready for leaks, which belong to whatever they are put on
     row: Array  # filled Jacobian, compressed rows: start of each row  (main + 1,)
     column: Array  # column of each entry, ascending in a row  (nfill,)
     diagonal: Array  # place of each row's diagonal entry  (main,)
@@ -187,6 +202,10 @@ class Network(NamedTuple):
     slot_stem: Array  # places of dz/d(m, U, x, z)  (nstem, 4)
     slot_lag: Array  # places of dr/d(m, U, x, r)  (nlag, 4)
 
+
+NODES, PATHS, BORDERS, MOVERS, STEMS, LAGS, SOURCES, WATCHES, SPOOLS = range(9)
+"""Kinds of `member`: nodes; paths within a cell or to the boundary; paths to other cells; and the
+other primitives (spools: those that open one of its paths)."""
 
 COLUMNS = ("m_a", "U_a", "x_a", "m_b", "U_b", "x_b", "U_hi", "x_hi", "U_lo", "x_lo", "z")
 """What the flow through a restriction may depend on, in the order of the slot arrays."""
@@ -206,3 +225,8 @@ def copy_for_change(network: Network) -> Network:
         slot_restriction=network.slot_restriction.copy(),
         column_restriction=network.column_restriction.copy(),
     )
+
+
+def ledger_total(network: Network, y: Array, place: int) -> float:
+    """Sum of one place of the ledgers over all cells, for instance the heat received."""
+    return float(sum(y[first + place] for first in network.ledger[:-1]))

@@ -5,13 +5,21 @@ from __future__ import annotations
 Adjacency = list[set[int]]
 
 
-def minimum_degree(neighbours: Adjacency) -> list[int]:
-    """Elimination order by least number of neighbours (Tinney's scheme 2; ties by number).
+def minimum_degree(neighbours: Adjacency, cell: list[int]) -> list[int]:
+    """Elimination order, cell by cell, within a cell by least number of neighbours (Tinney's
+    scheme 2; ties by number).
 
-    `neighbours[i]`: the states coupled with state i, symmetric, without i itself.
+    `neighbours[i]`: the states coupled with state i, symmetric, without i itself; `cell[i]`: the
+    cell of state i.
     """
     left = [set(near) for near in neighbours]
-    waiting = set(range(len(left)))
+    order: list[int] = []
+    for c in sorted(set(cell)):
+        order += _eliminate({i for i in range(len(left)) if cell[i] == c}, left)
+    return order
+
+
+def _eliminate(waiting: set[int], left: Adjacency) -> list[int]:
     order: list[int] = []
     while waiting:
         pick = min(waiting, key=lambda i: (len(left[i]), i))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, Zone
@@ -37,6 +37,12 @@ class Controller:
             _Wiring(circuit, zone, watch, compiled.low_pressure.get(name, -1))
             for name, zone in circuit.zones.items()
         ]
+        self._readers: dict[int, list[int]] = {}
+        """Watch -> places of the zones that read its contact."""
+        for place, wiring in enumerate(self._zones):
+            for w in wiring.watches():
+                self._readers.setdefault(w, []).append(place)
+        self._sensed: list[Sensed] = []
         self._ride_supply = [watch[name] for name in circuit.ride.supply_switches]
         self._gates: dict[str, Literal["open", "close"]] = {
             name: "open" if group.starts == "open" else "close"
@@ -48,6 +54,8 @@ class Controller:
         }
         self.coils: dict[tuple[str, str], bool] = {}
         """(component, side) -> energised by the controller."""
+        self.switched: dict[str, None] = {}
+        """Components with a coil that the last scan or command switched."""
         self._energise()
 
     def copy(self) -> Controller:
@@ -58,14 +66,30 @@ class Controller:
         twin.logic.restore(self.logic.snapshot())
         twin._gates = dict(self._gates)
         twin.coils = dict(self.coils)
+        twin._sensed = list(self._sensed)
         return twin
 
-    def scan(self, time: float, said: Said, commands: tuple[RideCommand, ...]) -> tuple[Event, ...]:
-        """One scan: reads every contact, obeys, sets the coils."""
+    def scan(
+        self,
+        time: float,
+        said: Said,
+        changed: Collection[int] | None,
+        commands: tuple[RideCommand, ...],
+    ) -> tuple[Event, ...]:
+        """One scan: reads the contacts, obeys, sets the coils.
+
+        `changed`: the watches whose contacts may have changed since the last scan; None: any.
+        """
+        self.switched = {}
         if self.hold:
             return ()
+        if changed is None or not self._sensed:
+            self._sensed = [zone.sensed(said) for zone in self._zones]
+        else:
+            for place in sorted({p for w in changed for p in self._readers.get(w, ())}):
+                self._sensed[place] = self._zones[place].sensed(said)
         inputs = RideInputs(
-            tuple(zone.sensed(said) for zone in self._zones),
+            tuple(self._sensed),
             tuple(said(w) for w in self._ride_supply),
             commands,
         )
@@ -82,16 +106,23 @@ class Controller:
         if target not in self._gates:
             return False
         self._gates[target] = to
+        self.switched = {}
         self._energise()
         return True
 
     def _energise(self) -> None:
         for zone, logic in zip(self._zones, self.logic.zones.values(), strict=True):
+            charge = logic.charge
             for coil, when in zone.outputs.items():
-                self.coils[coil] = logic.charge == (when == "charge")
+                self._switch(coil, charge == (when == "charge"))
         for name, state in self._gates.items():
             for coil, energised_when in self._gate_outputs[name].items():
-                self.coils[coil] = state == energised_when
+                self._switch(coil, state == energised_when)
+
+    def _switch(self, coil: tuple[str, str], on: bool) -> None:
+        if self.coils.get(coil) != on:
+            self.coils[coil] = on
+            self.switched[coil[0]] = None
 
 
 class _Wiring:
@@ -109,6 +140,11 @@ class _Wiring:
         self._closed = tuple(switches.get((brake, "closed"), -1) for brake in zone.brakes)
         self._open = tuple(switches.get((brake, "open"), -1) for brake in zone.brakes)
         self.outputs = {_coil(text): when for text, when in zone.outputs.items()}
+
+    def watches(self) -> tuple[int, ...]:
+        """Every watch the zone reads."""
+        found = (*self._pressure, *self._supply, self._low, *self._closed, *self._open)
+        return tuple(w for w in dict.fromkeys(found) if w >= 0)
 
     def sensed(self, said: Said) -> Sensed:
         return Sensed(

@@ -37,24 +37,21 @@ from pneumo.circuit.sentence import (
 from pneumo.components.base import FaultMode
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
-from pneumo.network.network import ACTING, SENSED, Array, copy_for_change
+from pneumo.network.network import ACTING, SENSED, WATCHES, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
 from pneumo.simulation.advance import (
-    ACCEPTED,
     FAILED,
     FULL,
-    LENGTH,
-    NOW,
-    OLD,
-    RECORDED,
-    REJECTED,
-    STEP,
-    Position,
     advance,
-    interpolate,
+    read_state,
+    sample_all,
 )
-from pneumo.simulation.event import excess, watch_value
+from pneumo.simulation.event import excess_at
+from pneumo.simulation.locality import touch
+from pneumo.simulation.part import make_part
+from pneumo.simulation.position import ACCEPTED, END, NOW, REJECTED, STEP, Position, new_position
+from pneumo.simulation.solver import make_scratch
 from pneumo.zone.ride import RideCommand
 
 RTOL = 1e-5
@@ -169,27 +166,23 @@ class Play:
         self._commands: list[RideCommand] = []
         self._scan_at = inf
         self._pending: list[tuple[float, float, int, bool]] = []
-        self._last: list[tuple[float, int, bool]] = []
+        self._moves: list[tuple[float, int]] = []
         self._devices_due = False
-        self._restart = RESTART
+        self._read_all = True
+        self._spools_of: dict[str, list[int]] = {}
+        for k, spec in enumerate(compiled.spools):
+            self._spools_of.setdefault(spec.component, []).append(k)
         self._spools = [_Spool(spec.start) for spec in compiled.spools]
         self._hands: dict[int, float] = {
             k: spec.start for k, spec in enumerate(compiled.spools) if spec.by_hand
         }
-        size = len(compiled.start)
-        self.position = Position(
-            compiled.start.copy(),
-            compiled.start.copy(),
-            compiled.start.copy(),
-            np.zeros(size),
-            np.zeros(size),
-            np.zeros(len(compiled.network.watch), dtype=np.bool_),
-            np.zeros(7),
-        )
+        self.position = new_position(compiled.network, compiled.start, rtol, MOST_CROSSINGS)
+        self._part, self._scratch = make_part(compiled.network), make_scratch(compiled.network)
+        self._made = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self._said = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self.sample_step = 0.0
         self.sample_first = 0.0
-        self.samples: Array = np.zeros((0, size))
+        self.samples: Array = np.zeros((0, len(compiled.start)))
         self._crossing_buffer: Array = np.zeros((MOST_CROSSINGS, 3))
         self._network_now()
         self._settle(settle)
@@ -198,7 +191,7 @@ class Play:
 
     @property
     def now(self) -> float:
-        """Time the plant has been integrated to [s]; may lie beyond the time asked for."""
+        """Time the run has come to [s]."""
         return float(self.position.clock[NOW])
 
     @property
@@ -215,19 +208,19 @@ class Play:
     @property
     def recorded(self) -> int:
         """Rows of `samples` filled so far."""
-        return int(self.position.clock[RECORDED])
+        if self.sample_step == 0.0:
+            return 0
+        rows = int((self.now - self.sample_first) / self.sample_step + 1e-9) + 1
+        return min(rows, len(self.samples))
 
     def said(self, watch: int) -> bool:
         """What a contact says to the controller now."""
         return self._overrides.contact_held.get(watch, bool(self._said[watch]))
 
-    def state_at(self, time: float) -> Array:
-        """States at a time within the last step [SI], see `Network` for the layout."""
+    def state(self) -> Array:
+        """States of the whole plant now [SI], see `Network` for the layout."""
         out: Array = np.empty_like(self.position.y)
-        if time >= self.now:
-            out[:] = self.position.y
-        else:
-            interpolate(self.position, time, out)
+        read_state(self._network, self.position, self.now, out)
         return out
 
     def record(self, step: float, until: float) -> None:
@@ -235,7 +228,7 @@ class Play:
         self.sample_step, self.sample_first = step, self.now
         rows = int((until - self.now) / step + 1e-9) + 1
         self.samples = np.zeros((rows, len(self.position.y)))
-        self.position.clock[RECORDED] = 0.0
+        sample_all(self._network, self.position, step, self.samples)
 
     @property
     def sample_times(self) -> Array:
@@ -249,8 +242,8 @@ class Play:
             self._put(event.time, event.action)
 
     def advance(self, until: float) -> None:
-        """Runs to `until`; the step that reaches it is not cut short, so that a run in pieces is
-        the same as the whole run.
+        """Runs to `until`. No step is cut short there, so that a run in pieces is the same as the
+        whole run.
 
         Raises
         ------
@@ -261,34 +254,15 @@ class Play:
             self._act()
             self._integrate(until)
 
-    def act(self, action: Action, time: float) -> None:
-        """Does something at once, at a time within the last step (where `advance` was asked to
-        go). What was computed beyond it is taken back."""
-        self.rewind(time)
+    def act(self, action: Action) -> None:
+        """Does something at once."""
         self._perform(action)
-
-    def rewind(self, time: float) -> None:
-        """Takes back what was computed beyond a time within the last step."""
-        if time >= self.now:
-            return
-        self.position.y[:] = self.state_at(time)
-        self.position.clock[NOW] = time
-        undone = {(moment, watch) for moment, watch, _ in self._last if moment > time}
-        for moment, watch, made in self._last:
-            if moment > time:
-                self.position.made[watch] = not made
-        self.crossings = [c for c in self.crossings if (c[0], c[1]) not in undone]
-        self._pending = [p for p in self._pending if (p[1], p[2]) not in undone]
-        self._last = [c for c in self._last if c[0] <= time]
-        self._devices_due = False  # what acts on the plant ends its step, so it is undone
-        if self.sample_step > 0.0:
-            rows = int((time - self.sample_first) / self.sample_step + 1e-9) + 1
-            self.position.clock[RECORDED] = min(self.position.clock[RECORDED], rows)
 
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
         twin.position = Position(*(array.copy() for array in self.position))
+        twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
         twin._network = copy_for_change(self._network)
         twin.samples = self.samples.copy()
         twin._crossing_buffer = np.zeros((MOST_CROSSINGS, 3))
@@ -301,7 +275,8 @@ class Play:
         twin._agenda = list(self._agenda)
         twin._commands = list(self._commands)
         twin._pending = list(self._pending)
-        twin._last = list(self._last)
+        twin._moves = list(self._moves)
+        twin._made = self._made.copy()
         twin._said = self._said.copy()
         twin._spools = [copy.copy(spool) for spool in self._spools]
         twin._hands = dict(self._hands)
@@ -314,15 +289,16 @@ class Play:
         now = self.now
         if self._devices_due:
             self._devices_due = False
-            self._restart = RESTART
             self._drive_supplies()
             self._drive_spools()
         while self._agenda and self._agenda[0].time <= now:
             self._perform(self._agenda.pop(0).what)
-        for k, spool in enumerate(self._spools):
-            if self._network.spool[k]["rate"] != 0.0 and now >= self._network.spool[k]["until"]:
+        while self._moves and self._moves[0][0] <= now:
+            k = self._moves.pop(0)[1]
+            row = self._network.spool[k]
+            if row["rate"] != 0.0 and now >= row["until"]:
                 self._stop_spool(k)
-            if spool.start_at <= now:
+            if self._spools[k].start_at <= now:
                 self._start_spool(k)
         if self._scan_at <= now:
             self._scan()
@@ -331,38 +307,40 @@ class Play:
         stop = min(
             self._scan_at,
             self._agenda[0].time if self._agenda else inf,
-            min((spool.start_at for spool in self._spools), default=inf),
-            min(
-                (float(row["until"]) for row in self._network.spool if row["rate"] != 0.0),
-                default=inf,
-            ),
+            self._moves[0][0] if self._moves else inf,
         )
         status, count = advance(
             self._network,
             self.position,
+            self._part,
+            self._scratch,
             stop,
             until,
             self.scan,
             self.rtol,
-            self._restart,
             self._crossing_buffer,
             self.sample_step,
             self.sample_first,
             self.samples,
         )
-        self._restart = 0.0
         if status == FAILED:
             raise SimulationError(
-                f"The integration stopped at {self.now:.6f} s: no step is short enough."
+                f"The integration stopped at {self.position.cell[:, END].min():.6f} s: "
+                "no step is short enough."
             )
         if status == FULL:
             raise SimulationError(f"More than {MOST_CROSSINGS} switching points in one stretch.")
-        self._last = []
         for moment, watch, made in self._crossing_buffer[:count].tolist():
             self._take_crossing(moment, int(watch), bool(made))
 
+    def _touch(self, cells: Iterable[int]) -> None:
+        """Something outside acts on these cells now."""
+        touched = np.zeros(len(self.position.cell), dtype=np.bool_)
+        touched[list(cells)] = True
+        touch(self._network, self.position, self._scratch, touched, self.now, RESTART)
+
     def _take_crossing(self, moment: float, w: int, made: bool) -> None:
-        self._last.append((moment, w, made))
+        self._made[w] = made
         self.crossings.append((moment, w, made))
         row = self._network.watch[w]
         if row["role"] == SENSED:
@@ -380,16 +358,20 @@ class Play:
 
     def _scan(self) -> None:
         now = self.now
+        changed: dict[int, None] = {}
         while self._pending and self._pending[0][0] <= now + 1e-12:
             _, _, w, made = self._pending.pop(0)
             self._said[w] = made
+            changed[w] = None
             if w not in self._overrides.contact_held:
                 for name in self.controller.contact_names.get(w, ()):
                     self._say("contact", name, "made" if made else "broken")
         commands, self._commands = tuple(self._commands), []
-        for event in self.controller.scan(now, self.said, commands):
+        reads = None if self._read_all else changed
+        self._read_all = False
+        for event in self.controller.scan(now, self.said, reads, commands):
             self._say(event.kind, event.zone, event.text)
-        self._drive_spools()
+        self._drive_spools(self.controller.switched)
         self._plan_scan()
 
     def _plan_scan(self) -> None:
@@ -431,7 +413,7 @@ class Play:
         if spec.by_hand:
             return self._hands[k]
         pilot = spec.pilot_watch < 0 or (
-            bool(self.position.made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
+            bool(self._made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
         )
         at_14 = self._energised(spec.component, "14", spec.feed, spec.standing)
         at_12 = self._energised(spec.component, "12", spec.feed, False)
@@ -441,10 +423,16 @@ class Play:
             return spec.rest if spec.at_12 is None else spec.at_12
         return None if spec.memory else spec.rest
 
-    def _drive_spools(self) -> None:
-        """Sends every spool where its coils, pilot, hand or fault want it."""
+    def _drive_spools(self, components: Iterable[str] | None = None) -> None:
+        """Sends every spool, or those of some components, where its coils, pilot, hand or fault
+        want it."""
         now = self.now
-        for k, spool in enumerate(self._spools):
+        if components is None:
+            places: Iterable[int] = range(len(self._spools))
+        else:
+            places = [k for name in components for k in self._spools_of.get(name, ())]
+        for k in places:
+            spool = self._spools[k]
             if k in self._overrides.spool_held:
                 self._hold_spool(k, self._overrides.spool_held[k])
                 continue
@@ -455,14 +443,17 @@ class Play:
             delay = spec.switch_off if wanted == spec.rest else spec.switch_on
             spool.target = wanted
             spool.start_at = now + delay * self._overrides.spool_slow.get(k, 1.0)
+            self._network.spool[k]["next"] = spool.start_at
+            insort(self._moves, (spool.start_at, k))
 
     def _hold_spool(self, k: int, position: float | None) -> None:
         row = self._network.spool[k]
         at = self._spool_position(k) if position is None else position
         if row["rate"] != 0.0 or row["position"] != at:
+            self._touch(self.compiled.spool_cells[k])
             row["position"], row["rate"] = at, 0.0
             row["since"] = row["until"] = self.now
-            self._restart = RESTART
+        row["next"] = inf
         self._spools[k] = _Spool(at)
 
     def _spool_position(self, k: int) -> float:
@@ -474,37 +465,38 @@ class Play:
         spool, row = self._spools[k], self._network.spool[k]
         spec = self.compiled.spools[k]
         at = self._spool_position(k)
-        spool.start_at = inf
+        spool.start_at = row["next"] = inf
         spool.goal = spool.target
         distance = spool.target - at
         if distance == 0.0:
             row["position"], row["rate"] = at, 0.0
             return
         travel = spec.travel * abs(distance) * self._overrides.spool_slow.get(k, 1.0)
+        self._touch(self.compiled.spool_cells[k])
         row["position"], row["since"] = at, self.now
         row["until"] = self.now + travel
         row["rate"] = distance / travel
-        self._restart = RESTART
+        insort(self._moves, (float(row["until"]), k))
 
     def _stop_spool(self, k: int) -> None:
         row = self._network.spool[k]
+        self._touch(self.compiled.spool_cells[k])
         row["position"], row["rate"] = self._spools[k].goal, 0.0
         row["since"] = row["until"]
-        self._restart = RESTART
         self._say("valve", self.compiled.spools[k].component, f"in position {row['position']:g}")
 
     def _drive_supplies(self) -> None:
         """Compressors load and unload; switched-off supplies deliver nothing."""
         for spec in self.compiled.compressors:
-            unloaded = bool(self.position.made[spec.watch])
+            unloaded = bool(self._made[spec.watch])
             if spec.component in self._overrides.never_unload:
                 unloaded = False
             fed = self._powered(spec.feed) if spec.feed is not None else True
             on = 1.0 if self._runs(spec.component) and fed and not unloaded else 0.0
             row = self._network.source[spec.source]
             if row["on"] != on:
+                self._touch([self._network.node_cell[row["node"]]])
                 row["on"] = on
-                self._restart = RESTART
                 self._say("compressor", spec.component, "loaded" if on else "not delivering")
         for name, parts in self.compiled.parts.items():
             if parts.supply >= 0:
@@ -512,9 +504,9 @@ class Play:
                 on = float(self.compiled.network.restriction[parts.supply]["open_max"])
                 on = on if self._runs(name) else 0.0
                 if row["open_max"] != on:
+                    self._touch(set(self._network.node_cell[[row["a"], row["b"]]]) - {-1})
                     row["open_max"] = on
                     row["open_min"] = min(float(row["open_min"]), on)
-                    self._restart = RESTART
 
     # actions
 
@@ -527,7 +519,7 @@ class Play:
             case Command(target, to):
                 self._say("command", target, action.text)
                 if self.controller.command_gates(target, to):
-                    self._drive_spools()
+                    self._drive_spools(self.controller.switched)
                 if target == ALL or target in self.compiled.circuit.zones:
                     self._command(RideCommand(target, to))
             case RideStop():
@@ -624,19 +616,25 @@ class Play:
             if f.severity is not None
         ]
         held = self._overrides.contact_held
-        self._network, self._overrides = struck(self.compiled, standing)
-        self._network.spool[:] = previous.spool
-        self._network.source["on"] = previous.source["on"]
+        network, self._overrides = struck(self.compiled, standing)
+        network.spool[:] = previous.spool
+        network.source["on"] = previous.source["on"]
+        for name, parts in self.compiled.parts.items():
+            if parts.supply >= 0 and not self._runs(name):
+                network.restriction[parts.supply]["open_max"] = 0.0
+                network.restriction[parts.supply]["open_min"] = 0.0
         for j, thickness in enumerate(self.compiled.fins):
             if not self._fins[j]:
-                self._network.mover[j]["high"] += 0.5 * thickness
+                network.mover[j]["high"] += 0.5 * thickness
+        self._touch(changed_cells(previous, network))
+        self._network = network
         for k in range(len(self._spools)):
             if k not in self._overrides.spool_held:
                 self._free_spool(k)
-        self._restart = RESTART
         self._drive_supplies()
         self._drive_spools()
         if self._overrides.contact_held != held:
+            self._read_all = True
             self._scan_soon()
 
     def _free_spool(self, k: int) -> None:
@@ -650,13 +648,15 @@ class Play:
     def _settle(self, duration: float) -> None:
         """Lets the plant come to rest with the zones held where they start."""
         position = self.position
-        position.clock[NOW] = position.clock[OLD] = -duration
-        position.clock[STEP] = RESTART
+        position.clock[NOW] = -duration
+        position.cell[:, END] = -duration
+        position.cell[:, STEP] = RESTART
         network = self._network
         for w in range(len(network.watch)):
-            position.made[w] = self._watch_value(w) >= network.watch[w]["makes"]
+            self._made[w] = excess_at(network, w, position.y, False) >= 0.0
         for spec in self.compiled.compressors:
-            position.made[spec.watch] = True
+            self._made[spec.watch] = True
+        position.made[:] = self._made
         self._drive_supplies()
         for _ in range(2):  # once to send them, once more for those that wait for a pilot
             self._drive_spools()
@@ -664,42 +664,53 @@ class Play:
                 if spool.start_at < inf:
                     spool.start_at = inf
                     self._network.spool[k]["position"] = spool.target
+        self._network.spool["next"] = inf
+        self._moves = []
         self.controller.hold = True
         self.advance(0.0)
-        self.rewind(0.0)
         self.controller.hold = False
-        position.clock[LENGTH] = 0.0
-        position.y_new[:] = position.y
+        self._touch(range(len(position.cell)))
+        read_state(self._network, position, 0.0, position.y)
         position.clock[ACCEPTED] = position.clock[REJECTED] = 0.0
         network = self._network
         for w in range(len(network.watch)):
             # a crossing that is under way when time starts is taken as done
-            if excess(network.watch[w], self._watch_value(w), bool(position.made[w])) >= 0.0:
+            if excess_at(network, w, position.y, bool(position.made[w])) >= 0.0:
                 position.made[w] = not position.made[w]
         self._devices_due = True
+        self._made[:] = position.made
         self._said[:] = position.made
+        self._read_all = True
         self._pending = []
-        self._last = []
         self.events.clear()
         self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
         self._scan_at = 0.0
-        self._restart = RESTART
-
-    def _watch_value(self, w: int) -> float:
-        network = self._network
-        return float(
-            watch_value(
-                network.watch[w],
-                network.node,
-                network.mover,
-                network.lag,
-                network.dynamic,
-                self.position.y,
-            )
-        )
 
     def _say(self, kind: EventKind, subject: str, text: str) -> None:
         self.events.append(RunEvent(self.now, kind, subject, text))
+
+
+def changed_cells(before: Network, after: Network) -> set[int]:
+    """Cells in which two networks of one circuit differ, spools aside."""
+    cells: set[int] = set()
+    of = after.node_cell
+    cells.update(of[np.flatnonzero(before.node != after.node)].tolist())
+    for r in np.flatnonzero(before.restriction != after.restriction).tolist():
+        for row in (before.restriction[r], after.restriction[r]):
+            cells |= {int(of[row["a"]]), int(of[row["b"]])}
+    state_cell = after.state_cell
+    for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
+        old, new = getattr(before, table), getattr(after, table)
+        cells.update(state_cell[new[old != new][key]].tolist())
+    moved = before.source != after.source
+    cells.update(of[after.source[moved]["node"]].tolist())
+    for w in np.flatnonzero(before.watch != after.watch).tolist():
+        own = np.flatnonzero(after.member[after.members[WATCHES, 0] :] == w)[0]
+        cells.add(
+            int(np.searchsorted(after.members[WATCHES], after.members[WATCHES, 0] + own, "right"))
+            - 1
+        )
+    return cells - {-1}
 
 
 def _concerns(what: Any, key: tuple[str, str]) -> bool:

@@ -1,215 +1,268 @@
 """The method: advance the plant until something outside it has to act.
 
-`advance` reads as the method: linearise, attempt, accept, look for crossings, record. It returns
-when the stop time is reached, when a sensed crossing gives the controller a scan to act on, when
-a crossing acts on the plant, or when enough has been simulated. What acts, and how, is decided by
-the caller (`pneumo.scenario.play`); between two returns nothing outside the plant changes.
+`advance` reads as the method: choose a part, linearise, attempt, keep what is accurate, look for
+crossings. It returns when the plant has passed a moment at which something may act: a sensed
+crossing gives the controller a scan, a crossing acts on the plant, or the caller's own time has
+come. What acts, and how, is decided by the caller (`pneumo.scenario.play`); between two returns
+nothing outside the plant changes.
 """
 
 from __future__ import annotations
 
 from math import ceil
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 
-from pneumo.network.network import Network
+from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Network
 from pneumo.simulation.event import crossing, excess, watch_value
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.jit import entry, inlined
+from pneumo.simulation.locality import (
+    choose,
+    furthest_behind,
+    latest_end,
+    settle,
+    settle_part,
+    step_length,
+    undo_if_opened,
+)
+from pneumo.simulation.part import CELLS, Part
+from pneumo.simulation.position import (
+    ACCEPTED,
+    END,
+    FAILED_BEFORE,
+    FOUND,
+    NOW,
+    REJECTED,
+    STEP,
+    Position,
+    copy_row,
+    fill_cell,
+    sample_cell,
+)
 from pneumo.simulation.solver import (
+    Scratch,
     attempt,
-    close_balances,
-    dense,
-    dense_coefficients,
+    close_ledgers,
+    keep_step,
     linearise,
-    make_scratch,
 )
 
 Array = Any
 
 STOPPED, EVENT, ENOUGH, FULL, FAILED = 0, 1, 2, 3, 4
-"""Why `advance` returned: stop time reached; an event to act on; the wanted time is passed; the
-record is full; the step size fell below what a double can hold."""
-
-LONGEST = 100.0
-"""Longest step [s]."""
+"""Why `advance` returned: the stop time is reached; there is an event to act on; the wanted time is
+reached; there is no room for more crossings; a step fell below what a double can hold."""
 
 
-class Position(NamedTuple):
-    """Where a run stands, as arrays changed in place, so that a step leaves a trace to go back on.
-
-    `clock`: time now, next step length, start of the last step, its length, and counters of
-    accepted steps, rejected steps and of records written  (7,).
-    """
-
-    y: Array  # (nstate,) state now
-    y_old: Array  # (nstate,) state at the start of the last step
-    y_new: Array  # (nstate,) state at the full end of the last step
-    dense_2: Array  # (nstate,) continuous output of the last step
-    dense_3: Array  # (nstate,)
-    made: Array  # (nwatch,) bool: what each watch last said
-    clock: Array  # (7,) float
-
-
-NOW, STEP, OLD, LENGTH, ACCEPTED, REJECTED, RECORDED = 0, 1, 2, 3, 4, 5, 6
-"""Fields of `Position.clock`."""
-
-
-@kernel
-def interpolate(position: Position, time: float, out: Array) -> None:
-    """State at a time inside the last step; exact copies at its ends."""
-    start = position.clock[OLD]
-    length = position.clock[LENGTH]
-    if length <= 0.0 or time >= start + length:
-        out[:] = position.y_new
-        return
-    theta = max(0.0, (time - start) / length)
-    for q in range(out.shape[0]):
-        out[q] = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)
-
-
-@kernel
+@entry
 def advance(
     network: Network,
     position: Position,
+    part: Part,
+    s: Scratch,
     stop: float,
     enough: float,
     scan: float,
     rtol: float,
-    shortest: float,
     crossings: Array,
     sample_step: float,
     sample_first: float,
     samples: Array,
 ) -> tuple[int, int]:
-    """Integrates from `position` until `stop` at the latest.
+    """Integrates from `position` until every cell has passed a moment, and makes that moment NOW.
 
     Parameters
     ----------
     network, position
         What is simulated, and where it stands (changed in place).
+    part, s
+        Room to work in, see `make_part` and `make_scratch`.
     stop : float
-        Never stepped over [s]: the next command, timer, fault or end of a spool's movement.
+        The next command, timer, fault or movement of a spool [s].
     enough : float
-        Return after the first step that ends at or beyond this time [s]. The step is not cut
-        short, so that a run in pieces takes the same steps as the whole run.
+        Return at this time [s]. No step is cut short by it, so that a run in pieces takes the same
+        steps as the whole run.
     scan : float
-        Period of the controller's scan [s]; a sensed crossing stops the run at the next scan.
+        Period of the controller's scan [s]; a sensed crossing ends the advance at the next scan.
     rtol : float
         Relative tolerance of a step.
-    shortest : float
-        Step length to restart with after something outside has acted; 0: go on as before.
     crossings : ndarray, shape (n, 3)
         Receives (time, watch, 1 made / 0 broken) in time order.
     sample_step, sample_first : float
         Grid of recorded states [s]; sample_step 0: record nothing.
     samples : ndarray, shape (n, nstate)
-        Receives the states on that grid; row number = grid number - first.
+        Receives the states on that grid; row number = grid number.
 
     Returns
     -------
     status, number of crossings : int
     """
-    size = position.y.shape[0]
-    scratch = make_scratch(network, size)
-    state = np.zeros(size)
-    clock = position.clock
-    y = position.y
-    y_new = position.y_new
-    watches = network.watch
-    nodes = network.node
-    movers = network.mover
-    lags = network.lag
-    ncross = 0
-    pending = stop  # a sensed crossing may bring the stop forward
-    if shortest > 0.0:
-        clock[STEP] = min(clock[STEP], shortest)
+    clock, cell, cells = position.clock, position.cell, part.cells
     fresh = True
     while True:
-        now = clock[NOW]
-        if now >= pending:
-            return (EVENT if pending < stop else STOPPED), ncross
-        if now >= enough:
-            return ENOUGH, ncross
+        event = first_event(network, position, scan)
+        horizon = min(stop, enough, event)
+        first = furthest_behind(position)
+        time = cell[first, END]
+        if time >= horizon:
+            clock[NOW] = horizon
+            count = release(position, horizon, crossings)
+            if count < 0:
+                return FULL, 0
+            return (STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH), count
         if fresh:
-            if not linearise(network, y, now, scratch):
-                return FAILED, ncross
+            choose(network, position, first, part, s)
+            settle_part(network, position, part, rtol)
+            if not linearise(network, part, position, time, s):
+                return FAILED, 0
             fresh = False
-        h = min(clock[STEP], LONGEST)
-        whole = h >= pending - now
-        if whole:
-            h = pending - now
-        elif h > 0.5 * (pending - now):
-            h = 0.5 * (pending - now)  # two even steps instead of a long and a tiny one
-        error = attempt(network, y, now, h, rtol, scratch, y_new)
-        factor = 6.0 if error == 0.0 else min(6.0, max(0.2, 0.9 * error**-0.25))
-        if error > 1.0:
+        h = step_length(network, position, part, horizon)
+        end = time + h
+        latest = latest_end(network, position, part, time)
+        if end >= latest:
+            end, h = latest, latest - time
+        elif h > 0.5 * (latest - time):
+            h = 0.5 * (latest - time)  # two even steps instead of a long and a tiny one
+            end = time + h
+        if not attempt(network, part, position, time, h, rtol, s):
+            for i in range(part.count[CELLS]):
+                s.error[part.cells[i]] = np.inf
+        if keep_accurate(network, position, part, time, h, end, s) == 0:
             clock[REJECTED] += 1.0
-            clock[STEP] = h * min(factor, 0.9)
-            if now + clock[STEP] * 0.01 == now:
-                return FAILED, ncross
+            if time + 0.01 * h == time:
+                return FAILED, 0
+            continue
+        fresh = True
+        if undo_if_opened(network, position, part, time, s):
+            clock[REJECTED] += 1.0
             continue
         clock[ACCEPTED] += 1.0
-        close_balances(network, y, h, scratch, y_new)
-        if h < clock[STEP] and factor >= 1.0:
-            clock[STEP] = max(clock[STEP], h * factor)  # cut short by the stop, not by the error
-        else:
-            clock[STEP] = h * factor
-        dense_coefficients(scratch, position.dense_2, position.dense_3)
-        position.y_old[:] = y
-        clock[OLD] = now
-        clock[LENGTH] = h
-        end = pending if whole else now + h
-        # crossings of this step, in time order; the first to act decides how far the step counts
-        first = ncross
-        for w in range(watches.shape[0]):
-            made = position.made[w]
-            value = watch_value(watches[w], nodes, movers, lags, network.dynamic, y_new)
-            if excess(watches[w], value, made) >= 0.0:
-                if ncross >= crossings.shape[0]:
-                    return FULL, first
-                theta = crossing(
-                    network, w, made, y, y_new, position.dense_2, position.dense_3, state
-                )
-                e = ncross
-                moment = now + theta * h
-                while e > first and crossings[e - 1, 0] > moment:
-                    crossings[e] = crossings[e - 1]
-                    e -= 1
-                crossings[e, 0] = moment
-                crossings[e, 1] = w
-                crossings[e, 2] = 0.0 if made else 1.0
-                ncross += 1
-        cut = end
-        kept = first
-        while kept < ncross and crossings[kept, 0] <= cut:
-            w = int(crossings[kept, 1])
-            moment = crossings[kept, 0]
-            watch = watches[w]
-            if watch.role == 2:
-                cut = min(cut, max(moment, now))
-                pending = min(pending, cut)
-            elif watch.role == 1:
-                tick = max(ceil((moment + watch.delay) / scan - 1e-9) * scan, now)
-                if tick < pending:
-                    pending = tick
-                    cut = min(cut, tick)
-            position.made[w] = not position.made[w]
+        for i in range(part.count[CELLS]):
+            c = cells[i]
+            if cell[c, END] > time:
+                if not find_crossings(network, position, c, s.state):
+                    return FULL, 0
+                sample_cell(network, position, c, time, sample_first, sample_step, samples)
+
+
+@inlined
+def keep_accurate(
+    network: Network, position: Position, part: Part, time: float, h: float, end: float, s: Scratch
+) -> int:
+    """Keeps the step of every cell that came out accurate, none if the rest of the ride did not;
+    sets each cell's next step.
+
+    Returns how many were kept.
+    """
+    cell, cells, errors = position.cell, part.cells, s.error
+    kept = 0
+    rest = cell.shape[0] - 1
+    wrong = part.inside[rest] and not errors[rest] <= 1.0
+    for i in range(part.count[CELLS]):
+        if errors[cells[i]] <= 1.0 and not wrong:
             kept += 1
-        ncross = kept
-        if cut < end:
-            interpolate(position, cut, state)
-            y[:] = state
-            clock[NOW] = cut
+    if kept > 0:
+        close_ledgers(network, part, h, s)
+    for i in range(part.count[CELLS]):
+        c = cells[i]
+        error = errors[c]
+        factor = 6.0 if error == 0.0 else min(6.0, max(0.2, 0.9 * error**-0.25))
+        if error <= 1.0 and wrong:
+            continue
+        if error <= 1.0:
+            keep_step(network, position, c, time, h, end, s)
+            if cell[c, FAILED_BEFORE] > 0.0:
+                factor = min(factor, 1.0)  # what failed would fail again
+                cell[c, FAILED_BEFORE] = 0.0
+            if h < cell[c, STEP] and factor >= 1.0:
+                cell[c, STEP] = max(cell[c, STEP], h * factor)  # cut short, not by the error
+            else:
+                cell[c, STEP] = h * factor
         else:
-            y[:] = y_new
-            clock[NOW] = end
-        if sample_step > 0.0:
-            while True:
-                number = clock[RECORDED]
-                moment = sample_first + number * sample_step
-                if moment > clock[NOW] or int(number) >= samples.shape[0]:
-                    break
-                interpolate(position, moment, samples[int(number)])
-                clock[RECORDED] += 1.0
-        fresh = True
+            # a cell that was tried with more than its own step may still be right about that
+            cell[c, STEP] = min(cell[c, STEP], h * min(factor, 0.9))
+            cell[c, FAILED_BEFORE] = 1.0
+            for k in range(s.stage.shape[0]):
+                s.stage[k, network.state[c] : network.state[c + 1]] = 0.0
+    return kept
+
+
+@inlined
+def find_crossings(network: Network, position: Position, c: int, state: Array) -> bool:
+    """Puts the crossings of a cell's last step among those found, in time order; False: no room."""
+    found, says, y = position.found, position.made, position.y
+    member, members, watches = network.member, network.members, network.watch
+    nodes, movers, lags, dynamic = network.node, network.mover, network.lag, network.dynamic
+    for m in range(members[WATCHES, c], members[WATCHES, c + 1]):
+        w = member[m]
+        made = says[w]
+        value = watch_value(watches[w], nodes, movers, lags, dynamic, y)
+        if excess(watches[w], value, made) >= 0.0:
+            count = int(position.clock[FOUND])
+            if count >= found.shape[0]:
+                return False
+            moment = crossing(network, position, c, w, made, state)
+            e = count
+            while e > 0 and found[e - 1, 0] > moment:
+                copy_row(found, e - 1, found, e)
+                e -= 1
+            found[e, 0] = moment
+            found[e, 1] = w
+            found[e, 2] = 0.0 if made else 1.0
+            says[w] = not made
+            position.clock[FOUND] += 1.0
+    return True
+
+
+@inlined
+def first_event(network: Network, position: Position, scan: float) -> float:
+    """When the crossings found first let something act: the controller at a scan, or the plant."""
+    first = np.inf
+    found, watches, now = position.found, network.watch, position.clock[NOW]
+    for e in range(int(position.clock[FOUND])):
+        moment = found[e, 0]
+        watch = watches[int(found[e, 1])]
+        if watch.role == ACTING:
+            first = min(first, max(moment, now))
+        elif watch.role == SENSED:
+            tick = ceil((moment + watch.delay) / scan - 1e-9) * scan
+            first = min(first, max(tick, now))
+    return first
+
+
+@inlined
+def release(position: Position, until: float, crossings: Array) -> int:
+    """Hands the crossings up to a time over; returns how many, -1 when there is no room."""
+    found = position.found
+    total = int(position.clock[FOUND])
+    count = 0
+    while count < total and found[count, 0] <= until:
+        if count >= crossings.shape[0]:
+            return -1
+        copy_row(found, count, crossings, count)
+        count += 1
+    for e in range(count, total):
+        copy_row(found, e, found, e - count)
+    position.clock[FOUND] = total - count
+    return count
+
+
+@entry
+def read_state(network: Network, position: Position, time: float, out: Array) -> None:
+    """State of the whole plant at a time within every cell's last step, balances settled."""
+    for c in range(position.cell.shape[0]):
+        fill_cell(network, position, c, time, out)
+        for m in range(network.members[BORDERS, c], network.members[BORDERS, c + 1]):
+            r = network.member[m]
+            row = network.restriction[r]
+            if max(network.node_cell[row.a], network.node_cell[row.b]) == c:
+                settle(network, out, r)
+
+
+@entry
+def sample_all(network: Network, position: Position, sample_step: float, samples: Array) -> None:
+    """Begins a record at NOW with what is known already."""
+    now = position.clock[NOW]
+    for c in range(position.cell.shape[0]):
+        sample_cell(network, position, c, now - 0.5 * sample_step, now, sample_step, samples)

@@ -2,20 +2,29 @@
 
 States per dynamic node: air mass m [kg] and internal energy U [J]; p = (k - 1) U / V,
 T = U / (m cv). Conservation is by construction: each flow is taken from one balance and given to
-another, the surroundings included, whose balances follow the main states.
+another, the surroundings included: they are balances in the ledger of each cell.
+
+Everything here is done for one part of the network (see `Part`). States outside the part that its
+paths depend on are expected in y; pressures and temperatures of boundary nodes in p and t.
 """
 
 from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
-
 from pneumo.air import CP, CV, HEAT_RATIO, REFERENCE_DENSITY
-from pneumo.network.network import Network
+from pneumo.network.network import LAGS, MOVERS, NODES, SOURCES, STEMS, Network
 from pneumo.simulation.flow import carried, clip, orifice, pipe
 from pneumo.simulation.jaw import SEIZED_LAG, motion
-from pneumo.simulation.jit import inlined, kernel
+from pneumo.simulation.jit import inlined
+from pneumo.simulation.part import (
+    CELLS,
+    FOREIGN_NODES,
+    LIVE,
+    OUTER,
+    Part,
+    spool_position,
+)
 
 Array = Any
 
@@ -49,27 +58,31 @@ def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float,
     return (HEAT_RATIO - 1.0) * energy / volume, energy / (mass * CV), volume, by_x
 
 
-@kernel
-def gas_state(network: Network, y: Array, p: Array, t: Array, vol: Array, area: Array) -> bool:
-    """Fills pressure, temperature, volume and dV/dx of every node; False if one is impossible."""
+@inlined
+def gas_state(
+    network: Network, part: Part, y: Array, p: Array, t: Array, vol: Array, area: Array
+) -> bool:
+    """Fills pressure, temperature, volume and dV/dx of the part's nodes and of those outside at its
+    paths; False if one is impossible."""
     nodes = network.node
     movers = network.mover
-    for i in range(network.dynamic):
-        node = nodes[i]
-        if y[node.mass] <= 0.0 or y[node.energy] <= 0.0:
-            return False
-        p[i], t[i], vol[i], area[i] = node_state(node, movers, y)
-        if vol[i] <= 0.0:
-            return False
-    for i in range(network.dynamic, nodes.shape[0]):
-        p[i], t[i], vol[i], area[i] = nodes[i].pressure, nodes[i].temperature, 1.0, 0.0
+    member = network.member
+    members = network.members
+    count, cells, outside = part.count, part.cells, part.foreign_node
+    for i in range(count[CELLS]):
+        c = cells[i]
+        for m in range(members[NODES, c], members[NODES, c + 1]):
+            n = member[m]
+            node = nodes[n]
+            if y[node.mass] <= 0.0 or y[node.energy] <= 0.0:
+                return False
+            p[n], t[n], vol[n], area[n] = node_state(node, movers, y)
+            if vol[n] <= 0.0:
+                return False
+    for i in range(count[FOREIGN_NODES]):
+        n = outside[i]
+        p[n], t[n], vol[n], area[n] = node_state(nodes[n], movers, y)
     return True
-
-
-@inlined
-def spool_position(spool: Any, time: float) -> float:
-    """Position of a spool at a time: it moves at a constant rate until its movement ends."""
-    return spool.position + spool.rate * (min(time, spool.until) - spool.since)
 
 
 @inlined
@@ -185,50 +198,10 @@ def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, floa
     return push, by_x, by_0, by_1
 
 
-@kernel
-def live_paths(network: Network, time: float, live: Array, fixed: Array) -> int:
-    """Numbers of the restrictions that may pass air until the next event; returns how many.
-
-    A path whose spool rests where it is shut passes none, whatever the pressures do. `fixed` gets
-    the opening of each live path that no pressure and no moving spool can change, -1 for others.
-    """
-    spools = network.spool
-    count = 0
-    for r in range(network.restriction.shape[0]):
-        row = network.restriction[r]
-        if row.open_max == 0.0 and row.open_min == 0.0:
-            continue
-        at, moving = 1.0, False
-        if row.spool >= 0:
-            spool = spools[row.spool]
-            moving = spool.rate != 0.0 and time < spool.until
-            at = (spool_position(spool, time) - row.spool_shut) / (row.spool_open - row.spool_shut)
-            if at <= 0.0 and not moving and row.open_min == 0.0:
-                continue
-        fixed[r] = -1.0
-        if row.hi < 0 and row.stem < 0 and not moving:
-            fixed[r] = row.open_min + (row.open_max - row.open_min) * clip(at)[0]
-        live[count] = r
-        count += 1
-    return count
-
-
-@kernel
+@inlined
 def rates(
-    network: Network, y: Array, time: float, p: Array, t: Array, vol: Array, area: Array, out: Array
-) -> bool:
-    """dy/dt of every state, the boundary's balances included. False: the state is impossible."""
-    live = np.arange(network.restriction.shape[0])
-    fixed = np.full(live.shape[0], -1.0)
-    return live_rates(network, live, live.shape[0], fixed, y, time, p, t, vol, area, out)
-
-
-@kernel
-def live_rates(
     network: Network,
-    live: Array,
-    count: int,
-    fixed: Array,
+    part: Part,
     y: Array,
     time: float,
     p: Array,
@@ -237,10 +210,9 @@ def live_rates(
     area: Array,
     out: Array,
 ) -> bool:
-    """`rates` through the first `count` of the paths in `live` only, see `live_paths`."""
-    if not gas_state(network, y, p, t, vol, area):
+    """dy/dt of the part's states, its ledgers included. False: the state is impossible."""
+    if not gas_state(network, part, y, p, t, vol, area):
         return False
-    out[:] = 0.0
     node = network.node
     restrictions = network.restriction
     spools = network.spool
@@ -248,9 +220,26 @@ def live_rates(
     movers = network.mover
     sources = network.source
     lags = network.lag
-    for i in range(count):
-        row = restrictions[live[i]]
-        o = fixed[live[i]]
+    member = network.member
+    members = network.members
+    ledger = network.ledger
+    node_cell = network.node_cell
+    border = network.border
+    inside = part.inside
+    count = part.count
+    cells, live, fixed, first = part.cells, part.live, part.fixed, network.state
+    dynamic, work_at, heat_at = network.dynamic, network.work, network.heat
+    atmosphere = node[dynamic]
+    for i in range(count[CELLS]):
+        c = cells[i]
+        for q in range(first[c], first[c + 1]):
+            out[q] = 0.0
+        for q in range(ledger[c], ledger[c + 1]):
+            out[q] = 0.0
+    for i in range(count[LIVE]):
+        r = live[i]
+        row = restrictions[r]
+        o = fixed[r]
         if o < 0.0:
             o = opening(row, spools, stems, p, y, time)[0]
         if o == 0.0:
@@ -258,70 +247,91 @@ def live_rates(
         full, _, _, carry, _ = full_flow(row, p, t)
         flow = o * full
         energy = CP * carry * flow
-        out[node[row.a].mass] -= row.weight_a * flow
-        out[node[row.a].energy] -= row.weight_a * energy
-        out[node[row.b].mass] += row.weight_b * flow
-        out[node[row.b].energy] += row.weight_b * energy
-    atmosphere = node[network.dynamic]
-    for s in range(sources.shape[0]):
-        source = sources[s]
-        flow = source_flow(source, p)[0]
-        energy = CP * source.temperature * flow
-        out[node[source.node].mass] += flow
-        out[node[source.node].energy] += energy
-        out[atmosphere.mass] -= flow
-        out[atmosphere.energy] -= energy
-    for j in range(movers.shape[0]):
-        mover = movers[j]
-        x = y[mover.x]
-        v = y[mover.v]
-        push = push_of(mover, x, p, atmosphere.pressure)[0]
-        acceleration = motion(
-            x,
-            v,
-            push,
-            mover.mass,
-            mover.spring_force,
-            mover.spring_rate,
-            mover.friction,
-            mover.damping,
-            mover.low,
-            mover.low_stiffness,
-            mover.high,
-            mover.high_stiffness,
-        )[0]
-        out[mover.x] = mover.mobility * v
-        out[mover.v] = mover.mobility * acceleration - (1.0 - mover.mobility) * v / SEIZED_LAG
-    for i in range(network.dynamic):
-        row = node[i]
-        if row.mover >= 0:
-            work = p[i] * area[i] * out[movers[row.mover].x]
-            out[row.energy] -= work
-            out[network.work] += row.count * work
-        heat = row.heat * (row.wall - t[i])
-        if row.isothermal == 1:
-            received = CV * row.wall * out[row.mass]
-            heat = received - out[row.energy]
-            out[row.energy] = received
-        else:
-            out[row.energy] += heat
-        out[network.heat] += row.count * heat
-    for k in range(stems.shape[0]):
-        stem = stems[k]
-        target = (stem.setting - p[stem.node]) / stem.band
-        out[stem.z] = stem_rate(target, y[stem.z], stem.play, stem.response, stem.low, stem.high)[0]
-    for k in range(lags.shape[0]):
-        lag = lags[k]
-        out[lag.r] = (p[lag.node] - y[lag.r]) / lag.lag
+        side_a, side_b = node_cell[row.a], node_cell[row.b]
+        if side_a < 0:
+            at = ledger[side_b]
+            out[at + node[row.a].mass] -= row.weight_a * flow
+            out[at + node[row.a].energy] -= row.weight_a * energy
+        elif inside[side_a]:
+            out[node[row.a].mass] -= row.weight_a * flow
+            out[node[row.a].energy] -= row.weight_a * energy
+        if side_b < 0:
+            at = ledger[side_a]
+            out[at + node[row.b].mass] += row.weight_b * flow
+            out[at + node[row.b].energy] += row.weight_b * energy
+        elif inside[side_b]:
+            out[node[row.b].mass] += row.weight_b * flow
+            out[node[row.b].energy] += row.weight_b * energy
+        if side_a != side_b:
+            if border[r, 0] >= 0 and inside[side_a]:
+                out[border[r, 0]] = flow
+                out[border[r, 0] + 1] = energy
+            if border[r, 1] >= 0 and inside[side_b]:
+                out[border[r, 1]] = flow
+                out[border[r, 1] + 1] = energy
+    for i in range(count[CELLS]):
+        c = cells[i]
+        at = ledger[c]
+        for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
+            source = sources[member[m]]
+            flow = source_flow(source, p)[0]
+            energy = CP * source.temperature * flow
+            out[node[source.node].mass] += flow
+            out[node[source.node].energy] += energy
+            out[at + atmosphere.mass] -= flow
+            out[at + atmosphere.energy] -= energy
+        for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
+            mover = movers[member[m]]
+            x = y[mover.x]
+            v = y[mover.v]
+            push = push_of(mover, x, p, atmosphere.pressure)[0]
+            acceleration = motion(
+                x,
+                v,
+                push,
+                mover.mass,
+                mover.spring_force,
+                mover.spring_rate,
+                mover.friction,
+                mover.damping,
+                mover.low,
+                mover.low_stiffness,
+                mover.high,
+                mover.high_stiffness,
+            )[0]
+            out[mover.x] = mover.mobility * v
+            out[mover.v] = mover.mobility * acceleration - (1.0 - mover.mobility) * v / SEIZED_LAG
+        for m in range(members[NODES, c], members[NODES, c + 1]):
+            n = member[m]
+            row = node[n]
+            if row.mover >= 0:
+                work = p[n] * area[n] * out[movers[row.mover].x]
+                out[row.energy] -= work
+                out[at + work_at] += row.count * work
+            heat = row.heat * (row.wall - t[n])
+            if row.isothermal == 1:
+                received = CV * row.wall * out[row.mass]
+                heat = received - out[row.energy]
+                out[row.energy] = received
+            else:
+                out[row.energy] += heat
+            out[at + heat_at] += row.count * heat
+        for m in range(members[STEMS, c], members[STEMS, c + 1]):
+            stem = stems[member[m]]
+            target = (stem.setting - p[stem.node]) / stem.band
+            out[stem.z] = stem_rate(
+                target, y[stem.z], stem.play, stem.response, stem.low, stem.high
+            )[0]
+        for m in range(members[LAGS, c], members[LAGS, c + 1]):
+            lag = lags[member[m]]
+            out[lag.r] = (p[lag.node] - y[lag.r]) / lag.lag
     return True
 
 
-@kernel
+@inlined
 def slopes(
     network: Network,
-    live: Array,
-    count: int,
-    fixed: Array,
+    part: Part,
     y: Array,
     time: float,
     p: Array,
@@ -333,15 +343,13 @@ def slopes(
     flowing: Array,
     by_time: Array,
 ) -> None:
-    """Analytic Jacobian of the main states, on the filled pattern, and df/dt of every state.
+    """Analytic Jacobian of the part's main states, on the filled pattern, and df/dt of its states.
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
-    restriction r where `flowing[r]`; elsewhere they are not filled: the boundary's balances need
-    them (see `boundary_slope`). `live`, `count`, `fixed`: see `live_paths`. Expects the gas state
-    of `rates` at the same y.
+    restriction r where `flowing[r]`; elsewhere they are not filled: the ledgers need them (see
+    `ledger_slope`). States outside the part change with time as `part.drift` says. Expects the gas
+    state of `rates` at the same y.
     """
-    jacobian[:] = 0.0
-    by_time[:] = 0.0
     node = network.node
     restrictions = network.restriction
     spools = network.spool
@@ -355,20 +363,39 @@ def slopes(
     slot_stem = network.slot_stem
     slot_lag = network.slot_lag
     dynamic = network.dynamic
-    d_t = np.zeros(6)
-    flowing[:] = False
-    for i in range(count):
+    member = network.member
+    members = network.members
+    ledger = network.ledger
+    node_cell = network.node_cell
+    state_cell = network.state_cell
+    inside = part.inside
+    count = part.count
+    cells, live, fixed, drift = part.cells, part.live, part.fixed, part.drift
+    first, begin, columns = network.state, network.row, network.column_restriction
+    border_at = network.border
+    for i in range(count[CELLS]):
+        c = cells[i]
+        for e in range(begin[first[c]], begin[first[c + 1]]):
+            jacobian[e] = 0.0
+        for q in range(first[c], first[c + 1]):
+            by_time[q] = 0.0
+        for q in range(ledger[c], ledger[c + 1]):
+            by_time[q] = 0.0
+    for i in range(count[LIVE]):
         r = live[i]
         row = restrictions[r]
+        flowing[r] = False
         o, d_hi, d_lo, d_z, d_clock = fixed[r], 0.0, 0.0, 0.0, 0.0
         if o < 0.0:
             o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
         if o == 0.0 and d_clock == 0.0:
             continue
         flowing[r] = True
-        flow_slope[r, 0, :] = 0.0
-        flow_slope[r, 1, :] = 0.0
         width = 11 if row.hi >= 0 or row.stem >= 0 else 6  # entries of COLUMNS that can differ
+        slope, heat_slope = flow_slope[r, 0], flow_slope[r, 1]
+        for c in range(width):
+            slope[c] = 0.0
+            heat_slope[c] = 0.0
         a = row.a
         b = row.b
         full, f_pa, f_pb, carry, f_t = full_flow(row, p, t)
@@ -385,8 +412,6 @@ def slopes(
             c_p = c_pa if side == 0 else c_pb
             c_t = c_ta if side == 0 else c_tb
             if n >= dynamic:
-                for c in range(3):
-                    d_t[3 * side + c] = 0.0
                 continue
             mass = y[node[n].mass]
             energy = y[node[n].energy]
@@ -395,128 +420,156 @@ def slopes(
             t_m = -t[n] / mass
             t_u = t[n] / energy
             base = 3 * side
-            flow_slope[r, 0, base] = o * f_tt * t_m
-            flow_slope[r, 0, base + 1] = o * (f_p * p_u + f_tt * t_u)
-            flow_slope[r, 0, base + 2] = o * f_p * p_x
-            d_t[base] = c_t * t_m
-            d_t[base + 1] = c_p * p_u + c_t * t_u
-            d_t[base + 2] = c_p * p_x
+            slope[base] = o * f_tt * t_m
+            slope[base + 1] = o * (f_p * p_u + f_tt * t_u)
+            slope[base + 2] = o * f_p * p_x
+            heat_slope[base] = CP * o * full * c_t * t_m
+            heat_slope[base + 1] = CP * o * full * (c_p * p_u + c_t * t_u)
+            heat_slope[base + 2] = CP * o * full * c_p * p_x
         if row.hi >= 0:
             if row.hi < dynamic:
-                flow_slope[r, 0, 6] = full * d_hi * p[row.hi] / y[node[row.hi].energy]
-                flow_slope[r, 0, 7] = -full * d_hi * p[row.hi] * area[row.hi] / vol[row.hi]
+                slope[6] = full * d_hi * p[row.hi] / y[node[row.hi].energy]
+                slope[7] = -full * d_hi * p[row.hi] * area[row.hi] / vol[row.hi]
             if row.lo < dynamic:
-                flow_slope[r, 0, 8] = full * d_lo * p[row.lo] / y[node[row.lo].energy]
-                flow_slope[r, 0, 9] = -full * d_lo * p[row.lo] * area[row.lo] / vol[row.lo]
-        flow_slope[r, 0, 10] = full * d_z
+                slope[8] = full * d_lo * p[row.lo] / y[node[row.lo].energy]
+                slope[9] = -full * d_lo * p[row.lo] * area[row.lo] / vol[row.lo]
+        if row.stem >= 0:
+            slope[10] = full * d_z
         for c in range(width):
-            extra = o * full * d_t[c] if c < 6 else 0.0
-            flow_slope[r, 1, c] = CP * (carry * flow_slope[r, 0, c] + extra)
+            heat_slope[c] += CP * carry * slope[c]
+        side_a, side_b = node_cell[a], node_cell[b]
+        border = side_a != side_b and side_a >= 0 and side_b >= 0
+        flow_clock, energy_clock = full * d_clock, CP * carry * full * d_clock
+        if border:
+            for c in range(width):
+                q = columns[r, c]
+                if q >= 0 and not inside[state_cell[q]]:
+                    flow_clock += slope[c] * drift[q]
+                    energy_clock += heat_slope[c] * drift[q]
         for which in range(4):
             n = a if which < 2 else b
+            if n >= dynamic or not inside[node_cell[n]]:
+                continue
             weight = -row.weight_a if which < 2 else row.weight_b
-            isothermal = n < dynamic and node[n].isothermal == 1
             kind = which % 2
-            if kind == 1 and isothermal:
+            if kind == 1 and node[n].isothermal == 1:
                 weight *= CV * node[n].wall
                 kind = 0
+            by = slope if kind == 0 else heat_slope
+            slots = slot_restriction[r, which]
             for c in range(width):
-                slot = slot_restriction[r, which, c]
-                if slot >= 0:
-                    jacobian[slot] += weight * flow_slope[r, kind, c]
-        if d_clock != 0.0:
-            flow = full * d_clock
-            for which in range(2):
-                n = a if which == 0 else b
-                weight = -row.weight_a if which == 0 else row.weight_b
-                by_time[node[n].mass] += weight * flow
-                if n < dynamic and node[n].isothermal == 1:
-                    by_time[node[n].energy] += weight * flow * CV * node[n].wall
+                slot = slots[c]
+                if slot >= 0 and (not border or inside[state_cell[columns[r, c]]]):
+                    jacobian[slot] += weight * by[c]
+        if d_clock == 0.0 and not border:
+            continue
+        for which in range(2):
+            n = a if which == 0 else b
+            weight = -row.weight_a if which == 0 else row.weight_b
+            if n >= dynamic:
+                at = ledger[side_b if which == 0 else side_a]
+                by_time[at + node[n].mass] += weight * flow_clock
+                by_time[at + node[n].energy] += weight * energy_clock
+            elif inside[node_cell[n]]:
+                by_time[node[n].mass] += weight * flow_clock
+                if node[n].isothermal == 1:
+                    by_time[node[n].energy] += weight * flow_clock * CV * node[n].wall
                 else:
-                    by_time[node[n].energy] += weight * flow * CP * carry
-    for s in range(sources.shape[0]):
-        source = sources[s]
-        n = source.node
-        slope = source_flow(source, p)[1]
-        by_u = slope * p[n] / y[node[n].energy]
-        heat = CP * source.temperature
-        if node[n].isothermal == 1:
-            heat = CV * node[n].wall
-        jacobian[slot_node[n, 0, 1]] += by_u
-        jacobian[slot_node[n, 1, 1]] += by_u * heat
-    for i in range(dynamic):
-        row = node[i]
-        if row.isothermal == 0:
-            jacobian[slot_node[i, 1, 0]] += row.heat * t[i] / y[row.mass]
-            jacobian[slot_node[i, 1, 1]] -= row.heat * t[i] / y[row.energy]
-            if row.mover >= 0:
-                mover = movers[row.mover]
-                x = y[mover.x]
-                speed = mover.mobility * y[mover.v]
-                if row.chamber == 0:
-                    bend = mover.direction_0 * mover.count_0 * mover.slope_0
-                else:
-                    bend = mover.direction_1 * mover.count_1 * mover.slope_1
-                by_x = (-area[i] * area[i] / vol[i] + bend) * p[i]
-                jacobian[slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
-                jacobian[slot_node[i, 1, 2]] -= by_x * speed
-                jacobian[slot_node[i, 1, 3]] -= p[i] * area[i] * mover.mobility
-    for j in range(movers.shape[0]):
-        mover = movers[j]
-        x = y[mover.x]
-        push, by_x, by_0, by_1 = push_of(mover, x, p, node[dynamic].pressure)
-        _, a_x, a_v = motion(
-            x,
-            y[mover.v],
-            push,
-            mover.mass,
-            mover.spring_force,
-            mover.spring_rate,
-            mover.friction,
-            mover.damping,
-            mover.low,
-            mover.low_stiffness,
-            mover.high,
-            mover.high_stiffness,
-        )
-        share = mover.mobility / mover.mass
-        a_x = mover.mobility * a_x + share * by_x
-        slot = slot_mover[j]
-        for chamber in range(2):
-            n = mover.node_0 if chamber == 0 else mover.node_1
-            by_p = by_0 if chamber == 0 else by_1
-            if n >= 0 and n < dynamic:
-                jacobian[slot[1, 3 + 2 * chamber]] += share * by_p * p[n] / y[node[n].energy]
-                a_x -= share * by_p * p[n] * area[n] / vol[n]
-        jacobian[slot[0, 1]] += mover.mobility
-        jacobian[slot[1, 0]] += a_x
-        jacobian[slot[1, 1]] += mover.mobility * a_v - (1.0 - mover.mobility) / SEIZED_LAG
-    for k in range(stems.shape[0]):
-        stem = stems[k]
-        n = stem.node
-        target = (stem.setting - p[n]) / stem.band
-        _, by_target, by_z = stem_rate(
-            target, y[stem.z], stem.play, stem.response, stem.low, stem.high
-        )
-        jacobian[slot_stem[k, 3]] += by_z
-        if n < dynamic:
-            by_p = -by_target / stem.band
-            jacobian[slot_stem[k, 1]] += by_p * p[n] / y[node[n].energy]
-            if slot_stem[k, 2] >= 0:
-                jacobian[slot_stem[k, 2]] -= by_p * p[n] * area[n] / vol[n]
-    for k in range(lags.shape[0]):
-        lag = lags[k]
-        n = lag.node
-        jacobian[slot_lag[k, 3]] -= 1.0 / lag.lag
-        if n < dynamic:
-            jacobian[slot_lag[k, 1]] += p[n] / y[node[n].energy] / lag.lag
-            if slot_lag[k, 2] >= 0:
-                jacobian[slot_lag[k, 2]] -= p[n] * area[n] / vol[n] / lag.lag
+                    by_time[node[n].energy] += weight * energy_clock
+                if border:
+                    at = border_at[r, which]
+                    by_time[at] += flow_clock
+                    by_time[at + 1] += energy_clock
+    for ci in range(count[CELLS]):
+        c = cells[ci]
+        for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
+            source = sources[member[m]]
+            n = source.node
+            slope = source_flow(source, p)[1]
+            by_u = slope * p[n] / y[node[n].energy]
+            heat = CP * source.temperature
+            if node[n].isothermal == 1:
+                heat = CV * node[n].wall
+            jacobian[slot_node[n, 0, 1]] += by_u
+            jacobian[slot_node[n, 1, 1]] += by_u * heat
+        for m in range(members[NODES, c], members[NODES, c + 1]):
+            i = member[m]
+            row = node[i]
+            if row.isothermal == 0:
+                jacobian[slot_node[i, 1, 0]] += row.heat * t[i] / y[row.mass]
+                jacobian[slot_node[i, 1, 1]] -= row.heat * t[i] / y[row.energy]
+                if row.mover >= 0:
+                    mover = movers[row.mover]
+                    x = y[mover.x]
+                    speed = mover.mobility * y[mover.v]
+                    if row.chamber == 0:
+                        bend = mover.direction_0 * mover.count_0 * mover.slope_0
+                    else:
+                        bend = mover.direction_1 * mover.count_1 * mover.slope_1
+                    by_x = (-area[i] * area[i] / vol[i] + bend) * p[i]
+                    jacobian[slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
+                    jacobian[slot_node[i, 1, 2]] -= by_x * speed
+                    jacobian[slot_node[i, 1, 3]] -= p[i] * area[i] * mover.mobility
+        for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
+            j = member[m]
+            mover = movers[j]
+            x = y[mover.x]
+            push, by_x, by_0, by_1 = push_of(mover, x, p, node[dynamic].pressure)
+            _, a_x, a_v = motion(
+                x,
+                y[mover.v],
+                push,
+                mover.mass,
+                mover.spring_force,
+                mover.spring_rate,
+                mover.friction,
+                mover.damping,
+                mover.low,
+                mover.low_stiffness,
+                mover.high,
+                mover.high_stiffness,
+            )
+            share = mover.mobility / mover.mass
+            a_x = mover.mobility * a_x + share * by_x
+            slot = slot_mover[j]
+            for chamber in range(2):
+                n = mover.node_0 if chamber == 0 else mover.node_1
+                by_p = by_0 if chamber == 0 else by_1
+                if n >= 0 and n < dynamic:
+                    jacobian[slot[1, 3 + 2 * chamber]] += share * by_p * p[n] / y[node[n].energy]
+                    a_x -= share * by_p * p[n] * area[n] / vol[n]
+            jacobian[slot[0, 1]] += mover.mobility
+            jacobian[slot[1, 0]] += a_x
+            jacobian[slot[1, 1]] += mover.mobility * a_v - (1.0 - mover.mobility) / SEIZED_LAG
+        for m in range(members[STEMS, c], members[STEMS, c + 1]):
+            k = member[m]
+            stem = stems[k]
+            n = stem.node
+            target = (stem.setting - p[n]) / stem.band
+            _, by_target, by_z = stem_rate(
+                target, y[stem.z], stem.play, stem.response, stem.low, stem.high
+            )
+            jacobian[slot_stem[k, 3]] += by_z
+            if n < dynamic:
+                by_p = -by_target / stem.band
+                jacobian[slot_stem[k, 1]] += by_p * p[n] / y[node[n].energy]
+                if slot_stem[k, 2] >= 0:
+                    jacobian[slot_stem[k, 2]] -= by_p * p[n] * area[n] / vol[n]
+        for m in range(members[LAGS, c], members[LAGS, c + 1]):
+            k = member[m]
+            lag = lags[k]
+            n = lag.node
+            jacobian[slot_lag[k, 3]] -= 1.0 / lag.lag
+            if n < dynamic:
+                jacobian[slot_lag[k, 1]] += p[n] / y[node[n].energy] / lag.lag
+                if slot_lag[k, 2] >= 0:
+                    jacobian[slot_lag[k, 2]] -= p[n] * area[n] / vol[n] / lag.lag
 
 
-@kernel
-def boundary_slope(
+@inlined
+def ledger_slope(
     network: Network,
+    part: Part,
     y: Array,
     p: Array,
     t: Array,
@@ -527,59 +580,83 @@ def boundary_slope(
     step: Array,
     out: Array,
 ) -> None:
-    """Jacobian of the boundary's balances times a step of the main states.
+    """Jacobian of the part's ledgers times a step of its main states.
 
-    Fills out[main:]; the boundary's own states appear in no other balance, so a stage solves the
-    main system first and then evaluates these rows.
+    A ledger appears in no other balance, so a stage solves the main system first and then
+    evaluates these rows.
     """
     node = network.node
     restrictions = network.restriction
     movers = network.mover
     sources = network.source
     columns = network.column_restriction
+    member = network.member
+    members = network.members
+    ledger = network.ledger
+    node_cell = network.node_cell
+    state_cell = network.state_cell
     dynamic = network.dynamic
-    for q in range(network.main, out.shape[0]):
-        out[q] = 0.0
-    for r in range(restrictions.shape[0]):
-        row = restrictions[r]
-        if not flowing[r] or (row.a < dynamic and row.b < dynamic):
+    inside = part.inside
+    count, cells, outer, border_at = part.count, part.cells, part.outer, network.border
+    work_at, heat_at = network.work, network.heat
+    for i in range(count[CELLS]):
+        c = cells[i]
+        for q in range(ledger[c], ledger[c + 1]):
+            out[q] = 0.0
+    for i in range(count[OUTER]):
+        r = outer[i]
+        if not flowing[r]:
             continue
+        row = restrictions[r]
+        side_a, side_b = node_cell[row.a], node_cell[row.b]
+        border = side_a >= 0 and side_b >= 0
         flow = 0.0
         energy = 0.0
-        for c in range(11):
+        for c in range(11 if row.hi >= 0 or row.stem >= 0 else 6):
             column = columns[r, c]
-            if column >= 0:
+            if column >= 0 and (not border or inside[state_cell[column]]):
                 flow += flow_slope[r, 0, c] * step[column]
                 energy += flow_slope[r, 1, c] * step[column]
-        if row.a >= dynamic:
-            out[node[row.a].mass] -= row.weight_a * flow
-            out[node[row.a].energy] -= row.weight_a * energy
-        if row.b >= dynamic:
-            out[node[row.b].mass] += row.weight_b * flow
-            out[node[row.b].energy] += row.weight_b * energy
-    atmosphere = node[network.dynamic]
-    for s in range(sources.shape[0]):
-        source = sources[s]
-        n = source.node
-        flow = source_flow(source, p)[1] * p[n] / y[node[n].energy] * step[node[n].energy]
-        out[atmosphere.mass] -= flow
-        out[atmosphere.energy] -= CP * source.temperature * flow
-    for i in range(dynamic):
-        row = node[i]
-        dp = p[i] / y[row.energy] * step[row.energy]
-        if row.mover >= 0:
-            mover = movers[row.mover]
-            speed = mover.mobility * y[mover.v]
-            if row.chamber == 0:
-                bend = mover.direction_0 * mover.count_0 * mover.slope_0
-            else:
-                bend = mover.direction_1 * mover.count_1 * mover.slope_1
-            dp -= p[i] * area[i] / vol[i] * step[mover.x]
-            out[network.work] += row.count * (
-                dp * area[i] * speed
-                + p[i] * bend * step[mover.x] * speed
-                + p[i] * area[i] * mover.mobility * step[mover.v]
-            )
-        if row.isothermal == 0:
-            dt = t[i] * (step[row.energy] / y[row.energy] - step[row.mass] / y[row.mass])
-            out[network.heat] -= row.count * row.heat * dt
+        if border:
+            for side in range(2):
+                if inside[side_a if side == 0 else side_b]:
+                    out[border_at[r, side]] = flow
+                    out[border_at[r, side] + 1] = energy
+        elif side_a < 0:
+            at = ledger[side_b]
+            out[at + node[row.a].mass] -= row.weight_a * flow
+            out[at + node[row.a].energy] -= row.weight_a * energy
+        else:
+            at = ledger[side_a]
+            out[at + node[row.b].mass] += row.weight_b * flow
+            out[at + node[row.b].energy] += row.weight_b * energy
+    atmosphere = node[dynamic]
+    for i in range(count[CELLS]):
+        c = cells[i]
+        at = ledger[c]
+        for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
+            source = sources[member[m]]
+            n = source.node
+            flow = source_flow(source, p)[1] * p[n] / y[node[n].energy] * step[node[n].energy]
+            out[at + atmosphere.mass] -= flow
+            out[at + atmosphere.energy] -= CP * source.temperature * flow
+        for m in range(members[NODES, c], members[NODES, c + 1]):
+            n = member[m]
+            row = node[n]
+            dp = p[n] / y[row.energy] * step[row.energy]
+            if row.mover >= 0:
+                mover = movers[row.mover]
+                speed = mover.mobility * y[mover.v]
+                if row.chamber == 0:
+                    bend = mover.direction_0 * mover.count_0 * mover.slope_0
+                else:
+                    bend = mover.direction_1 * mover.count_1 * mover.slope_1
+                dp -= p[n] * area[n] / vol[n] * step[mover.x]
+                out[at + work_at] += row.count * (
+                    dp * area[n] * speed
+                    + p[n] * bend * step[mover.x] * speed
+                    + p[n] * area[n] * mover.mobility * step[mover.v]
+                )
+            if row.isothermal == 0:
+                dt = t[n] * (step[row.energy] / y[row.energy] - step[row.mass] / y[row.mass])
+                out[at + heat_at] -= row.count * row.heat * dt

@@ -7,8 +7,8 @@ from typing import Any
 from pneumo.network.network import Network
 from pneumo.simulation.balance import node_state
 from pneumo.simulation.jaw import contact
-from pneumo.simulation.jit import kernel
-from pneumo.simulation.solver import dense
+from pneumo.simulation.jit import entry, inlined, kernel
+from pneumo.simulation.position import END, LENGTH, START, Position, dense
 
 Array = Any
 
@@ -41,46 +41,41 @@ def excess(watch: Any, value: float, made: bool) -> float:
     return value - watch.makes
 
 
+@entry
+def excess_at(network: Network, w: int, y: Array, made: bool) -> float:
+    """`excess` of a watch at a state."""
+    watch = network.watch[w]
+    value = watch_value(watch, network.node, network.mover, network.lag, network.dynamic, y)
+    return excess(watch, value, made)
+
+
 @kernel
 def crossing(
-    network: Network,
-    w: int,
-    made: bool,
-    y: Array,
-    y_new: Array,
-    dense_2: Array,
-    dense_3: Array,
-    state: Array,
+    network: Network, position: Position, c: int, w: int, made: bool, state: Array
 ) -> float:
-    """Share theta of the last step at which the watch changes (bisection to 2^-40 of the step).
+    """Time within the last step of cell c at which a watch changes (bisection to 2^-40 of it).
 
     `state` is scratch; only the entries the watch reads are filled.
     """
     watch = network.watch[w]
-    dynamic = network.dynamic
     low, high = 0.0, 1.0
+    start = position.cell[c, START]
+    length = position.cell[c, LENGTH]
+    if length <= 0.0:
+        return position.cell[c, END]
     for _ in range(40):
         theta = 0.5 * (low + high)
-        fill_for(network, w, y, y_new, dense_2, dense_3, theta, state)
-        value = watch_value(watch, network.node, network.mover, network.lag, dynamic, state)
+        fill_for(network, position, w, theta, state)
+        value = watch_value(watch, network.node, network.mover, network.lag, network.dynamic, state)
         if excess(watch, value, made) >= 0.0:
             high = theta
         else:
             low = theta
-    return high
+    return min(start + high * length, position.cell[c, END])
 
 
 @kernel
-def fill_for(
-    network: Network,
-    w: int,
-    y: Array,
-    y_new: Array,
-    dense_2: Array,
-    dense_3: Array,
-    theta: float,
-    state: Array,
-) -> None:
+def fill_for(network: Network, position: Position, w: int, theta: float, state: Array) -> None:
     """Interpolates just the states a watch reads."""
     watch = network.watch[w]
     i = watch.index
@@ -88,14 +83,17 @@ def fill_for(
         if i >= network.dynamic:
             return
         node = network.node[i]
-        state[node.mass] = dense(y, y_new, dense_2, dense_3, theta, node.mass)
-        state[node.energy] = dense(y, y_new, dense_2, dense_3, theta, node.energy)
+        put(position, theta, node.mass, state)
+        put(position, theta, node.energy, state)
         if node.mover >= 0:
-            x = network.mover[node.mover].x
-            state[x] = dense(y, y_new, dense_2, dense_3, theta, x)
+            put(position, theta, network.mover[node.mover].x, state)
     elif watch.signal == 3:
-        r = network.lag[i].r
-        state[r] = dense(y, y_new, dense_2, dense_3, theta, r)
+        put(position, theta, network.lag[i].r, state)
     else:
-        x = network.mover[i].x
-        state[x] = dense(y, y_new, dense_2, dense_3, theta, x)
+        put(position, theta, network.mover[i].x, state)
+
+
+@inlined
+def put(position: Position, theta: float, q: int, state: Array) -> None:
+    """State q at a place of its cell's last step."""
+    state[q] = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)

@@ -5,51 +5,76 @@ from __future__ import annotations
 
 from typing import Any
 
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.jit import inlined
 
 Array = Any
 
 
-@kernel
-def factor(row: Array, column: Array, diagonal: Array, value: Array, work: Array) -> None:
-    """Replaces a matrix by its factors L (unit diagonal) and U, in place.
+@inlined
+def factor(
+    row: Array,
+    column: Array,
+    diagonal: Array,
+    first: Array,
+    cells: Array,
+    ncell: int,
+    value: Array,
+    work: Array,
+) -> None:
+    """Replaces the rows of some cells by their factors L (unit diagonal) and U, in place.
 
     Parameters
     ----------
     row, column, diagonal : ndarray
         Filled pattern in compressed rows, see `Network`.
+    first : ndarray, shape (cells of the network + 1,)
+        First row of each cell, and the end.
+    cells, ncell
+        The first `ncell` of `cells`, ascending, are taken; entries in columns of other cells must
+        be zero.
     value : ndarray, shape (nfill,)
         The matrix on that pattern; on return its factors, the diagonal of U inverted.
     work : ndarray, shape (main,)
         Scratch.
     """
-    for i in range(diagonal.shape[0]):
-        for e in range(row[i], row[i + 1]):
-            work[column[e]] = value[e]
-        for e in range(row[i], diagonal[i]):
-            k = column[e]
-            share = work[k] * value[diagonal[k]]
-            work[k] = share
-            if share != 0.0:
-                for u in range(diagonal[k] + 1, row[k + 1]):
-                    work[column[u]] -= share * value[u]
-        for e in range(row[i], row[i + 1]):
-            value[e] = work[column[e]]
-        value[diagonal[i]] = 1.0 / value[diagonal[i]]
+    for m in range(ncell):
+        for i in range(first[cells[m]], first[cells[m] + 1]):
+            for e in range(row[i], row[i + 1]):
+                work[column[e]] = value[e]
+            for e in range(row[i], diagonal[i]):
+                k = column[e]
+                if work[k] != 0.0:
+                    share = work[k] * value[diagonal[k]]
+                    work[k] = share
+                    for u in range(diagonal[k] + 1, row[k + 1]):
+                        work[column[u]] -= share * value[u]
+            for e in range(row[i], row[i + 1]):
+                value[e] = work[column[e]]
+            value[diagonal[i]] = 1.0 / value[diagonal[i]]
 
 
-@kernel
-def solve(row: Array, column: Array, diagonal: Array, value: Array, x: Array) -> None:
-    """Solves with the factors of `factor`; x holds the right-hand side, then the solution
-    (entries beyond the matrix are left alone)."""
-    n = diagonal.shape[0]
-    for i in range(n):
-        total = x[i]
-        for e in range(row[i], diagonal[i]):
-            total -= value[e] * x[column[e]]
-        x[i] = total
-    for i in range(n - 1, -1, -1):
-        total = x[i]
-        for e in range(diagonal[i] + 1, row[i + 1]):
-            total -= value[e] * x[column[e]]
-        x[i] = total * value[diagonal[i]]
+@inlined
+def solve(
+    row: Array,
+    column: Array,
+    diagonal: Array,
+    first: Array,
+    cells: Array,
+    ncell: int,
+    value: Array,
+    x: Array,
+) -> None:
+    """Solves with the factors of `factor`; x holds the right-hand side, then the solution (entries
+    of other cells and beyond the matrix are left alone)."""
+    for m in range(ncell):
+        for i in range(first[cells[m]], first[cells[m] + 1]):
+            total = x[i]
+            for e in range(row[i], diagonal[i]):
+                total -= value[e] * x[column[e]]
+            x[i] = total
+    for m in range(ncell - 1, -1, -1):
+        for i in range(first[cells[m] + 1] - 1, first[cells[m]] - 1, -1):
+            total = x[i]
+            for e in range(diagonal[i] + 1, row[i + 1]):
+                total -= value[e] * x[column[e]]
+            x[i] = total * value[diagonal[i]]

@@ -3,6 +3,9 @@
 Hairer & Wanner, *Solving Ordinary Differential Equations II*, section IV.7; coefficients from
 memory, confirmed by the measured order of convergence (``tests/simulation``). Stages:
 (I/(gamma h) - J) k_i = f(y + sum a_ij k_j, t + alpha_i h) + sum (c_ij / h) k_j + h d_i df/dt.
+
+A step is made for one part of the network. Cells outside it that it touches are ahead of it: their
+states are known functions of time, the continuous output of their own last step.
 """
 
 from __future__ import annotations
@@ -12,9 +15,19 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.balance import boundary_slope, live_paths, live_rates, slopes
-from pneumo.simulation.jit import kernel
+from pneumo.simulation.balance import ledger_slope, rates, slopes
+from pneumo.simulation.jit import inlined
 from pneumo.simulation.linear import factor, solve
+from pneumo.simulation.part import CELLS, FOREIGN, Part
+from pneumo.simulation.position import (
+    END,
+    LENGTH,
+    START,
+    Position,
+    dense_rate,
+    known,
+    theta_at,
+)
 
 Array = Any
 
@@ -70,8 +83,9 @@ DENSE = np.array(
 
 
 class Scratch(NamedTuple):
-    """Arrays a step works in; made once per call of the kernel."""
+    """Arrays a step works in; what they hold between two steps means nothing."""
 
+    base: Array  # (nstate,) the part's states at the start of the step, and the foreign ones
     start_p: Array  # (nnode,) pressure at the start of the step
     start_t: Array  # (nnode,) temperature
     start_vol: Array  # (nnode,) volume
@@ -85,23 +99,25 @@ class Scratch(NamedTuple):
     matrix: Array  # (nfill,)
     flow_slope: Array  # (nrestriction, 2, 11)
     flowing: Array  # (nrestriction,) bool
-    live: Array  # (nrestriction,) paths that may pass air in this step
-    alive: Array  # (1,) how many they are
-    fixed: Array  # (nrestriction,) their openings; -1: changes within the step
     by_time: Array  # (nstate,)
     stage: Array  # (STAGES, nstate) the k_i
     state: Array  # (nstate,) argument of a stage
     rate: Array  # (nstate,)
     line: Array  # (main,)
     extra: Array  # (nstate,)
+    y_new: Array  # (nstate,) result of the step
+    error: Array  # (ncell,) estimated error of each cell in multiples of the tolerance
+    square: Array  # (ngroup,)
 
 
-@kernel
-def make_scratch(network: Network, size: int) -> Scratch:
-    """Scratch arrays for a network with `size` states."""
+def make_scratch(network: Network) -> Scratch:
+    """Scratch arrays for a network."""
+    size = int(network.ledger[-1])
     nodes = network.node.shape[0]
     fill = network.column.shape[0]
-    return Scratch(
+    paths = network.restriction.shape[0]
+    s = Scratch(
+        np.zeros(size),
         np.zeros(nodes),
         np.zeros(nodes),
         np.zeros(nodes),
@@ -113,108 +129,154 @@ def make_scratch(network: Network, size: int) -> Scratch:
         np.zeros(nodes),
         np.zeros(fill),
         np.zeros(fill),
-        np.zeros((network.restriction.shape[0], 2, 11)),
-        np.zeros(network.restriction.shape[0], dtype=np.bool_),
-        np.zeros(network.restriction.shape[0], dtype=np.int64),
-        np.zeros(1, dtype=np.int64),
-        np.zeros(network.restriction.shape[0]),
+        np.zeros((paths, 2, 11)),
+        np.zeros(paths, dtype=np.bool_),
         np.zeros(size),
         np.zeros((STAGES, size)),
         np.zeros(size),
         np.zeros(size),
         np.zeros(network.main),
         np.zeros(size),
+        np.zeros(size),
+        np.zeros(network.state.shape[0] - 1),
+        np.zeros(int(network.groups[-1])),
     )
+    outside = network.node[network.dynamic :]
+    for p, t, vol in ((s.start_p, s.start_t, s.start_vol), (s.p, s.t, s.vol)):
+        p[network.dynamic :] = outside["pressure"]
+        t[network.dynamic :] = outside["temperature"]
+        vol[network.dynamic :] = 1.0
+    return s
 
 
-@kernel
-def linearise(network: Network, y: Array, time: float, s: Scratch) -> bool:
-    """Rates, Jacobian and time slope at the start of a step."""
+@inlined
+def linearise(network: Network, part: Part, position: Position, time: float, s: Scratch) -> bool:
+    """Rates, Jacobian and time slope of a part at the start of a step."""
+    y, cells, foreign, drift = s.base, part.cells, part.foreign, part.drift
+    y_end, y_old, y_new = position.y, position.y_old, position.y_new
+    dense_2, dense_3, cell = position.dense_2, position.dense_3, position.cell
+    first, ledger, state_cell = network.state, network.ledger, network.state_cell
+    for i in range(part.count[CELLS]):
+        c = cells[i]
+        for q in range(first[c], first[c + 1]):
+            y[q] = y_end[q]
+        for q in range(ledger[c], ledger[c + 1]):
+            y[q] = y_end[q]
+    for i in range(part.count[FOREIGN]):
+        q = foreign[i]
+        c = state_cell[q]
+        theta = theta_at(cell, c, time)
+        y[q] = known(y_end, y_old, y_new, dense_2, dense_3, theta, q)
+        drift[q] = 0.0
+        if theta <= 1.0:
+            drift[q] = dense_rate(y_old, y_new, dense_2, dense_3, theta, q) / cell[c, LENGTH]
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
-    count = live_paths(network, time, s.live, s.fixed)
-    s.alive[0] = count
-    if not live_rates(network, s.live, count, s.fixed, y, time, p, t, vol, area, s.start_rate):
+    if not rates(network, part, y, time, p, t, vol, area, s.start_rate):
         return False
-    slopes(
-        network,
-        s.live,
-        count,
-        s.fixed,
-        y,
-        time,
-        p,
-        t,
-        vol,
-        area,
-        s.jacobian,
-        s.flow_slope,
-        s.flowing,
-        s.by_time,
-    )
+    slopes(network, part, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.flowing, s.by_time)
     return True
 
 
-@kernel
+@inlined
 def attempt(
-    network: Network, y: Array, time: float, h: float, rtol: float, s: Scratch, y_new: Array
-) -> float:
-    """Tries a step of length h from y, after `linearise`; fills the main states of y_new.
+    network: Network,
+    part: Part,
+    position: Position,
+    time: float,
+    h: float,
+    rtol: float,
+    s: Scratch,
+) -> bool:
+    """Tries a step of length h of a part, after `linearise`; fills its main states of s.y_new.
 
-    Returns the error as a multiple of the tolerance: the largest over the zones of the root mean
-    square over the zone's states (an average over everything would hide a zone); infinity when a
-    stage ran into an impossible state.
+    s.error gets the error of each cell, see `error_norms`. False: a stage ran into an impossible
+    state.
     """
-    main = network.main
-    size = y.shape[0]
-    matrix, stage, state, rate = s.matrix, s.stage, s.state, s.rate
+    cells = part.cells
+    ncell = part.count[CELLS]
+    first, ledger = network.state, network.ledger
+    base, matrix, stage, state, rate = s.base, s.matrix, s.stage, s.state, s.rate
     row, column, place = network.row, network.column, network.diagonal
+    by_time, start_rate, line, jacobian = s.by_time, s.start_rate, s.line, s.jacobian
+    y_new = s.y_new
+    foreign, state_cell, cell = part.foreign, network.state_cell, position.cell
+    nforeign = part.count[FOREIGN]
+    y_end, y_before, y_after = position.y, position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
     diagonal = 1.0 / (GAMMA * h)
-    for e in range(matrix.shape[0]):
-        matrix[e] = -s.jacobian[e]
-    for i in range(main):
-        matrix[place[i]] += diagonal
-    factor(row, column, place, matrix, s.line)
+    for i in range(ncell):
+        c = cells[i]
+        for e in range(row[first[c]], row[first[c + 1]]):
+            matrix[e] = -jacobian[e]
+        for q in range(first[c], first[c + 1]):
+            matrix[place[q]] += diagonal
+    factor(row, column, place, first, cells, ncell, matrix, line)
     for i in range(STAGES):
         k = stage[i]
-        k[:] = 0.0
         if i == 0:
-            rate[:] = s.start_rate
+            for m in range(ncell):
+                c = cells[m]
+                for q in range(first[c], first[c + 1]):
+                    k[q] = start_rate[q]
+                for q in range(ledger[c], ledger[c + 1]):
+                    k[q] = start_rate[q]
         else:
-            state[:] = y
-            for j in range(i):
-                a, c = A[i, j], C[i, j] / h
-                earlier = stage[j]
-                for q in range(main):
-                    state[q] += a * earlier[q]
-                    k[q] += c * earlier[q]
+            for m in range(ncell):
+                c = cells[m]
+                for q in range(first[c], first[c + 1]):
+                    state[q] = base[q]
+                    k[q] = 0.0
+                for j in range(i):
+                    a, b = A[i, j], C[i, j] / h
+                    earlier = stage[j]
+                    for q in range(first[c], first[c + 1]):
+                        state[q] += a * earlier[q]
+                        k[q] += b * earlier[q]
             time_i = time + ALPHA[i] * h
-            if not live_rates(
-                network, s.live, s.alive[0], s.fixed, state, time_i, s.p, s.t, s.vol, s.area, rate
-            ):
-                return np.inf
-        share = h * TIME_SHARE[i]
-        for q in range(size):
-            k[q] += rate[q] + share * s.by_time[q]
-        solve(row, column, place, matrix, k)
+            for m in range(nforeign):
+                q = foreign[m]
+                theta = theta_at(cell, state_cell[q], time_i)
+                state[q] = known(y_end, y_before, y_after, dense_2, dense_3, theta, q)
+            if not rates(network, part, state, time_i, s.p, s.t, s.vol, s.area, rate):
+                return False
+            for m in range(ncell):
+                c = cells[m]
+                for q in range(first[c], first[c + 1]):
+                    k[q] += rate[q]
+                for q in range(ledger[c], ledger[c + 1]):
+                    k[q] = rate[q]
+        share_i = h * TIME_SHARE[i]
+        for m in range(ncell):
+            c = cells[m]
+            for q in range(first[c], first[c + 1]):
+                k[q] += share_i * by_time[q]
+            for q in range(ledger[c], ledger[c + 1]):
+                k[q] += share_i * by_time[q]
+        solve(row, column, place, first, cells, ncell, matrix, k)
     last = stage[5]
-    for q in range(main):
-        y_new[q] = state[q] + last[q]
-    return error_norm(network, y, y_new, last, rtol)
+    for i in range(ncell):
+        c = cells[i]
+        for q in range(first[c], first[c + 1]):
+            y_new[q] = state[q] + last[q]
+    error_norms(network, part, base, last, rtol, s)
+    return True
 
 
-@kernel
-def close_balances(network: Network, y: Array, h: float, s: Scratch, y_new: Array) -> None:
-    """Completes an accepted step by the boundary's balances, which nothing else depends on.
+@inlined
+def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
+    """Completes an accepted step by the ledgers, which nothing else depends on.
 
     `attempt` has left each stage's rates of these states in s.stage; here they become the k_i, by
-    the same formula as for the main states, and give y_new.
+    the same formula as for the main states, and give s.y_new.
     """
-    size = y.shape[0]
+    ledger, cells, ncell = network.ledger, part.cells, part.count[CELLS]
+    stage, extra, base, y_new = s.stage, s.extra, s.base, s.y_new
     for i in range(STAGES):
-        k = s.stage[i]
-        boundary_slope(
+        k = stage[i]
+        ledger_slope(
             network,
-            y,
+            part,
+            s.base,
             s.start_p,
             s.start_t,
             s.start_vol,
@@ -222,54 +284,79 @@ def close_balances(network: Network, y: Array, h: float, s: Scratch, y_new: Arra
             s.flow_slope,
             s.flowing,
             k,
-            s.extra,
+            extra,
         )
-        for q in range(network.main, size):
-            total = k[q] + s.extra[q]
+        for m in range(ncell):
+            c = cells[m]
+            for q in range(ledger[c], ledger[c + 1]):
+                k[q] += extra[q]
             for j in range(i):
-                total += C[i, j] / h * s.stage[j, q]
-            k[q] = GAMMA * h * total
-    for q in range(network.main, size):
-        total = y[q] + s.stage[5, q]
+                b = C[i, j] / h
+                earlier = stage[j]
+                for q in range(ledger[c], ledger[c + 1]):
+                    k[q] += b * earlier[q]
+            for q in range(ledger[c], ledger[c + 1]):
+                k[q] *= GAMMA * h
+    for m in range(ncell):
+        c = cells[m]
+        for q in range(ledger[c], ledger[c + 1]):
+            total = base[q] + stage[5, q]
+            for j in range(5):
+                total += A[5, j] * stage[j, q]
+            y_new[q] = total
+
+
+@inlined
+def error_norms(
+    network: Network, part: Part, y: Array, error: Array, rtol: float, s: Scratch
+) -> None:
+    """Error of each cell in multiples of the tolerance, into s.error.
+
+    The largest over the cell's groups of the root mean square of error / (rtol (scale + |y|)) over
+    the group's states: an average over everything would hide a zone.
+    """
+    group, groups, first = network.group, network.groups, network.state
+    scale, share, cells = network.scale, network.share, part.cells
+    total, y_new, norm = s.square, s.y_new, s.error
+    for i in range(part.count[CELLS]):
+        c = cells[i]
+        for g in range(groups[c], groups[c + 1]):
+            total[g] = 0.0
+        for q in range(first[c], first[c + 1]):
+            size = rtol * (scale[q] + max(abs(y[q]), abs(y_new[q])))
+            total[group[q]] += share[q] * (error[q] / size) ** 2
+        worst = 0.0
+        for g in range(groups[c], groups[c + 1]):
+            if not np.isfinite(total[g]):
+                worst = np.inf
+            worst = max(worst, total[g])
+        norm[c] = np.sqrt(worst)
+
+
+@inlined
+def keep_step(
+    network: Network, position: Position, c: int, start: float, h: float, end: float, s: Scratch
+) -> None:
+    """Makes the step just tried the last step of a cell."""
+    stage, base, result = s.stage, s.base, s.y_new
+    y, y_old, y_new = position.y, position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
+    bounds, ledger = network.state, network.ledger
+    for half in range(2):
+        first = bounds[c] if half == 0 else ledger[c]
+        last = bounds[c + 1] if half == 0 else ledger[c + 1]
+        for q in range(first, last):
+            dense_2[q] = 0.0
+            dense_3[q] = 0.0
+            y_old[q] = base[q]
+            y_new[q] = result[q]
+            y[q] = result[q]
         for j in range(5):
-            total += A[5, j] * s.stage[j, q]
-        y_new[q] = total
-
-
-@kernel
-def error_norm(network: Network, y: Array, y_new: Array, error: Array, rtol: float) -> float:
-    """Largest over the groups of the RMS of error / (rtol (scale + |y|))."""
-    total = np.zeros(network.ngroup)
-    count = np.zeros(network.ngroup)
-    for q in range(network.main):
-        if not np.isfinite(y_new[q]):
-            return np.inf
-        size = rtol * (network.scale[q] + max(abs(y[q]), abs(y_new[q])))
-        g = network.group[q]
-        total[g] += (error[q] / size) ** 2
-        count[g] += 1.0
-    worst = 0.0
-    for g in range(network.ngroup):
-        if count[g] > 0.0:
-            worst = max(worst, total[g] / count[g])
-    return np.sqrt(worst)
-
-
-@kernel
-def dense(y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int) -> float:
-    """State q inside the last step, theta 0..1 (order 3 continuous output of Rodas4)."""
-    rest = 1.0 - theta
-    return y[q] * rest + theta * (y_new[q] + rest * (dense_2[q] + theta * dense_3[q]))
-
-
-@kernel
-def dense_coefficients(s: Scratch, dense_2: Array, dense_3: Array) -> None:
-    """Fills the coefficients of the continuous output from the stages of the last step."""
-    for q in range(dense_2.shape[0]):
-        second = 0.0
-        third = 0.0
-        for j in range(5):
-            second += DENSE[0, j] * s.stage[j, q]
-            third += DENSE[1, j] * s.stage[j, q]
-        dense_2[q] = second
-        dense_3[q] = third
+            second, third = DENSE[0, j], DENSE[1, j]
+            k = stage[j]
+            for q in range(first, last):
+                dense_2[q] += second * k[q]
+                dense_3[q] += third * k[q]
+    position.cell[c, START] = start
+    position.cell[c, LENGTH] = h
+    position.cell[c, END] = end

@@ -16,24 +16,25 @@ from pneumo.network.network import (
     Array,
     Network,
 )
-from pneumo.simulation.advance import Position, advance, interpolate
-from pneumo.simulation.event import excess, watch_value
+from pneumo.simulation.advance import advance, read_state, sample_all
+from pneumo.simulation.event import excess_at
+from pneumo.simulation.locality import touch
+from pneumo.simulation.part import make_part
+from pneumo.simulation.position import NOW, new_position
+from pneumo.simulation.solver import make_scratch
 
 
 def compile_kernels() -> None:
     """Loads the kernels from the cache, or compiles them into it."""
     network = _smallest()
-    position = Position(
-        _state(), _state(), _state(), _state(), _state(), np.zeros(1, dtype=np.bool_), np.zeros(7)
-    )
-    position.clock[1] = 1e-3
-    advance(network, position, 1e-3, 1e-3, 0.02, 1e-5, 1e-4, np.zeros((4, 3)), 0.0, 0.0,
+    position = new_position(network, _state(), 1e-5, 4)
+    part, scratch = make_part(network), make_scratch(network)
+    advance(network, position, part, scratch, 1e-3, 1e-3, 0.02, 1e-5, np.zeros((4, 3)), 0.0, 0.0,
             np.zeros((0, 6)))  # fmt: skip
-    interpolate(position, 0.0, _state())
-    value = watch_value(
-        network.watch[0], network.node, network.mover, network.lag, network.dynamic, position.y
-    )
-    excess(network.watch[0], value, False)
+    touch(network, position, scratch, np.ones(1, dtype=np.bool_), position.clock[NOW], 1e-4)
+    sample_all(network, position, 0.0, np.zeros((0, 6)))
+    read_state(network, position, position.clock[NOW], _state())
+    excess_at(network, 0, position.y, False)
 
 
 def _state() -> Array:
@@ -45,7 +46,7 @@ def _smallest() -> Network:
     node = np.zeros(2, dtype=NODE)
     node["volume"], node["wall"], node["mover"] = 1e-3, 293.15, -1
     node["pressure"], node["temperature"] = 1e5, 293.15
-    node["mass"], node["energy"] = [0, 2], [1, 3]
+    node["mass"], node["energy"] = [0, 0], [1, 1]
     watch = np.zeros(1, dtype=WATCH)
     watch["gain"], watch["makes"], watch["breaks"] = 1.0, 1e9, 1e8
     slots = np.full((2, 2, 4), -1, dtype=np.int64)
@@ -61,11 +62,20 @@ def _smallest() -> Network:
         watch=watch,
         dynamic=1,
         main=2,
-        heat=4,
-        work=5,
+        heat=2,
+        work=3,
         scale=np.array([1e-3, 250.0]),
+        state=np.array([0, 2]),
+        ledger=np.array([2, 6]),
         group=np.zeros(2, dtype=np.int64),
-        ngroup=1,
+        share=np.full(2, 0.5),
+        groups=np.array([0, 1]),
+        node_cell=np.array([0, -1]),
+        state_cell=np.zeros(2, dtype=np.int64),
+        member=np.array([0, 0]),
+        members=np.array([[0, 1], *[[1, 1]] * 6, [1, 2], [2, 2]]),
+        border=np.zeros((0, 2), dtype=np.int64),
+        loose=np.zeros(0, dtype=np.int64),
         row=np.array([0, 2, 4]),
         column=np.array([0, 1, 0, 1]),
         diagonal=np.array([0, 3]),

@@ -16,7 +16,7 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
-from math import ceil
+from math import ceil, inf
 from multiprocessing.connection import wait
 from shlex import quote
 
@@ -26,7 +26,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play, RunEvent, SimulationError
 from pneumo.units import DURATION
 from pneumo.verification.demand import first_demand
-from pneumo.verification.judge import judge, latest_end, settled
+from pneumo.verification.judge import judge, latest_end, settled_after
 from pneumo.verification.plan import (
     CONDITIONS,
     READY,
@@ -131,7 +131,6 @@ class Campaign:
                 play = Play(self._network(apart))
                 play.schedule(Event(at, action) for at, action in preparation(condition))
             play.advance(time)
-            play.rewind(time)
             self._ready[key] = play
         return self._ready[key]
 
@@ -186,17 +185,19 @@ class Campaign:
         zones = play.controller.logic.zones
         struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
         for action in trial.actions:
-            play.act(action, time)
+            play.act(action)
         demand = time + trial.demand_after
         play.schedule([Event(demand, RideStop())])
         clock = time if trial.clock_at_strike else demand
         end = latest_end(play, clock)
         now = demand
-        while now < end:
+        known, decided = (-1, -1), inf
+        while now < end and now <= decided:
             now = min(now + LOOK, end)
             play.advance(now)
-            if settled(play, time):
-                break
+            if known != (len(play.events), len(play.crossings)):
+                known = len(play.events), len(play.crossings)
+                decided = settled_after(play, time)
         return play, clock, struck_in
 
     def _case(self, job: Job, time: float) -> Result:

@@ -9,6 +9,8 @@ from math import inf
 from pneumo.circuit.sentence import Power, RideStop
 from pneumo.scenario.play import RunEvent
 
+_STOP, _POWER_OFF, _POWER_ON = RideStop().text, Power(False).text, Power(True).text
+
 
 @dataclass(frozen=True)
 class Demand:
@@ -30,15 +32,15 @@ def demands(events: Iterable[RunEvent], zone: str) -> tuple[Demand, ...]:
     start = 0.0
     for event in events:
         before = bool(standing)
-        if event.kind == "command" and event.text == RideStop().text:
+        if event.kind == "command" and event.text == _STOP:
             standing.add("stop")  # the clock does not wait for the logic's next scan
         elif event.kind == "ride" and event.text.startswith("ride stop:"):
             standing.add("stop")
         elif event.kind == "ride" and event.text.startswith("ride stop reset"):
             standing.discard("stop")
-        elif event.kind == "command" and event.text == Power(False).text:
+        elif event.kind == "command" and event.text == _POWER_OFF:
             standing.add("power")
-        elif event.kind == "command" and event.text == Power(True).text:
+        elif event.kind == "command" and event.text == _POWER_ON:
             standing.discard("power")
         elif event.kind == "state" and event.subject == zone:
             if event.text.endswith("-> faulted"):

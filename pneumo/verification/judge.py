@@ -56,13 +56,16 @@ def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     return tuple(found)
 
 
-def settled(play: Play, struck_at: float) -> bool:
-    """True when nothing that may still happen can change any zone's verdict."""
+def settled_after(play: Play, struck_at: float) -> float:
+    """Time after which nothing can change any zone's verdict [s], unless something happens before;
+    infinity while a zone has not been asked."""
+    latest = -inf
     for zone in play.compiled.circuit.zones.values():
         asked = first_demand(play.events, zone.name, struck_at)
-        if asked is None or play.now <= _decided_at(spells(play, zone), zone, asked):
-            return False
-    return True
+        if asked is None:
+            return inf
+        latest = max(latest, _decided_at(spells(play, zone), zone, asked))
+    return latest
 
 
 def latest_end(play: Play, clock_from: float) -> float:
@@ -180,9 +183,10 @@ def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
 def _forces(play: Play, zone: Zone) -> list[float]:
     """Normal force of each brake of the zone now [N]."""
     forces = []
+    y = play.state()
     for brake in play.compiled.brakes[zone.name]:
         mover = play.network.mover[brake.mover]
-        depth = play.position.y[mover["x"]] - mover["high"]
+        depth = y[mover["x"]] - mover["high"]
         forces.append(float(contact.function(depth, float(mover["high_stiffness"]))[0]))
     return forces
 
@@ -288,7 +292,7 @@ class ZoneNow:
 def zone_now(play: Play, zone: str) -> ZoneNow:
     """The present state of a zone, from the physics."""
     brakes = play.compiled.brakes[zone]
-    network, y = play.network, play.position.y
+    network, y = play.network, play.state()
     node = int(network.mover[brakes[0].mover]["node_0"])
     entry = play.compiled.circuit.zones[zone]
     gaps = [

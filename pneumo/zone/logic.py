@@ -92,6 +92,7 @@ class ZoneLogic:
         self._entered = 0.0
         self._both_since: tuple[float | None, ...] = self._agreed
         self._deadline: float | None = None
+        self._settled_on: Sensed | None = None
 
     @property
     def charge(self) -> bool:
@@ -112,6 +113,8 @@ class ZoneLogic:
 
         Raises ValueError for a command that is not one, or readings that do not fit the zone.
         """
+        if command is None and sensed == self._settled_on and not self._is_due(time):
+            return ZoneScan(self.state, self.charge, self.first_out, (), ())
         self._check(sensed, command)
         events: list[Event] = []
         rows: list[Row] = []
@@ -121,6 +124,7 @@ class ZoneLogic:
             self._obey(time, sensed, command, events, rows)
             self._settle(time, sensed, events, rows)
         self._deadline = self._next_deadline(time)
+        self._settled_on = sensed
         return ZoneScan(self.state, self.charge, self.first_out, tuple(events), tuple(rows))
 
     def snapshot(self) -> ZoneMemory:
@@ -133,8 +137,12 @@ class ZoneLogic:
         """Go back to a snapshot of a zone with the same settings."""
         self.state, self._entered, self._both_since, self._deadline, alarms = memory
         self.alarms.restore(alarms)
+        self._settled_on = None
 
     # the stages of a scan
+
+    def _is_due(self, time: float) -> bool:
+        return self._deadline is not None and time >= self._deadline
 
     def _check(self, sensed: Sensed, command: Command | None) -> None:
         zone = self.settings

@@ -100,13 +100,16 @@ class RideLogic:
             self._obey(scan, command)
         for name in self.zones:
             self._scan_zone(scan, name, None)
+        own: dict[str, list[Event]] = {}
+        for event in scan.events:
+            own.setdefault(event.zone, []).append(event)
         return RideScan(
             tuple(
                 ZoneScan(
                     zone.state,
                     zone.charge,
                     zone.first_out,
-                    tuple(event for event in scan.events if event.zone == name),
+                    tuple(own.get(name, ())),
                     tuple(scan.rows.get(name, ())),
                 )
                 for name, zone in self.zones.items()

@@ -23,7 +23,9 @@ from numpy.typing import NDArray
 
 from pneumo.network.network import Network, copy_for_change
 from pneumo.scenario.play import Play
-from pneumo.simulation.balance import live_paths, live_rates, slopes
+from pneumo.simulation.balance import rates as part_rates
+from pneumo.simulation.balance import slopes
+from pneumo.simulation.part import Part, hold_all, make_part
 
 Array = NDArray[Any]
 
@@ -57,9 +59,7 @@ class Problem(NamedTuple):
 class Work(NamedTuple):
     """Arrays that an evaluation works in."""
 
-    live: Array
-    alive: Array
-    fixed: Array
+    part: Part
     p: Array
     t: Array
     vol: Array
@@ -131,14 +131,13 @@ def _pattern(stretches: list[Stretch]) -> tuple[Array, Array, Array]:
 @numba.njit(error_model="numpy")
 def prepare(network: Any, work: Any, time: float) -> None:
     """What stays the same within a stretch."""
-    work.alive[0] = live_paths(network, time, work.live, work.fixed)
+    hold_all(network, time, work.part)
 
 
 @numba.njit(error_model="numpy")
 def rates(network: Any, work: Any, y: Array, time: float) -> bool:
     """dy/dt into work.rate; False: an impossible state. Knows the kernel's signature."""
-    return live_rates(network, work.live, work.alive[0], work.fixed, y, time, work.p, work.t,
-                      work.vol, work.area, work.rate)  # fmt: skip
+    return part_rates(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.rate)
 
 
 @numba.njit(error_model="numpy")
@@ -146,30 +145,33 @@ def jacobian(network: Any, work: Any, y: Array, time: float) -> bool:
     """Jacobian into work.jacobian, as the kernel lays it out. Knows the kernel's signature."""
     if not rates(network, work, y, time):
         return False
-    slopes(network, work.live, work.alive[0], work.fixed, y, time, work.p, work.t, work.vol,
-           work.area, work.jacobian, work.flow_slope, work.flowing, work.by_time)  # fmt: skip
+    slopes(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.jacobian,
+           work.flow_slope, work.flowing, work.by_time)  # fmt: skip
     return True
 
 
 def make_work(problem: Problem) -> Work:
     """Arrays for the evaluations of a problem."""
     network = problem.stretches[0].network
-    nodes, paths, size = len(network.node), len(network.restriction), problem.size
-    return Work(
-        np.zeros(paths, dtype=np.int64),
-        np.zeros(1, dtype=np.int64),
-        np.zeros(paths),
+    nodes, paths = len(network.node), len(network.restriction)
+    work = Work(
+        make_part(network),
         np.zeros(nodes),
         np.zeros(nodes),
         np.zeros(nodes),
         np.zeros(nodes),
-        np.zeros(size),
+        np.zeros(problem.size),
         np.zeros(len(network.column)),
         np.zeros((paths, 2, 11)),
         np.zeros(paths, dtype=np.bool_),
-        np.zeros(size),
+        np.zeros(problem.size),
         problem.place,
     )
+    outside = network.node[network.dynamic :]
+    work.p[network.dynamic :] = outside["pressure"]
+    work.t[network.dynamic :] = outside["temperature"]
+    work.vol[network.dynamic :] = 1.0
+    return work
 
 
 class Machine(NamedTuple):

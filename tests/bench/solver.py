@@ -87,11 +87,16 @@ class Levers:
     lumped: bool = True
     largest: int = 48
     """Zones of the largest ride it is shown for."""
-    options: tuple[tuple[str, Any], ...] = ()
-    """Further keywords of `Play`."""
+    local: bool = True
+    """Whether every zone has a clock of its own."""
 
 
-LEVERS = (Levers("ours"), Levers("ours, nothing lumped", lumped=False, largest=24))
+LEVERS = (
+    Levers("ours"),
+    Levers("ours, one clock", local=False),
+    Levers("ours, nothing lumped", lumped=False, largest=24),
+    Levers("ours, one clock, nothing lumped", lumped=False, local=False, largest=24),
+)
 
 CVODES: dict[str, Rival] = {
     "CVODE, restarted": cvode(restart=True),
@@ -212,8 +217,8 @@ def largest_error(reference: Reference, found: Array) -> float:
 
 
 def reference_of(work: Work, rtol: float) -> Reference:
-    """Runs a work exactly, nothing lumped."""
-    compiled = compile_circuit(work.circuit)
+    """Runs a work exactly: nothing lumped, one clock."""
+    compiled = compile_circuit(work.circuit, local=False)
     play = WatchedPlay(compiled, rtol=rtol)
     play.schedule(work.events)
     play.record(step_of(work), work.until)
@@ -278,11 +283,12 @@ def _time(row: Row, run: Callable[[], float], repeats: int) -> None:
 def ours(reference: Reference, levers: Levers, start: int = START) -> Row:
     """Our own row: the loosest tolerance that is good enough, and its time."""
     work = reference.work
-    compiled = compile_circuit(work.circuit, work.apart if levers.lumped else None)
+    apart = work.apart if levers.lumped else None
+    compiled = compile_circuit(work.circuit, apart, local=levers.local)
     nodes = same_nodes(reference.compiled, compiled)
 
     def play_at(rtol: float) -> Play:
-        play = Play(compiled, rtol=rtol, **dict(levers.options))
+        play = Play(compiled, rtol=rtol)
         play.schedule(work.events)
         return play
 

@@ -72,7 +72,6 @@ def played(document: str, scenario: str) -> Play:
     play = Play(compiled(document))
     play.schedule(script.events)
     play.advance(script.until)
-    play.rewind(script.until)
     return play
 
 
@@ -87,7 +86,7 @@ def entered(play: Play, zone: str, state: str) -> list[float]:
 
 def leaves(play: Play, name: str, how: str) -> bool:
     """Whether a zone's jaws, or a gate, are as said at the end of a run."""
-    plant, network, y = play.compiled, play.network, play.state_at(play.now)
+    plant, network, y = play.compiled, play.network, play.state()
     if how.startswith("jaws"):
         travel = [
             float(y[network.mover[brake.mover]["x"]] - network.mover[brake.mover]["high"])

@@ -25,15 +25,37 @@ def patterns(draw: st.DrawFn) -> tuple[list[set[int]], int]:
     return near, draw(st.integers(0, 2**32 - 1))
 
 
+def compressed(rows: list[list[int]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Start of each row, column of each entry, place of each diagonal entry."""
+    start = np.cumsum([0, *(len(row) for row in rows)])
+    column = np.array([j for row in rows for j in row])
+    return start, column, np.array([start[i] + row.index(i) for i, row in enumerate(rows)])
+
+
 @examples
 @given(patterns())
 def test_order_is_a_permutation_that_starts_where_least_is_coupled(
     given_pattern: tuple[list[set[int]], int],
 ) -> None:
     near, _ = given_pattern
-    order = minimum_degree(near)
+    order = minimum_degree(near, [0] * len(near))
     assert sorted(order) == list(range(len(near)))
     assert len(near[order[0]]) == min(len(row) for row in near)
+
+
+@examples
+@given(patterns(), st.integers(2, 4))
+def test_cells_are_eliminated_one_after_another(
+    given_pattern: tuple[list[set[int]], int], count: int
+) -> None:
+    """Each starts with its state that is then coupled least, other cells' states counted too."""
+    near, seed = given_pattern
+    cell = np.random.default_rng(seed).integers(count, size=len(near)).tolist()
+    order = minimum_degree(near, cell)
+    assert sorted(order) == list(range(len(near)))
+    assert [cell[i] for i in order] == sorted(cell)
+    fewest = min(len(row) for row, c in zip(near, cell, strict=True) if c == min(cell))
+    assert len(near[order[0]]) == fewest
 
 
 @examples
@@ -47,7 +69,7 @@ def test_a_tree_fills_nothing_in(given_pattern: tuple[list[set[int]], int]) -> N
         parent = int(rng.integers(child))
         near[child].add(parent)
         near[parent].add(child)
-    order = minimum_degree(near)
+    order = minimum_degree(near, [0] * n)
     place = {old: new for new, old in enumerate(order)}
     entries = [{place[j] for j in near[old]} | {place[old]} for old in order]
     assert [set(row) for row in filled_rows(entries)] == entries
@@ -68,11 +90,10 @@ def test_factorisation_against_numpy(given_pattern: tuple[list[set[int]], int]) 
         for j in columns:
             matrix[i, j] = rng.normal()
         matrix[i, i] = 1.0 + np.abs(matrix[i]).sum()
-    start = np.cumsum([0, *(len(row) for row in rows)])
-    column = np.array([j for row in rows for j in row])
-    diagonal = np.array([start[i] + row.index(i) for i, row in enumerate(rows)])
+    start, column, diagonal = compressed(rows)
     value = np.array([matrix[i, j] for i, row in enumerate(rows) for j in row])
-    factor(start, column, diagonal, value, np.zeros(n))
+    first, one = np.array([0, n]), np.array([0])
+    factor(start, column, diagonal, first, one, 1, value, np.zeros(n))
     lower, upper = np.eye(n), np.zeros((n, n))
     for i, row in enumerate(rows):
         for e, j in enumerate(row):
@@ -84,6 +105,42 @@ def test_factorisation_against_numpy(given_pattern: tuple[list[set[int]], int]) 
     np.testing.assert_allclose(lower @ upper, matrix, rtol=0, atol=1e-12 * matrix.max())
     right = rng.normal(size=n)
     x = np.concatenate([right, [7.0, 8.0]])  # entries beyond the matrix are left alone
-    solve(start, column, diagonal, value, x)
+    solve(start, column, diagonal, first, one, 1, value, x)
     np.testing.assert_allclose(x[:n], np.linalg.solve(matrix, right), rtol=1e-10, atol=1e-12)
     assert x[n:].tolist() == [7.0, 8.0]
+
+
+@examples
+@given(patterns(), st.integers(2, 4))
+def test_some_cells_alone_against_numpy(
+    given_pattern: tuple[list[set[int]], int], count: int
+) -> None:
+    """The rows and columns of the cells taken are factored and solved; the rest is left alone."""
+    near, seed = given_pattern
+    n = len(near)
+    rng = np.random.default_rng(seed)
+    first = np.concatenate([[0], np.sort(rng.integers(n + 1, size=count - 1)), [n]])
+    cells = np.flatnonzero(rng.random(count) < 0.6)
+    taken = np.zeros(n, dtype=bool)
+    for c in cells:
+        taken[first[c] : first[c + 1]] = True
+    rows = filled_rows([row | {i} for i, row in enumerate(near)])
+    matrix = np.zeros((n, n))
+    for i, columns in enumerate(near):
+        for j in columns:
+            matrix[i, j] = rng.normal() if taken[i] and taken[j] else 0.0
+        matrix[i, i] = 1.0 + np.abs(matrix[i]).sum()
+    start, column, diagonal = compressed(rows)
+    value = np.array([matrix[i, j] for i, row in enumerate(rows) for j in row])
+    others = ~np.repeat(taken, np.diff(start))
+    kept = value[others]
+    factor(start, column, diagonal, first, cells, len(cells), value, np.zeros(n))
+    assert np.array_equal(value[others], kept)
+    right = rng.normal(size=n)
+    x = right.copy()
+    solve(start, column, diagonal, first, cells, len(cells), value, x)
+    assert np.array_equal(x[~taken], right[~taken])
+    part = matrix[np.ix_(taken, taken)]
+    np.testing.assert_allclose(
+        x[taken], np.linalg.solve(part, right[taken]), rtol=1e-10, atol=1e-12
+    )

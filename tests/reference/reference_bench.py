@@ -16,9 +16,18 @@ import numpy as np
 from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import WATCH, Array, Network, copy_for_change
-from pneumo.simulation.advance import EVENT, NOW, STEP, STOPPED, Position, advance
-from pneumo.simulation.balance import gas_state, rates
+from pneumo.network.network import (
+    WATCH,
+    WATCHES,
+    Array,
+    Network,
+    copy_for_change,
+    ledger_total,
+)
+from pneumo.simulation.advance import EVENT, STOPPED, advance, read_state
+from pneumo.simulation.balance import rates
+from pneumo.simulation.part import hold_all, make_part
+from pneumo.simulation.position import NOW, new_position
 from pneumo.simulation.solver import Scratch, make_scratch
 
 HERE = Path(__file__).parent
@@ -37,11 +46,11 @@ class Bench:
     """A compiled circuit whose nodes and paths are named "component.port" and "component label"."""
 
     def __init__(self, text: str, rtol: float = 1e-9) -> None:
-        self.compiled: Compiled = compile_circuit(load_text(text, "bench"))
+        self.compiled: Compiled = compile_circuit(load_text(text, "bench"), local=False)
         self.network: Network = copy_for_change(self.compiled.network)
         self.rtol = rtol
         self.y: Array = self.compiled.start.copy()
-        self.scratch: Scratch = make_scratch(self.network, len(self.y))
+        self.scratch: Scratch = make_scratch(self.network)
 
     # the bench's fittings
 
@@ -82,16 +91,25 @@ class Bench:
 
     def gas(self, port: str) -> tuple[float, float]:
         """Pressure [Pa] and temperature [K] of a node now."""
-        s = self.scratch
-        assert gas_state(self.network, self.y, s.p, s.t, s.vol, s.area)
+        self._rates()
         n = self.node(port)
-        return float(s.p[n]), float(s.t[n])
+        return float(self.scratch.p[n]), float(self.scratch.t[n])
 
     def inflow(self, port: str) -> float:
         """Mass flow into a node now, all its paths together [kg/s]."""
-        s = self.scratch
-        assert rates(self.network, self.y, 0.0, s.p, s.t, s.vol, s.area, s.start_rate)
-        return float(s.start_rate[self.network.node[self.node(port)]["mass"]])
+        self._rates()
+        return float(self.scratch.start_rate[self.network.node[self.node(port)]["mass"]])
+
+    def _rates(self) -> None:
+        """Fills the scratch arrays with the gas and its rates now."""
+        s, part = self.scratch, make_part(self.network)
+        hold_all(self.network, 0.0, part)
+        assert rates(self.network, part, self.y, 0.0, s.p, s.t, s.vol, s.area, s.start_rate)
+
+    def given_off(self) -> float:
+        """Air that has gone to the atmosphere since the bench was set up [kg]."""
+        outside = self.network.node[self.network.dynamic]
+        return ledger_total(self.network, self.y, outside["mass"])
 
     def run(self, duration: float) -> None:
         """Runs for a time [s]."""
@@ -108,23 +126,22 @@ class Bench:
         watch["makes"] = sign * pressure
         watch["breaks"] = sign * pressure - 1e9
         watch["role"] = 2
-        status, moment = self._advance(self.network._replace(watch=watch), longest)
+        member, members = np.append(self.network.member, 0), self.network.members.copy()
+        members[WATCHES] = len(member) - 1, len(member)  # all there is to watch, in the only cell
+        network = self.network._replace(watch=watch, member=member, members=members)
+        status, moment = self._advance(network, longest)
         assert status == EVENT
         return moment
 
     def _advance(self, network: Network, duration: float) -> tuple[int, float]:
-        size = len(self.y)
-        position = Position(
-            self.y.copy(), self.y.copy(), self.y.copy(), np.zeros(size), np.zeros(size),
-            np.zeros(len(network.watch), dtype=np.bool_), np.zeros(7),
-        )  # fmt: skip
-        position.clock[STEP] = 1e-4
+        position = new_position(network, self.y, self.rtol, 16)
         status, _ = advance(
-            network, position, duration, np.inf, 0.02, self.rtol, 0.0,
-            np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, size)),
+            network, position, make_part(network), self.scratch, duration, np.inf, 0.02, self.rtol,
+            np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(self.y))),
         )  # fmt: skip
-        self.y = position.y
-        return status, float(position.clock[NOW])
+        now = float(position.clock[NOW])
+        read_state(network, position, now, self.y)
+        return status, now
 
 
 def circuit(

@@ -15,6 +15,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import node_pressure
+from pneumo.simulation.position import FOUND
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
@@ -53,13 +54,13 @@ def circuit(document: str) -> Circuit:
 
 
 @cache
-def compiled(document: str, apart: tuple[str, ...] | None = ()) -> Compiled:
-    """A document compiled; `apart` as in `compile_circuit`."""
-    return compile_circuit(circuit(document), apart)
+def compiled(document: str, apart: tuple[str, ...] | None = (), *, local: bool = True) -> Compiled:
+    """A document compiled; `apart` and `local` as in `compile_circuit`."""
+    return compile_circuit(circuit(document), apart, local=local)
 
 
-def bench(text: str = BENCH) -> Compiled:
-    return compile_circuit(load_text(text, "bench"))
+def bench(text: str = BENCH, *, local: bool = True) -> Compiled:
+    return compile_circuit(load_text(text, "bench"), local=local)
 
 
 def at(plan: Compiled, time: float, *sentences: str) -> list[Event]:
@@ -86,13 +87,19 @@ def trace(play: Play) -> tuple[object, ...]:
 
 def same(one: Play, other: Play) -> bool:
     """True when two runs stand in the same place bit for bit and have said the same."""
-    arrays = all(np.array_equal(a, b) for a, b in zip(one.position, other.position, strict=True))
+    arrays = all(np.array_equal(a, b) for a, b in zip(place(one), place(other), strict=True))
     samples = np.array_equal(one.samples[: one.recorded], other.samples[: other.recorded])
     return arrays and samples and trace(one) == trace(other)
 
 
-def pressures(play: Play, components: Collection[str], time: float | None = None) -> Array:
-    """Pressure at the first port of components [Pa], at a time within the last step or now."""
-    y = play.position.y if time is None else play.state_at(time)
+def place(play: Play) -> list[Array]:
+    """Every number that a run goes on from."""
+    waiting = play.position.found[: int(play.position.clock[FOUND])]
+    return [play.state(), *play.position._replace(found=waiting)]
+
+
+def pressures(play: Play, components: Collection[str]) -> Array:
+    """Pressure at the first port of components now [Pa]."""
+    y = play.state()
     nodes = [next(iter(play.compiled.parts[name].ports.values())) for name in components]
     return np.array([node_pressure(play.network, y[None, :], node)[0] for node in nodes])

@@ -8,13 +8,13 @@ from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change
-from pneumo.simulation.advance import STEP, Position
+from pneumo.simulation.part import Part, hold_all, make_part
+from pneumo.simulation.position import END, NOW, STEP, Position, fill_cell, new_position
 from pneumo.simulation.solver import (
     Scratch,
     attempt,
-    close_balances,
-    dense,
-    dense_coefficients,
+    close_ledgers,
+    keep_step,
     linearise,
     make_scratch,
 )
@@ -59,42 +59,51 @@ def fill(
     y[row["energy"]] = pressure * row["volume"] * CV / GAS_CONSTANT
 
 
-def position(network: Network, y: Array, step: float = 1e-4) -> Position:
-    """A position at time 0."""
-    size = len(y)
-    where = Position(
-        y.copy(), y.copy(), y.copy(), np.zeros(size), np.zeros(size),
-        np.zeros(len(network.watch), dtype=np.bool_), np.zeros(7),
-    )  # fmt: skip
-    where.clock[STEP] = step
+def position(network: Network, y: Array, step: float = 1e-4, time: float = 0.0) -> Position:
+    """A position at a time from which every cell goes on with a step."""
+    where = new_position(network, y, 1e-5, 16)
+    where.clock[NOW] = where.cell[:, END] = time
+    where.cell[:, STEP] = step
     return where
 
 
+def whole(network: Network, time: float) -> Part:
+    """A part that holds every cell."""
+    part = make_part(network)
+    hold_all(network, time, part)
+    return part
+
+
 def one_step(
-    network: Network, y: Array, time: float, h: float, scratch: Scratch, rtol: float = 1e-5
-) -> tuple[Array, float]:
-    """State after one step and its estimated error in multiples of the tolerance."""
-    after = np.empty_like(y)
-    assert linearise(network, y, time, scratch)
-    error = float(attempt(network, y, time, h, rtol, scratch, after))
-    close_balances(network, y, h, scratch, after)
-    return after, error
+    network: Network, where: Position, h: float, scratch: Scratch, rtol: float = 1e-5
+) -> float:
+    """Makes one step of all cells together; its estimated error in multiples of the tolerance."""
+    time = float(where.cell[0, END])
+    assert (where.cell[:, END] == time).all()
+    part = whole(network, time)
+    assert linearise(network, part, where, time, scratch)
+    assert attempt(network, part, where, time, h, rtol, scratch)
+    close_ledgers(network, part, h, scratch)
+    for c in range(len(where.cell)):
+        keep_step(network, where, c, time, h, time + h, scratch)
+    return float(scratch.error.max())
 
 
 def fixed_steps(network: Network, y: Array, start: float, duration: float, count: int) -> Array:
     """State after `count` equal steps."""
-    scratch = make_scratch(network, len(y))
-    h = duration / count
-    for i in range(count):
-        y, _ = one_step(network, y, start + i * h, h, scratch)
-    return y
+    scratch = make_scratch(network)
+    where = position(network, y, time=start)
+    for _ in range(count):
+        one_step(network, where, duration / count, scratch)
+    return where.y
 
 
-def inside(y: Array, after: Array, scratch: Scratch, theta: float) -> Array:
-    """State at a share of the step just made."""
-    second, third = np.empty_like(y), np.empty_like(y)
-    dense_coefficients(scratch, second, third)
-    return np.array([dense(y, after, second, third, theta, q) for q in range(len(y))])
+def inside(network: Network, where: Position, time: float) -> Array:
+    """State at a time within the step just made."""
+    out = np.empty_like(where.y)
+    for c in range(len(where.cell)):
+        fill_cell(network, where, c, time, out)
+    return out
 
 
 def jacobian(network: Network, scratch: Scratch) -> Array:

@@ -28,6 +28,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import RTOL, Play
 from pneumo.scenario.signal import pressure
 from pneumo.simulation.balance import rates
+from pneumo.simulation.part import hold_all, make_part
 from pneumo.simulation.solver import make_scratch
 
 END = 1.6
@@ -176,13 +177,14 @@ def worst_moment(play: Play) -> float:
 def test_the_rates_are_those_of_the_independent_zone() -> None:
     """Written twice, the right-hand side is the same at every recorded state, valves anywhere."""
     network = compiled().network
-    scratch = make_scratch(network, len(compiled().start))
+    s, part = make_scratch(network), make_part(network)
     spools = [compiled().parts[valve].spool for valve in VALVES]
     for number, y in enumerate(played(TIGHT).samples):
         a, b = (number % 7) / 6.0, (number % 5) / 4.0
         network.spool["position"][spools] = a, b
         out = np.zeros(len(y))
-        assert rates(network, y, 0.0, scratch.p, scratch.t, scratch.vol, scratch.area, out)
+        hold_all(network, 0.0, part)
+        assert rates(network, part, y, 0.0, s.p, s.t, s.vol, s.area, out)
         zone = Zone(spool([(0.0, a)]), spool([(0.0, b)]))
         expected = zone(0.0, zone_state(zone, y))
         found = zone_state(zone, out)

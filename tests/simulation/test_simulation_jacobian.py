@@ -1,4 +1,4 @@
-"""The analytic Jacobian, the slope with time and the boundary's rows, against differences of the
+"""The analytic Jacobian, the slope with time and the ledgers' rows, against differences of the
 rates, on whole circuits at many moments of their runs."""
 
 from __future__ import annotations
@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from plant_toys import jacobian
+from plant_toys import jacobian, position, whole
 
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Strike, parse_fault
@@ -15,7 +15,7 @@ from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
-from pneumo.simulation.balance import boundary_slope, rates
+from pneumo.simulation.balance import ledger_slope, rates
 from pneumo.simulation.solver import linearise, make_scratch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -27,19 +27,20 @@ below far less: the longer step is the more exact one unless the law bends withi
 
 def derivative(network: Network, y: Array, time: float, direction: Array, step: float) -> Array:
     """Central difference of the rates along a direction of the states."""
-    s = make_scratch(network, len(y))
+    s, part = make_scratch(network), whole(network, time)
     rate = []
     for sign in (1.0, -1.0):
         out = np.zeros(len(y))
-        assert rates(network, y + sign * step * direction, time, s.p, s.t, s.vol, s.area, out)
+        assert rates(network, part, y + sign * step * direction, time, s.p, s.t, s.vol, s.area, out)
         rate.append(out)
     return (rate[0] - rate[1]) / (2.0 * step)
 
 
 def assert_slopes(network: Network, y: Array, time: float) -> None:
     main = network.main
-    scratch = make_scratch(network, len(y))
-    assert linearise(network, y, time, scratch)
+    scratch = make_scratch(network)
+    part = whole(network, time)
+    assert linearise(network, part, position(network, y, time=time), time, scratch)
     size = network.scale + np.abs(y[:main])
     found = jacobian(network, scratch) * size[None, :] / size[:, None]
     expected = np.zeros((len(STEPS), len(y), main))
@@ -52,12 +53,12 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     # beside its own size: the largest of its row, and changes slower than 100 s
     wide = np.abs(scaled[0]) + 1e-2 * np.abs(scaled[0]).max(axis=1)[:, None] + 1e-2
     assert (np.abs(found - scaled).min(axis=0) / (1e-5 * wide + 2e-5)).max() < 1.0
-    # rows of the boundary's balances
+    # rows of the ledgers
     shift = np.zeros(len(y))
     shift[:main] = np.random.default_rng(0).normal(size=main) * size
     rows = np.zeros(len(y))
-    boundary_slope(
-        network, y, scratch.start_p, scratch.start_t, scratch.start_vol, scratch.start_area,
+    ledger_slope(
+        network, part, y, scratch.start_p, scratch.start_t, scratch.start_vol, scratch.start_area,
         scratch.flow_slope, scratch.flowing, shift, rows,
     )  # fmt: skip
     ahead = expected[:, main:] @ (shift[:main] / size)
@@ -67,10 +68,10 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     moving = network.spool[(network.spool["since"] < time) & (network.spool["until"] > time)]
     step_time = 1e-7
     if all(row["until"] - time > step_time < time - row["since"] for row in moving):
-        s = make_scratch(network, len(y))
+        s = make_scratch(network)
         before, after = np.zeros(len(y)), np.zeros(len(y))
-        rates(network, y, time - step_time, s.p, s.t, s.vol, s.area, before)
-        rates(network, y, time + step_time, s.p, s.t, s.vol, s.area, after)
+        rates(network, part, y, time - step_time, s.p, s.t, s.vol, s.area, before)
+        rates(network, part, y, time + step_time, s.p, s.t, s.vol, s.area, after)
         slope = (after - before) / (2.0 * step_time)
         atol = 1e-5 * (1.0 + np.abs(slope).max())
         np.testing.assert_allclose(scratch.by_time, slope, rtol=1e-4, atol=atol)
@@ -110,4 +111,4 @@ def test_slopes_along_a_run(document: str, moments: int, faults: tuple[str, ...]
     first = scenario.events[0].time
     for moment in first + np.geomspace(2e-3, min(scenario.until, 8.0) - first, moments):
         play.advance(float(moment))
-        assert_slopes(play.network, play.position.y.copy(), play.now)
+        assert_slopes(play.network, play.state(), play.now)

@@ -97,7 +97,7 @@ def hand_made(
         now=now,
         controller=play.controller,
         network=play.network,
-        position=play.position,
+        state=play.state,
     )
 
 

@@ -1,0 +1,205 @@
+"""Where a run stands: every cell with a clock of its own and the trace of its last step."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from pneumo.air import GAS_CONSTANT, REFERENCE_DENSITY
+from pneumo.network.network import PIPE, WATCHES, Network
+from pneumo.simulation.jit import inlined, kernel
+
+Array = Any
+
+NOW, ACCEPTED, REJECTED, FOUND = 0, 1, 2, 3
+"""Fields of `Position.clock`."""
+
+END, STEP, START, LENGTH, REACH, ACT_REACH, MOST_REACH, ACTED, FAILED_BEFORE = range(9)
+"""Fields of `Position.cell`."""
+
+FIRST_REACH, LAST_REACH = 100.0, 3000.0
+"""How far the rest of the ride may go ahead of a cell at first and at most, per unit of relative
+tolerance [s]: what happens within that time comes as a surprise to the rest."""
+
+FIRST_SHARE, LAST_SHARE = 30.0, 1000.0
+"""The same as a share of the air at the rest's side that the border path could let through in that
+time, at its full flow, per unit of tolerance [-]."""
+
+
+class Position(NamedTuple):
+    """Where a run stands, as arrays changed in place.
+
+    Taking an array out of a tuple costs as much as a dozen multiplications: loops take what they
+    need before they begin, and small functions are handed arrays.
+
+    Every cell has been integrated to its own END, at or after NOW; between the START of its last
+    step and its END its states are known by interpolation.
+    """
+
+    y: Array  # (nstate,) states, each at the END of its cell
+    y_old: Array  # (nstate,) states at the start of the last step
+    y_new: Array  # (nstate,) states at the full end of the last step
+    dense_2: Array  # (nstate,) continuous output of the last step
+    dense_3: Array  # (nstate,)
+    made: Array  # (nwatch,) bool: what each watch says at the END of its cell
+    clock: Array  # (4,) time now [s], steps accepted, rejected, crossings found ahead of now
+    cell: Array  # (ncell, 9) per cell, in s: END; STEP to try next; START and LENGTH of the last
+    # step; REACH, how far the rest may go ahead of it, the same when something acts on it, and at
+    # most; 1 when something has acted while the rest was ahead; 1 when the step tried last failed
+    join: Array  # (nrestriction,) time from which a shut border path may open at once [s]
+    found: Array  # (n, 3) crossings ahead of now: time, watch, 1 made / 0 broken, in time order
+
+
+def new_position(network: Network, y: Array, rtol: float, room: int) -> Position:
+    """A position at time 0 for a run at a relative tolerance, with room for that many crossings
+    ahead of now."""
+    ncell = len(network.state) - 1
+    emptying = emptying_times(network)
+    cell = np.zeros((ncell, 9))
+    cell[:, STEP] = 1e-4
+    cell[:, REACH] = rtol * np.minimum(FIRST_REACH, FIRST_SHARE * emptying)
+    cell[:, ACT_REACH] = cell[:, REACH]
+    cell[:, MOST_REACH] = rtol * np.minimum(LAST_REACH, LAST_SHARE * emptying)
+    return Position(
+        y.copy(),
+        y.copy(),
+        y.copy(),
+        np.zeros(len(y)),
+        np.zeros(len(y)),
+        np.zeros(len(network.watch), dtype=np.bool_),
+        np.zeros(4),
+        cell,
+        np.full(len(network.restriction), -np.inf),
+        np.zeros((room, 3)),
+    )
+
+
+def emptying_times(network: Network) -> Array:
+    """(ncell,) time in which a cell's border path at full flow would empty the rest's side of it
+    [s], V / (R T C rho0): at choked flow C rho0 p leaves V p / (R T)."""
+    times = np.full(len(network.state) - 1, np.inf)
+    rest = len(times) - 1
+    for r in np.flatnonzero(network.border[:, 0] >= 0).tolist():
+        row = network.restriction[r]
+        a, b = int(network.node_cell[row["a"]]), int(network.node_cell[row["b"]])
+        node = network.node[row["a"] if a == rest else row["b"]]
+        conductance = float(row["conductance"])
+        if row["law"] == PIPE:  # of its bore, as if it were a nozzle
+            area = 0.25 * np.pi * conductance**2
+            conductance = 0.685 * area / (REFERENCE_DENSITY * np.sqrt(GAS_CONSTANT * node["wall"]))
+        flow = max(GAS_CONSTANT * node["wall"] * conductance * REFERENCE_DENSITY, 1e-12)
+        times[a + b - rest] = min(times[a + b - rest], node["volume"] / flow)
+    return times
+
+
+@inlined
+def dense(y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int) -> float:
+    """State q inside the last step, theta 0..1 (order 3 continuous output of Rodas4)."""
+    rest = 1.0 - theta
+    return y[q] * rest + theta * (y_new[q] + rest * (dense_2[q] + theta * dense_3[q]))
+
+
+@inlined
+def dense_rate(
+    y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int
+) -> float:
+    """d/dtheta of `dense`."""
+    rest = 1.0 - theta
+    return (
+        y_new[q]
+        - y[q]
+        + (rest - theta) * (dense_2[q] + theta * dense_3[q])
+        + theta * rest * dense_3[q]
+    )
+
+
+@inlined
+def theta_at(cell: Array, c: int, time: float) -> float:
+    """Place of a time within the last step of a cell, 0..1; 2 at its END, where y is exact."""
+    if time >= cell[c, END]:
+        return 2.0
+    return min(1.0, max(0.0, (time - cell[c, START]) / cell[c, LENGTH]))
+
+
+@inlined
+def known(
+    y: Array, y_old: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int
+) -> float:
+    """State q at a place found by `theta_at`."""
+    if theta > 1.0:
+        return y[q]
+    return dense(y_old, y_new, dense_2, dense_3, theta, q)
+
+
+@kernel
+def fill_cell(network: Network, position: Position, c: int, time: float, out: Array) -> None:
+    """States and ledger of a cell at a time within its last step."""
+    y, y_old, y_new = position.y, position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
+    theta = theta_at(position.cell, c, time)
+    for q in range(network.state[c], network.state[c + 1]):
+        out[q] = known(y, y_old, y_new, dense_2, dense_3, theta, q)
+    for q in range(network.ledger[c], network.ledger[c + 1]):
+        out[q] = known(y, y_old, y_new, dense_2, dense_3, theta, q)
+
+
+@kernel
+def sample_cell(
+    network: Network, position: Position, c: int, after: float, first: float, step: float,
+    samples: Array,
+) -> None:  # fmt: skip
+    """Records a cell's states on the grid first + k step, for `after` < time <= END."""
+    if step <= 0.0:
+        return
+    k = max(0, int((after - first) / step) - 1)
+    while k < samples.shape[0]:
+        moment = first + k * step
+        if moment > position.cell[c, END]:
+            return
+        if moment > after:
+            fill_cell(network, position, c, moment, samples[k])
+        k += 1
+
+
+@kernel
+def cut(network: Network, position: Position, c: int, time: float, restart: float) -> None:
+    """Takes back what a cell was computed beyond a time within its last step, and lets it go on
+    with a step of `restart` at most (0: as before)."""
+    if position.cell[c, END] > time:
+        fill_cell(network, position, c, time, position.y)
+        position.cell[c, END] = time
+        drop_crossings(network, position, c, time)
+    if restart > 0.0:
+        position.cell[c, STEP] = min(position.cell[c, STEP], restart)
+
+
+@kernel
+def drop_crossings(network: Network, position: Position, c: int, time: float) -> None:
+    """Forgets the crossings of a cell's watches after a time."""
+    kept = 0
+    for e in range(int(position.clock[FOUND])):
+        w = int(position.found[e, 1])
+        if position.found[e, 0] > time and belongs(network, w, c):
+            position.made[w] = not position.made[w]
+        else:
+            copy_row(position.found, e, position.found, kept)
+            kept += 1
+    position.clock[FOUND] = kept
+
+
+@inlined
+def copy_row(source: Array, i: int, target: Array, j: int) -> None:
+    """Row i of one record of crossings becomes row j of another."""
+    for k in range(3):
+        target[j, k] = source[i, k]
+
+
+@kernel
+def belongs(network: Network, w: int, c: int) -> bool:
+    """Whether a watch lies in a cell."""
+    member, members = network.member, network.members
+    found = False
+    for m in range(members[WATCHES, c], members[WATCHES, c + 1]):
+        found = found or member[m] == w
+    return found

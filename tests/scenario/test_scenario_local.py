@@ -1,0 +1,295 @@
+"""Zones with clocks of their own against the same plant with one clock for all."""
+
+from __future__ import annotations
+
+import random
+from functools import cache
+
+import numpy as np
+import pytest
+from play_toys import at, bench, compiled, pressures, same, start
+
+from pneumo.network.compile import Compiled
+from pneumo.network.network import BORDERS, Array
+from pneumo.scenario.play import Play, changed_cells
+from pneumo.scenario.signal import node_pressure
+from pneumo.simulation.position import END
+
+RIDE, CYCLES, UNTIL = "sand_martin.yaml", "every zone cycles", 8.0
+GRID = 0.01
+"""Pressures are compared on this grid [s]."""
+EXACT = 1e-9
+RUNS = (
+    (RIDE, CYCLES),
+    ("04_stored_air_behind_check.yaml", ""),
+    ("07_quick_exhaust.yaml", ""),
+    ("10_station_gates.yaml", ""),
+)
+
+
+# the same run, zone by zone or all at once
+
+
+@cache
+def recorded(document: str, scenario: str, rtol: float, local: bool) -> tuple[Play, Array]:
+    """A scenario (the first unless named) and the pressure of every volume, (node, time)."""
+    lumped = () if document == RIDE else None
+    plan = compiled(document, lumped, local=local)
+    play = start(plan, scenario=scenario or next(iter(plan.circuit.scenarios)), rtol=rtol)
+    play.record(GRID, UNTIL)
+    play.advance(UNTIL)
+    return play, volumes(play)
+
+
+def volumes(play: Play) -> Array:
+    """Recorded pressure of every volume [Pa], (node, time)."""
+    states = play.samples[: play.recorded]
+    nodes = range(play.network.dynamic)
+    return np.array([node_pressure(play.network, states, n) for n in nodes])
+
+
+def error(found: Array, exact: Array) -> tuple[float, float]:
+    """Relative error of the pressures: the largest, and the root of the mean square."""
+    off = found / exact - 1.0
+    return float(np.abs(off).max()), float(np.sqrt((off**2).mean()))
+
+
+def assert_same_switching(one: Play, other: Play, within: float) -> None:
+    """Every watch of two runs changes as often, in the same sense, at the same times [s]."""
+    lists = [sorted(play.crossings, key=lambda c: (c[1], c[0])) for play in (one, other)]
+    assert [c[1:] for c in lists[0]] == [c[1:] for c in lists[1]]
+    assert max(abs(a[0] - b[0]) for a, b in zip(*lists, strict=True)) < within
+
+
+@pytest.mark.parametrize(("document", "scenario"), RUNS)
+def test_as_accurate_as_with_one_clock(document: str, scenario: str) -> None:
+    """Both against one clock at a hundredth of the finer tolerance: the same switching at the same
+    times, errors of the same size, which fall as the tolerance does. Measured: 4e-4 and 3e-6."""
+    truth, exact = recorded(document, scenario, EXACT, False)
+    errors = {}
+    for rtol, most, moment in ((1e-5, 1e-3, 2e-4), (1e-7, 1e-5, 2e-6)):
+        for local in (False, True):
+            play, found = recorded(document, scenario, rtol, local)
+            assert_same_switching(play, truth, moment)
+            errors[rtol, local] = error(found, exact)
+            assert errors[rtol, local][0] < most
+        worst, mean = errors[rtol, True]
+        assert worst < 4.0 * errors[rtol, False][0]
+        assert mean < 3.0 * errors[rtol, False][1]
+    assert errors[1e-7, True][0] < errors[1e-5, True][0] / 20.0
+    assert errors[1e-7, True][1] < errors[1e-5, True][1] / 20.0
+
+
+def test_a_ride_of_many_zones_makes_fewer_evaluations() -> None:
+    """What it is for: with every zone on its own clock the cells take far fewer steps together
+    than all of them would with every step of the whole ride."""
+    local, one = recorded(RIDE, CYCLES, 1e-5, True)[0], recorded(RIDE, CYCLES, 1e-5, False)[0]
+    cells = len(local.position.cell)
+    assert local.steps[0] < 0.4 * cells * one.steps[0]
+
+
+# however it is looked at
+
+
+def test_looking_at_many_odd_times_changes_nothing() -> None:
+    """A run that is stopped, asked for its state, copied and recorded on the way is bit for bit
+    the run that is left alone; a copy taken anywhere ends in the same place."""
+    sentences = ("fault trim_hose_2 leak 3 mm over 2 s", "switch off feed_b")
+    plan = compiled(RIDE, ("trim_hose_2",))
+    events = [*at(plan, 1.2345, sentences[0]), *at(plan, 3.1, sentences[1])]
+    alone, watched, quiet = (start(plan, *events, scenario=CYCLES) for _ in range(3))
+    for play in (alone, watched):
+        play.record(0.05, 6.0)
+    alone.advance(6.0)
+    quiet.advance(6.0)
+    rng = random.Random(7)
+    copies = []
+    for time in sorted(rng.uniform(0.0, 6.0) for _ in range(150)):
+        watched.advance(time)
+        assert watched.now == time
+        before = [array.copy() for array in watched.position]
+        watched.state()
+        assert all(np.array_equal(a, b) for a, b in zip(before, watched.position, strict=True))
+        if len(copies) < 4 and rng.random() < 0.05:
+            copies.append(watched.snapshot())
+    watched.advance(6.0)
+    assert same(watched, alone)
+    assert len(copies) == 4
+    for play in copies:
+        play.advance(6.0)
+        assert same(play, alone)
+    # recording adds nothing but the record
+    quiet.sample_step, quiet.sample_first, quiet.samples = (
+        alone.sample_step, alone.sample_first, alone.samples,
+    )  # fmt: skip
+    assert same(quiet, alone)
+
+
+def test_what_is_recorded_is_what_is_read() -> None:
+    """The record of a time and the state asked for then differ by less than the tolerance."""
+    plan = compiled(RIDE)
+    recording, reading = (start(plan, scenario=CYCLES) for _ in range(2))
+    recording.record(0.05, 5.0)
+    recording.advance(5.0)
+    main = plan.network.main
+    size = plan.network.scale + np.abs(recording.samples[:, :main])
+    for i, time in enumerate(recording.sample_times.tolist()):
+        reading.advance(time)
+        off = np.abs(reading.state()[:main] - recording.samples[i, :main]) / size[i]
+        assert off.max() < reading.rtol
+
+
+# a check valve between two cells
+
+STORE = """
+ride: {name: store}
+components:
+  supply: {kind: ideal_supply, pressure: 7 bar}
+  main: {kind: shut_off, C: 8 L/(s·bar), b: 0.3}
+  receiver: {kind: receiver, volume: 20 L, ports: 3}
+  drain: {kind: shut_off, C: 4 L/(s·bar), b: 0.3, starts: closed}
+  check: {kind: check_valve, C: 8 L/(s·bar), b: 0.3}
+  store: {kind: receiver, volume: 5 L, ports: 2}
+  feed: {kind: electrical_feed}
+  valve: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3, feed: feed}
+  manifold: {kind: manifold, ports: 4}
+  made: {kind: pressure_switch, set: 4 bar, delay: 5 ms}
+  hose_{1..2}: {kind: hose, bore: 9 mm, length: 1 m}
+  brake_{1..2}: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
+                 spring_rate: 120 N/mm}
+connections:
+  - supply.2 -> main.1
+  - main.2 -> receiver.1
+  - receiver.2 -> drain.1
+  - drain.2 -> atmosphere
+  - receiver.3 -> check.1
+  - check.2 -> store.1
+  - store.2 -> valve.1
+  - valve.2 -> manifold.1
+  - manifold.2 -> made.1
+  - manifold.{3..4} -> hose_{1..2}.1
+  - hose_{1..2}.2 -> brake_{1..2}.1
+zones:
+  block:
+    brakes: ["brake_{1..2}"]
+    outputs: {valve.14: charge}
+    pressure_switches: [made]
+    safe_state: closed
+    requirement: {within: 2 s, clamping_force: 5 kN}
+"""
+"""A zone with stored air behind a check valve, and a receiver that can be drained."""
+
+DRAINED, FILLED = 1.0, 6.0
+HAPPENS = (
+    (DRAINED, "isolate main"), (DRAINED, "restore drain"), (2.0, "open block"),
+    (3.0, "close block"), (3.8, "open block"), (4.6, "close block"), (5.6, "isolate drain"),
+    (FILLED, "restore main"), (8.0, "open block"), (9.0, "close block"),
+)  # fmt: skip
+
+
+@cache
+def store(local: bool, rtol: float = 1e-5) -> tuple[Compiled, Play]:
+    plan = bench(STORE, local=local)
+    events = [event for time, text in HAPPENS for event in at(plan, time, text)]
+    return plan, start(plan, *events, rtol=rtol)
+
+
+def test_behind_a_shut_check_valve_a_zone_goes_its_own_way() -> None:
+    """The border is the check valve. While the receiver is drained the zone and the rest are not
+    stepped to the same times; once the receiver is full enough they are."""
+    plan, run = store(True)
+    network = plan.network
+    (border,) = network.member[network.members[BORDERS, 0] : network.members[BORDERS, 1]]
+    row = network.restriction[border]
+    assert {row["hi"], row["lo"]} == {row["a"], row["b"]}
+    play = run.snapshot()
+    shut: list[float] = []
+    flowing: list[float] = []
+    for time in np.arange(0.003, 10.0, 0.0173):
+        play.advance(float(time))
+        receiver, stored = pressures(play, ("receiver", "store"))
+        zone, rest = play.position.cell[:, END].tolist()
+        if receiver < stored - 1e3:
+            shut.append(abs(zone - rest))
+        elif receiver > stored + 0.3e5:
+            flowing.append(abs(zone - rest))
+    assert len(shut) > 200 < sum(apart > 0.01 for apart in shut)
+    # air passes: one may be ahead by a step or so, which is short then
+    assert len(flowing) > 5
+    assert max(flowing) < 0.15
+
+
+def test_a_check_valve_between_cells_opens_in_time() -> None:
+    """Against one clock: the pressures on both sides as it shuts, stays shut and opens, and all
+    that the zone's switches say."""
+    plays = {}
+    for local, rtol in ((False, EXACT), (False, 1e-6), (True, 1e-6)):
+        play = store(local, rtol)[1].snapshot()
+        play.record(GRID, 10.0)
+        play.advance(10.0)
+        plays[local, rtol] = play, volumes(play)
+    truth, exact = plays[False, EXACT]
+    receiver = truth.compiled.parts["receiver"].ports["1"]
+    stored = truth.compiled.parts["store"].ports["1"]
+    over = exact[receiver] - exact[stored]
+    assert over.min() < -1e5
+    assert over[round(FILLED / GRID) :].max() > 0.05e5
+    one, local = plays[False, 1e-6], plays[True, 1e-6]
+    for play, _ in (one, local):
+        assert_same_switching(play, truth, 2e-5)
+    assert error(local[1], exact)[0] < max(4.0 * error(one[1], exact)[0], 1e-5)
+    assert error(local[1], exact)[0] < 1e-4
+
+
+# what touches which clock
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["trim_hose_2 leak 3 mm", "trim_hose_2 kinked 0.5", "trim_valve_a internal-leak 0.3",
+     "trim_brake_1 jaw-seized", "trim_brake_1 spring-broken 0.5", "trim_made drift 0.5 bar",
+     "trim_regulator drift-high 0.5 bar"],
+)  # fmt: skip
+def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:
+    plan = compiled(RIDE, None)
+    (trim,) = {int(plan.network.node_cell[plan.parts["trim_manifold"].ports["1"]])}
+    play, other = (start(plan, scenario=CYCLES) for _ in range(2))
+    for run in (play, other):
+        run.advance(2.5)
+    before = play.network
+    play.act(at(plan, 2.5, f"fault {text}")[0].action)
+    assert changed_cells(before, play.network) == {trim}
+    after = play.network
+    play.act(at(plan, 2.5, f"clear {text.split()[0]} {text.split()[1]}")[0].action)
+    assert changed_cells(after, play.network) == {trim}
+    # every clock but its own goes on as it was
+    same_clock = (play.position.cell == other.position.cell).all(axis=1)
+    assert np.flatnonzero(~same_clock).tolist() in ([], [trim])
+    assert play.position.cell[trim, END] == 2.5
+
+
+@pytest.mark.parametrize(
+    "text", ["receiver leak 4 mm", "main_shut_off blocked 0.5", "relief drift-low 1 bar"]
+)
+def test_a_fault_in_the_rest_touches_every_zone_that_takes_air(text: str) -> None:
+    """The rest goes on from the instant with a short step, and no cell joined to it stays ahead."""
+    plan = compiled(RIDE, None)
+    rest = len(plan.network.state) - 2
+    play = start(plan, scenario=CYCLES)
+    play.advance(2.5)
+    before = play.network
+    assert (play.position.cell[:, END] > 2.5).all()
+    play.act(at(plan, 2.5, f"fault {text}")[0].action)
+    assert changed_cells(before, play.network) == {rest}
+    assert (play.position.cell[:, END] == 2.5).all()
+
+
+def test_a_fault_on_a_border_touches_both_sides() -> None:
+    plan = compiled(RIDE, None)
+    network = plan.network
+    cells = network.node_cell[[plan.parts["trim_shut_off"].ports[port] for port in ("1", "2")]]
+    play = start(plan)
+    before = play.network
+    play.act(at(plan, 0.0, "fault trim_shut_off blocked 0.5")[0].action)
+    assert changed_cells(before, play.network) == set(cells.tolist())
+    assert len(set(cells.tolist())) == 2
