@@ -119,7 +119,7 @@ def judge(
     Parameters
     ----------
     play
-        The run, advanced until `settled` or `latest_end`.
+        The run, advanced past `settled_after` or to `latest_end`.
     zone
         The zone to judge.
     struck_in

@@ -12,7 +12,7 @@ from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import Array
+from pneumo.network.network import Array, ledger_total
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import node_pressure
 from pneumo.simulation.position import FOUND
@@ -103,3 +103,16 @@ def pressures(play: Play, components: Collection[str]) -> Array:
     y = play.state()
     nodes = [next(iter(play.compiled.parts[name].ports.values())) for name in components]
     return np.array([node_pressure(play.network, y[None, :], node)[0] for node in nodes])
+
+
+def balances(play: Play) -> tuple[float, float, float, float]:
+    """Air and energy of plant and surroundings together, and the amounts they are measured by."""
+    network, y = play.network, play.state()
+    node = network.node
+    inside, outside = node[: network.dynamic], node[network.dynamic :]
+    mass = float((inside["count"] * y[inside["mass"]]).sum())
+    energy = float((inside["count"] * y[inside["energy"]]).sum())
+    air = mass + sum(ledger_total(network, y, place) for place in outside["mass"])
+    held = energy + sum(ledger_total(network, y, place) for place in outside["energy"])
+    held += ledger_total(network, y, network.work) - ledger_total(network, y, network.heat)
+    return air, held, mass, energy

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from play_toys import at, compiled, start
+from play_toys import at, balances, compiled, start
 
 from pneumo.network.network import ledger_total
-from pneumo.scenario.play import Play
 from pneumo.simulation.position import END
 
 FAULTS = (
@@ -27,19 +26,6 @@ FAULTS = (
 STRUCK = (
     "trim_hose_2", "final_2_brake_1", "station_brake_2", "storage_hose_1",
 )  # fmt: skip
-
-
-def balances(play: Play) -> tuple[float, float, float, float]:
-    """Air and energy of plant and surroundings together, and the amounts they are measured by."""
-    network, y = play.network, play.state()
-    node = network.node
-    inside, outside = node[: network.dynamic], node[network.dynamic :]
-    mass = float((inside["count"] * y[inside["mass"]]).sum())
-    energy = float((inside["count"] * y[inside["energy"]]).sum())
-    air = mass + sum(ledger_total(network, y, place) for place in outside["mass"])
-    held = energy + sum(ledger_total(network, y, place) for place in outside["energy"])
-    held += ledger_total(network, y, network.work) - ledger_total(network, y, network.heat)
-    return air, held, mass, energy
 
 
 @pytest.mark.parametrize("local", [True, False], ids=["clocks of their own", "one clock"])
