@@ -35,8 +35,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     # the logic sees what is sensed and nothing else of the program
     "zone": set(),
     "scenario": {"air", "circuit", "components", "errors", "network", "simulation", "zone"},
-    # simulation: the contact law, so that a force is judged by the law that made it
-    "verification": {"circuit", "components", "network", "scenario", "simulation.jaw", "units"},
+    # simulation: the contact law, so that a force is judged by the law that made it; the steps of
+    # a run, for cases that follow it
+    "verification": {
+        "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.position",
+        "units",
+    },
     # a report is made from records: it could be made from a file, without a simulator
     "report": {"circuit", "components", "errors", "units", "verification.verdict"},
     "commands": {

@@ -50,7 +50,19 @@ from pneumo.simulation.advance import (
 from pneumo.simulation.event import excess_at
 from pneumo.simulation.locality import touch
 from pneumo.simulation.part import make_part
-from pneumo.simulation.position import ACCEPTED, END, NOW, REJECTED, STEP, Position, new_position
+from pneumo.simulation.position import (
+    ACCEPTED,
+    END,
+    MOST_DRAWN,
+    NOW,
+    RECORDING,
+    REJECTED,
+    STEP,
+    Track,
+    copied,
+    new_position,
+    new_track,
+)
 from pneumo.simulation.solver import make_scratch
 from pneumo.zone.ride import RideCommand
 
@@ -62,6 +74,10 @@ SETTLE = 60.0
 
 RESTART = 2e-4
 """First step after something outside the plant has acted [s]."""
+
+FOLLOWED_SHARE = 1e-3
+"""A run follows another as long as no zone has drawn more or less air than this share of what the
+rest of the ride holds [-]."""
 
 RAMP_STEPS = 20
 """A fault that grows does so in this many equal steps."""
@@ -261,7 +277,8 @@ class Play:
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
-        twin.position = Position(*(array.copy() for array in self.position))
+        twin.position = copied(self.position)
+        twin.position.clock[RECORDING] = 0.0
         twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
         twin._network = copy_for_change(self._network)
         twin.samples = self.samples.copy()
@@ -281,6 +298,44 @@ class Play:
         twin._spools = [copy.copy(spool) for spool in self._spools]
         twin._hands = dict(self._hands)
         return twin
+
+    def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
+        """From now on records every step, for `follow`; up to so many steps and values."""
+        self.position = self.position._replace(
+            track=new_track(len(self.position.cell), steps, values)
+        )
+        self.position.clock[RECORDING] = 1.0
+
+    def track(self) -> Track:
+        """The steps recorded so far."""
+        track = self.position.track
+        steps, values = track.used.tolist()
+        return track._replace(
+            step=track.step[:steps].copy(),
+            link=track.link[:steps].copy(),
+            value=track.value[:values].copy(),
+            first=track.first.copy(),
+            last=track.last.copy(),
+            used=track.used.copy(),
+        )
+
+    def follow(self, track: Track, share: float = FOLLOWED_SHARE) -> None:
+        """Takes the steps of every cell from a run that this one was a snapshot of, as long as
+        nothing acts otherwise than there and no zone has drawn more or less air than `share` of
+        the air that the rest of the ride holds."""
+        network, cell = self._network, self.position.cell
+        given = np.full(len(cell), -1, dtype=np.int64)
+        for c, end in enumerate(cell[:, END].tolist()):
+            k = int(track.first[c])
+            while k >= 0 and track.step[k, 0] < end:
+                k = int(track.link[k, 0])
+            given[c] = k
+        if given[-1] < 0:
+            return
+        own = np.flatnonzero(network.node_cell == len(cell) - 1)
+        held = network.node[own]["count"] * self.position.y[network.node[own]["mass"]]
+        self.position = self.position._replace(track=track, given=given)
+        self.position.clock[MOST_DRAWN] = share * float(held.sum())
 
     # the loop: act on what is due, then integrate to what comes next
 

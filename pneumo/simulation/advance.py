@@ -16,6 +16,7 @@ import numpy as np
 
 from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Network
 from pneumo.simulation.event import crossing, excess, watch_value
+from pneumo.simulation.given import record_step, take_given
 from pneumo.simulation.jit import entry, inlined
 from pneumo.simulation.locality import (
     choose,
@@ -33,10 +34,12 @@ from pneumo.simulation.position import (
     FAILED_BEFORE,
     FOUND,
     NOW,
+    RECORDING,
     REJECTED,
     STEP,
     Position,
     copy_row,
+    cut,
     fill_cell,
     sample_cell,
 )
@@ -111,6 +114,15 @@ def advance(
             if count < 0:
                 return FULL, 0
             return (STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH), count
+        if position.given[first] >= 0:
+            fresh = True
+            end = take_given(network, position, first)
+            if end > time:
+                if not find_crossings(network, position, first, s.state):
+                    return FULL, 0
+                cut(network, position, first, end, 0.0)
+                sample_cell(network, position, first, time, sample_first, sample_step, samples)
+            continue
         if fresh:
             choose(network, position, first, part, s)
             settle_part(network, position, part, rtol)
@@ -143,6 +155,8 @@ def advance(
             if cell[c, END] > time:
                 if not find_crossings(network, position, c, s.state):
                     return FULL, 0
+                if clock[RECORDING] > 0.0 and not record_step(network, position, c):
+                    clock[RECORDING] = 0.0
                 sample_cell(network, position, c, time, sample_first, sample_step, samples)
 
 

@@ -21,17 +21,20 @@ from typing import Any
 import numpy as np
 
 from pneumo.air import CV
-from pneumo.network.network import BORDERS, SPOOLS, Network
+from pneumo.network.network import BORDERS, NODES, SPOOLS, Network
 from pneumo.simulation.balance import node_state, opening
+from pneumo.simulation.given import compute
 from pneumo.simulation.jit import entry, inlined, kernel
 from pneumo.simulation.part import APART, CELLS, SHUT, VARYING, Part, list_paths, standing_opening
 from pneumo.simulation.position import (
     ACT_REACH,
     ACTED,
     END,
+    MOST_DRAWN,
     MOST_REACH,
     REACH,
     STEP,
+    TOUCHES,
     Position,
     cut,
     known,
@@ -44,16 +47,23 @@ Array = Any
 LONGEST = 100.0
 """Longest step [s]."""
 
+SMALL_SHARE = 1e-3
+"""What is settled goes into the node at the border path as long as it is less than this share of
+the air there [-]."""
+
 WORTH = 3.0
 """A step of a part longer than the shortest of its cells' is tried when it is longer by this."""
 
 
 @inlined
 def furthest_behind(position: Position) -> int:
-    """The cell with the earliest END."""
+    """The cell with the earliest END; among several, one whose steps are given."""
+    cell, given = position.cell, position.given
     first = 0
-    for c in range(1, position.cell.shape[0]):
-        if position.cell[c, END] < position.cell[first, END]:
+    for c in range(1, cell.shape[0]):
+        if cell[c, END] < cell[first, END] or (
+            cell[c, END] == cell[first, END] and given[c] >= 0 and given[first] < 0
+        ):
             first = c
     return first
 
@@ -86,7 +96,7 @@ def choose(network: Network, position: Position, first: int, part: Part, s: Scra
                 or (join[r] == time and at != SHUT)
                 or (at == VARYING and is_opened(network, position, r, time, s))
             )
-            if joined[r] and cell[other, END] == time:
+            if joined[r] and cell[other, END] == time and position.given[other] < 0:
                 inside[other] = True
                 cells[count] = other
                 count += 1
@@ -143,6 +153,10 @@ def settle_part(network: Network, position: Position, part: Part, rtol: float) -
     rest = cell.shape[0] - 1
     for i in range(part.count[CELLS]):
         c = part.cells[i]
+        if c != rest and position.given[rest] >= 0:
+            if drawn_otherwise(network, position, c) > position.clock[MOST_DRAWN]:
+                compute(position, rest)
+            continue
         if c == rest or cell[c, END] != cell[rest, END]:
             continue
         miss = 0.0
@@ -157,6 +171,24 @@ def settle_part(network: Network, position: Position, part: Part, rtol: float) -
                 # acts differ: one that let no air in says little about the next
                 cell[c, ACT_REACH] = min(cell[c, ACT_REACH] * min(factor, 1.1), most)
         cell[c, ACTED] = 0.0
+
+
+@inlined
+def drawn_otherwise(network: Network, position: Position, c: int) -> float:
+    """Air that has passed to a zone otherwise than the rest of the ride was told [kg]."""
+    mass = 0.0
+    rest = position.cell.shape[0] - 1
+    y, y_old, y_new = position.y, position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
+    theta = theta_at(position.cell, rest, position.cell[c, END])
+    for m in range(network.members[BORDERS, c], network.members[BORDERS, c + 1]):
+        r = network.member[m]
+        row = network.restriction[r]
+        side = 0 if network.node_cell[row.a] == c else 1
+        told = known(y, y_old, y_new, dense_2, dense_3, theta, network.border[r, 1 - side])
+        weight = row.weight_b if side == 0 else row.weight_a
+        mass += (1.0 - 2.0 * side) * weight * (y[network.border[r, side]] - told)
+    return abs(mass)
 
 
 @inlined
@@ -179,6 +211,9 @@ def settle(network: Network, y: Array, r: int) -> float:
     node = network.node[n]
     mass *= weight
     energy *= weight
+    if abs(mass) > SMALL_SHARE * y[node.mass]:
+        spread(network, y, node.count * mass, node.count * energy)
+        return abs(mass) / y[node.mass]
     if node.isothermal == 1:
         received = CV * node.wall * mass
         y[network.ledger[rest] + network.heat] += node.count * (received - energy)
@@ -189,6 +224,22 @@ def settle(network: Network, y: Array, r: int) -> float:
         abs(mass) / (network.scale[node.mass] + abs(y[node.mass])),
         abs(energy) / (network.scale[node.energy] + abs(y[node.energy])),
     )
+
+
+@kernel
+def spread(network: Network, y: Array, mass: float, energy: float) -> None:
+    """Shares an amount of air out over the rest of the ride: one that came together over so long a
+    time that it is not to be found where it passed."""
+    rest = network.state.shape[0] - 2
+    air, heat = 0.0, 0.0
+    for m in range(network.members[NODES, rest], network.members[NODES, rest + 1]):
+        node = network.node[network.member[m]]
+        air += node.count * y[node.mass]
+        heat += node.count * y[node.energy]
+    for m in range(network.members[NODES, rest], network.members[NODES, rest + 1]):
+        node = network.node[network.member[m]]
+        y[node.mass] += mass * y[node.mass] / air
+        y[node.energy] += energy * y[node.energy] / heat
 
 
 @inlined
@@ -217,7 +268,7 @@ def latest_end(network: Network, position: Position, part: Part, time: float) ->
     latest = time + LONGEST
     cells, inside, joined, cell = part.cells, part.inside, part.joined, position.cell
     member, members, spools = network.member, network.members, network.spool
-    restrictions, node_cell = network.restriction, network.node_cell
+    restrictions, node_cell, given = network.restriction, network.node_cell, position.given
     for i in range(part.count[CELLS]):
         c = cells[i]
         for m in range(members[SPOOLS, c], members[SPOOLS, c + 1]):
@@ -230,7 +281,7 @@ def latest_end(network: Network, position: Position, part: Part, time: float) ->
             r = member[m]
             row = restrictions[r]
             other = node_cell[row.a] + node_cell[row.b] - c
-            if joined[r] and not inside[other]:
+            if (joined[r] or given[other] >= 0) and not inside[other]:
                 latest = min(latest, cell[other, END])
     return latest
 
@@ -253,7 +304,8 @@ def undo_if_opened(
         if moment > time and passes(network, position, r, moment, s):
             opened = True
             position.join[r] = time
-            cut(network, position, a + b - rest, time, 0.0)
+            if position.given[rest] < 0:
+                cut(network, position, a + b - rest, time, 0.0)
     if opened:
         cut_rest(network, position, time, s)
         for i in range(part.count[CELLS]):
@@ -265,6 +317,8 @@ def undo_if_opened(
 def cut_rest(network: Network, position: Position, time: float, s: Scratch) -> None:
     """Brings the rest of the ride back to a time, and with it every cell that is joined to it."""
     rest = position.cell.shape[0] - 1
+    if position.given[rest] >= 0:
+        return
     cut(network, position, rest, time, 0.0)
     for m in range(network.members[BORDERS, rest], network.members[BORDERS, rest + 1]):
         r = network.member[m]
@@ -286,6 +340,9 @@ def touch(
     rest = cell.shape[0] - 1
     for c in range(rest + 1):
         if touched[c]:
+            if position.given[c] >= 0 and cell[c, END] > time:
+                compute(position, c)
+            cell[c, TOUCHES] += 1.0
             cut(network, position, c, time, restart)
             if c == rest or cell[rest, END] > time + cell[c, ACT_REACH]:
                 cut_rest(network, position, time, s)

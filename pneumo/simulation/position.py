@@ -12,10 +12,10 @@ from pneumo.simulation.jit import inlined, kernel
 
 Array = Any
 
-NOW, ACCEPTED, REJECTED, FOUND = 0, 1, 2, 3
+NOW, ACCEPTED, REJECTED, FOUND, RECORDING, MOST_DRAWN = range(6)
 """Fields of `Position.clock`."""
 
-END, STEP, START, LENGTH, REACH, ACT_REACH, MOST_REACH, ACTED, FAILED_BEFORE = range(9)
+END, STEP, START, LENGTH, REACH, ACT_REACH, MOST_REACH, ACTED, FAILED_BEFORE, TOUCHES = range(10)
 """Fields of `Position.cell`."""
 
 FIRST_REACH, LAST_REACH = 100.0, 3000.0
@@ -25,6 +25,20 @@ tolerance [s]: what happens within that time comes as a surprise to the rest."""
 FIRST_SHARE, LAST_SHARE = 30.0, 1000.0
 """The same as a share of the air at the rest's side that the border path could let through in that
 time, at its full flow, per unit of tolerance [-]."""
+
+
+class Track(NamedTuple):
+    """The steps of every cell in a run, for another run to take them again, see `given`.
+
+    A step of no length was taken back.
+    """
+
+    step: Array  # (n, 5) START, LENGTH, END, STEP after it, TOUCHES of the cell before it
+    link: Array  # (n, 2) int64: next step of the same cell, -1: none; place of its values
+    value: Array  # (m,) y_old, y_new, dense_2, dense_3 of the cell's states and ledger
+    first: Array  # (ncell,) int64: first step of each cell, -1: none
+    last: Array  # (ncell,) int64: last step of each cell so far
+    used: Array  # (2,) int64: steps and values used
 
 
 class Position(NamedTuple):
@@ -43,12 +57,16 @@ class Position(NamedTuple):
     dense_2: Array  # (nstate,) continuous output of the last step
     dense_3: Array  # (nstate,)
     made: Array  # (nwatch,) bool: what each watch says at the END of its cell
-    clock: Array  # (4,) time now [s], steps accepted, rejected, crossings found ahead of now
-    cell: Array  # (ncell, 9) per cell, in s: END; STEP to try next; START and LENGTH of the last
+    clock: Array  # (6,) time now [s], steps accepted, rejected, crossings found ahead of now;
+    # 1 while the track is recorded; air that may pass otherwise than on the track [kg]
+    cell: Array  # (ncell, 10) per cell, in s: END; STEP to try next; START and LENGTH of the last
     # step; REACH, how far the rest may go ahead of it, the same when something acts on it, and at
-    # most; 1 when something has acted while the rest was ahead; 1 when the step tried last failed
+    # most; 1 when something has acted while the rest was ahead; 1 when the step tried last failed;
+    # how often something has acted
     join: Array  # (nrestriction,) time from which a shut border path may open at once [s]
     found: Array  # (n, 3) crossings ahead of now: time, watch, 1 made / 0 broken, in time order
+    given: Array  # (ncell,) int64: step of the track each cell takes next; -1: it is computed
+    track: Track
 
 
 def new_position(network: Network, y: Array, rtol: float, room: int) -> Position:
@@ -56,7 +74,7 @@ def new_position(network: Network, y: Array, rtol: float, room: int) -> Position
     ahead of now."""
     ncell = len(network.state) - 1
     emptying = emptying_times(network)
-    cell = np.zeros((ncell, 9))
+    cell = np.zeros((ncell, 10))
     cell[:, STEP] = 1e-4
     cell[:, REACH] = rtol * np.minimum(FIRST_REACH, FIRST_SHARE * emptying)
     cell[:, ACT_REACH] = cell[:, REACH]
@@ -68,11 +86,32 @@ def new_position(network: Network, y: Array, rtol: float, room: int) -> Position
         np.zeros(len(y)),
         np.zeros(len(y)),
         np.zeros(len(network.watch), dtype=np.bool_),
-        np.zeros(4),
+        np.zeros(6),
         cell,
         np.full(len(network.restriction), -np.inf),
         np.zeros((room, 3)),
+        np.full(ncell, -1, dtype=np.int64),
+        new_track(ncell, 0, 0),
     )
+
+
+def new_track(ncell: int, steps: int, values: int) -> Track:
+    """Room for the steps of a run."""
+    return Track(
+        np.zeros((steps, 5)),
+        np.zeros((steps, 2), dtype=np.int64),
+        np.zeros(values),
+        np.full(ncell, -1, dtype=np.int64),
+        np.full(ncell, -1, dtype=np.int64),
+        np.zeros(2, dtype=np.int64),
+    )
+
+
+def copied(position: Position) -> Position:
+    """An independent copy; the track, which is only read, is shared."""
+    fields = position._asdict()
+    track = fields.pop("track")
+    return Position(**{name: array.copy() for name, array in fields.items()}, track=track)
 
 
 def emptying_times(network: Network) -> Array:
@@ -169,6 +208,8 @@ def cut(network: Network, position: Position, c: int, time: float, restart: floa
     if position.cell[c, END] > time:
         fill_cell(network, position, c, time, position.y)
         position.cell[c, END] = time
+        if position.clock[RECORDING] > 0.0 and position.track.last[c] >= 0:
+            position.track.step[position.track.last[c], 2] = time
         drop_crossings(network, position, c, time)
     if restart > 0.0:
         position.cell[c, STEP] = min(position.cell[c, STEP], restart)

@@ -24,6 +24,7 @@ from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import RideStop
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play, RunEvent, SimulationError
+from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import judge, latest_end, settled_after
@@ -47,6 +48,9 @@ TRACE_AFTER = 2.0
 LOOK = 1.0
 """A case is asked this often whether it is decided [s of simulated time]."""
 
+MOST_TRACKS = 32
+"""Runs without a fault whose steps are kept; jobs on one layout follow each other."""
+
 _MOVING = ("opening", "closing", "venting")
 
 
@@ -69,8 +73,11 @@ class Result:
 class Campaign:
     """A circuit under verification, with the states it has been brought to."""
 
-    def __init__(self, circuit: Circuit) -> None:
+    def __init__(self, circuit: Circuit, *, follow: bool = True) -> None:
+        """`follow`: zones that a fault does not reach are taken from the run without it."""
         self.circuit = circuit
+        self._follow = follow
+        self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track] = {}
         self.trials = trials(circuit)
         self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
@@ -180,6 +187,8 @@ class Campaign:
         """
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
+        if self._follow and trial.kind == "fault" and len(play.position.cell) > 1:
+            play.follow(self._nominal_track(job, time))
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
         zones = play.controller.logic.zones
@@ -189,7 +198,25 @@ class Campaign:
         demand = time + trial.demand_after
         play.schedule([Event(demand, RideStop())])
         clock = time if trial.clock_at_strike else demand
-        end = latest_end(play, clock)
+        self._run_until_decided(play, time, demand, latest_end(play, clock))
+        return play, clock, struck_in
+
+    def _nominal_track(self, job: Job, time: float) -> Track:
+        """The steps of the run of a case as it would be without its fault."""
+        trial = job.trial
+        key = (trial.apart, job.condition, time, trial.demand_after)
+        if key not in self._tracks:
+            while len(self._tracks) >= MOST_TRACKS:
+                self._tracks.pop(next(iter(self._tracks)))
+            play = self.prepared(trial.apart, job.condition, time).snapshot()
+            play.record_track()
+            demand = time + trial.demand_after
+            play.schedule([Event(demand, RideStop())])
+            self._run_until_decided(play, time, demand, latest_end(play, demand))
+            self._tracks[key] = play.track()
+        return self._tracks[key]
+
+    def _run_until_decided(self, play: Play, time: float, demand: float, end: float) -> None:
         now = demand
         known, decided = (-1, -1), inf
         while now < end and now <= decided:
@@ -198,7 +225,6 @@ class Campaign:
             if known != (len(play.events), len(play.crossings)):
                 known = len(play.events), len(play.crossings)
                 decided = settled_after(play, time)
-        return play, clock, struck_in
 
     def _case(self, job: Job, time: float) -> Result:
         trial = job.trial

@@ -95,7 +95,8 @@ def same(one: Play, other: Play) -> bool:
 def place(play: Play) -> list[Array]:
     """Every number that a run goes on from."""
     waiting = play.position.found[: int(play.position.clock[FOUND])]
-    return [play.state(), *play.position._replace(found=waiting)]
+    *numbers, _ = play.position._replace(found=waiting)  # the track is what another run left
+    return [play.state(), *numbers]
 
 
 def pressures(play: Play, components: Collection[str]) -> Array:

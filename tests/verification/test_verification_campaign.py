@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import pickle
+import random
 import shlex
 import time
 from collections.abc import Iterator
@@ -384,3 +385,22 @@ def test_a_fault_of_no_severity_equals_no_fault() -> None:
             (a,) = campaign.run(Job(harmless, condition))
             (b,) = campaign.run(Job(empty, condition))
             assert a.case.outcomes == b.case.outcomes, (component, mode, condition)
+
+
+# zones that a fault does not reach
+
+
+def test_cases_that_follow_the_run_without_their_fault_end_like_cases_on_their_own() -> None:
+    """On the shipped ride, jobs drawn by lot: the same verdicts, times within a millisecond."""
+    circuit = shipped("sand_martin")
+    following, alone = Campaign(circuit), Campaign(circuit, follow=False)
+    jobs = [job for job in following.jobs() if job.trial.kind == "fault"]
+    lot = random.Random(7)
+    for job in lot.sample(jobs, 12):
+        found, expected = following.run(job), alone.run(job)
+        assert len(found) == len(expected)
+        for one, other in zip(found, expected, strict=True):
+            for a, b in zip(one.case.outcomes, other.case.outcomes, strict=True):
+                assert (a.zone, a.verdict, a.revealed) == (b.zone, b.verdict, b.revealed)
+                if a.reached_after is not None and b.reached_after is not None:
+                    assert abs(a.reached_after - b.reached_after) < 1e-3

@@ -1,0 +1,116 @@
+"""A run that takes the steps of another one for whatever its fault does not reach."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+from play_toys import at, balances, compiled, trace
+
+from pneumo.network.network import Array
+from pneumo.scenario.play import Play
+from pneumo.simulation.position import Track
+
+STRUCK_AT, END_AT = 2.0, 8.0
+TRIM, REST = 0, -1
+"""Cells of Sand Martin."""
+APART = ("trim_brake_1", "trim_hose_1")
+
+
+@cache
+def nominal() -> tuple[Play, Play, Track]:
+    """Sand Martin, every zone moving: its state at the strike, at the end, its steps between."""
+    play = Play(compiled("sand_martin.yaml", APART))
+    play.schedule(play.compiled.circuit.scenarios["every zone cycles"].events)
+    play.advance(STRUCK_AT)
+    stored = play.snapshot()
+    play.record_track()
+    play.advance(END_AT)
+    return stored, play, play.track()
+
+
+def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
+    """The same run with something else done at the strike."""
+    stored, _, track = nominal()
+    play = stored.snapshot()
+    if follow:
+        play.follow(track)
+    for event in at(play.compiled, STRUCK_AT, *sentences):
+        play.act(event.action)
+    play.advance(until)
+    return play
+
+
+def given(play: Play) -> list[int]:
+    """Cells whose steps are still taken from the other run."""
+    found: list[int] = np.flatnonzero(play.position.given >= 0).tolist()
+    return found
+
+
+def cell_states(play: Play, cell: int) -> Array:
+    """Main states of a cell now."""
+    first = play.network.state
+    cells = range(len(first) - 1)
+    return play.state()[first[cells[cell]] : first[cells[cell] + 1]]
+
+
+def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
+    before, exact, _ = nominal()
+    play = struck(follow=True, until=END_AT - 0.5)
+    assert len(given(play)) == len(play.position.cell)
+    assert play.steps == before.steps
+    play.advance(END_AT)
+    assert np.array_equal(play.state(), exact.state())
+    assert trace(play) == trace(exact)
+
+
+def test_only_the_zone_with_the_fault_is_computed() -> None:
+    """A seized jaw takes hardly less air: nobody else notices within what is allowed."""
+    play = struck("fault trim_brake_1 jaw-seized", follow=True, until=END_AT - 0.5)
+    assert given(play) == list(range(1, len(play.position.cell)))
+    alone = struck("fault trim_brake_1 jaw-seized", follow=False, until=END_AT - 0.5)
+    stored = nominal()[0].steps[0]
+    assert play.steps[0] - stored < 0.6 * (alone.steps[0] - stored)
+    assert [e.text for e in play.events] == [e.text for e in alone.events]
+    one, other = cell_states(play, TRIM), cell_states(alone, TRIM)
+    size = alone.network.scale[: len(other)] + np.abs(other)
+    assert np.abs((one - other) / size).max() < 1e-3
+
+
+@pytest.mark.parametrize("sentence", ["ride stop", "open trim", "close trim"])
+def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence: str) -> None:
+    play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
+    assert [(e.subject, e.text) for e in play.events] == [(e.subject, e.text) for e in alone.events]
+    times = np.array([[e.time for e in run.events] for run in (play, alone)])
+    assert np.abs(times[0] - times[1]).max() < 0.02 + 1e-9, "a scan at most"
+
+
+def test_a_zone_that_draws_too_much_air_ends_it() -> None:
+    """A burst hose empties the ride: from then on everything is computed, and no air is lost."""
+    play = struck("fault trim_hose_1 burst", follow=True, until=END_AT - 0.5)
+    assert given(play) == []
+    alone = struck("fault trim_hose_1 burst", follow=False, until=END_AT - 0.5)
+    before, _, mass, _ = balances(nominal()[0])
+    assert abs(balances(play)[0] - before) < 1e-12 * mass
+    one, other = cell_states(play, REST), cell_states(alone, REST)
+    size = alone.network.scale[-len(other) :] + np.abs(other)
+    assert np.abs((one - other) / size).max() < 5e-3
+
+
+def test_an_act_on_the_rest_of_the_ride_ends_it() -> None:
+    play = struck("isolate main_shut_off", follow=True, until=STRUCK_AT + 0.5)
+    alone = struck("isolate main_shut_off", follow=False, until=STRUCK_AT + 0.5)
+    assert given(play) == []
+    assert np.array_equal(play.state(), alone.state())
+
+
+def test_a_run_that_is_not_its_snapshot_follows_nothing() -> None:
+    _, exact, track = nominal()
+    other = Play(exact.compiled)
+    other.advance(STRUCK_AT)
+    other.follow(track)
+    other.advance(STRUCK_AT + 1.0)
+    plain = Play(exact.compiled)
+    plain.advance(STRUCK_AT + 1.0)
+    assert np.array_equal(other.state(), plain.state())
