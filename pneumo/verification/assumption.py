@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.network.compile import SMALLEST_VOLUME
-from pneumo.scenario.play import RTOL, SETTLE
+from pneumo.scenario.play import FOLLOWED_SHARE, RTOL, SETTLE
 from pneumo.units import format_pressure, format_temperature
 from pneumo.verification.judge import BOUNCE, GRACE
 from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
@@ -37,6 +37,9 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         f"Run: {kinds['loss']} losses and {kinds['fault']} single faults, each in every operating "
         f"state. By symmetry the faults stand for {stands_for}. Not run: pairs of faults, other "
         "severities than those shown, other instants of a movement.",
+        "Zones that a fault does not reach move as in the run without it, until a zone has drawn "
+        f"more or less air than there by {FOLLOWED_SHARE * 1e2:g} % of what the rest of the ride "
+        "holds; from then on every zone is calculated.",
         f"Nets smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume; relative "
         f"tolerance of a step {RTOL:g}.",
     )

@@ -2,8 +2,8 @@
 
 Twelve zones of eight brakes, 20 s with every zone closing and opening twice, one after another. A
 scenario is one fault of one component, struck at one whole second; it goes on from a state stored
-on the run without faults and ends at 20 s. The runs without faults are part of the time. Two
-workers: threads, then processes.
+on the run without faults and ends at 20 s. The runs without faults are part of the time, and every
+worker process makes its own.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from __future__ import annotations
 import argparse
 import json
 import random
-from collections.abc import Callable, Iterable
+import re
+from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
 from time import perf_counter
@@ -22,6 +23,7 @@ from rich.table import Table
 from pneumo.circuit.sentence import FaultSpec, Strike
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
+from pneumo.simulation.position import Track
 from pneumo.simulation.warm import compile_kernels
 from tests.bench.rides import Work, staggered
 
@@ -39,39 +41,45 @@ FAULTS = (
 
 
 class Nominal:
-    """Runs without faults, their states stored every second, one for each layout asked for."""
+    """Runs without faults, one for each layout asked for: their states stored every second, and
+    their steps."""
 
-    def __init__(self, work: Work) -> None:
+    def __init__(self, work: Work, follow: bool) -> None:
+        """`follow`: whether scenarios take the zones they do not reach from these runs."""
         self._work = work
-        self._stored: dict[frozenset[str], list[Play]] = {}
+        self._follow = follow
+        self._stored: dict[frozenset[str], tuple[list[Play], Track]] = {}
 
     def at(self, apart: frozenset[str], second: int) -> Play:
         """A run that goes on from the state at a whole second."""
         if apart not in self._stored:
             play = Play(compile_circuit(self._work.circuit, apart))
             play.schedule(self._work.events)
-            stored = []
+            play.record_track()
+            states = []
             for time in range(int(self._work.until)):
                 play.advance(float(time))
-                stored.append(play.snapshot())
-            self._stored[apart] = stored
-        return self._stored[apart][second].snapshot()
+                states.append(play.snapshot())
+            play.advance(self._work.until + 1.0)
+            self._stored[apart] = states, play.track()
+        states, track = self._stored[apart]
+        play = states[second].snapshot()
+        if self._follow:
+            play.follow(track)
+        return play
 
     def run(self, scenario: tuple[FaultSpec, int]) -> int:
-        """Plays a scenario to its end; returns the events it had."""
+        """Plays a scenario to its end; returns the steps computed."""
         fault, second = scenario
-        zone, _, part = fault.component.rpartition("_1")
-        branch = f"{zone.removesuffix('_hose').removesuffix('_brake')}_hose_1"
-        apart = (
-            frozenset({branch}) if zone.endswith(("hose", "brake")) and not part else frozenset()
-        )
-        play = self.at(apart, second)
+        branch = re.sub("_(hose|brake)_1$", "_hose_1", fault.component)
+        play = self.at(frozenset({branch}) if branch.endswith("hose_1") else frozenset(), second)
+        before = sum(play.steps)
         play.act(Strike(fault))
         play.advance(self._work.until)
-        return len(play.events)
+        return sum(play.steps) - before
 
 
-def scenarios(work: Work, count: int) -> list[tuple[FaultSpec, int]]:
+def scenarios(count: int) -> list[tuple[FaultSpec, int]]:
     """Faults drawn by lot, those on one layout next to each other."""
     lot = random.Random(1)
     drawn = []
@@ -82,11 +90,33 @@ def scenarios(work: Work, count: int) -> list[tuple[FaultSpec, int]]:
     return sorted(drawn, key=lambda s: (s[0].component, s[1]))
 
 
-_NOMINAL = Nominal(staggered(ZONES))
+class _Worker:
+    """What a worker process works on."""
+
+    nominal: Nominal | None = None
+
+
+def _begin(nominal: Nominal) -> None:
+    _Worker.nominal = nominal
 
 
 def _run(scenario: tuple[FaultSpec, int]) -> int:
-    return _NOMINAL.run(scenario)
+    assert _Worker.nominal is not None
+    return _Worker.nominal.run(scenario)
+
+
+def _row(title: str, made: Callable[[Nominal], Executor], follow: bool) -> dict[str, object]:
+    work = staggered(ZONES)
+    drawn = scenarios(SCENARIOS)
+    start = perf_counter()
+    with made(Nominal(work, follow)) as executor:
+        steps = sum(executor.map(_run, drawn, chunksize=20))
+    taken = perf_counter() - start
+    return {
+        "workers": f"{WORKERS} {title}", "others": "followed" if follow else "computed",
+        "scenarios": len(drawn), "seconds": taken, "per_second": len(drawn) / taken,
+        "steps": steps / len(drawn),
+    }  # fmt: skip
 
 
 def main() -> None:
@@ -95,24 +125,25 @@ def main() -> None:
     parser.add_argument("--json", metavar="F")
     options = parser.parse_args()
     compile_kernels()
-    drawn = scenarios(staggered(ZONES), SCENARIOS)
-    rows = []
-    makers: Iterable[tuple[str, Callable[[], Executor]]] = (
-        ("threads", lambda: ThreadPoolExecutor(WORKERS)),
-        ("processes", lambda: ProcessPoolExecutor(WORKERS, mp_context=get_context("fork"))),
-    )
-    for title, made in makers:
-        _NOMINAL.__init__(staggered(ZONES))  # type: ignore[misc]
-        start = perf_counter()
-        with made() as executor:
-            events = sum(executor.map(_run, drawn, chunksize=20))
-        taken = perf_counter() - start
-        rows.append({"workers": f"{WORKERS} {title}", "scenarios": len(drawn), "seconds": taken,
-                     "per_second": len(drawn) / taken, "events": events})  # fmt: skip
-    table = Table("workers", "scenarios", "wall s", "scenarios a second")
+
+    def threads(nominal: Nominal) -> Executor:
+        return ThreadPoolExecutor(WORKERS, initializer=_begin, initargs=(nominal,))
+
+    def processes(nominal: Nominal) -> Executor:
+        return ProcessPoolExecutor(
+            WORKERS, mp_context=get_context("fork"), initializer=_begin, initargs=(nominal,)
+        )
+
+    rows = [
+        _row("processes", processes, follow=False),
+        _row("processes", processes, follow=True),
+        _row("threads", threads, follow=True),
+    ]
+    table = Table("workers", "other zones", "scenarios", "wall s", "a second", "steps of each")
     for row in rows:
-        table.add_row(str(row["workers"]), str(row["scenarios"]), f"{row['seconds']:.1f}",
-                      f"{row['per_second']:.0f}")  # fmt: skip
+        table.add_row(str(row["workers"]), str(row["others"]), str(row["scenarios"]),
+                      f"{row['seconds']:.1f}", f"{row['per_second']:.0f}",
+                      f"{row['steps']:.0f}")  # fmt: skip
     Console().print(table)
     if options.json:
         with open(options.json, "w", encoding="utf-8") as file:
