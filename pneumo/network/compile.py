@@ -456,7 +456,7 @@ class _Layout:
             [(self._stem_cell(k),) for k in range(len(build.stems))],
             [(self._cell(row["node"], 0),) for row in build.lags],
             [(self._cell(row["node"], 0),) for row in build.sources],
-            [(self._watch_cell(row),) for row in build.watches],
+            [(c,) for c in self._watch_cells()],
             list(spool_cells),
         ]
         for path in build.restrictions:
@@ -471,6 +471,9 @@ class _Layout:
                 member += [i for i, mine in enumerate(of) if c in mine]
             members[kind, self.ncell] = len(member)
         return np.array(member, dtype=np.int64), members
+
+    def _watch_cells(self) -> list[int]:
+        return [self._watch_cell(row) for row in self.build.watches]
 
     def _watch_cell(self, watch: dict[str, Any]) -> int:
         if watch["signal"] == PRESSURE:
@@ -588,6 +591,7 @@ class _Layout:
             groups=groups,
             node_cell=np.array([self._cell(n) for n in range(len(self.rows))], dtype=np.int64),
             state_cell=self.state_cell,
+            watch_cell=np.array(self._watch_cells(), dtype=np.int64),
             member=member,
             members=members,
             border=self.border,

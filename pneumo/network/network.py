@@ -188,6 +188,7 @@ class Network(NamedTuple):
     groups: Array  # first group of each cell, and the end  (ncell + 1,)
     node_cell: Array  # cell of each node; -1: boundary  (nnode,)
     state_cell: Array  # cell of each main state  (main,)
+    watch_cell: Array  # cell of each watch  (nwatch,)
     member: Array  # what belongs to each cell, see MEMBERS
     members: Array  # places in `member` where a kind begins for each cell  (NMEMBER, ncell + 1)
     border: Array  # states of the ledgers for a border path's sides a and b; -1: none  (nr, 2)

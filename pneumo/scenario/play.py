@@ -37,7 +37,7 @@ from pneumo.circuit.sentence import (
 from pneumo.components.base import FaultMode
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
-from pneumo.network.network import ACTING, SENSED, WATCHES, Array, Network, copy_for_change
+from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
 from pneumo.simulation.advance import (
@@ -759,12 +759,7 @@ def changed_cells(before: Network, after: Network) -> set[int]:
         cells.update(state_cell[new[old != new][key]].tolist())
     moved = before.source != after.source
     cells.update(of[after.source[moved]["node"]].tolist())
-    for w in np.flatnonzero(before.watch != after.watch).tolist():
-        own = np.flatnonzero(after.member[after.members[WATCHES, 0] :] == w)[0]
-        cells.add(
-            int(np.searchsorted(after.members[WATCHES], after.members[WATCHES, 0] + own, "right"))
-            - 1
-        )
+    cells.update(after.watch_cell[before.watch != after.watch].tolist())
     return cells - {-1}
 
 

@@ -199,6 +199,25 @@ def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, floa
 
 
 @inlined
+def motion_of(mover: Any, x: float, v: float, push: float) -> tuple[float, float, float]:
+    """`motion` of a row: acceleration, its slopes d/dx at constant push and d/dv."""
+    return motion(
+        x,
+        v,
+        push,
+        mover.mass,
+        mover.spring_force,
+        mover.spring_rate,
+        mover.friction,
+        mover.damping,
+        mover.low,
+        mover.low_stiffness,
+        mover.high,
+        mover.high_stiffness,
+    )
+
+
+@inlined
 def rates(
     network: Network,
     part: Part,
@@ -285,20 +304,7 @@ def rates(
             x = y[mover.x]
             v = y[mover.v]
             push = push_of(mover, x, p, atmosphere.pressure)[0]
-            acceleration = motion(
-                x,
-                v,
-                push,
-                mover.mass,
-                mover.spring_force,
-                mover.spring_rate,
-                mover.friction,
-                mover.damping,
-                mover.low,
-                mover.low_stiffness,
-                mover.high,
-                mover.high_stiffness,
-            )[0]
+            acceleration = motion_of(mover, x, v, push)[0]
             out[mover.x] = mover.mobility * v
             out[mover.v] = mover.mobility * acceleration - (1.0 - mover.mobility) * v / SEIZED_LAG
         for m in range(members[NODES, c], members[NODES, c + 1]):
@@ -515,20 +521,7 @@ def slopes(
             mover = movers[j]
             x = y[mover.x]
             push, by_x, by_0, by_1 = push_of(mover, x, p, node[dynamic].pressure)
-            _, a_x, a_v = motion(
-                x,
-                y[mover.v],
-                push,
-                mover.mass,
-                mover.spring_force,
-                mover.spring_rate,
-                mover.friction,
-                mover.damping,
-                mover.low,
-                mover.low_stiffness,
-                mover.high,
-                mover.high_stiffness,
-            )
+            _, a_x, a_v = motion_of(mover, x, y[mover.v], push)
             share = mover.mobility / mover.mass
             a_x = mover.mobility * a_x + share * by_x
             slot = slot_mover[j]

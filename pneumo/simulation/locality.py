@@ -243,7 +243,7 @@ def spread(network: Network, y: Array, mass: float, energy: float) -> None:
 
 
 @inlined
-def step_length(network: Network, position: Position, part: Part, horizon: float) -> float:
+def step_length(position: Position, part: Part) -> float:
     """Length of the next step of a part: that of its slowest cell, within what the others bear."""
     longest, shortest = 0.0, LONGEST
     cells, cell = part.cells, position.cell
@@ -304,8 +304,7 @@ def undo_if_opened(
         if moment > time and passes(network, position, r, moment, s):
             opened = True
             position.join[r] = time
-            if position.given[rest] < 0:
-                cut(network, position, a + b - rest, time, 0.0)
+            cut(network, position, a + b - rest, time, 0.0)
     if opened:
         cut_rest(network, position, time, s)
         for i in range(part.count[CELLS]):

@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from pneumo.air import GAS_CONSTANT, REFERENCE_DENSITY
-from pneumo.network.network import PIPE, WATCHES, Network
+from pneumo.network.network import PIPE, Network
 from pneumo.simulation.jit import inlined, kernel
 
 Array = Any
@@ -221,7 +221,7 @@ def drop_crossings(network: Network, position: Position, c: int, time: float) ->
     kept = 0
     for e in range(int(position.clock[FOUND])):
         w = int(position.found[e, 1])
-        if position.found[e, 0] > time and belongs(network, w, c):
+        if position.found[e, 0] > time and network.watch_cell[w] == c:
             position.made[w] = not position.made[w]
         else:
             copy_row(position.found, e, position.found, kept)
@@ -234,13 +234,3 @@ def copy_row(source: Array, i: int, target: Array, j: int) -> None:
     """Row i of one record of crossings becomes row j of another."""
     for k in range(3):
         target[j, k] = source[i, k]
-
-
-@kernel
-def belongs(network: Network, w: int, c: int) -> bool:
-    """Whether a watch lies in a cell."""
-    member, members = network.member, network.members
-    found = False
-    for m in range(members[WATCHES, c], members[WATCHES, c + 1]):
-        found = found or member[m] == w
-    return found

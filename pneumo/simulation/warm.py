@@ -72,6 +72,7 @@ def _smallest() -> Network:
         groups=np.array([0, 1]),
         node_cell=np.array([0, -1]),
         state_cell=np.zeros(2, dtype=np.int64),
+        watch_cell=np.zeros(1, dtype=np.int64),
         member=np.array([0, 0]),
         members=np.array([[0, 1], *[[1, 1]] * 6, [1, 2], [2, 2]]),
         border=np.zeros((0, 2), dtype=np.int64),
