@@ -1,0 +1,136 @@
+"""The ride at one instant, as screens show it: plain frozen values, SI, pressures gauge.
+
+A frame for the trainee's seat is made from a whole one by `live.seat.seen`: what no instrument
+shows becomes None there, before anything leaves the host. Screens draw None as nothing.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+Mode = Literal["live", "earlier", "check"]
+"""live: at the newest instant; earlier: gone back, the future kept until someone acts or runs on;
+check: a fail-safe check or a case is played beside the ride."""
+
+
+class Wait(NamedTuple):
+    """A transition that the zone's logic is waiting for."""
+
+    to: str
+    """State it leads to."""
+    missing: tuple[str, ...]
+    """What is still missing, one sentence per instrument; () = only time."""
+    limit: float | None
+    """When the time for it is over [s]; None: no limit runs."""
+
+
+class ZoneFrame(NamedTuple):
+    """A zone as its logic believes it, and what its jaws do."""
+
+    state: str
+    since: float
+    """When the state was entered [s]."""
+    first_out: str
+    """"" unless faulted."""
+    charge: bool
+    """True: the logic pressurises the zone."""
+    waits: tuple[Wait, ...]
+    pressure: float | None
+    """In the bladders of its worst brake [Pa]."""
+    gap: float | None
+    """[m]"""
+    force: float | None
+    """Of one ski [N]."""
+    brake: str
+    """The brake furthest from the safe state; "" when not seen."""
+    in_safe_state: bool | None
+    """Whether enough jaws are in the declared safe state now, by the physics."""
+
+
+class AlarmFrame(NamedTuple):
+    """An alarm that is not normal (ISA-18.2)."""
+
+    zone: str
+    """"" = the ride."""
+    name: str
+    state: str
+    """A value of `zone.alarm.AlarmState`."""
+    first_out: bool
+    since: float
+    """When it was raised [s]."""
+    shelved_until: float | None
+    """[s]"""
+
+
+class FaultFrame(NamedTuple):
+    """A fault that the trainer has injected and not put right; also one that is still to come."""
+
+    component: str
+    mode: str
+    sentence: str
+    """As in the document language, without "fault"."""
+    at: float
+    """Onset [s]."""
+    present: bool
+    """False: not yet, or gone for the moment."""
+    hidden: bool
+    """True: not shown in the trainee's seat."""
+
+
+class Frame(NamedTuple):
+    """The whole ride at one instant. Tuples are in the order that `Plant` gives."""
+
+    number: int
+    """Counts up; two frames of one number are equal."""
+    time: float
+    """[s]"""
+    newest: float
+    """The latest instant there is [s]; `time` unless gone back."""
+    mode: Mode
+    running: bool
+    speed: float
+    """Asked for, 1 = real time."""
+    pace: float
+    """Reached."""
+    note: str
+    """What is being checked, or why the run stands still; "" = nothing to say."""
+    stopped_by: str
+    """Cause of the ride stop that is held; "" = none."""
+    power: bool | None
+    """Electrical power to the coils."""
+    zones: tuple[ZoneFrame, ...]
+    pressures: tuple[float | None, ...]
+    """Per net [Pa]."""
+    trapped: tuple[int, ...]
+    """Nets with air that no open way leads out of, now."""
+    flows: tuple[float | None, ...]
+    """Per port: air into the component there [kg/s]."""
+    positions: tuple[float | None, ...]
+    """Per valve: 0 at rest or isolated, 1 shifted or in service, -1 at the other end."""
+    gaps: tuple[float | None, ...]
+    """Per brake, lining to fin [m]."""
+    forces: tuple[float | None, ...]
+    """Per brake, one ski [N]."""
+    travels: tuple[float | None, ...]
+    """Per cylinder [m]."""
+    readings: tuple[float, ...]
+    """Per meter, what it shows [Pa]."""
+    supplying: tuple[bool, ...]
+    """Per supply: delivering. It can be heard."""
+    inputs: tuple[bool, ...]
+    """Per input, what the controller reads: made."""
+    forced_inputs: tuple[bool, ...]
+    outputs: tuple[bool, ...]
+    """Per output, what the controller commands: energised."""
+    forced_outputs: tuple[bool, ...]
+    isolated: tuple[str, ...]
+    """Shut-off valves turned out of service; the handle can be seen."""
+    drained: tuple[str, ...]
+    """Vessels whose drain is open."""
+    overridden: tuple[str, ...]
+    """Coils held by their manual override, "trim_valve_a.14"."""
+    switched_off: tuple[str, ...]
+    absent_fins: tuple[str, ...]
+    """Zones without a train's fin in their jaws."""
+    alarms: tuple[AlarmFrame, ...]
+    faults: tuple[FaultFrame, ...]

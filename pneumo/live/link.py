@@ -1,0 +1,53 @@
+"""What a screen knows of a running ride, whether it runs here or in another terminal."""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+from pneumo.live.frame import Frame
+from pneumo.live.plant import Plant
+from pneumo.live.request import Answer, Request, Seat
+from pneumo.network.network import Array
+from pneumo.scenario.play import RunEvent
+
+
+class Past(NamedTuple):
+    """What has been recorded. An `epoch` that differs from before: read everything anew."""
+
+    epoch: int
+    times: Array
+    """(n,) [s], ascending."""
+    values: Array
+    """(n, channels) float32; NaN where this seat does not see."""
+    events: list[RunEvent]
+    """In order of time. Read only; within one epoch it only grows."""
+
+
+class Link(Protocol):
+    """A seat at a running ride. Called from the screen's thread; nothing here waits."""
+
+    plant: Plant
+    seat: Seat
+    keeps_time: bool
+    """True: this seat may run, pause and go back."""
+
+    @property
+    def frame(self) -> Frame:
+        """The latest frame."""
+
+    @property
+    def past(self) -> Past:
+        """What has been recorded so far."""
+
+    @property
+    def trouble(self) -> str:
+        """Why the ride is gone, in one sentence; "" = it is not."""
+
+    def send(self, request: Request) -> int:
+        """Hands a request over; its answer carries the number returned."""
+
+    def answers(self) -> list[Answer]:
+        """Answers that have come since this was last asked."""
+
+    def close(self) -> None:
+        """Leaves the ride; ends it when this seat is its host."""

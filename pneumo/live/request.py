@@ -1,0 +1,143 @@
+"""What a seat may ask of the ride, and what it is told back. Plain frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+Seat = Literal["trainer", "trainee"]
+
+
+@dataclass(frozen=True)
+class Run:
+    """Goes on from the instant that is shown. Gone back before: what came after is dropped."""
+
+
+@dataclass(frozen=True)
+class Pause:
+    """Stands still."""
+
+
+@dataclass(frozen=True)
+class Speed:
+    """Sets the speed, 0.1 to 50 times real time."""
+
+    factor: float
+
+
+@dataclass(frozen=True)
+class Scan:
+    """Runs for one scan of the controller, then stands still."""
+
+
+@dataclass(frozen=True)
+class NextEvent:
+    """Runs until something happens that this seat may see, or a minute is over; stands still."""
+
+
+@dataclass(frozen=True)
+class GoTo:
+    """Shows an earlier instant and stands still; the future is kept until someone acts."""
+
+    time: float
+
+
+@dataclass(frozen=True)
+class Newest:
+    """Back to the newest instant; leaves a check."""
+
+
+@dataclass(frozen=True)
+class Do:
+    """Acts on the ride, by a sentence of the document language: "close trim"."""
+
+    sentence: str
+    hidden: bool = False
+    """A fault that the trainee is not told of."""
+
+
+@dataclass(frozen=True)
+class Undo:
+    """Takes the trainer's last act back, as if it had never been done."""
+
+
+@dataclass(frozen=True)
+class Redo:
+    """Does again what `Undo` took back last."""
+
+
+@dataclass(frozen=True)
+class Hide:
+    """Hides a fault from the trainee's seat, or shows it."""
+
+    component: str
+    mode: str
+    hidden: bool
+
+
+@dataclass(frozen=True)
+class Shelve:
+    """Shelves an alarm for a time, or takes it off the shelf (None)."""
+
+    zone: str
+    alarm: str
+    seconds: float | None
+
+
+@dataclass(frozen=True)
+class Hand:
+    """A technician's test."""
+
+    test: Literal["read", "listen", "look", "measure"]
+    target: str
+    """read: a port "trim_check.2"; listen: a component; look: a brake; measure: a coil."""
+
+
+@dataclass(frozen=True)
+class Check:
+    """Plays a loss on a copy of the ride, beside it, and judges one zone."""
+
+    zone: str
+    loss: str = ""
+    """Name of the loss, as in the verification; "" = the first."""
+
+
+@dataclass(frozen=True)
+class OpenCase:
+    """Starts the ride anew and runs it to the onset of a case, given by its events."""
+
+    name: str
+    events: tuple[tuple[float, str], ...]
+    """(time [s], sentence)"""
+    at: float
+    """Onset [s]."""
+
+
+@dataclass(frozen=True)
+class Save:
+    """Saves the running situation."""
+
+    what: Literal["scenario", "drill"]
+    path: str
+    name: str
+
+
+Request = (
+    Run | Pause | Speed | Scan | NextEvent | GoTo | Newest | Do | Undo | Redo | Hide | Shelve
+    | Hand | Check | OpenCase | Save
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What came of a request."""
+
+    to: int
+    """Number that `Link.send` gave; 0: unasked."""
+    done: bool
+    text: str
+    """A sentence for the person who asked; "" = nothing to say."""
+    cautions: tuple[str, ...] = ()
+    """To be shown beside a physical act."""
+    data: Any = None
+    """For a check: its outcomes; else None."""
