@@ -1,0 +1,48 @@
+"""What every view keeps to: a name, a help text, and `show`."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.widget import Widget
+
+from pneumo.live.link import Link
+from pneumo.live.request import Request
+from tui.messages import Ask, Pick
+
+
+class View(Widget):
+    """One way of looking at the ride. It draws `link.frame` and posts messages, nothing else.
+
+    The app makes a view when it is first opened, calls `show` while it is on screen, at most 15
+    times a second and only when there is a new frame, and gives it the focus when it is opened
+    (or its first child that can have it).
+    """
+
+    TITLE: ClassVar[str] = ""
+    """One word, on the tab."""
+    HELP: ClassVar[str] = ""
+    """Markdown: what is shown, keys, marks."""
+
+    DEFAULT_CSS = """
+    View { width: 1fr; height: 1fr; }
+    """
+
+    def __init__(self, link: Link) -> None:
+        super().__init__()
+        self.link = link
+
+    def show(self) -> None:
+        """Draws `link.frame`. Cheap when nothing that it draws has changed."""
+        raise NotImplementedError
+
+    def look_at(self, component: str) -> None:
+        """A component was picked in another view (or by a command). Default: nothing follows."""
+
+    def ask(self, request: Request) -> None:
+        """Asks the ride for something; the answer becomes a notification or a dialog."""
+        self.post_message(Ask(request))
+
+    def pick(self, component: str) -> None:
+        """Tells that a component was picked here, so that other views show it too."""
+        self.post_message(Pick(component))
