@@ -1,7 +1,7 @@
-"""Values as the screens write them: bar gauge, mm, kN, times. None, not seen from a seat, is a dash.
+"""Values as the screens write them: bar gauge, mm, kN, times. None (not seen) is a dash.
 
-Unlike the reports (`pneumo.units`) a screen keeps one unit and one number of decimals per quantity,
-so that a column of numbers does not jump while it changes.
+Unlike the reports (`pneumo.units`) a screen keeps one unit and one number of decimals for each
+quantity, so that a column of numbers does not jump while it changes.
 """
 
 from __future__ import annotations
