@@ -19,6 +19,7 @@ from pneumo.network.network import (
 from pneumo.simulation.advance import advance, read_state, sample_all
 from pneumo.simulation.event import excess_at
 from pneumo.simulation.locality import touch
+from pneumo.simulation.look import look
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import NOW, new_position
 from pneumo.simulation.solver import make_scratch
@@ -35,6 +36,7 @@ def compile_kernels() -> None:
     sample_all(network, position, 0.0, np.zeros((0, 6)))
     read_state(network, position, position.clock[NOW], _state())
     excess_at(network, 0, position.y, False)
+    look(network, _state(), 0.0, np.zeros(2), np.zeros(2), np.zeros(0), np.zeros(0))
 
 
 def _state() -> Array:
