@@ -198,7 +198,7 @@ class Campaign:
         demand = time + trial.demand_after
         play.schedule([Event(demand, RideStop())])
         clock = time if trial.clock_at_strike else demand
-        self._run_until_decided(play, time, demand, latest_end(play, clock))
+        run_until_decided(play, time, demand, latest_end(play, clock))
         return play, clock, struck_in
 
     def _nominal_track(self, job: Job, time: float) -> Track:
@@ -212,19 +212,9 @@ class Campaign:
             play.record_track()
             demand = time + trial.demand_after
             play.schedule([Event(demand, RideStop())])
-            self._run_until_decided(play, time, demand, latest_end(play, demand))
+            run_until_decided(play, time, demand, latest_end(play, demand))
             self._tracks[key] = play.track()
         return self._tracks[key]
-
-    def _run_until_decided(self, play: Play, time: float, demand: float, end: float) -> None:
-        now = demand
-        known, decided = (-1, -1), inf
-        while now < end and now <= decided:
-            now = min(now + LOOK, end)
-            play.advance(now)
-            if known != (len(play.events), len(play.crossings)):
-                known = len(play.events), len(play.crossings)
-                decided = settled_after(play, time)
 
     def _case(self, job: Job, time: float) -> Result:
         trial = job.trial
@@ -268,6 +258,23 @@ class Campaign:
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
         path = quote(self.circuit.path)
         return f'pneumo run {path} {does} --until "{ceil(end * 10.0) / 10.0:g} s"'
+
+
+def run_until_decided(
+    play: Play, struck_at: float, demand: float, end: float, asked_by: float = inf
+) -> None:
+    """Runs a case that has been struck until its verdicts can change no more, `end` at the latest.
+
+    `demand`: when the ride stop comes [s]; `asked_by`: see `settled_after`.
+    """
+    now = max(demand, play.now)
+    known, decided = (-1, -1), inf
+    while now < end and now <= decided:
+        now = min(now + LOOK, end)
+        play.advance(now)
+        if known != (len(play.events), len(play.crossings)):
+            known = len(play.events), len(play.crossings)
+            decided = settled_after(play, struck_at, asked_by)
 
 
 def _state_word(condition: Condition, state: str) -> str:

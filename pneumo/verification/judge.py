@@ -56,13 +56,18 @@ def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     return tuple(found)
 
 
-def settled_after(play: Play, struck_at: float) -> float:
+def settled_after(play: Play, struck_at: float, asked_by: float = inf) -> float:
     """Time after which nothing can change any zone's verdict [s], unless something happens before;
-    infinity while a zone has not been asked."""
+    infinity while a zone has not been asked.
+
+    `asked_by`: when every zone counts as asked, also one that was asked before the strike and is
+    therefore not asked anew [s].
+    """
     latest = -inf
     for zone in play.compiled.circuit.zones.values():
-        asked = first_demand(play.events, zone.name, struck_at)
-        if asked is None:
+        found = first_demand(play.events, zone.name, struck_at)
+        asked = asked_by if found is None else min(found, asked_by)
+        if asked == inf:
             return inf
         latest = max(latest, _decided_at(spells(play, zone), zone, asked))
     return latest

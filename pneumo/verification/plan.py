@@ -84,6 +84,11 @@ def trials(circuit: Circuit) -> tuple[Trial, ...]:
     return (*_nominal(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds))
 
 
+def losses(circuit: Circuit) -> tuple[Trial, ...]:
+    """The losses of air and power alone."""
+    return tuple(_losses(circuit, zone_feeds(circuit)))
+
+
 def _nominal(circuit: Circuit) -> Iterator[Trial]:
     yield _loss(circuit, "no fault", None, (), kind="none")
 

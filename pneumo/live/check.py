@@ -1,0 +1,252 @@
+"""Fail-safe checks: a loss of air or power struck on a copy of the running ride, and judged.
+
+The losses, the demand and the verdict are those of `pneumo verify`; what differs is the state they
+start from: the ride as it stands, its faults and all. The ride itself is never touched.
+
+The ride should be compiled with every component on its own (`compile_circuit(circuit, None)`), so
+that a loss may strike any of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from math import inf
+from typing import Any
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import Action, Clear, FaultSpec, RideStop, Strike, near
+from pneumo.errors import InputError
+from pneumo.scenario.inject import mode_of
+from pneumo.scenario.play import Play
+from pneumo.units import DURATION
+from pneumo.verification.campaign import run_until_decided
+from pneumo.verification.demand import first_demand
+from pneumo.verification.judge import judge, latest_end, settled_after
+from pneumo.verification.plan import losses
+from pneumo.verification.verdict import Outcome, Verification
+
+
+@dataclass(frozen=True)
+class Loss:
+    """A loss of air or power to try."""
+
+    name: str
+    """As in a verification: "loss of air: header vented"."""
+    about: str
+    """What is done and when the safe state is asked for, one sentence."""
+    actions: tuple[Action, ...]
+    """Done at once."""
+    demand_after: float
+    """From the loss to the ride stop [s]."""
+    clock_at_strike: bool
+    """The limit runs from the loss, not from the ride stop."""
+
+
+def losses_for(circuit: Circuit, zone: str) -> tuple[Loss, ...]:
+    """The losses that concern a zone, in the order of a verification."""
+    return tuple(
+        Loss(t.name, _about(t.actions, t.demand_after, t.clock_at_strike), t.actions,
+             t.demand_after, t.clock_at_strike)
+        for t in losses(circuit)
+        if t.zone in (None, zone)
+    )  # fmt: skip
+
+
+def loss_named(circuit: Circuit, zone: str, name: str = "") -> Loss:
+    """One of them; "" = the first.
+
+    Raises
+    ------
+    InputError
+        When there is no such zone, or no such loss for it.
+    """
+    if zone not in circuit.zones:
+        raise InputError(
+            f"There is no zone {zone}. "
+            + near(zone, circuit.zones, f"Zones: {', '.join(circuit.zones)}.")
+        )
+    known = {loss.name: loss for loss in losses_for(circuit, zone)}
+    if name and name not in known:
+        raise InputError(
+            f"There is no {name!r} to check zone {zone} by. "
+            + near(name, known, f"There are: {'; '.join(known)}.")
+        )
+    return known[name] if name else next(iter(known.values()))
+
+
+class Check:
+    """A zone after a loss, played beside the ride."""
+
+    def __init__(self, play: Play, zone: str, loss: Loss) -> None:
+        """`play`: a copy of the ride that belongs to this check alone, before the loss."""
+        self.play = play
+        self.zone = zone
+        self.loss = loss
+        self.struck_at = play.now
+        """When the loss struck [s]."""
+        self.struck_in: str = play.controller.logic.zones[zone].state
+        """What the logic believed the zone to be then."""
+        for action in loss.actions:
+            _perform(play, action)
+        self.demand = self.struck_at + loss.demand_after
+        """When the ride stop comes [s]."""
+        play.schedule([Event(self.demand, RideStop())])
+        self.clock = self.struck_at if loss.clock_at_strike else self.demand
+        """When the zone counts as asked at the latest [s]."""
+        self.end = latest_end(play, self.clock)
+        """When the check is over at the latest [s]."""
+        self._known = (-1, -1)
+        self._settled = inf
+
+    def advance(self, until: float) -> None:
+        """Plays on, not beyond `end`."""
+        self.play.advance(min(until, self.end))
+
+    def finish(self) -> Outcome:
+        """Plays on to the decision at once; the final verdict."""
+        run_until_decided(self.play, self.struck_at, self.demand, self.end, self.clock)
+        outcome = self.outcome
+        assert outcome is not None  # the clock has run
+        return outcome
+
+    @property
+    def decided(self) -> bool:
+        """True when nothing can change the verdict any more."""
+        now = self.play.now
+        if now < self.demand:
+            return False
+        known = len(self.play.events), len(self.play.crossings)
+        if known != self._known:
+            self._known = known
+            self._settled = settled_after(self.play, self.struck_at, self.clock)
+        return now > self._settled or now >= self.end
+
+    @property
+    def asked_at(self) -> float:
+        """When the zone was or will be asked for its safe state: its limit runs from here [s]."""
+        asked = first_demand(self.play.events, self.zone, self.struck_at)
+        return self.clock if asked is None else min(asked, self.clock)
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """The verdict as far as it goes, final when `decided`; None before the zone is asked."""
+        asked = self.asked_at
+        if self.play.now < asked:
+            return None
+        zone = self.play.compiled.circuit.zones[self.zone]
+        return judge(self.play, zone, self.struck_in, self.struck_at, asked)
+
+    @property
+    def note(self) -> str:
+        """What is being checked and how far it is, one line."""
+        what = f"Check of {self.zone}, {self.loss.name}"
+        now = self.play.now
+        outcome = self.outcome
+        if outcome is None:
+            return f"{what}: ride stop in {self.asked_at - now:.1f} s"
+        if self.decided:
+            return f"{what}: {outcome.verdict}: {outcome.why}"
+        waited = now - outcome.asked_at
+        if outcome.reached_after is None:
+            return f"{what}: {waited:.1f} s of {outcome.limit:g} s, not {outcome.safe_state} yet"
+        after = f"{what}: {outcome.safe_state} after {outcome.reached_after:.2f} s"
+        if outcome.lost_after is not None:
+            return f"{after}, lost after {outcome.lost_after:.2f} s"
+        return f"{after} of {outcome.limit:g} s, held for {outcome.held:.0f} s so far"
+
+
+def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:
+    """Strikes a loss on a copy of the ride as it stands; "" = the zone's first.
+
+    Raises
+    ------
+    InputError
+        When the zone or the loss does not exist.
+    """
+    if isinstance(loss, str):
+        loss = loss_named(play.compiled.circuit, zone, loss)
+    return Check(play.snapshot(), zone, loss)
+
+
+def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
+    """Every loss of a zone from the ride as it stands, one after the other, each run to its end."""
+    for loss in losses_for(play.compiled.circuit, zone):
+        yield loss, begin(play, zone, loss).finish()
+
+
+def quick(play: Play, zone: str) -> tuple[tuple[str, Outcome], ...]:
+    """(name of the loss, final verdict) of every loss of a zone, from the ride as it stands."""
+    return tuple((loss.name, outcome) for loss, outcome in each_outcome(play, zone))
+
+
+def outcome_data(loss: str, outcome: Outcome) -> dict[str, Any]:
+    """One verdict as plain data; SI, None where there is no value."""
+    return {
+        "loss": loss,
+        "struck_in": outcome.struck_in,
+        "safe_state": outcome.safe_state,
+        "verdict": outcome.verdict,
+        "decided": outcome.decided,
+        "reached_after": outcome.reached_after,
+        "limit": outcome.limit,
+        "margin": outcome.margin,
+        "lost_after": outcome.lost_after,
+        "held": outcome.held,
+        "why": outcome.why,
+        "revealed": outcome.revealed,
+        "alarm": outcome.alarm,
+        "least_force": outcome.least_force,
+    }
+
+
+def answer_data(zone: str, loss: str, found: Iterable[tuple[str, Outcome]]) -> dict[str, Any]:
+    """What the answer to a check carries: the loss that is played, and the verdicts known."""
+    return {
+        "zone": zone,
+        "loss": loss,
+        "outcomes": [outcome_data(name, outcome) for name, outcome in found],
+    }
+
+
+def verified(results: Verification, zone: str, loss: str, state: str) -> Outcome | None:
+    """What a verification says of a zone after a loss that strikes it in a state (open, closing,
+    ...), without any fault before; the worst of several; None: not run in that state."""
+    order = ("safe", "late", "unsafe")
+    found = [
+        outcome
+        for case in results.cases
+        if case.kind == "loss" and case.name.startswith(f"{loss} / ")
+        for outcome in case.outcomes
+        if outcome.zone == zone and outcome.struck_in == state
+    ]
+    return max(found, key=lambda outcome: order.index(outcome.verdict), default=None)
+
+
+def _perform(play: Play, action: Action) -> None:
+    """An action of a loss. A fault that the ride already has, growing, coming and going, or worse
+    than the loss's, stands from now on at the worse of both."""
+    if isinstance(action, Strike):
+        fault = action.fault
+        own = play._faults.get((fault.component, fault.mode))
+        if own is not None:
+            play.act(Clear(fault.component, fault.mode))
+            action = Strike(_worse(play, fault, own.full))
+    play.act(action)
+
+
+def _worse(play: Play, new: FaultSpec, own: float) -> FaultSpec:
+    """The fault at its severity or at one it had already, whichever is further from none."""
+    grade = mode_of(play.compiled, new).severity
+    if grade is None:
+        return new
+    severity = grade.default if new.severity is None else new.severity
+    worse = abs(own - grade.none) > abs(severity - grade.none)
+    return FaultSpec(new.component, new.mode, own, grade.unit) if worse else new
+
+
+def _about(actions: tuple[Action, ...], demand_after: float, clock_at_strike: bool) -> str:
+    done = ", ".join(action.text for action in actions)
+    stop = f"a ride stop follows after {DURATION.text(demand_after)}"
+    runs = "; the limit runs from the loss" if clock_at_strike else "; the limit runs from there"
+    return f"{done}; {stop}{runs}."
