@@ -1,4 +1,4 @@
-"""A ride for view tests: the plant of a shipped circuit, frames by hand, a link that notes requests.
+"""A ride for view tests: the plant of a shipped circuit, frames by hand, a link that notes acts.
 
 Nothing is simulated here. The values are made up, and only plausible enough to be drawn.
 """
@@ -48,7 +48,7 @@ def resting_frame(plant: Plant, **changes: object) -> Frame:
         )  # fmt: skip
         gaps += [gap] * len(zone.brakes)
         forces += [force] * len(zone.brakes)
-    state = {z: frame for z, frame in zip(plant.zones, zones, strict=True)}
+    state = dict(zip(plant.zones, zones, strict=True))
     of_brake = {b: z for z in plant.zones for b in circuit.zones[z].brakes}
     pressures = []
     for net in plant.nets:
