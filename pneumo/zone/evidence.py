@@ -8,26 +8,29 @@ from pneumo.zone.sensed import Sensed, Side, ZoneSettings
 
 def evidence(cause: Cause, wanted: Side, sensed: Sensed, zone: ZoneSettings) -> str:
     """What is sensed that speaks for `cause`, in a zone that should be in the `wanted` state."""
+    return ", ".join(clues(cause, wanted, sensed, zone))
+
+
+def clues(cause: Cause, wanted: Side, sensed: Sensed, zone: ZoneSettings) -> list[str]:
+    """The same, one clause for each instrument; empty: nothing sensed speaks for the cause."""
     if cause is Cause.LOW_SUPPLY:
-        parts = [
+        return [
             f"supply switch {name} is broken"
             for name, ok in zip(zone.supply_switches, sensed.supply_ok, strict=True)
             if not ok
         ]
-    elif cause is Cause.SWITCHES_DISAGREE:
-        parts = _disagreeing(sensed, zone)
-    elif cause is Cause.PRESSURE_LOST:
-        parts = _pressure_missing(sensed, zone)
-    elif cause in (Cause.PRESSURE_PRESENT, Cause.VENT_TIME):
-        parts = _pressure_left(sensed, zone)
-    elif cause is Cause.UNCOMMANDED:
-        parts = _not_at(wanted, sensed, zone)
-    else:
-        end: Side = "closed" if cause is Cause.CLOSE_TIME else "open"
-        by_air = (zone.spring == "open") == (end == "closed")
-        pressure = _pressure_missing if by_air else _pressure_left
-        parts = _not_at(end, sensed, zone) + _disagreeing(sensed, zone) + pressure(sensed, zone)
-    return ", ".join(parts)
+    if cause is Cause.SWITCHES_DISAGREE:
+        return _disagreeing(sensed, zone)
+    if cause is Cause.PRESSURE_LOST:
+        return _pressure_missing(sensed, zone)
+    if cause in (Cause.PRESSURE_PRESENT, Cause.VENT_TIME):
+        return _pressure_left(sensed, zone)
+    if cause is Cause.UNCOMMANDED:
+        return _not_at(wanted, sensed, zone)
+    end: Side = "closed" if cause is Cause.CLOSE_TIME else "open"
+    by_air = (zone.spring == "open") == (end == "closed")
+    pressure = _pressure_missing if by_air else _pressure_left
+    return _not_at(end, sensed, zone) + _disagreeing(sensed, zone) + pressure(sensed, zone)
 
 
 def _not_at(end: Side, sensed: Sensed, zone: ZoneSettings) -> list[str]:

@@ -104,6 +104,31 @@ class ZoneLogic:
         """First-out cause; "" unless faulted."""
         return self.alarms.first_out
 
+    @property
+    def since(self) -> float:
+        """When the present state was entered [s]."""
+        return self._entered
+
+    @property
+    def sensed_rows(self) -> tuple[Row, ...]:
+        """Rows of the table that are tried at every scan in the present state, in that order."""
+        return self._sensed_rows[self.state]
+
+    def command_row(self, trigger: Trigger, time: float, sensed: Sensed) -> Row | None:
+        """The row that a command would take from the present state; None: the table has none."""
+        return self._choose(self._command_rows[trigger, self.state], time, sensed)
+
+    def timers(self, time: float) -> Timers:
+        """What the guards would be told about time at a scan."""
+        standing = [since for since in self._both_since if since is not None]
+        return Timers(time, self._entered, min(standing, default=_NEVER))
+
+    def limits(self) -> tuple[float, ...]:
+        """Instants [s], also past ones, from which a guard can hold by time alone; ascending."""
+        ends = [self._entered + limit for limit in self._limits[self.state]]
+        ends += [s + self.settings.disagree for s in self._both_since if s is not None]
+        return tuple(sorted(ends))
+
     def deadline(self) -> float | None:
         """Next simulated time [s] at which a timer could change something; None: never."""
         return self._deadline
@@ -178,7 +203,7 @@ class ZoneLogic:
             self._watch_causes(time, sensed, events)
 
     def _choose(self, candidates: tuple[Row, ...], time: float, sensed: Sensed) -> Row | None:
-        timers = self._timers(time)
+        timers = self.timers(time)
         zone = self.settings
         for row in candidates:
             if row.guard(sensed, zone, timers):
@@ -198,7 +223,7 @@ class ZoneLogic:
 
     def _watch_causes(self, time: float, sensed: Sensed, events: list[Event]) -> None:
         """Keep every alarm's condition up to date while faulted, and let later causes join."""
-        zone, timers = self.settings, self._timers(time)
+        zone, timers = self.settings, self.timers(time)
         for cause, stands, joins in STANDING:
             standing = stands(sensed, zone, timers)
             if self.alarms[cause] is AlarmState.NORMAL:
@@ -274,19 +299,8 @@ class ZoneLogic:
             return f"still standing: {'; '.join(seen)}"
         return None
 
-    def _timers(self, time: float) -> Timers:
-        if self._both_since is self._agreed:
-            return Timers(time, self._entered, _NEVER)
-        return Timers(time, self._entered, min(s for s in self._both_since if s is not None))
-
     def _next_deadline(self, time: float) -> float | None:
-        ends = [due(self._entered, limit) for limit in self._limits[self.state]]
-        if self._both_since is not self._agreed:
-            ends += [
-                due(since, self.settings.disagree)
-                for since in self._both_since
-                if since is not None
-            ]
+        ends = (due(end, 0.0) for end in self.limits())
         return min((end for end in ends if end > time), default=None)
 
     def _refusal(self, time: float, command: str, reason: str) -> Event:
