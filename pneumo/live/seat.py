@@ -1,0 +1,129 @@
+"""What the trainee's seat may see and say.
+
+It sees what instruments, eyes and ears give: contacts, gauges, coils, alarms, handles, a compressor
+that can be heard. It does not see the air, the jaws or a fault that the trainer hides. The
+reduction is made where the ride runs, before anything leaves for that seat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from typing import Any
+
+import numpy as np
+
+from pneumo.circuit.sentence import SWITCHABLE, kind_of
+from pneumo.live.frame import Frame, ZoneFrame
+from pneumo.live.link import Past
+from pneumo.live.plant import Plant
+from pneumo.live.request import Seat
+from pneumo.network.network import Array
+from pneumo.scenario.play import RunEvent
+
+TRAINEE_VERBS = frozenset(
+    {
+        "open", "close", "ride", "acknowledge", "reset", "isolate", "restore", "drain", "override",
+        "release", "force", "unforce", "switch",
+    }
+)  # fmt: skip
+"""First words of the sentences a trainee may say."""
+
+UNSEEN = ("pressures", "flows", "positions", "gaps", "forces", "travels")
+"""Fields of a frame in which everything is None for a trainee."""
+
+SEEN_EVENTS = frozenset({"command", "state", "alarm", "refused", "ride", "contact", "fin"})
+"""Kinds of events a trainee sees."""
+
+_UNSEEN_COMMANDS = frozenset({"power on", "power off"})
+"""Nobody in the trainee's seat does them, and nothing in the frame shows them."""
+
+_NOTES = {
+    "live": "",
+    "earlier": "An earlier instant is shown.",
+    "check": "Something is tried beside the ride.",
+}
+"""The note of a frame may name a fault; a trainee is told what the mode alone says."""
+
+
+def allowed(sentence: str, seat: Seat) -> bool:
+    """True when a seat may say a sentence, whether or not the ride can carry it out."""
+    verb = next(iter(sentence.split()), "")
+    return seat == "trainer" or verb in TRAINEE_VERBS
+
+
+def seen(frame: Frame, plant: Plant) -> Frame:
+    """A frame as the trainee sees it; one that has been reduced before comes back equal."""
+    nothing: dict[str, Any] = {name: (None,) * len(getattr(frame, name)) for name in UNSEEN}
+    components = plant.circuit.components
+    return frame._replace(
+        note=_NOTES[frame.mode],
+        power=None,
+        trapped=(),
+        zones=tuple(_seen_zone(zone) for zone in frame.zones),
+        switched_off=tuple(n for n in frame.switched_off if kind_of(components[n]) in SWITCHABLE),
+        faults=tuple(fault for fault in frame.faults if not fault.hidden),
+        **nothing,
+    )
+
+
+def _seen_zone(zone: ZoneFrame) -> ZoneFrame:
+    return zone._replace(pressure=None, gap=None, force=None, brake="", in_safe_state=None)
+
+
+def seen_events(
+    events: Iterable[RunEvent], hidden: Collection[tuple[float, str]] = ()
+) -> list[RunEvent]:
+    """The events a trainee sees.
+
+    Parameters
+    ----------
+    events
+        In order of time.
+    hidden
+        Acts of the trainer that are kept from the trainee: time [s] and text of each.
+    """
+    return [
+        event
+        for event in events
+        if event.kind in SEEN_EVENTS
+        and event.text not in _UNSEEN_COMMANDS
+        and (event.time, event.text) not in hidden
+    ]
+
+
+class SeenPast:
+    """Keeps the record that a trainee sees beside the whole one; copies only what is new.
+
+    Columns of channels that no instrument shows are NaN.
+    """
+
+    def __init__(self, plant: Plant) -> None:
+        self._unseen = [k for k, channel in enumerate(plant.channels) if not channel.instrument]
+        self._epoch: int | None = None
+        self._values: Array = np.zeros((0, len(plant.channels)), dtype=np.float32)
+        self._rows = 0
+        self._read = 0
+        self._events: list[RunEvent] = []
+
+    def __call__(self, past: Past, hidden: Collection[tuple[float, str]] = ()) -> Past:
+        """The record as the trainee sees it now."""
+        rows, number = len(past.times), len(past.events)
+        if past.epoch != self._epoch or rows < self._rows or number < self._read:
+            self._epoch, self._rows, self._read, self._events = past.epoch, 0, 0, []
+            # what was handed out before keeps its own array
+            self._values = np.zeros((0, self._values.shape[1]), dtype=np.float32)
+        if rows > len(self._values):
+            grown = np.full((max(256, 2 * rows), self._values.shape[1]), np.nan, dtype=np.float32)
+            grown[: self._rows] = self._values[: self._rows]
+            self._values = grown
+        fresh = self._values[self._rows : rows]
+        fresh[:] = past.values[self._rows : rows]
+        fresh[:, self._unseen] = np.nan
+        self._events += seen_events(past.events[self._read : number], hidden)
+        self._rows, self._read = rows, number
+        return Past(past.epoch, past.times[:rows], self._values[:rows], self._events)
+
+
+def seen_past(past: Past, plant: Plant, hidden: Collection[tuple[float, str]] = ()) -> Past:
+    """A whole record as the trainee sees it."""
+    return SeenPast(plant)(past, hidden)
