@@ -109,6 +109,9 @@ def build_parser() -> argparse.ArgumentParser:
                         help="only the losses of air and power")  # fmt: skip
     verify.add_argument("--workers", type=int, metavar="N",
                         help="processes to use; default: one per processor")  # fmt: skip
+    verify.add_argument("--progress", action="store_true",
+                        help="write a line \"progress DONE TOTAL\" to standard error after each "
+                        "case, for other programs")  # fmt: skip
     verify.add_argument("--all", action="store_true", dest="everything",
                         help="show the rows in which all is safe, too")  # fmt: skip
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -37,7 +38,7 @@ def main(options: argparse.Namespace) -> int:
 
     campaign = Campaign(circuit)
     campaign.select(zones=options.zone, faults=not options.no_faults)
-    results = list(_run(campaign, options.workers))
+    results = list(_run(campaign, options.workers, options.progress))
     from pneumo.report.text import print_verification
     from pneumo.verification.assumption import assumptions
 
@@ -75,7 +76,7 @@ def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
     check_targets(options.json, options.report)
 
 
-def _run(campaign: Campaign, workers: int | None) -> Iterator[Result]:
+def _run(campaign: Campaign, workers: int | None, lines: bool) -> Iterator[Result]:
     from pneumo.verification.campaign import run_campaign, worker_pool
 
     console = error_console()
@@ -86,10 +87,14 @@ def _run(campaign: Campaign, workers: int | None) -> Iterator[Result]:
     with worker_pool(campaign, workers) as executor:
         # the workers are forked here, before the progress bar starts its thread
         finished = run_campaign(campaign, executor)
-        with Progress(*columns, console=console, disable=not console.is_terminal) as progress:
-            task = progress.add_task("Verifying", total=len(campaign.jobs()))
-            for done in finished:
+        total = len(campaign.jobs())
+        disable = lines or not console.is_terminal
+        with Progress(*columns, console=console, disable=disable) as progress:
+            task = progress.add_task("Verifying", total=total)
+            for number, done in enumerate(finished, 1):
                 progress.advance(task)
+                if lines:
+                    print(f"progress {number} {total}", file=sys.stderr, flush=True)
                 for result in done:
                     if result.case.kind != "fault":
                         progress.console.print(_line(result.case), markup=False)

@@ -34,7 +34,9 @@ def verification_document(verification: Verification) -> dict[str, Any]:
                         unrevealed: losses and faults of which a zone concerned was not told
     assumptions         sentences
     cases[]             name, kind (none, loss, fault), component, mode, severity, effect, standard,
-                        struck_in, struck_at, clock_from, stands_for[], replay, worst, outcomes[]
+                        struck_in, struck_at, clock_from, stands_for[], replay, events[], worst,
+                        outcomes[]
+    cases[].events[]    at, do: what `replay` does, as in the scenarios of a document
     untested            sentences: states no case could be tried in
     cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, unsafe), decided
                         (false: the run ended too early), revealed, alarm,
@@ -155,6 +157,7 @@ def _case(case: Case) -> dict[str, Any]:
         "clock_from": _number(case.clock_from),
         "stands_for": list(case.stands_for),
         "replay": case.replay,
+        "events": [{"at": _number(at), "do": sentence} for at, sentence in case.events],
         "worst": case.worst,
         "outcomes": [_outcome(outcome) for outcome in case.outcomes],
     }

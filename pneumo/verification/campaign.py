@@ -244,17 +244,21 @@ class Campaign:
             stands_for=trial.stands_for,
             outcomes=outcomes,
             replay=self._replay(job, time, play.now),
+            events=self._events(job, time),
         )
         return Result(case, None if case.worst == "safe" else zone_trace(play, case.name))
 
-    def _replay(self, job: Job, time: float, end: float) -> str:
-        """The command that shows a case."""
-        demand = time + job.trial.demand_after
-        steps = [
+    def _events(self, job: Job, time: float) -> tuple[tuple[float, str], ...]:
+        """What is done in a case: (time [s], sentence)."""
+        return (
             *((at, action.text) for at, action in preparation(job.condition)),
             *((time, action.text) for action in job.trial.actions),
-            (demand, RideStop().text),
-        ]
+            (time + job.trial.demand_after, RideStop().text),
+        )
+
+    def _replay(self, job: Job, time: float, end: float) -> str:
+        """The command that shows a case."""
+        steps = self._events(job, time)
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
         path = quote(self.circuit.path)
         return f'pneumo run {path} {does} --until "{ceil(end * 10.0) / 10.0:g} s"'

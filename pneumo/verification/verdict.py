@@ -75,6 +75,8 @@ class Case:
     outcomes: tuple[Outcome, ...]
     replay: str
     """The command that shows it."""
+    events: tuple[tuple[float, str], ...] = ()
+    """The same as data: (time [s], sentence), in order; the ride stop is the last."""
 
     @property
     def worst(self) -> Verdict:

@@ -1,0 +1,155 @@
+"""A result of `pneumo verify --json`, read back into the records it was made from."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pneumo.errors import InputError
+from pneumo.report.json_report import VERIFICATION_FORMAT, VERSION
+from pneumo.verification.verdict import Case, Outcome, Verification
+
+T = TypeVar("T")
+
+
+def read_verification(path: str | Path) -> Verification:
+    """A saved verification, without its traces.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read, is something else, or is of a later version.
+    """
+    try:
+        document = json.loads(Path(path).read_text(encoding="utf-8"))
+    except OSError as error:
+        raise InputError(f"{path}: cannot be read ({error.strerror}).") from error
+    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+        raise InputError(f"{path}: not a JSON file: {error}.") from error
+    if not isinstance(document, dict) or document.get("format") != VERIFICATION_FORMAT:
+        raise InputError(
+            f"{path}: not the result of a verification; choose a file that pneumo verify --json "
+            "has written."
+        )
+    version = document.get("version")
+    if version != VERSION:
+        raise InputError(
+            f"{path}: version {version} of the format; this program reads version {VERSION}. "
+            "Run the verification again."
+        )
+    try:
+        return _verification(document)
+    except _WrongFieldError as error:
+        raise InputError(f"{path}: {error}. Run the verification again.") from error
+
+
+class _WrongFieldError(Exception):
+    """A field that is missing or holds something else."""
+
+
+def _verification(entry: Mapping[str, Any]) -> Verification:
+    return Verification(
+        document=_text(entry, "document"),
+        ride=_text(entry, "ride"),
+        site=_text(entry, "site"),
+        cases=_each(entry, "cases", _case),
+        traces=(),
+        untested=_texts(entry, "untested"),
+        assumptions=_texts(entry, "assumptions"),
+        version=_text(entry, "program"),
+    )
+
+
+def _case(entry: Mapping[str, Any]) -> Case:
+    return Case(
+        name=_text(entry, "name"),
+        kind=_one_of(entry, "kind", ("none", "loss", "fault")),
+        component=_text(entry, "component"),
+        mode=_text(entry, "mode"),
+        severity=_text(entry, "severity"),
+        effect=_text(entry, "effect"),
+        standard=_text(entry, "standard"),
+        struck_in=_text(entry, "struck_in"),
+        struck_at=_number(entry, "struck_at"),
+        clock_from=_number(entry, "clock_from"),
+        stands_for=_texts(entry, "stands_for"),
+        outcomes=_each(entry, "outcomes", _outcome),
+        replay=_text(entry, "replay"),
+        # a result of an older program has none
+        events=_each(entry, "events", _event) if "events" in entry else (),
+    )
+
+
+def _event(entry: Mapping[str, Any]) -> tuple[float, str]:
+    return _number(entry, "at"), _text(entry, "do")
+
+
+def _outcome(entry: Mapping[str, Any]) -> Outcome:
+    return Outcome(
+        zone=_text(entry, "zone"),
+        struck_in=_text(entry, "struck_in"),
+        safe_state=_one_of(entry, "safe_state", ("open", "closed")),
+        asked_at=_number(entry, "asked_at"),
+        verdict=_one_of(entry, "verdict", ("safe", "late", "unsafe")),
+        decided=_flag(entry, "decided"),
+        revealed=_flag(entry, "revealed"),
+        alarm=_text(entry, "alarm"),
+        reached_after=_number_or_none(entry, "reached_after"),
+        limit=_number(entry, "limit"),
+        lost_after=_number_or_none(entry, "lost_after"),
+        held=_number(entry, "held"),
+        least_force=_number_or_none(entry, "least_force"),
+        believed=_text(entry, "believed"),
+        false_belief=_flag(entry, "false_belief"),
+        why=_text(entry, "why"),
+    )
+
+
+def _each(
+    entry: Mapping[str, Any], name: str, read: Callable[[Mapping[str, Any]], T]
+) -> tuple[T, ...]:
+    values = entry.get(name)
+    if not isinstance(values, list) or not all(isinstance(value, dict) for value in values):
+        raise _WrongFieldError(f"{name} is missing or is not a list of entries")
+    return tuple(read(value) for value in values)
+
+
+def _texts(entry: Mapping[str, Any], name: str) -> tuple[str, ...]:
+    values = entry.get(name)
+    if not isinstance(values, list) or not all(isinstance(value, str) for value in values):
+        raise _WrongFieldError(f"{name} is missing or is not a list of texts")
+    return tuple(values)
+
+
+def _text(entry: Mapping[str, Any], name: str) -> str:
+    value = entry.get(name)
+    if not isinstance(value, str):
+        raise _WrongFieldError(f"{name} is missing or is not a text")
+    return value
+
+
+def _one_of(entry: Mapping[str, Any], name: str, known: tuple[str, ...]) -> Any:
+    value = entry.get(name)
+    if value not in known:
+        raise _WrongFieldError(f"{name} is {value!r}; it can be {', '.join(known)}")
+    return value
+
+
+def _flag(entry: Mapping[str, Any], name: str) -> bool:
+    value = entry.get(name)
+    if not isinstance(value, bool):
+        raise _WrongFieldError(f"{name} is missing or is not true or false")
+    return value
+
+
+def _number(entry: Mapping[str, Any], name: str) -> float:
+    value = entry.get(name)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise _WrongFieldError(f"{name} is missing or is not a number")
+    return float(value)
+
+
+def _number_or_none(entry: Mapping[str, Any], name: str) -> float | None:
+    return None if entry.get(name, "") is None else _number(entry, name)
