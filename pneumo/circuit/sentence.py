@@ -10,7 +10,8 @@ from __future__ import annotations
 import difflib
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from types import MappingProxyType
+from typing import Literal, Protocol
 
 from pneumo.components.base import Component, FaultMode, Severity
 from pneumo.errors import InputError
@@ -25,13 +26,19 @@ from pneumo.units import (
 )
 
 ALL = "all"
-"""Target that stands for every zone."""
+"""Target that stands for every zone, and for everything that is forced."""
 
 SWITCHABLE = ("compressor", "electrical_feed", "ideal_supply", "soft_start")
 """Kinds that `switch on` and `switch off` act on."""
 
 TURNABLE = ("shut_off",)
 """Kinds that `isolate` and `restore` act on."""
+
+DRAINABLE = ("accumulator", "filter", "receiver")
+"""Kinds that have a drain to be opened by hand."""
+
+_CONTACTS = ("jaw_switch", "pressure_switch")
+"""Kinds whose contact is an input of the controller."""
 
 _TIME_WORDS = ("at", "over", "every", "for")
 
@@ -43,6 +50,30 @@ class SentenceError(InputError):
         self.found = found
         self.wanted = wanted
         super().__init__(f"{found} {wanted}")
+
+
+class Outputs(Protocol):
+    """What a sentence must know of a group of gates."""
+
+    @property
+    def outputs(self) -> Mapping[str, str]:
+        """Coil "valve.14" -> when it is energised."""
+
+
+class Watched(Protocol):
+    """What a sentence must know of a limit for low pressure."""
+
+    @property
+    def transmitter(self) -> str:
+        """Whose reading is watched."""
+
+
+class Wiring(Outputs, Protocol):
+    """What a sentence must know of a zone."""
+
+    @property
+    def low_pressure(self) -> Watched | None:
+        """None: no transmitter guards the zone."""
 
 
 @dataclass(frozen=True)
@@ -213,7 +244,93 @@ class Clear:
         return f"clear {self.component} {self.mode}"
 
 
-Action = Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
+@dataclass(frozen=True)
+class ForceInput:
+    """The controller reads an input as made or broken, whatever its contact says."""
+
+    name: str
+    """A switch, or a transmitter that is watched for low pressure (made: reads low)."""
+    made: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"force {self.name} {'made' if self.made else 'broken'}"
+
+
+@dataclass(frozen=True)
+class ForceOutput:
+    """The controller commands a coil on or off, whatever its logic says."""
+
+    component: str
+    side: str
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"force {self.component}.{self.side} {'on' if self.on else 'off'}"
+
+
+@dataclass(frozen=True)
+class Unforce:
+    """An input, an output "valve.14", or everything ("all") is left to itself again."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"unforce {self.target}"
+
+
+@dataclass(frozen=True)
+class HandOverride:
+    """The manual override of a coil is held down, or released."""
+
+    component: str
+    side: str
+    held: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{'override' if self.held else 'release'} {self.component}.{self.side}"
+
+
+@dataclass(frozen=True)
+class Drain:
+    """The drain of a vessel is opened by hand, or shut."""
+
+    component: str
+    open: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"drain {self.component} {'open' if self.open else 'shut'}"
+
+
+Action = (
+    Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
+    | ForceInput | ForceOutput | Unforce | HandOverride | Drain
+)  # fmt: skip
+
+
+def touched(action: Action) -> str | None:
+    """The component whose air or moving parts an action changes apart from any twins; None: none.
+
+    Compile the circuit with it apart. Forcing needs it not: it concerns what the controller reads
+    and commands under one name.
+    """
+    match action:
+        case Strike(fault):
+            return fault.component
+        case Switch(component) | Turn(component) | HandOverride(component) | Drain(component):
+            return component
+        case _:
+            return None
+
 
 _FORMS = {
     "open": "open ZONE",
@@ -228,17 +345,24 @@ _FORMS = {
     "fin": "fin ZONE present",
     "fault": "fault COMPONENT MODE 2 mm",
     "clear": "clear COMPONENT MODE",
+    "force": "force SWITCH made' or 'force VALVE.14 on",
+    "unforce": "unforce NAME",
+    "override": "override VALVE.14",
+    "release": "release VALVE.14",
+    "drain": "drain NAME open",
 }
 
 
 def parse_action(
     text: str,
     components: Mapping[str, Component],
-    zones: Collection[str],
-    gates: Collection[str] = (),
+    zones: Mapping[str, Wiring],
+    gates: Mapping[str, Outputs] = MappingProxyType({}),
     at: float = 0.0,
 ) -> Action:
     """Reads one event sentence; `at` [s] becomes the onset of a fault.
+
+    `components`, `zones` and `gates` are those of a circuit.
 
     Raises
     ------
@@ -276,8 +400,32 @@ def parse_action(
         name = _one(text, verb, rest)
         _must_be_kind(name, components, TURNABLE, verb)
         return Turn(name, verb == "restore")
+    if verb in ("override", "release"):
+        component, side = _coil(_one(text, verb, rest), components, verb)
+        return HandOverride(component, side, verb == "override")
+    if verb == "unforce":
+        name = _one(text, verb, rest)
+        if name != ALL:
+            _must_be_forceable(name, components, zones, gates, verb)
+        return Unforce(name)
     if len(rest) != 2:
         raise _wrong_form(text, verb)
+    if verb == "force":
+        is_input = _must_be_forceable(rest[0], components, zones, gates, verb)
+        what, states = ("input", ("made", "broken")) if is_input else ("output", ("on", "off"))
+        if rest[1] not in states:
+            raise SentenceError(
+                f"{quoted(rest[1])} says nothing of an {what}.", f"Use {' or '.join(states)}."
+            )
+        if is_input:
+            return ForceInput(rest[0], rest[1] == "made")
+        component, _, side = rest[0].rpartition(".")
+        return ForceOutput(component, side, rest[1] == "on")
+    if verb == "drain":
+        _must_be_kind(rest[0], components, DRAINABLE, verb)
+        if rest[1] not in ("open", "shut"):
+            raise SentenceError(f"{quoted(rest[1])} says nothing of a drain.", "Use open or shut.")
+        return Drain(rest[0], rest[1] == "open")
     if verb == "switch":
         if rest[0] not in ("on", "off"):
             raise _wrong_form(text, verb)
@@ -429,7 +577,7 @@ def _one(text: str, verb: str, rest: list[str]) -> str:
 
 
 def _wrong_form(text: str, verb: str) -> SentenceError:
-    return SentenceError(f"{quoted(text)} is not a full sentence.", f"Write {_FORMS[verb]!r}.")
+    return SentenceError(f"{quoted(text)} is not a full sentence.", f"Write '{_FORMS[verb]}'.")
 
 
 def _must_be_known(name: str, known: Collection[str], what: str) -> None:
@@ -451,6 +599,62 @@ def _must_be_kind(
         found = f"{name} is a {kind_of(components[name])}."
     wanted = f"{verb} acts on {' or '.join(kinds)}: {listed(able) or 'there is none'}."
     raise SentenceError(found, near(name, able, wanted) if name not in components else wanted)
+
+
+def _coil(name: str, components: Mapping[str, Component], verb: str) -> tuple[str, str]:
+    """Component and side of a coil "valve.14"."""
+    coils = _coils(components)
+    if name in coils:
+        component, _, side = name.rpartition(".")
+        return component, side
+    wanted = f"{verb} acts on coils: {listed(coils) or 'there is none'}."
+    component = name.partition(".")[0]
+    if component not in components:
+        raise SentenceError(f"There is no coil {quoted(name)}.", near(name, coils, wanted))
+    own = [f"{component}.{side}" for side in components[component].coils()]
+    if not own:
+        raise SentenceError(f"{component} is a {kind_of(components[component])}.", wanted)
+    raise SentenceError(f"There is no coil {quoted(name)}.", f"Write {_either(own)}.")
+
+
+def _either(names: Iterable[str]) -> str:
+    return " or ".join(quoted(name) for name in names)
+
+
+def _coils(components: Mapping[str, Component]) -> list[str]:
+    return [f"{name}.{side}" for name, part in components.items() for side in part.coils()]
+
+
+def _must_be_forceable(
+    name: str,
+    components: Mapping[str, Component],
+    zones: Mapping[str, Wiring],
+    gates: Mapping[str, Outputs],
+    verb: str,
+) -> bool:
+    """True for an input of the controller, False for an output; else it says what is."""
+    watched = [zone.low_pressure.transmitter for zone in zones.values() if zone.low_pressure]
+    inputs = [key for key, component in components.items()
+              if kind_of(component) in _CONTACTS or key in watched]  # fmt: skip
+    outputs = [coil for owner in (*zones.values(), *gates.values()) for coil in owner.outputs]
+    if name in inputs or name in outputs:
+        return name in inputs
+    known = (*inputs, *outputs)
+    wanted = f"{verb} acts on inputs and outputs of the controller: {listed(known) or 'none'}."
+    if name in components:
+        found = f"{name} is a {kind_of(components[name])}."
+        if kind_of(components[name]) == "transmitter":
+            found = f"{name} is a transmitter that no zone watches for low pressure."
+        own = [coil for coil in outputs if coil.rpartition(".")[0] == name]
+        raise SentenceError(found, f"Write {_either(own)}." if own else wanted)
+    if name in _coils(components):
+        raise SentenceError(
+            f"{name} is an output of no zone and no group of gates.",
+            f"Outputs: {listed(outputs) or 'none'}.",
+        )
+    raise SentenceError(
+        f"The controller has no input or output {quoted(name)}.", near(name, known, wanted)
+    )
 
 
 def kind_of(component: Component) -> str:

@@ -23,6 +23,7 @@ from pneumo.circuit.sentence import (
     near,
     parse_action,
     parse_fault,
+    touched,
 )
 from pneumo.commands.console import error_console, kernels, load_circuit, result_console
 from pneumo.errors import InputError
@@ -53,8 +54,8 @@ def main(options: argparse.Namespace) -> int:
     from pneumo.network.compile import compile_circuit
     from pneumo.scenario.play import Play
 
-    apart = {e.action.fault.component for e in events if isinstance(e.action, Strike)}
-    play = Play(compile_circuit(circuit, frozenset(apart)))
+    apart = frozenset(name for event in events if (name := touched(event.action)) is not None)
+    play = Play(compile_circuit(circuit, apart))
     if _writes(options):
         play.record(step, until)
     play.schedule(events)

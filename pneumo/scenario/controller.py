@@ -1,9 +1,14 @@
-"""Between the logic and the plant: contacts in, coils out. Sensed values only."""
+"""Between the logic and the plant: contacts in, coils out. Sensed values only.
+
+Inputs and outputs may be forced (IEC 61131): a forced input is what the logic reads, whatever its
+contact says; a forced output is what is commanded, whatever the logic says. What a coil then does
+with it is the plant's.
+"""
 
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, Zone
@@ -14,6 +19,12 @@ from pneumo.zone.sensed import Sensed, ZoneSettings
 
 Said = Callable[[int], bool]
 """What the contact of a watch says."""
+
+Coil = tuple[str, str]
+"""Component and side."""
+
+Contact = tuple[str, int]
+"""Name of an input, and its watch; -1: there is none."""
 
 
 class Controller:
@@ -27,6 +38,17 @@ class Controller:
         for contact in compiled.contacts:
             known = self.contact_names.get(contact.watch, ())
             self.contact_names[contact.watch] = (*known, contact.component)
+        self._inputs: dict[str, tuple[int, ...]] = {name: (w,) for name, w in watch.items()}
+        """Name of an input -> its watches; a transmitter has one in every zone it guards."""
+        for name, w in compiled.low_pressure.items():
+            limit = circuit.zones[name].low_pressure
+            if limit is not None:
+                others = self._inputs.get(limit.transmitter, ())
+                self._inputs[limit.transmitter] = (*others, w)
+        self.forced_inputs: dict[str, bool] = {}
+        """Name -> read as made, whatever its contact says."""
+        self.forced_outputs: dict[Coil, bool] = {}
+        """Coil -> commanded, whatever the logic says; seen in `coils` after the next scan."""
         self.logic = RideLogic(
             [_settings(circuit, zone) for zone in circuit.zones.values()],
             circuit.ride.supply_switches,
@@ -43,7 +65,7 @@ class Controller:
             for w in wiring.watches():
                 self._readers.setdefault(w, []).append(place)
         self._sensed: list[Sensed] = []
-        self._ride_supply = [watch[name] for name in circuit.ride.supply_switches]
+        self._ride_supply = [(name, watch[name]) for name in circuit.ride.supply_switches]
         self._gates: dict[str, Literal["open", "close"]] = {
             name: "open" if group.starts == "open" else "close"
             for name, group in circuit.gates.items()
@@ -52,8 +74,8 @@ class Controller:
             name: {_coil(text): state for text, state in group.outputs.items()}
             for name, group in circuit.gates.items()
         }
-        self.coils: dict[tuple[str, str], bool] = {}
-        """(component, side) -> energised by the controller."""
+        self.coils: dict[Coil, bool] = {}
+        """Coil -> energised by the controller."""
         self.switched: dict[str, None] = {}
         """Components with a coil that the last scan or command switched."""
         self._energise()
@@ -64,6 +86,8 @@ class Controller:
         zones = [zone.settings for zone in self.logic.zones.values()]
         twin.logic = RideLogic(zones, self.logic.supply_switches)
         twin.logic.restore(self.logic.snapshot())
+        twin.forced_inputs = dict(self.forced_inputs)
+        twin.forced_outputs = dict(self.forced_outputs)
         twin._gates = dict(self._gates)
         twin.coils = dict(self.coils)
         twin._sensed = list(self._sensed)
@@ -84,22 +108,36 @@ class Controller:
         if self.hold:
             return ()
         if changed is None or not self._sensed:
-            self._sensed = [zone.sensed(said) for zone in self._zones]
+            self._sensed = [zone.sensed(said, self.forced_inputs) for zone in self._zones]
         else:
             for place in sorted({p for w in changed for p in self._readers.get(w, ())}):
-                self._sensed[place] = self._zones[place].sensed(said)
+                self._sensed[place] = self._zones[place].sensed(said, self.forced_inputs)
         inputs = RideInputs(
             tuple(self._sensed),
-            tuple(said(w) for w in self._ride_supply),
+            _read(self._ride_supply, said, self.forced_inputs),
             commands,
         )
         result = self.logic.scan(time, inputs)
         self._energise()
         return result.events
 
+    def reads(self, name: str, said: Said) -> bool:
+        """What an input reads now: made, or for a transmitter low in some zone it guards."""
+        forced = self.forced_inputs.get(name)
+        return any(said(w) for w in self._inputs[name]) if forced is None else forced
+
     def deadline(self) -> float | None:
         """When a timer of the logic ends next [s]; None: none runs."""
         return None if self.hold else self.logic.deadline()
+
+    def unforce(self, name: str | None) -> None:
+        """Leaves an input or an output "valve.14" to itself again; None: all of them."""
+        if name is None:
+            self.forced_inputs.clear()
+            self.forced_outputs.clear()
+        else:
+            self.forced_inputs.pop(name, None)
+            self.forced_outputs.pop(_coil(name), None)
 
     def command_gates(self, target: str, to: Literal["open", "close"]) -> bool:
         """Commands a group of gates; False when the target is none."""
@@ -119,7 +157,8 @@ class Controller:
             for coil, energised_when in self._gate_outputs[name].items():
                 self._switch(coil, state == energised_when)
 
-    def _switch(self, coil: tuple[str, str], on: bool) -> None:
+    def _switch(self, coil: Coil, on: bool) -> None:
+        on = self.forced_outputs.get(coil, on)
         if self.coils.get(coil) != on:
             self.coils[coil] = on
             self.switched[coil[0]] = None
@@ -129,34 +168,44 @@ class _Wiring:
     """Which watches and coils belong to one zone."""
 
     def __init__(self, circuit: Circuit, zone: Zone, watch: dict[str, int], low: int) -> None:
-        self._pressure = tuple(watch[name] for name in zone.pressure_switches)
-        self._supply = tuple(watch[name] for name in zone.supply_switches)
-        self._low = low
+        self._pressure = [(name, watch[name]) for name in zone.pressure_switches]
+        self._supply = [(name, watch[name]) for name in zone.supply_switches]
+        guard = zone.low_pressure.transmitter if zone.low_pressure else ""
+        self._low = (guard, low)
         switches = {
             (str(getattr(circuit.components[name], "of", "")),
-             str(getattr(circuit.components[name], "reads", ""))): watch[name]
+             str(getattr(circuit.components[name], "reads", ""))): (name, watch[name])
             for name in circuit.zone_jaw_switches(zone.name)
         }  # fmt: skip
-        self._closed = tuple(switches.get((brake, "closed"), -1) for brake in zone.brakes)
-        self._open = tuple(switches.get((brake, "open"), -1) for brake in zone.brakes)
+        self._closed = [switches.get((brake, "closed"), ("", -1)) for brake in zone.brakes]
+        self._open = [switches.get((brake, "open"), ("", -1)) for brake in zone.brakes]
         self.outputs = {_coil(text): when for text, when in zone.outputs.items()}
 
     def watches(self) -> tuple[int, ...]:
         """Every watch the zone reads."""
         found = (*self._pressure, *self._supply, self._low, *self._closed, *self._open)
-        return tuple(w for w in dict.fromkeys(found) if w >= 0)
+        return tuple(w for w in dict.fromkeys(w for _, w in found) if w >= 0)
 
-    def sensed(self, said: Said) -> Sensed:
+    def sensed(self, said: Said, forced: Mapping[str, bool]) -> Sensed:
         return Sensed(
-            tuple(said(w) for w in self._pressure),
-            tuple(said(w) for w in self._supply),
-            said(self._low) if self._low >= 0 else None,
-            tuple(said(w) if w >= 0 else None for w in self._closed),
-            tuple(said(w) if w >= 0 else None for w in self._open),
+            _read(self._pressure, said, forced),
+            _read(self._supply, said, forced),
+            _read_or_none(self._low, said, forced),
+            tuple(_read_or_none(contact, said, forced) for contact in self._closed),
+            tuple(_read_or_none(contact, said, forced) for contact in self._open),
         )
 
 
-def _coil(text: str) -> tuple[str, str]:
+def _read(contacts: Iterable[Contact], said: Said, forced: Mapping[str, bool]) -> tuple[bool, ...]:
+    return tuple(forced[name] if name in forced else said(w) for name, w in contacts)
+
+
+def _read_or_none(contact: Contact, said: Said, forced: Mapping[str, bool]) -> bool | None:
+    name, w = contact
+    return (forced[name] if name in forced else said(w)) if w >= 0 else None
+
+
+def _coil(text: str) -> Coil:
     component, _, side = text.rpartition(".")
     return component, side
 

@@ -1,22 +1,29 @@
 """Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
 
-Whenever the set of standing faults changes, the network is built anew from the healthy one and
-every standing fault is struck on it, so that putting a fault right leaves no trace.
+Whenever the set of standing faults or of open drains changes, the network is built anew from the
+healthy one, every standing fault is struck on it and every such drain opened, so that putting a
+fault right or shutting a drain leaves no trace.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import deque
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from pneumo.air import ORIFICE_CRITICAL
 from pneumo.circuit.sentence import FaultSpec
 from pneumo.components.base import FaultMode
+from pneumo.components.common_faults import hole_conductance
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import READING, Array, Network, copy_for_change
 
 FROZEN_LAG = 1e12
 """Time constant of a transmitter that no longer follows [s]."""
+
+DRAIN_BORE = 0.004
+"""Hole that an open drain of a vessel is [m]: common practice, no source."""
 
 
 @dataclass
@@ -66,15 +73,30 @@ def is_none(mode: FaultMode, severity: float) -> bool:
     return mode.severity is not None and severity == mode.severity.none
 
 
-def struck(compiled: Compiled, standing: Iterable[Standing]) -> tuple[Network, Overrides]:
-    """The network and overrides with every standing fault struck, in order."""
+def struck(
+    compiled: Compiled, standing: Iterable[Standing], drained: Iterable[str] = ()
+) -> tuple[Network, Overrides]:
+    """The network and overrides with every standing fault struck and every named vessel's drain
+    open, in order.
+
+    Raises
+    ------
+    InputError
+        When there are more leaks and open drains than there are slots for them.
+    """
     network = copy_for_change(compiled.network)
     overrides = Overrides()
-    slots = iter(compiled.leak_slots)
+    slots = deque(compiled.leak_slots)
     for item in standing:
         component = compiled.circuit.components[item.fault.component]
-        target = _Target(compiled, network, overrides, item.fault.component, slots)
+        target = _Target(compiled, network, overrides, item.fault.component, slots.popleft)
         item.mode.strike(component, target, item.severity)
+    for name in drained:
+        # from the other end, so that a leak that comes or goes does not move an open drain; a
+        # filter's bowl is on its inlet side, the ports of a receiver are all one place
+        port = compiled.circuit.components[name].ports()[0].name
+        target = _Target(compiled, network, overrides, name, slots.pop)
+        target.leak(port, hole_conductance(DRAIN_BORE), ORIFICE_CRITICAL)
     return network, overrides
 
 
@@ -87,14 +109,14 @@ class _Target:
         network: Network,
         overrides: Overrides,
         component: str,
-        slots: Iterable[int],
+        next_slot: Callable[[], int],
     ) -> None:
         self._compiled = compiled
         self._network = network
         self._overrides = overrides
         self._component = component
         self._parts = compiled.parts[component]
-        self._slots = iter(slots)
+        self._next_slot = next_slot
 
     def _path(self, label: str) -> Array:
         row: Array = self._network.restriction[self._parts.restrictions[label]]
@@ -105,12 +127,13 @@ class _Target:
         node = self._parts.ports[port]
         if node >= network.dynamic:
             return  # an open end cannot leak any further
-        slot = next(self._slots, None)
-        if slot is None:
+        try:
+            slot = self._next_slot()
+        except IndexError:
             raise InputError(
-                f"{self._component}: more than {len(self._compiled.leak_slots)} leaks at one time; "
-                "put one right first."
-            )
+                f"{self._component}: more than {len(self._compiled.leak_slots)} leaks and open "
+                "drains at one time; put one right or shut one first."
+            ) from None
         row = network.restriction[slot]
         row["a"] = node
         row["b"] = network.dynamic

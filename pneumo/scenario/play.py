@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import copy
 from bisect import insort
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import ceil, inf
 from typing import Any, Literal
@@ -25,14 +25,19 @@ from pneumo.circuit.sentence import (
     Action,
     Clear,
     Command,
+    Drain,
     FaultSpec,
     Fin,
+    ForceInput,
+    ForceOutput,
+    HandOverride,
     Power,
     Reset,
     RideStop,
     Strike,
     Switch,
     Turn,
+    Unforce,
 )
 from pneumo.components.base import FaultMode
 from pneumo.errors import InputError
@@ -176,6 +181,8 @@ class Play:
         self._overrides = Overrides()
         self._faults: dict[tuple[str, str], _Fault] = {}
         self._off: set[str] = set()
+        self._held: dict[tuple[str, str], None] = {}
+        self._drained: dict[str, None] = {}
         self._fins = [True] * len(compiled.fins)
         self._agenda: list[_Due] = []
         self._number = 0
@@ -230,8 +237,78 @@ class Play:
         return min(rows, len(self.samples))
 
     def said(self, watch: int) -> bool:
-        """What a contact says to the controller now."""
+        """What a contact says to the controller now, forced or not."""
         return self._overrides.contact_held.get(watch, bool(self._said[watch]))
+
+    def reads(self, name: str) -> bool:
+        """What the controller reads at an input now: made; for a transmitter: low."""
+        return self.controller.reads(name, self.said)
+
+    @property
+    def forced_inputs(self) -> Mapping[str, bool]:
+        """Forced inputs -> read as made."""
+        return dict(self.controller.forced_inputs)
+
+    @property
+    def forced_outputs(self) -> Mapping[str, bool]:
+        """Forced outputs "valve.14" -> commanded on."""
+        return {f"{c}.{side}": on for (c, side), on in self.controller.forced_outputs.items()}
+
+    @property
+    def overridden(self) -> tuple[str, ...]:
+        """Coils "valve.14" whose manual override is held."""
+        return tuple(f"{component}.{side}" for component, side in self._held)
+
+    @property
+    def drained(self) -> tuple[str, ...]:
+        """Vessels whose drain is open."""
+        return tuple(self._drained)
+
+    @property
+    def isolated(self) -> tuple[str, ...]:
+        """Shut-off valves whose handle stands out of service, whoever turned it."""
+        specs = self.compiled.spools
+        return tuple(specs[k].component for k in self._hands if self._handle(k) < 0.5)
+
+    @property
+    def switched_off(self) -> tuple[str, ...]:
+        """What is switched off by hand, in document order."""
+        return tuple(name for name in self.compiled.circuit.components if name in self._off)
+
+    @property
+    def absent_fins(self) -> tuple[str, ...]:
+        """Zones without a fin in their jaws."""
+        return tuple(
+            zone
+            for zone, brakes in self.compiled.brakes.items()
+            if not any(self._fins[brake.mover] for brake in brakes)
+        )
+
+    @property
+    def standing_faults(self) -> tuple[tuple[FaultSpec, float | None], ...]:
+        """Faults that were struck and not put right, each with its severity now [SI; 1 for a mode
+        that has none]; None: not there for the moment."""
+        return tuple((f.fault, f.severity) for f in self._faults.values())
+
+    def spool_position(self, component: str) -> float:
+        """Where a valve's spool is now: 0 at rest or isolated, 1 where coil 14 puts it or in
+        service, -1 at the other end."""
+        return self._spool_position(self._spool_of(component))
+
+    def energised(self, component: str, side: str) -> bool:
+        """Whether current flows in a coil now: commanded, fed, and the coil whole."""
+        return self._energised(self._spool_of(component), side)
+
+    def coil_voltage_present(self, component: str) -> bool:
+        """Whether the feed of a valve's coils has voltage now."""
+        return self._powered(self.compiled.spools[self._spool_of(component)].feed)
+
+    def is_supplying(self, component: str) -> bool:
+        """Whether a compressor or supply delivers now, or an electrical feed has voltage."""
+        parts = self.compiled.parts[component]
+        if parts.source >= 0:
+            return bool(self._network.source[parts.source]["on"] > 0.0)
+        return self._powered(component) if parts.feed else self._runs(component)
 
     def state(self) -> Array:
         """States of the whole plant now [SI], see `Network` for the layout."""
@@ -288,6 +365,8 @@ class Play:
         twin.controller = self.controller.copy()
         twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
         twin._off = set(self._off)
+        twin._held = dict(self._held)
+        twin._drained = dict(self._drained)
         twin._fins = list(self._fins)
         twin._agenda = list(self._agenda)
         twin._commands = list(self._commands)
@@ -420,7 +499,8 @@ class Play:
             changed[w] = None
             if w not in self._overrides.contact_held:
                 for name in self.controller.contact_names.get(w, ()):
-                    self._say("contact", name, "made" if made else "broken")
+                    if name not in self.controller.forced_inputs:
+                        self._say("contact", name, "made" if made else "broken")
         commands, self._commands = tuple(self._commands), []
         reads = None if self._read_all else changed
         self._read_all = False
@@ -444,13 +524,28 @@ class Play:
 
     # spools, supplies and compressors
 
-    def _energised(self, component: str, side: str, feed: str | None, standing: bool) -> bool:
-        forced = self._overrides.coil_forced.get((component, side))
-        wanted = standing and component not in self._off
-        wanted = wanted or self.controller.coils.get((component, side), False)
-        if forced is not None:
-            wanted = forced
-        return wanted and self._powered(feed)
+    def _spool_of(self, component: str) -> int:
+        k = self.compiled.parts[component].spool
+        if k < 0:
+            raise ValueError(f"{component} has no spool")
+        return k
+
+    def _energised(self, k: int, side: str) -> bool:
+        spec = self.compiled.spools[k]
+        coil = (spec.component, side)
+        wanted = spec.standing and side == "14" and spec.component not in self._off
+        wanted = wanted or self.controller.coils.get(coil, False)
+        return self._overrides.coil_forced.get(coil, wanted) and self._powered(spec.feed)
+
+    def _drives(self, k: int, side: str) -> bool:
+        """Whether a coil or its manual override asks the spool to that side."""
+        return (self.compiled.spools[k].component, side) in self._held or self._energised(k, side)
+
+    def _handle(self, k: int) -> float:
+        """Where the handle of a spool turned by hand stands."""
+        if k in self._overrides.spool_held:
+            return self._spool_position(k)
+        return self._overrides.spool_forced.get(k, self._hands[k])
 
     def _powered(self, feed: str | None) -> bool:
         if feed is None:
@@ -470,8 +565,7 @@ class Play:
         pilot = spec.pilot_watch < 0 or (
             bool(self._made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
         )
-        at_14 = self._energised(spec.component, "14", spec.feed, spec.standing)
-        at_12 = self._energised(spec.component, "12", spec.feed, False)
+        at_14, at_12 = self._drives(k, "14"), self._drives(k, "12")
         if at_14 != at_12 and pilot:
             if at_14:
                 return spec.at_14
@@ -600,6 +694,27 @@ class Play:
                 self._say("command", component, action.text)
                 self._hands[self.compiled.parts[component].spool] = 1.0 if in_service else 0.0
                 self._drive_spools()
+            case HandOverride(component, side, held):
+                self._say("command", component, action.text)
+                if held:
+                    self._held[component, side] = None
+                else:
+                    self._held.pop((component, side), None)
+                self._drive_spools([component])
+            case Drain(component, is_open):
+                self._drain(component, is_open)
+            case ForceInput(name, made):
+                self._say("command", name, action.text)
+                self.controller.forced_inputs[name] = made
+                self._forcing_changed()
+            case ForceOutput(component, side, on):
+                self._say("command", component, action.text)
+                self.controller.forced_outputs[component, side] = on
+                self._forcing_changed()
+            case Unforce(target):
+                self._say("command", "" if target == ALL else target, action.text)
+                self.controller.unforce(None if target == ALL else target)
+                self._forcing_changed()
             case Fin(zone, present):
                 self._say("fin", zone, action.text)
                 for brake in self.compiled.brakes[zone]:
@@ -622,15 +737,29 @@ class Play:
         self._commands.append(command)
         self._scan_soon()
 
+    def _forcing_changed(self) -> None:
+        """What is forced is read and commanded at the next scan."""
+        self._read_all = True
+        self._scan_soon()
+
+    def _drain(self, component: str, is_open: bool) -> None:
+        drained = dict(self._drained)
+        if is_open:
+            self._must_be_apart(component)
+            drained[component] = None
+            self._must_have_room(self._faults, drained)
+        else:
+            drained.pop(component, None)
+        self._say("command", component, Drain(component, is_open).text)
+        if drained != self._drained:
+            self._drained = drained
+            self._network_now()
+
     # faults
 
     def _strike(self, fault: FaultSpec) -> None:
         mode = mode_of(self.compiled, fault)
-        if fault.component in self.compiled.lumped:
-            raise InputError(
-                f"{fault.component} is integrated together with its twins; compile the circuit "
-                "with it apart before striking it."
-            )
+        self._must_be_apart(fault.component)
         grade = mode.severity
         full = 1.0
         if grade is not None:
@@ -639,6 +768,7 @@ class Play:
             return
         key = (fault.component, fault.mode)
         entry = _Fault(fault, mode, full, full)
+        self._must_have_room({**self._faults, key: entry}, self._drained)
         self._faults[key] = entry
         now = self.now
         if fault.over is not None and grade is not None:
@@ -662,8 +792,23 @@ class Play:
         self._say("fault", key[0], f"{key[1]} put right")
         self._network_now()
 
+    def _must_be_apart(self, component: str) -> None:
+        if component in self.compiled.lumped:
+            raise InputError(
+                f"{component} is integrated together with its twins; compile the circuit "
+                "with it apart before striking or draining it."
+            )
+
+    def _must_have_room(
+        self, faults: Mapping[tuple[str, str], _Fault], drained: Iterable[str]
+    ) -> None:
+        """Refuses what the leak slots cannot hold before anything is changed. A fault that grows
+        or comes and goes counts in full."""
+        struck(self.compiled, [Standing(f.fault, f.mode, f.full) for f in faults.values()], drained)
+
     def _network_now(self) -> None:
-        """Builds the network anew with every standing fault and fin, and lets all devices see."""
+        """Builds the network anew with every standing fault, open drain and fin, and lets all
+        devices see."""
         previous = self._network
         standing = [
             Standing(f.fault, f.mode, f.severity)
@@ -671,7 +816,7 @@ class Play:
             if f.severity is not None
         ]
         held = self._overrides.contact_held
-        network, self._overrides = struck(self.compiled, standing)
+        network, self._overrides = struck(self.compiled, standing, self._drained)
         network.spool[:] = previous.spool
         network.source["on"] = previous.source["on"]
         for name, parts in self.compiled.parts.items():

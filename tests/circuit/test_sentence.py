@@ -3,34 +3,53 @@
 from __future__ import annotations
 
 import pytest
-from circuit_sample import load_sample
+from circuit_sample import SAMPLE, load_sample
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pneumo.circuit.circuit import GateGroup
 from pneumo.circuit.sentence import (
     Acknowledge,
     Clear,
     Command,
+    Drain,
     FaultSpec,
     Fin,
+    ForceInput,
+    ForceOutput,
+    HandOverride,
     Reset,
     RideStop,
     SentenceError,
     Strike,
     Switch,
     Turn,
+    Unforce,
     parse_action,
     parse_fault,
+    touched,
 )
 from pneumo.components import KINDS
 
 CIRCUIT = load_sample()
-SHUT_OFF = KINDS["shut_off"].model_validate({"kind": "shut_off", "C": 1e-7, "b": 0.3})
-COMPONENTS = {**CIRCUIT.components, "hand_valve": SHUT_OFF}
+C = {"C": 1e-7, "b": 0.3}
+MORE = {
+    "hand_valve": {"kind": "shut_off", **C},
+    "bowl": {"kind": "filter", **C},
+    "soft": {"kind": "soft_start", **C, "slow_C": 1e-8, "dump_C": 1e-7},
+    "gate_valve": {"kind": "valve_5_3", **C},
+    "unwatched": {"kind": "transmitter"},
+}
+COMPONENTS = CIRCUIT.components | {
+    name: KINDS[entry["kind"]].model_validate(entry)  # type: ignore[index]
+    for name, entry in MORE.items()
+}
+ZONES = {**CIRCUIT.zones, "trim": CIRCUIT.zones["final"].model_copy(update={"outputs": {}})}
+GATES = {"gates": GateGroup(name="gates", outputs={"gate_valve.14": "open"})}
 
 
 def act(text: str) -> object:
-    return parse_action(text, COMPONENTS, ["final", "trim"], ["gates"], at=5.0)
+    return parse_action(text, COMPONENTS, ZONES, GATES, at=5.0)
 
 
 @pytest.mark.parametrize(
@@ -50,6 +69,19 @@ def act(text: str) -> object:
         ("fault hose_1 leak 3 mm", Strike(FaultSpec("hose_1", "leak", 0.003, "mm", at=5.0))),
         ("fault compressor stopped", Strike(FaultSpec("compressor", "stopped", at=5.0))),
         ("clear hose_1 leak", Clear("hose_1", "leak")),
+        ("force made made", ForceInput("made", made=True)),
+        ("force closed_2 broken", ForceInput("closed_2", made=False)),
+        ("force pressure made", ForceInput("pressure", made=True)),
+        ("force valve.14 on", ForceOutput("valve", "14", on=True)),
+        ("force gate_valve.14 off", ForceOutput("gate_valve", "14", on=False)),
+        ("unforce pressure", Unforce("pressure")),
+        ("unforce valve.14", Unforce("valve.14")),
+        ("unforce all", Unforce("all")),
+        ("override gate_valve.12", HandOverride("gate_valve", "12", held=True)),
+        ("override soft.14", HandOverride("soft", "14", held=True)),
+        ("release valve.14", HandOverride("valve", "14", held=False)),
+        ("drain receiver open", Drain("receiver", open=True)),
+        ("drain bowl shut", Drain("bowl", open=False)),
     ],
 )
 def test_every_sentence_and_back(text: str, action: object) -> None:
@@ -88,6 +120,28 @@ def test_every_sentence_and_back(text: str, action: object) -> None:
         ("fault hose_1 leak every 3 s", "belong together", "every 10 s for 2 s"),
         ("fault hose_1 leak every 3 s for 3 s", "longer than its period", "shorter"),
         ("clear hose_1 leek", "not a fault mode", "'leak'"),
+        ("force made", "full sentence", "'force SWITCH made' or 'force VALVE.14 on'"),
+        ("force made on", "'on' says nothing of an input", "made or broken"),
+        ("force valve.14 made", "'made' says nothing of an output", "on or off"),
+        ("force maed made", "no input or output 'maed'", "'made'"),
+        ("force valve.41 on", "no input or output 'valve.41'", "'valve.14'"),
+        ("force valve on", "valve is a valve_3_2", "'valve.14'"),
+        ("force receiver made", "receiver is a receiver", "main_low, pressure, made"),
+        ("force unwatched made", "no zone watches", "pressure"),
+        ("force gate_valve.12 on", "output of no zone", "gate_valve.14"),
+        ("unforce", "full sentence", "unforce NAME"),
+        ("unforce made made", "full sentence", "unforce NAME"),
+        ("unforce soft.14", "output of no zone", "valve.14"),
+        ("override", "full sentence", "override VALVE.14"),
+        ("override valve", "no coil 'valve'", "'valve.14'"),
+        ("override gate_valve.13", "no coil", "'gate_valve.14' or 'gate_valve.12'"),
+        ("override vlave.14", "no coil", "'valve.14'"),
+        ("override receiver", "receiver is a receiver", "valve.14"),
+        ("release hand_valve.14", "hand_valve is a shut_off", "valve.14"),
+        ("drain receiver", "full sentence", "drain NAME open"),
+        ("drain receiver closed", "'closed' says nothing of a drain", "open or shut"),
+        ("drain tee open", "tee is a manifold", "receiver"),
+        ("drain reciever open", "no component", "'receiver'"),
     ],
 )
 def test_sentences_that_are_refused(text: str, found: str, wanted: str) -> None:
@@ -95,6 +149,30 @@ def test_sentences_that_are_refused(text: str, found: str, wanted: str) -> None:
         act(text)
     assert found in caught.value.found
     assert wanted in caught.value.wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "component"),
+    [
+        ("fault hose_1 leak 3 mm", "hose_1"),
+        ("drain bowl open", "bowl"),
+        ("override valve.14", "valve"),
+        ("force closed_1 made", None),
+        ("unforce all", None),
+        ("ride stop", None),
+    ],
+)
+def test_what_must_be_compiled_apart(text: str, component: str | None) -> None:
+    assert touched(act(text)) == component  # type: ignore[arg-type]
+
+
+def test_a_scenario_may_hold_every_new_sentence() -> None:
+    sentences = ("force made broken", "force valve.14 on", "unforce all", "override valve.14",
+                 "release valve.14", "drain receiver open", "drain receiver shut")  # fmt: skip
+    events = "".join(f"      - at 2 s: {sentence}\n" for sentence in sentences)
+    circuit = load_sample(SAMPLE + events)
+    said = [event.action.text for event in circuit.scenarios["leak at noon"].events]
+    assert said[1:-2] == list(sentences)
 
 
 def test_a_fault_says_when_and_in_what_shape() -> None:
@@ -154,6 +232,8 @@ def test_every_fault_of_every_component_round_trips(
                 "-1 s",
                 "nan",
                 "switch",
+                "force",
+                "valve.14",
                 "on",
                 "all",
                 "é",
