@@ -19,7 +19,7 @@ PACKAGE = ROOT / "pneumo"
 
 ORDER = (
     "errors", "air", "units", "components", "circuit", "network", "simulation", "zone",
-    "scenario", "verification", "report", "commands", "cli", "__main__",
+    "scenario", "verification", "report", "live", "record", "seats", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
@@ -43,8 +43,17 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # a report is made from records: it could be made from a file, without a simulator
     "report": {"circuit", "components", "errors", "units", "verification.verdict"},
+    # simulation.look: what stands in the plant at an instant, which no event tells
+    "live": {
+        "circuit", "errors", "network", "report", "scenario", "simulation.look", "units",
+        "verification", "zone",
+    },
+    "record": {"errors", "live", "scenario"},
+    # a seat that joins needs no simulator
+    "seats": {"circuit", "errors", "live", "scenario.event"},
     "commands": {
-        "circuit", "errors", "network", "report", "scenario", "simulation", "units", "verification",
+        "circuit", "errors", "live", "network", "record", "report", "scenario", "seats",
+        "simulation", "units", "verification",
     },
     # report: findings are printed in one way, whichever command met them
     "cli": {"commands", "errors", "report"},
@@ -59,13 +68,16 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),
-    "platformdirs": ("simulation.cache",),
+    "platformdirs": ("simulation.cache", "record.store"),
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),
     "networkx": ("verification.plan", "report"),
     "rich": ("report.text", "commands"),
-    "numpy": ("network", "simulation", "scenario", "verification"),
+    "numpy": ("network", "simulation", "scenario", "verification", "live", "record", "seats"),
+    "websockets": ("seats",),
+    "textual_serve": ("commands.serve",),
+    "aiohttp": ("commands.serve",),
 }
 """Third-party package -> the stages or modules that may import it; others: none."""
 

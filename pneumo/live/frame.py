@@ -22,6 +22,8 @@ class Wait(NamedTuple):
     """What is still missing, one sentence per instrument; () = only time."""
     limit: float | None
     """When the time for it is over [s]; None: no limit runs."""
+    cause: str
+    """First-out cause that a running time limit would give; "" for an arrival or a reset."""
 
 
 class ZoneFrame(NamedTuple):

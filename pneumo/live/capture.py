@@ -1,0 +1,369 @@
+"""A frame from a run: where every value that a screen shows stands in the arrays of the plant."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pneumo.circuit.circuit import PortRef
+from pneumo.circuit.sentence import kind_of
+from pneumo.live.frame import FaultFrame, Frame, Mode, Wait, ZoneFrame
+from pneumo.live.plant import Plant
+from pneumo.network.compile import Compiled
+from pneumo.network.network import Array, Network
+from pneumo.scenario.play import Play
+from pneumo.scenario.signal import clamping_force
+from pneumo.simulation.look import look
+from pneumo.zone.waiting import waiting
+
+HELD = 0.1e5
+"""A net with less than this [Pa gauge] is not said to hold air."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """What a frame says besides the state of the plant."""
+
+    number: int
+    newest: float
+    mode: Mode
+    running: bool
+    speed: float
+    pace: float
+    note: str
+    hidden: frozenset[tuple[str, str]]
+    """(component, mode) of the faults that the trainee is not told of."""
+    coming: tuple[FaultFrame, ...]
+    """Faults said ahead, whose time has not come."""
+
+
+class Capture:
+    """Reads frames and rows of channels off a run of one compiled circuit."""
+
+    def __init__(self, compiled: Compiled, plant: Plant) -> None:
+        self._compiled, self._plant = compiled, plant
+        circuit, parts = compiled.circuit, compiled.parts
+        self._ambient = circuit.ambient.pressure
+        self._nodes = np.array(
+            [
+                compiled.network.dynamic
+                if net.outside
+                else parts[net.ports[0].component].ports[net.ports[0].port]
+                for net in plant.nets
+            ],
+            dtype=np.int64,
+        )
+        self._flow_of = self._port_flows()
+        self._mover = {name: parts[name].mover for name in (*plant.brakes, *plant.cylinders)}
+        self._brake_movers = np.array([self._mover[b] for b in plant.brakes], dtype=np.int64)
+        self._meters = [self._meter(name) for name in plant.meters]
+        watch = {contact.component: contact.watch for contact in compiled.contacts}
+        self._inputs = [
+            compiled.low_pressure[i.zone] if i.kind == "low pressure" else watch[i.name]
+            for i in plant.inputs
+        ]
+        self._channels = self._channel_places()
+        nodes, paths = len(compiled.network.node), len(compiled.network.restriction)
+        self._pressure, self._temperature = np.zeros(nodes), np.zeros(nodes)
+        self._opened, self._flow = np.zeros(paths), np.zeros(paths)
+
+    def row(self, play: Play) -> Array:
+        """(channels,) values now, in the order of `Plant.channels`."""
+        y = self._look(play)
+        out = np.zeros(len(self._channels), dtype=np.float32)
+        for i, (quantity, place) in enumerate(self._channels):
+            out[i] = self._value(play, y, quantity, place)
+        return out
+
+    def frame(self, play: Play, standing: Standing) -> Frame:
+        """Everything at the present instant of a run."""
+        plant, network = self._plant, play.network
+        y = self._look(play)
+        gauge = self._pressure[self._nodes] - self._ambient
+        gaps, forces = self._jaws(network, y)
+        logic = play.controller.logic
+        inputs = tuple(bool(play.said(w)) for w in self._inputs)
+        coils = play.controller.coils
+        forced_inputs, forced_outputs = play.forced_inputs, play.forced_outputs
+        return Frame(
+            number=standing.number,
+            time=play.now,
+            newest=standing.newest,
+            mode=standing.mode,
+            running=standing.running,
+            speed=standing.speed,
+            pace=standing.pace,
+            note=standing.note,
+            stopped_by=logic.stopped_by,
+            power=play.power,
+            zones=self._zones(play, gaps, forces),
+            pressures=tuple(gauge.tolist()),
+            trapped=self._trapped(play, gauge),
+            flows=self._port_values(),
+            positions=tuple(play.spool_position(name) for name in plant.valves),
+            gaps=tuple(gaps.tolist()),
+            forces=tuple(forces.tolist()),
+            travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
+            readings=tuple(self._reading(network, y, m) for m in self._meters),
+            supplying=tuple(play.is_supplying(name) for name in plant.supplies),
+            inputs=inputs,
+            forced_inputs=tuple(i.name in forced_inputs for i in plant.inputs),
+            outputs=tuple(
+                forced_outputs.get(o.name, coils.get((o.component, o.side), False))
+                for o in plant.outputs
+            ),
+            forced_outputs=tuple(o.name in forced_outputs for o in plant.outputs),
+            isolated=play.isolated,
+            drained=play.drained,
+            overridden=play.overridden,
+            switched_off=play.switched_off,
+            absent_fins=play.absent_fins,
+            alarms=(),
+            faults=(*self._faults(play, standing.hidden), *standing.coming),
+        )
+
+    # parts of a frame
+
+    def _look(self, play: Play) -> Array:
+        y = play.state()
+        look(play.network, y, play.now, self._pressure, self._temperature, self._opened, self._flow)
+        return y
+
+    def _jaws(self, network: Network, y: Array) -> tuple[Array, Array]:
+        """Gap [m] and force [N] of every brake."""
+        movers = network.mover[self._brake_movers]
+        depth = y[movers["x"]] - movers["high"]
+        forces = [
+            float(clamping_force(d[None], float(k))[0])
+            for d, k in zip(depth, movers["high_stiffness"], strict=True)
+        ]
+        return np.maximum(-depth, 0.0), np.array(forces)
+
+    def _zones(self, play: Play, gaps: Array, forces: Array) -> tuple[ZoneFrame, ...]:
+        found: list[ZoneFrame] = []
+        first = 0
+        made = play.position.made
+        readings = play.controller.sensed
+        for place, (name, zone) in enumerate(self._compiled.circuit.zones.items()):
+            last = first + len(zone.brakes)
+            own_gaps, own_forces = gaps[first:last], forces[first:last]
+            worst = _worst(zone.safe_state, own_gaps, own_forces)
+            watches = self._compiled.brakes[name]
+            safe = sum(
+                bool(made[b.clamped if zone.safe_state == "closed" else b.clear]) for b in watches
+            )
+            logic = play.controller.logic.zones[name]
+            node = play.network.mover[watches[worst].mover]["node_0"]
+            found.append(
+                ZoneFrame(
+                    state=logic.state,
+                    since=logic.since,
+                    first_out=logic.first_out,
+                    charge=logic.charge,
+                    waits=tuple(Wait(*w) for w in waiting(logic, readings[place], play.now))
+                    if readings
+                    else (),
+                    pressure=float(self._pressure[node] - self._ambient),
+                    gap=float(own_gaps[worst]),
+                    force=float(own_forces[worst]),
+                    brake=zone.brakes[worst],
+                    in_safe_state=safe >= zone.brakes_needed,
+                )
+            )
+            first = last
+        return tuple(found)
+
+    def _faults(self, play: Play, hidden: frozenset[tuple[str, str]]) -> tuple[FaultFrame, ...]:
+        return tuple(
+            FaultFrame(
+                fault.component,
+                fault.mode,
+                fault.sentence,
+                fault.at,
+                severity is not None,
+                (fault.component, fault.mode) in hidden,
+            )
+            for fault, severity in play.standing_faults
+        )
+
+    # flows at ports
+
+    def _port_flows(self) -> list[tuple[tuple[int, float], ...]]:
+        """Per port: the paths whose flow goes into the component there, each with a sign."""
+        compiled, plant = self._compiled, self._plant
+        table = compiled.network.restriction
+        own: dict[PortRef, tuple[tuple[int, float], ...]] = {}
+        for name in compiled.circuit.components:
+            parts = compiled.parts[name]
+            paths = parts.restrictions.values()
+            for port, node in parts.ports.items():
+                if node >= compiled.network.dynamic:
+                    continue
+                own[PortRef(name, port)] = tuple(
+                    (r, sign)
+                    for r in paths
+                    for end, sign in (("a", 1.0), ("b", -1.0))
+                    if table[r][end] == node
+                )
+        for link in compiled.circuit.connections:
+            # a vessel has no paths of its own: what leaves its neighbour enters it
+            if link.b is None:
+                continue
+            for here, there in ((link.a, link.b), (link.b, link.a)):
+                if not own.get(here) and own.get(there):
+                    own[here] = tuple((r, -sign) for r, sign in own[there])
+        return [own.get(port, ()) for port in plant.ports]
+
+    def _port_values(self) -> tuple[float, ...]:
+        flow = self._flow.tolist()
+        values = [sum(sign * flow[r] for r, sign in paths) for paths in self._flow_of]
+        return tuple(values)
+
+    # air that cannot get out
+
+    def _trapped(self, play: Play, gauge: Array) -> tuple[int, ...]:
+        """Nets under pressure to which no working supply leads and from which nothing leads out."""
+        network = play.network
+        ways = self._ways(network)
+        supplied = _spread(self._live_sources(play), ways)
+        back: dict[int, list[int]] = {}
+        for a, others in ways.items():
+            for b in others:
+                back.setdefault(b, []).append(a)
+        vents = _spread({network.dynamic}, back)
+        return tuple(
+            i
+            for i, node in enumerate(self._nodes.tolist())
+            if gauge[i] > HELD and node not in supplied and node not in vents
+        )
+
+    def _live_sources(self, play: Play) -> set[int]:
+        sources: set[int] = set()
+        network = play.network
+        for spec in self._compiled.compressors:
+            if play.can_supply(spec.component):
+                sources.add(int(network.source[spec.source]["node"]))
+        for name, parts in self._compiled.parts.items():
+            if parts.supply >= 0 and play.can_supply(name):
+                row = network.restriction[parts.supply]
+                sources |= {int(row["a"]), int(row["b"])}
+        return {n for n in sources if n != network.dynamic}
+
+    def _ways(self, network: Network) -> dict[int, list[int]]:
+        """Node -> nodes to which air could go now: a check valve lets it pass one way only."""
+        ways: dict[int, list[int]] = {}
+        table = network.restriction
+        passing = self._opened > 0.0
+        columns = (table[c].tolist() for c in ("a", "b", "hi", "lo", "stem", "open_max"))
+        spooled = self._spool_open(network)
+        for r, (a, b, hi, lo, stem, most) in enumerate(zip(*columns, strict=True)):
+            if most <= 0.0 or not spooled[r]:
+                continue
+            if hi < 0 and stem < 0:
+                forth = back = True
+            elif hi == a and lo == b:
+                forth, back = True, bool(table[r]["open_min"] > 0.0)
+            elif hi == b and lo == a:
+                forth, back = bool(table[r]["open_min"] > 0.0), True
+            elif stem >= 0 and b != network.dynamic:
+                forth, back = True, bool(passing[r])
+            else:
+                forth = back = bool(passing[r])
+            if forth:
+                ways.setdefault(a, []).append(b)
+            if back:
+                ways.setdefault(b, []).append(a)
+        return ways
+
+    def _spool_open(self, network: Network) -> list[bool]:
+        """Per path: not shut by its spool."""
+        table = network.restriction
+        open_: list[bool] = []
+        for r in range(len(table)):
+            k = int(table[r]["spool"])
+            if k < 0:
+                open_.append(True)
+                continue
+            spool = network.spool[k]
+            shut, wide = float(table[r]["spool_shut"]), float(table[r]["spool_open"])
+            share = (float(spool["position"]) - shut) / (wide - shut)
+            open_.append(share > 0.01 or bool(spool["rate"] != 0.0))
+        return open_
+
+    # meters and channels
+
+    def _meter(self, name: str) -> tuple[int, int]:
+        """(lag, node): one of them is -1."""
+        parts = self._compiled.parts[name]
+        if kind_of(self._compiled.circuit.components[name]) == "transmitter":
+            return parts.lag, -1
+        return -1, next(iter(parts.ports.values()))
+
+    def _reading(self, network: Network, y: Array, meter: tuple[int, int]) -> float:
+        lag, node = meter
+        if lag < 0:
+            return float(self._pressure[node] - self._ambient)
+        row = network.lag[lag]
+        return float(row["gain"] * y[row["r"]] + row["offset"] - self._ambient)
+
+    def _channel_places(self) -> list[tuple[str, Any]]:
+        plant, parts = self._plant, self._compiled.parts
+        inputs = {i.name: w for i, w in zip(plant.inputs, self._inputs, strict=True)}
+        outputs = {o.name: o for o in plant.outputs}
+        places: list[tuple[str, Any]] = []
+        for channel in plant.channels:
+            name, quantity = channel.component, channel.quantity
+            if quantity == "reading":
+                places.append((quantity, self._meter(name)))
+            elif quantity == "pressure":
+                places.append((quantity, next(iter(parts[name].ports.values()))))
+            elif quantity == "contact":
+                places.append((quantity, inputs[name]))
+            elif quantity == "coil":
+                places.append((quantity, outputs[name]))
+            else:
+                places.append((quantity, parts[name].mover))
+        return places
+
+    def _value(self, play: Play, y: Array, quantity: str, place: Any) -> float:
+        network = play.network
+        if quantity == "pressure":
+            return float(self._pressure[place] - self._ambient)
+        if quantity == "reading":
+            return self._reading(network, y, place)
+        if quantity == "contact":
+            return float(play.said(place))
+        if quantity == "coil":
+            forced = play.forced_outputs.get(place.name)
+            on = play.controller.coils.get((place.component, place.side), False)
+            return float(on if forced is None else forced)
+        row = network.mover[place]
+        x = float(y[row["x"]])
+        if quantity == "gap":
+            return max(float(row["high"]) - x, 0.0)
+        if quantity == "force":
+            depth = np.array([x - float(row["high"])])
+            return float(clamping_force(depth, float(row["high_stiffness"]))[0])
+        return x
+
+
+def _worst(safe_state: str, gaps: Array, forces: Array) -> int:
+    """The brake furthest from the safe state: the widest gap when closed is safe, the hardest
+    squeeze or narrowest gap when open is."""
+    count = range(len(gaps))
+    if safe_state == "closed":
+        return max(count, key=lambda i: (gaps[i], -forces[i], -i))
+    return max(count, key=lambda i: (-gaps[i], forces[i], -i))
+
+
+def _spread(start: set[int], ways: dict[int, list[int]]) -> set[int]:
+    reached, queue = set(start), deque(start)
+    while queue:
+        for other in ways.get(queue.popleft(), ()):
+            if other not in reached:
+                reached.add(other)
+                queue.append(other)
+    return reached

@@ -1,0 +1,389 @@
+"""The thread that keeps a ride running, and the seats at it.
+
+Screens hand requests over and read the latest frame; neither ever waits for the other. Wall-clock
+time decides how far the ride is advanced before the next frame, and nothing else.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator
+from itertools import count
+from pathlib import Path
+from time import monotonic
+from typing import Any
+
+from pneumo.errors import InputError
+from pneumo.live.files import save_drill, save_scenario
+from pneumo.live.frame import Frame
+from pneumo.live.hands import act_cautions, examine
+from pneumo.live.journal import Act
+from pneumo.live.link import Past
+from pneumo.live.plant import Plant
+from pneumo.live.request import (
+    Answer,
+    Check,
+    Do,
+    GoTo,
+    Hand,
+    Hide,
+    Newest,
+    NextEvent,
+    OpenCase,
+    Pause,
+    Redo,
+    Request,
+    Run,
+    Save,
+    Scan,
+    Seat,
+    Shelve,
+    Speed,
+    Undo,
+)
+from pneumo.live.seat import SeenPast, allowed, seen, visible_kinds
+from pneumo.live.session import Session
+
+FRAME = 1.0 / 15.0
+"""From one frame to the next [s]."""
+
+SLICE = 0.05
+"""The ride is advanced for so long at most before requests are looked at [s of wall time]."""
+
+SLOWEST, FASTEST = 0.1, 50.0
+
+TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
+"""Requests of a seat that keeps the time."""
+
+STOPPED = "The simulation stopped; the trainer has been told."
+"""What the trainee hears of a failure, which may be due to what is hidden."""
+
+TRAINER = (Undo, Redo, Hide, Check, OpenCase, Save)
+"""Requests of the trainer's seat only."""
+
+
+class LocalSeat:
+    """A seat in this process: `link.Link`."""
+
+    def __init__(self, driver: Driver, seat: Seat, keeps_time: bool) -> None:
+        self.plant: Plant = driver.session.plant
+        self.seat: Seat = seat
+        self.keeps_time = keeps_time
+        self._driver = driver
+        self._answers: deque[Answer] = deque()
+        self._past = SeenPast(self.plant) if seat == "trainee" else None
+
+    @property
+    def frame(self) -> Frame:
+        """The latest frame of this seat."""
+        return self._driver.frames[self.seat]
+
+    @property
+    def past(self) -> Past:
+        """What has been recorded, as this seat may see it."""
+        past = self._driver.past
+        return past if self._past is None else self._past(past, self._driver.hidden_acts)
+
+    @property
+    def trouble(self) -> str:
+        """Why the ride is gone; "" = it is not."""
+        return self._driver.trouble
+
+    def send(self, request: Request) -> int:
+        """Hands a request over."""
+        return self._driver.hand_over(self, request)
+
+    def answers(self) -> list[Answer]:
+        """Answers that have come since this was last asked."""
+        found: list[Answer] = []
+        while self._answers:
+            found.append(self._answers.popleft())
+        return found
+
+    def tell(self, answer: Answer) -> None:
+        """Called by the driver's thread."""
+        self._answers.append(answer)
+
+    def close(self) -> None:
+        """The host leaves: the ride ends."""
+        if self.keeps_time:
+            self._driver.stop()
+
+
+class Driver:
+    """Runs a session in a thread of its own."""
+
+    def __init__(self, session: Session, record: Any = None, rescue: Path | None = None) -> None:
+        """`record`: keeps what is done and seen (`pneumo.record`). `rescue`: folder in which the
+        situation is saved when the simulation fails."""
+        self.session = session
+        self.trouble = ""
+        self.running = False
+        self.speed = 1.0
+        self.past: Past = session.recorder.past
+        self.hidden_acts: frozenset[tuple[float, str]] = frozenset()
+        self.frames: dict[Seat, Frame] = {}
+        self._record, self._rescue = record, rescue
+        self._seats: list[LocalSeat] = []
+        self._requests: deque[tuple[int, LocalSeat, Request]] = deque()
+        self._numbers = count(1)
+        self._frame_number = 0
+        self._wake = threading.Event()
+        self._ending = threading.Event()
+        self._thread = threading.Thread(target=self._loop, name="ride", daemon=True)
+        self._pace = 0.0
+        self._note = ""
+        self._outcomes: tuple[int, LocalSeat, Iterator[dict[str, object]]] | None = None
+        self._publish()
+
+    def start(self) -> None:
+        """Starts the thread."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Ends the thread and waits for it."""
+        self._ending.set()
+        self._wake.set()
+        if self._thread.is_alive() and self._thread is not threading.current_thread():
+            self._thread.join()
+
+    def seat(self, seat: Seat, *, keeps_time: bool | None = None) -> LocalSeat:
+        """A seat at the ride. `keeps_time`: whether it may run, pause and go back; left out: the
+        trainer may."""
+        own = LocalSeat(self, seat, seat == "trainer" if keeps_time is None else keeps_time)
+        self._seats.append(own)
+        return own
+
+    def hand_over(self, seat: LocalSeat, request: Request) -> int:
+        """Called from any thread; returns the number that the answer will carry."""
+        number = next(self._numbers)
+        self._requests.append((number, seat, request))
+        self._wake.set()
+        return number
+
+    def say(self, text: str, done: bool = True) -> None:
+        """A sentence for the trainer that nobody asked for; from any thread."""
+        for seat in self._seats:
+            if seat.seat == "trainer":
+                seat.tell(Answer(0, done, text))
+
+    # the thread
+
+    def _loop(self) -> None:
+        last = monotonic()
+        while not self._ending.is_set():
+            began = monotonic()
+            passed, last = began - last, began
+            changed = self._obey()
+            if self.running:
+                self._advance(min(passed, 2 * FRAME))
+                changed = True
+            self._judge_losses()
+            if changed:
+                self._publish()
+            rest = FRAME - (monotonic() - began)
+            if self.running:
+                # requests wait for the next frame at most
+                if rest > 0.0:
+                    self._ending.wait(rest)
+            elif self._outcomes is None:
+                self._wake.wait(1.0)
+                self._wake.clear()
+                last = monotonic()
+        self._close_record()
+
+    def _advance(self, passed: float) -> None:
+        """Runs on for the time that has passed on the wall, as far as a slice allows."""
+        session = self.session
+        start, began = session.now, monotonic()
+        target = start + passed * self.speed
+        try:
+            while session.now < target and monotonic() - began < SLICE:
+                session.advance(min(target, session.now + 0.5))
+        except Exception as error:
+            self._fail(error)
+            return
+        reached = (session.now - start) / passed if passed > 0.0 else self.speed
+        self._pace += 0.2 * (reached - self._pace)
+        if session.check is not None and session.check.decided:
+            self.running = False
+            self._tell_check()
+
+    def _obey(self) -> bool:
+        changed = False
+        while self._requests:
+            number, seat, request = self._requests.popleft()
+            changed = True
+            try:
+                answer = self._answer(number, seat, request)
+            except InputError as error:
+                answer = Answer(number, False, str(error))
+            except Exception as error:
+                self._fail(error)
+                answer = Answer(number, False, "" if seat.seat == "trainer" else STOPPED)
+            if answer is not None:
+                seat.tell(answer)
+        return changed
+
+    def _answer(self, number: int, seat: LocalSeat, request: Request) -> Answer | None:
+        session = self.session
+        if isinstance(request, TIME) and not seat.keeps_time:
+            raise InputError("The trainer keeps the time of this ride.")
+        if isinstance(request, TRAINER) and seat.seat != "trainer":
+            raise InputError("That is for the trainer's seat.")
+        text, cautions = "", tuple[str, ...]()
+        match request:
+            case Run():
+                self.running = True
+                self._pace = self.speed
+            case Pause():
+                self.running = False
+            case Speed(factor):
+                if not SLOWEST <= factor <= FASTEST:
+                    raise InputError(f"The speed goes from {SLOWEST:g} to {FASTEST:g}.")
+                self.speed = factor
+            case Scan():
+                self.running = False
+                session.scan()
+            case NextEvent():
+                self.running = False
+                kinds = visible_kinds() if seat.seat == "trainee" else ()
+                if not session.next_event(kinds):
+                    text = "Nothing happened for a minute."
+            case GoTo(time):
+                self.running = False
+                session.go_to(time)
+            case Newest():
+                left = session.check is not None
+                session.go_to_newest()
+                text = "Back at the ride, which the check has not touched." if left else ""
+            case Do(sentence, hidden):
+                if not allowed(sentence, seat.seat):
+                    raise InputError("That is for the trainer's seat.")
+                act = session.do(seat.seat, sentence, hidden and seat.seat == "trainer")
+                self._keep_acts()
+                text, cautions = _done(act), act_cautions(act.sentence)
+            case Undo():
+                text = f"Undone: {session.undo().sentence}"
+                self._keep_acts()
+            case Redo():
+                text = f"Done again: {session.redo().sentence}"
+                self._keep_acts()
+            case Hide(component, mode, hidden):
+                session.hide(component, mode, hidden)
+                self._keep_acts()
+            case Shelve(zone, alarm, seconds):
+                session.shelve(zone, alarm, seconds)
+            case Hand(test, target):
+                finding = examine(session.compiled, session.shown, test, target)
+                text, cautions = finding.text, finding.cautions
+            case Check(zone, loss):
+                session.begin_check(zone, loss)
+                self.running = True
+                self._pace = self.speed
+                self._outcomes = (number, seat, session.outcomes(zone))
+                return None
+            case OpenCase(name, events, at):
+                self.running = False
+                acts = [Act(time, "trainer", text, False, 0.0) for time, text in events]
+                session.restart(acts, at, name)
+                self._keep_acts()
+                text = f"At the onset of {name}; nothing runs yet."
+            case Save(what, path, name):
+                write = save_scenario if what == "scenario" else save_drill
+                text = write(
+                    session.document, session.circuit, session.journal, session.now, Path(path),
+                    name,
+                )  # fmt: skip
+        return Answer(number, True, text, cautions)
+
+    # checks
+
+    def _judge_losses(self) -> None:
+        """One loss between two frames."""
+        if self._outcomes is None:
+            return
+        number, seat, rest = self._outcomes
+        try:
+            data = next(rest, None)
+        except Exception as error:
+            self._outcomes = None
+            seat.tell(Answer(number, False, str(error)))
+            return
+        if data is None:
+            self._outcomes = None
+            return
+        seat.tell(Answer(number, True, "", data=data))
+
+    def _tell_check(self) -> None:
+        assert self.session.check is not None
+        self.say(self.session.check.note)
+
+    # frames, record, failure
+
+    def _publish(self) -> None:
+        session = self.session
+        self._frame_number += 1
+        frame = session.frame(
+            self._frame_number,
+            running=self.running,
+            speed=self.speed,
+            pace=self._pace if self.running else 0.0,
+            note=self._note,
+        )
+        self.hidden_acts = session.hidden_acts()
+        self.past = session.recorder.past
+        self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}
+        self._keep_rows()
+
+    def _keep_acts(self) -> None:
+        self._recorded(lambda record: record.acts(self.session.journal))
+
+    def _keep_rows(self) -> None:
+        if self.session.check is None:
+            self._recorded(lambda record: record.rows(self.past, self.session.play.now))
+
+    def _recorded(self, write: Callable[[Any], None]) -> None:
+        """The ride goes on without its record when that cannot be written."""
+        if self._record is None:
+            return
+        try:
+            write(self._record)
+        except InputError as error:
+            self._record = None
+            self.say(str(error))
+
+    def _close_record(self) -> None:
+        self._recorded(lambda record: record.close())
+
+    def _fail(self, error: Exception) -> None:
+        """The simulation cannot go on: what was done is saved, the ride stands still a little
+        earlier, and the screen stays."""
+        self.running = False
+        saved = self._save_rescue()
+        back = self.session.fall_back()
+        self._outcomes = None
+        self.say(
+            f"The simulation stopped at a fault of its own: {error} {saved} "
+            f"The ride stands at {back:.1f} s again.",
+            done=False,
+        )
+
+    def _save_rescue(self) -> str:
+        if self._rescue is None:
+            return "Nothing was saved."
+        session = self.session
+        try:
+            self._rescue.mkdir(parents=True, exist_ok=True)
+            path = self._rescue / "stopped_ride.yaml"
+            return save_scenario(
+                session.document, session.circuit, session.journal, session.newest, path,
+                "before it stopped",
+            )  # fmt: skip
+        except (InputError, OSError) as error:
+            return f"The situation could not be saved: {error}"
+
+
+def _done(act: Act) -> str:
+    return act.sentence if act.time <= act.entered else f"at {act.time:.1f} s: {act.sentence}"

@@ -1,0 +1,459 @@
+"""A ride under way that people act on, and that can go back: no threads and no clock here.
+
+Everything that is done is in the journal, and the simulation is deterministic, so any earlier
+instant is had by replaying the journal from the last state stored before it. Going back keeps the
+future until somebody acts or runs on; undoing an act replays the ride as if it had not been done.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import Strike
+from pneumo.errors import InputError
+from pneumo.live.alarms import AlarmList
+from pneumo.live.capture import Capture, Standing
+from pneumo.live.check import Check, answer_data, begin, each_outcome
+from pneumo.live.frame import FaultFrame, Frame, Mode
+from pneumo.live.journal import Act, read_act
+from pneumo.live.past import Recorder
+from pneumo.live.plant import plant_of
+from pneumo.live.request import Seat
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.play import Play
+
+MOMENT = 1e-6
+"""An act takes effect within so long [s], also while the ride stands still."""
+
+STORE_EVERY = 2.0
+"""A state is stored so often [s of simulated time]; further back they are thinned out."""
+
+LOOK_AHEAD = 60.0
+"""`next_event` runs no longer than this [s]."""
+
+SPACINGS = ((60.0, STORE_EVERY), (600.0, 10.0), (float("inf"), 60.0))
+"""(how far back, distance between the states kept there) [s]."""
+
+
+@dataclass(frozen=True)
+class _Stored:
+    """A state to go on from, and how many acts of the journal it knows."""
+
+    time: float
+    play: Play
+    acts: int
+
+
+@dataclass(frozen=True)
+class _Undone:
+    place: int
+    act: Act
+
+
+class Session:
+    """One ride: the run that is shown, its journal, and the states stored on the way."""
+
+    def __init__(self, circuit: Circuit, document: str) -> None:
+        """`document`: the text that the circuit was read from."""
+        self.circuit = circuit
+        self.document = document
+        self.plant = plant_of(circuit)
+        # nothing is lumped: any part may be struck, forced or looked at while the ride runs
+        self.compiled = compile_circuit(circuit)
+        self.journal: list[Act] = []
+        self.hidden: set[tuple[str, str]] = set()
+        """(component, mode) of the faults that the trainee is not told of."""
+        self.play = Play(self.compiled)
+        self.recorder = Recorder(len(self.plant.channels))
+        self.check: Check | None = None
+        self.opened = ""
+        """Name of the case that was opened, "" = none."""
+        self._recorded: Recorder | None = None
+        """The ride's own record while a check is shown."""
+        self._alarms = AlarmList()
+        self._capture = Capture(self.compiled, self.plant)
+        self._newest: tuple[Play, int] | None = None
+        """The newest instant and the number of acts it knows, while an earlier one is shown."""
+        self._stored: list[_Stored] = []
+        self._undone: list[_Undone] = []
+        self._known = 0
+        """Acts of the journal that the run shown knows."""
+        self._begin(Play(self.compiled))
+
+    # what is shown
+
+    @property
+    def shown(self) -> Play:
+        """The run on screen: a check's while one is played."""
+        return self.play if self.check is None else self.check.play
+
+    @property
+    def now(self) -> float:
+        """The instant on screen [s]."""
+        return self.shown.now
+
+    @property
+    def newest(self) -> float:
+        """The newest instant of the ride [s]."""
+        if self.check is not None:
+            return self.check.play.now
+        return self.play.now if self._newest is None else self._newest[0].now
+
+    @property
+    def mode(self) -> Mode:
+        """See `frame.Mode`."""
+        if self.check is not None:
+            return "check"
+        return "live" if self._newest is None else "earlier"
+
+    @property
+    def undoable(self) -> bool:
+        """Whether the trainer has done something that can be taken back."""
+        return any(act.seat == "trainer" for act in self.journal)
+
+    def frame(
+        self, number: int, *, running: bool, speed: float, pace: float, note: str = ""
+    ) -> Frame:
+        """The instant on screen."""
+        if self.check is not None:
+            note = self.check.note
+        elif not note and self.opened:
+            note = f"case: {self.opened}"
+        standing = Standing(
+            number=number,
+            newest=self.newest,
+            mode=self.mode,
+            running=running,
+            speed=speed,
+            pace=pace,
+            note=note,
+            hidden=frozenset(self.hidden),
+            coming=self._coming(),
+        )
+        frame = self._capture.frame(self.shown, standing)
+        return frame._replace(alarms=self._alarms.frames(self.shown))
+
+    def hidden_acts(self) -> frozenset[tuple[float, str]]:
+        """(time, sentence) of what the trainee is not told of."""
+        return frozenset((act.time, act.sentence) for act in self.journal if act.hidden)
+
+    # time
+
+    def advance(self, until: float) -> None:
+        """Runs on to a time [s]. Gone back before: what came after is dropped.
+
+        Raises
+        ------
+        SimulationError
+            When the integration could not go on.
+        """
+        if self.check is not None:
+            self._run(self.check.play, until, self.check.advance)
+            return
+        self._branch()
+        self._run(self.play, until, self.play.advance)
+
+    def scan(self) -> None:
+        """Runs to the controller's next scan."""
+        period = self.circuit.ride.scan
+        self.advance((int(self.now / period + 1e-6) + 1) * period)
+
+    def next_event(self, visible: Iterable[str] = ()) -> bool:
+        """Runs until something happens of one of these kinds (all when empty); True when it did,
+        False when `LOOK_AHEAD` was over."""
+        kinds = frozenset(visible)
+        end = self.now + LOOK_AHEAD
+        period = self.circuit.ride.scan
+        while self.now < end:
+            before = len(self.shown.events)
+            self.advance(self.now + period)
+            fresh = self.shown.events[before:]
+            if any(not kinds or event.kind in kinds for event in fresh):
+                return True
+        return False
+
+    def go_to(self, time: float) -> None:
+        """Shows an earlier instant [s]; the future is kept until somebody acts or runs on."""
+        self.leave_check()
+        newest, known = (self.play, self._known) if self._newest is None else self._newest
+        time = max(time, 0.0)
+        if time >= newest.now:
+            self.go_to_newest()
+            return
+        self._newest = (newest, known)
+        self.play, self._known = self._at(time)
+        self._alarms.forget(time)
+
+    def go_to_newest(self) -> None:
+        """Back to the newest instant, and to the ride when a check was shown."""
+        self.leave_check()
+        if self._newest is not None:
+            self.play, self._known = self._newest
+            self._newest = None
+
+    # acts
+
+    def do(self, seat: Seat, sentence: str, hidden: bool = False) -> Act:
+        """Acts on the ride now, or later by "in 5 s: ...".
+
+        Raises
+        ------
+        InputError
+            When the sentence cannot be carried out; nothing has changed then.
+        """
+        if self.check is not None:
+            raise InputError("A check is being played beside the ride; go back to the ride first.")
+        now = self.play.now
+        time, action = read_act(self.circuit, sentence, now)
+        act = Act(time, seat, action.text, hidden, now)
+        self._branch()
+        before = self.play.snapshot()
+        self.play.schedule([Event(time, action)])
+        try:
+            self.play.advance(now + MOMENT)
+        except InputError:
+            self._swap(before)
+            raise
+        self.journal.append(act)
+        self._known = len(self.journal)
+        self._undone.clear()
+        if isinstance(action, Strike):
+            key = (action.fault.component, action.fault.mode)
+            (self.hidden.add if hidden else self.hidden.discard)(key)
+        return act
+
+    def hide(self, component: str, mode: str, hidden: bool) -> None:
+        """Hides a standing or coming fault from the trainee, or shows it.
+
+        Raises
+        ------
+        InputError
+            When there is no such fault.
+        """
+        found = False
+        for place, act in enumerate(self.journal):
+            words = act.sentence.split()
+            if words[:3] == ["fault", component, mode]:
+                self.journal[place] = act._replace(hidden=hidden)
+                found = True
+        if not found:
+            raise InputError(f"No fault {mode} has been injected at {component}.")
+        (self.hidden.add if hidden else self.hidden.discard)((component, mode))
+
+    def undo(self) -> Act:
+        """Takes the trainer's last act back, as if it had never been done.
+
+        Raises
+        ------
+        InputError
+            When there is none.
+        """
+        self.go_to_newest()
+        for place in range(len(self.journal) - 1, -1, -1):
+            act = self.journal[place]
+            if act.seat == "trainer":
+                del self.journal[place]
+                self._undone.append(_Undone(place, act))
+                self._replay_from(place)
+                return act
+        raise InputError("There is nothing to undo.")
+
+    def redo(self) -> Act:
+        """Does again what was taken back last.
+
+        Raises
+        ------
+        InputError
+            When nothing was.
+        """
+        if not self._undone:
+            raise InputError("There is nothing to redo.")
+        self.go_to_newest()
+        last = self._undone.pop()
+        self.journal.insert(last.place, last.act)
+        self._replay_from(last.place)
+        return last.act
+
+    def shelve(self, zone: str, alarm: str, seconds: float | None) -> None:
+        """Shelves an alarm, see `AlarmList.shelve`."""
+        self._alarms.shelve(self.shown, zone, alarm, seconds)
+
+    # starting anew
+
+    def restart(self, acts: Iterable[Act], until: float, name: str = "") -> None:
+        """Starts the ride anew, does what a journal says, and runs to a time [s].
+
+        Raises
+        ------
+        InputError
+            When a sentence does not fit the circuit.
+        """
+        journal = list(acts)
+        for act in journal:
+            read_act(self.circuit, act.sentence, act.time)
+        self.leave_check()
+        self._newest = None
+        self._undone.clear()
+        self.journal = journal
+        self.hidden = {
+            (words[1], words[2])
+            for act in journal
+            if act.hidden and (words := act.sentence.split())[0] == "fault"
+        }
+        self.opened = name
+        self._alarms = AlarmList()
+        self._begin(Play(self.compiled))
+        self._replay(until)
+
+    def fall_back(self) -> float:
+        """The simulation could not go on: back to the last state stored, what came after is
+        dropped; the time there [s]. Asked again, one state further back."""
+        self.check = None
+        self._newest = None
+        last = self._stored.pop() if len(self._stored) > 1 else self._stored[0]
+        self.play, self._known = last.play.snapshot(), last.acts
+        self.journal = self.journal[: last.acts]
+        self._undone.clear()
+        self._alarms.forget(last.time)
+        if self._recorded is not None:
+            self.recorder, self._recorded = self._recorded, None
+        self.recorder.cut(last.time, self.play.events)
+        return last.time
+
+    # a check beside the ride
+
+    def begin_check(self, zone: str, loss: str) -> None:
+        """Plays a loss on a copy of the ride from the instant shown.
+
+        Raises
+        ------
+        InputError
+            When there is no such zone or loss.
+        """
+        self.leave_check()
+        self.check = begin(self.play, zone, loss)
+        self._recorded = self.recorder
+        self.recorder = self.recorder.forked(self.check.play.events, self.recorder.epoch + 1)
+
+    def leave_check(self) -> None:
+        """Back to the ride, which nothing has happened to."""
+        if self.check is None:
+            return
+        self.check = None
+        assert self._recorded is not None
+        epoch = self.recorder.epoch
+        self.recorder, self._recorded = self._recorded, None
+        self.recorder.epoch = epoch
+        self.recorder.follow(self.play.events)
+
+    def outcomes(self, zone: str) -> Iterator[dict[str, object]]:
+        """What every loss would do to a zone from the instant shown: one after the other, each
+        with all that were found before it."""
+        found: list[tuple[str, object]] = []
+        loss = "" if self.check is None else self.check.loss.name
+        for each, outcome in each_outcome(self.play, zone):
+            found.append((each.name, outcome))
+            yield answer_data(zone, loss, found)  # type: ignore[arg-type]
+
+    # inside
+
+    def _begin(self, play: Play) -> None:
+        self.play = play
+        self._known = 0
+        self._stored = []
+        self._store()
+        self.recorder.cut(-1.0, play.events)
+        self._row(play)
+
+    def _run(self, play: Play, until: float, advance: object) -> None:
+        """Advances from row to row of the record."""
+        assert callable(advance)
+        while play.now < until:
+            advance(min(until, max(self.recorder.due, play.now + MOMENT)))
+            if play.now >= self.recorder.due:
+                self._row(play)
+            if self.check is None and play.now >= self._stored[-1].time + STORE_EVERY:
+                self._store()
+
+    def _row(self, play: Play) -> None:
+        self.recorder.add(play.now, self._capture.row(play))
+
+    def _swap(self, play: Play) -> None:
+        """Another run stands at the instant shown."""
+        self.play = play
+        self.recorder.follow(play.events)
+
+    def _branch(self) -> None:
+        """From an earlier instant that is shown a new future begins."""
+        if self._newest is None:
+            return
+        self._newest = None
+        now = self.play.now
+        self.journal = [act for act in self.journal if act.entered <= now]
+        self._known = len(self.journal)
+        self._undone.clear()
+        self.hidden &= {tuple(act.sentence.split()[1:3]) for act in self.journal}  # type: ignore[arg-type]
+        self._stored = [s for s in self._stored if s.time <= now and s.acts <= self._known]
+        self.recorder.cut(now, self.play.events)
+
+    def _at(self, time: float) -> tuple[Play, int]:
+        """The ride at an earlier time [s], and the acts it knows."""
+        place = bisect_right(self._stored, time, key=lambda stored: stored.time) - 1
+        stored = self._stored[place]
+        play, known = stored.play.snapshot(), stored.acts
+        while known < len(self.journal) and self.journal[known].entered <= time:
+            play.schedule([_event(self.circuit, self.journal[known])])
+            known += 1
+        play.advance(time)
+        return play, known
+
+    def _replay_from(self, place: int) -> None:
+        """The journal has changed from a place on: what came after comes about anew."""
+        until = self.play.now
+        self._stored = [s for s in self._stored if s.acts <= place]
+        last = self._stored[-1]
+        self.play, self._known = last.play.snapshot(), last.acts
+        self._alarms.forget(last.time)
+        self.recorder.cut(last.time, self.play.events)
+        self._replay(until)
+
+    def _replay(self, until: float) -> None:
+        """Does the rest of the journal and runs to a time [s]."""
+        while self._known < len(self.journal):
+            act = self.journal[self._known]
+            if act.entered > until:
+                break
+            if act.entered > self.play.now:
+                self._run(self.play, act.entered, self.play.advance)
+            self.play.schedule([_event(self.circuit, act)])
+            self._known += 1
+        self._run(self.play, until, self.play.advance)
+
+    def _store(self) -> None:
+        self._stored.append(_Stored(self.play.now, self.play.snapshot(), self._known))
+        now, kept = self.play.now, [self._stored[0]]
+        for stored in self._stored[1:-1]:
+            spacing = next(gap for reach, gap in SPACINGS if now - stored.time <= reach)
+            if stored.time - kept[-1].time >= spacing - 1e-3:
+                kept.append(stored)
+        if len(self._stored) > 1:
+            kept.append(self._stored[-1])
+        self._stored = kept
+
+    def _coming(self) -> tuple[FaultFrame, ...]:
+        now = self.shown.now
+        found: list[FaultFrame] = []
+        for act in self.journal[: self._known]:
+            if act.time <= now or not act.sentence.startswith("fault "):
+                continue
+            _, component, mode = act.sentence.split()[:3]
+            sentence = act.sentence.removeprefix("fault ")
+            found.append(FaultFrame(component, mode, sentence, act.time, False, act.hidden))
+        return tuple(found)
+
+
+def _event(circuit: Circuit, act: Act) -> Event:
+    return Event(act.time, read_act(circuit, act.sentence, act.time)[1])
