@@ -1,0 +1,626 @@
+"""One run in one SQLite file, so that nothing that was done is lost when the program is killed.
+
+The file is held with a lock for as long as its process lives: a run that can be opened, and that
+nobody closed, is one that can be continued. To continue is to replay its acts on the document kept
+with it, which gives the same run again, bit for bit.
+
+Acts are committed at once; events, recorded channels and the time reached about once a second.
+Nothing is deleted when someone goes back: what came after belongs to an earlier *branch* from then
+on. A disk that is full or write-protected stops the record, in one sentence, and not the ride.
+
+The time of day is taken only here, to tell runs from each other, and never enters a simulation.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import sqlite3
+import time as clock
+import zlib
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from math import inf, nextafter
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from platformdirs import user_state_path
+
+from pneumo.errors import InputError
+from pneumo.record.seal import seal, unseal
+
+FORMAT = 1
+"""Version of the tables below; a file of another one is left alone."""
+
+MARK = 0x706E6575
+"""SQLite's application id of a run: "pneu"."""
+
+KEPT = 50
+"""Closed runs that are kept; older ones are removed when a run begins."""
+
+FLUSH = 1.0
+"""Time between two writings of events and channels [s], by the clock of the machine."""
+
+BLOCK = 1000
+"""Rows of channels in one block at most."""
+
+SUFFIX = ".run"
+
+_TABLES = """
+CREATE TABLE meta (
+    program TEXT, path TEXT, document TEXT, ride TEXT, channels TEXT, created TEXT, written TEXT,
+    closed INTEGER, pid INTEGER, seat TEXT, reached REAL, branch INTEGER
+);
+CREATE TABLE branches (number INTEGER PRIMARY KEY, parent INTEGER, since REAL, made TEXT);
+CREATE TABLE acts (
+    number INTEGER PRIMARY KEY, branch INTEGER, gone INTEGER,
+    time REAL, seat TEXT, sentence TEXT, hidden INTEGER, entered REAL
+);
+CREATE TABLE events (
+    number INTEGER PRIMARY KEY, branch INTEGER, time REAL, kind TEXT, subject TEXT, text TEXT
+);
+CREATE TABLE blocks (
+    number INTEGER PRIMARY KEY, branch INTEGER, rows INTEGER, times BLOB, data BLOB
+);
+"""
+# acts.gone: branch that an act does not belong to any more; NULL: it still stands
+# branches.since: of the branches before it, what lies before this time belongs to it
+
+ActTuple = tuple[float, str, str, bool, float]
+"""When it takes effect [s], seat, sentence, hidden, when it was said [s]. An `Act` of the journal
+is one."""
+
+Array = NDArray[Any]
+
+
+class Happening(Protocol):
+    """An event of a run, as `scenario.play.RunEvent`."""
+
+    @property
+    def time(self) -> float: ...
+    @property
+    def kind(self) -> str: ...
+    @property
+    def subject(self) -> str: ...
+    @property
+    def text(self) -> str: ...
+
+
+class Unfinished(NamedTuple):
+    """A run that was cut off: its process is gone and nobody closed it."""
+
+    path: Path
+    ride: str
+    document: str
+    """Path of its document, as it was given."""
+    reached: float
+    """[s]"""
+    created: datetime
+    written: datetime
+    """When something was last written."""
+
+
+class Continuation(NamedTuple):
+    """What it takes to go on with a run."""
+
+    document: str
+    """Text of the document."""
+    path: str
+    """Path of the document, as it was given."""
+    acts: tuple[ActTuple, ...]
+    """Those that stand, in order."""
+    reached: float
+    """[s]"""
+
+
+class Recorded(NamedTuple):
+    """What was recorded of a run, along the branch that stands."""
+
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    times: Array
+    """(n,) [s], ascending."""
+    values: Array
+    """(n, channels) float32"""
+    events: tuple[tuple[float, str, str, str], ...]
+    """Time [s], kind, subject, text."""
+
+
+def runs_folder() -> Path:
+    """Where runs are kept unless another folder is given."""
+    return user_state_path("pneumo", appauthor=False) / "runs"
+
+
+class Record:
+    """The run that is going on. For one thread at a time.
+
+    After the first failure `trouble` says why, and every call does nothing.
+    """
+
+    def __init__(self, path: Path, db: sqlite3.Connection | None, trouble: str = "") -> None:
+        """Use `begin` or `open_run`."""
+        self.path = path
+        self.trouble = trouble
+        self._db = db
+        self._branch = 0
+        self._journal: list[ActTuple] = []
+        self._numbers: list[int] = []
+        self._events: list[tuple[float, str, str, str]] = []
+        self._times: list[Array] = []
+        self._values: list[Array] = []
+        self._waiting = 0
+        """Rows not yet written."""
+        self._last_row = -inf
+        self._last_event = -inf
+        self._reached = 0.0
+        self._flushed = clock.monotonic()
+
+    def acts(self, journal: Sequence[ActTuple]) -> None:
+        """Keeps the journal as it is now, whole: new acts are added, those that it no longer has
+        are marked as of an earlier branch. Committed before this returns."""
+        if self._db is None:
+            return
+        same = 0
+        for old, new in zip(self._journal, journal, strict=False):
+            if (*old[:3], old[4]) != (*new[:3], new[4]):
+                break
+            same += 1
+        changed = [i for i in range(same) if self._journal[i][3] != journal[i][3]]
+        if same == len(self._journal) == len(journal) and not changed:
+            return
+        with self._writing() as db:
+            dropped, fresh = self._journal[same:], [_plain(act) for act in journal[same:]]
+            # a run without an act differs from its effect on, one with a new act from its saying on
+            began = min([*(act[0] for act in dropped), *(act[4] for act in fresh)], default=inf)
+            if dropped or began < self._last_row:
+                self._fork(db, began, began)
+            for i in changed:
+                act = _plain(journal[i])
+                db.execute(
+                    "UPDATE acts SET sentence = ?, hidden = ? WHERE number = ?",
+                    (_stored(act), act[3], self._numbers[i]),
+                )
+                self._journal[i] = act
+            for number in self._numbers[same:]:
+                db.execute("UPDATE acts SET gone = ? WHERE number = ?", (self._branch, number))
+            del self._journal[same:], self._numbers[same:]
+            for act in fresh:
+                done = db.execute(
+                    "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) "
+                    "VALUES (?,?,?,?,?,?)",
+                    (self._branch, act[0], act[1], _stored(act), act[3], act[4]),
+                )
+                self._journal.append(act)
+                self._numbers.append(done.lastrowid or 0)
+            self._note(db)
+
+    def events(self, happened: Sequence[Happening]) -> None:
+        """Adds events that are new, in order of time."""
+        if self._db is None:
+            return
+        for event in happened:
+            if event.time < self._last_event:
+                self.back_to(event.time, including=False)
+            self._last_event = event.time
+            self._events.append((event.time, event.kind, event.subject, event.text))
+        self._flush_when_due()
+
+    def rows(self, times: Array, values: Array) -> None:
+        """Adds rows of the channels: times (n,) [s], ascending, and values (n, channels)."""
+        if len(times) == 0 or self._db is None:
+            return
+        if times[0] <= self._last_row:
+            self.back_to(float(times[0]), including=False)
+        self._last_row = float(times[-1])
+        self._times.append(np.array(times, dtype=np.float64))
+        self._values.append(np.array(values, dtype=np.float32))
+        self._waiting += len(times)
+        self._flush_when_due()
+
+    def reached(self, time: float) -> None:
+        """Notes how far the run has come [s]."""
+        self._reached = time
+        self._flush_when_due()
+
+    def back_to(self, time: float, *, including: bool = True) -> None:
+        """Someone has gone back to a time [s] and goes on from there: what was recorded after it
+        (`including` False: also at that very time) is of an earlier branch from now on. Acts
+        follow from the journal."""
+        if self._db is None:
+            return
+        with self._writing() as db:
+            self._fork(db, nextafter(time, inf) if including else time, time)
+
+    def flush(self) -> None:
+        """Writes what has not been written yet."""
+        if self._db is not None:
+            with self._writing() as db:
+                self._write_out(db)
+
+    def close(self) -> None:
+        """Writes the rest and marks the run as closed by its people."""
+        if self._db is None:
+            return
+        with self._writing() as db:
+            self._write_out(db)
+            db.execute("UPDATE meta SET closed = 1")
+        self._let_go()
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction; a failure ends the record."""
+        db = self._db
+        assert db is not None
+        try:
+            db.execute("BEGIN")
+            yield db
+            db.execute("COMMIT")
+        except (sqlite3.Error, OSError) as error:
+            self.trouble = (
+                f"This run is no longer recorded: {_reason(error)} ({self.path}); the ride goes on."
+            )
+            self._let_go()
+
+    def _flush_when_due(self) -> None:
+        if self._db is None:
+            return
+        if self._waiting >= BLOCK or clock.monotonic() - self._flushed >= FLUSH:
+            self.flush()
+
+    def _write_out(self, db: sqlite3.Connection) -> None:
+        """Events and rows that wait, and how far the run has come."""
+        if self._events:
+            db.executemany(
+                "INSERT INTO events (branch, time, kind, subject, text) VALUES (?,?,?,?,?)",
+                [(self._branch, *event) for event in self._events],
+            )
+            self._events.clear()
+        if self._waiting:
+            times, values = np.concatenate(self._times), np.concatenate(self._values)
+            for i in range(0, len(times), BLOCK):
+                row = (
+                    self._branch,
+                    len(times[i : i + BLOCK]),
+                    zlib.compress(times[i : i + BLOCK].astype("<f8").tobytes(), 1),
+                    # channel by channel: neighbours in time are alike and pack well
+                    zlib.compress(values[i : i + BLOCK].T.astype("<f4").tobytes(), 1),
+                )
+                db.execute("INSERT INTO blocks (branch, rows, times, data) VALUES (?,?,?,?)", row)
+            self._times.clear()
+            self._values.clear()
+            self._waiting = 0
+        self._note(db)
+        self._flushed = clock.monotonic()
+
+    def _note(self, db: sqlite3.Connection) -> None:
+        now = datetime.now().isoformat()
+        db.execute("UPDATE meta SET reached = ?, written = ?", (self._reached, now))
+
+    def _fork(self, db: sqlite3.Connection, since: float, latest: float) -> None:
+        self._write_out(db)
+        made = db.execute(
+            "INSERT INTO branches (parent, since, made) VALUES (?,?,?)",
+            (self._branch, since, datetime.now().isoformat()),
+        )
+        self._branch = made.lastrowid or 0
+        db.execute("UPDATE meta SET branch = ?", (self._branch,))
+        self._last_row = min(self._last_row, nextafter(latest, -inf))
+        self._last_event = min(self._last_event, latest)
+
+    def _let_go(self) -> None:
+        db, self._db = self._db, None
+        self._times.clear()
+        self._values.clear()
+        self._events.clear()
+        self._waiting = 0
+        if db is not None:
+            with contextlib.suppress(sqlite3.Error):
+                db.close()
+
+
+def begin(
+    *,
+    path: str,
+    document: str,
+    ride: str,
+    channels: Sequence[tuple[str, str]],
+    program: str,
+    seat: str = "trainer",
+    folder: Path | None = None,
+    now: datetime | None = None,
+    kept: int = KEPT,
+) -> Record:
+    """Begins the record of a run. Never raises for a disk that refuses: see `Record.trouble`.
+
+    Parameters
+    ----------
+    path, document
+        Path of the document, as it was given, and its whole text.
+    ride
+        Name of the ride.
+    channels
+        Name and unit of every channel, in the order of the rows.
+    program
+        Version of the program.
+    folder
+        Where to keep it; None: `runs_folder()`.
+    now
+        Time of day; None: that of the machine.
+    kept
+        Closed runs that are kept beside it.
+    """
+    folder = runs_folder() if folder is None else folder
+    moment = datetime.now() if now is None else now
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _prune(folder, kept)
+        place = _fresh(folder, moment)
+        db = _open(place, create=True)
+    except (sqlite3.Error, OSError) as error:
+        trouble = f"This run is not recorded: {_reason(error)} ({folder}); the ride goes on."
+        return Record(folder, None, trouble)
+    record = Record(place, db)
+    with record._writing():
+        for table in _TABLES.split(";\n"):
+            db.execute(table)
+        db.execute(f"PRAGMA application_id = {MARK}")
+        db.execute(f"PRAGMA user_version = {FORMAT}")
+        db.execute(
+            "INSERT INTO meta VALUES (?,?,?,?,?,?,?,?,?,?,?,?)",
+            (
+                program, path, document, ride, json.dumps([list(pair) for pair in channels]),
+                moment.isoformat(), moment.isoformat(), 0, os.getpid(), seat, 0.0, 0,
+            ),
+        )  # fmt: skip
+    return record
+
+
+def open_run(path: Path) -> Record:
+    """Goes on recording a run that was cut off, in its own file.
+
+    Raises
+    ------
+    InputError
+        When the file is no run, is damaged, or is open in another program.
+    """
+    try:
+        with contextlib.closing(_checked(path)):
+            pass
+        db = _open(path, create=False)
+        record = Record(path, db)
+        record._branch, record._reached = db.execute("SELECT branch, reached FROM meta").fetchone()
+        standing = db.execute(f"SELECT number, {_ACT} WHERE gone IS NULL ORDER BY number")
+        for number, *act in standing.fetchall():
+            record._journal.append(_opened(act))
+            record._numbers.append(number)
+        times, _, events = _along_branch(db, record._branch, 0)
+    except (sqlite3.Error, OSError, ValueError, zlib.error) as error:
+        raise InputError(_unusable(path, error)) from None
+    record._last_row = float(times[-1]) if len(times) else -inf
+    record._last_event = events[-1][0] if events else -inf
+    with record._writing():
+        db.execute("UPDATE meta SET closed = 0, pid = ?", (os.getpid(),))
+    return record
+
+
+def unfinished(folder: Path | None = None) -> tuple[list[Unfinished], list[str]]:
+    """Runs that were cut off, newest first, and a sentence for each file that cannot be read.
+
+    A run that is open in a living program is neither.
+    """
+    found: list[Unfinished] = []
+    troubles: list[str] = []
+    for path in _files(runs_folder() if folder is None else folder):
+        try:
+            with contextlib.closing(_checked(path)) as db:
+                ride, document, reached, created, written, closed = db.execute(
+                    "SELECT ride, path, reached, created, written, closed FROM meta"
+                ).fetchone()
+            if not closed:
+                moments = datetime.fromisoformat(created), datetime.fromisoformat(written)
+                found.append(Unfinished(path, str(ride), str(document), float(reached), *moments))
+        except (sqlite3.Error, OSError, ValueError, TypeError) as error:
+            if not _is_busy(error):
+                troubles.append(_unusable(path, error))
+    found.sort(key=lambda run: (run.written, run.created, run.path), reverse=True)
+    return found, troubles
+
+
+def set_aside(path: Path) -> None:
+    """Marks a run as closed: nobody wants to continue it. Raises InputError like `open_run`."""
+    open_run(path).close()
+
+
+def continuation(path: Path) -> Continuation:
+    """The document, acts and time of a run. Raises InputError like `open_run`."""
+    try:
+        with contextlib.closing(_checked(path)) as db:
+            document, name, reached = db.execute(
+                "SELECT document, path, reached FROM meta"
+            ).fetchone()
+            standing = db.execute(f"SELECT {_ACT} WHERE gone IS NULL ORDER BY number")
+            acts = tuple(_opened(act) for act in standing.fetchall())
+        return Continuation(str(document), str(name), acts, float(reached))
+    except (sqlite3.Error, OSError, ValueError, TypeError) as error:
+        raise InputError(_unusable(path, error)) from None
+
+
+def recorded(path: Path) -> Recorded:
+    """Channels and events of a run. Raises InputError like `open_run`."""
+    try:
+        with contextlib.closing(_checked(path)) as db:
+            branch, channels = db.execute("SELECT branch, channels FROM meta").fetchone()
+            pairs = [(str(name), str(unit)) for name, unit in json.loads(channels)]
+            times, values, events = _along_branch(db, branch, len(pairs))
+    except (sqlite3.Error, OSError, ValueError, TypeError, zlib.error) as error:
+        raise InputError(_unusable(path, error)) from None
+    names, units = tuple(name for name, _ in pairs), tuple(unit for _, unit in pairs)
+    return Recorded(names, units, times, values, events)
+
+
+_ACT = "time, seat, sentence, hidden, entered FROM acts"
+
+
+def _plain(act: ActTuple) -> ActTuple:
+    time, seat, sentence, hidden, entered = act
+    return float(time), str(seat), sentence, bool(hidden), float(entered)
+
+
+def _stored(act: ActTuple) -> str:
+    return seal(act[2]) if act[3] else act[2]
+
+
+def _opened(row: Sequence[Any]) -> ActTuple:
+    time, seat, sentence, hidden, entered = row
+    text = unseal(sentence) if hidden else str(sentence)
+    return float(time), str(seat), text, bool(hidden), float(entered)
+
+
+def _along_branch(
+    db: sqlite3.Connection, branch: int, channels: int
+) -> tuple[Array, Array, tuple[tuple[float, str, str, str], ...]]:
+    """Times, values (without channels: none) and events of a branch and of those it came from."""
+    parents = {
+        number: (parent, since)
+        for number, parent, since in db.execute("SELECT number, parent, since FROM branches")
+    }
+    before: dict[int, float] = {branch: inf}
+    while branch in parents:
+        parent, since = parents[branch]
+        before[parent] = min(before[branch], since)
+        branch = parent
+    times: list[Array] = [np.zeros(0)]
+    values: list[Array] = [np.zeros((0, channels), dtype=np.float32)]
+    events: list[tuple[float, str, str, str]] = []
+    for one in sorted(before):
+        blocks = db.execute(
+            "SELECT rows, times, data FROM blocks WHERE branch = ? ORDER BY number", (one,)
+        )
+        for rows, packed, data in blocks:
+            moments = np.frombuffer(zlib.decompress(packed), dtype="<f8")
+            keep = moments < before[one]
+            times.append(moments[keep])
+            if channels:
+                table = np.frombuffer(zlib.decompress(data), dtype="<f4")
+                values.append(table.reshape(channels, rows).T[keep])
+        happened = db.execute(
+            "SELECT time, kind, subject, text FROM events WHERE branch = ? AND time < ? "
+            "ORDER BY number",
+            (one, before[one]),
+        )
+        events += [(float(t), str(k), str(s), str(x)) for t, k, s, x in happened]
+    return np.concatenate(times), np.concatenate(values), tuple(events)
+
+
+# files
+
+
+def _open(path: Path, *, create: bool) -> sqlite3.Connection:
+    """A connection that holds the file for as long as it lives."""
+    mode = "rwc" if create else "rw"
+    db = sqlite3.connect(
+        f"{path.resolve().as_uri()}?mode={mode}",
+        uri=True,
+        timeout=0.0,
+        isolation_level=None,
+        check_same_thread=False,
+    )
+    try:
+        # in this order: the lock is then one of the file itself, and goes with the process
+        db.execute("PRAGMA locking_mode = EXCLUSIVE")
+        db.execute("PRAGMA journal_mode = WAL")
+        # what is committed outlives the program; a power cut may cost the last second
+        db.execute("PRAGMA synchronous = NORMAL")
+        db.execute("PRAGMA user_version").fetchone()
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _checked(path: Path) -> sqlite3.Connection:
+    """A connection for reading a run; raises sqlite3.Error, or ValueError for a foreign file."""
+    db = sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True, timeout=0.0)
+    try:
+        mark = db.execute("PRAGMA application_id").fetchone()[0]
+        version = db.execute("PRAGMA user_version").fetchone()[0]
+        if mark != MARK:
+            raise ValueError("it is not a recorded run")
+        if version != FORMAT:
+            raise ValueError(f"it has format {version}, and this program knows {FORMAT}")
+        if db.execute("SELECT count(*) FROM meta").fetchone()[0] != 1:
+            raise ValueError("it does not say of which ride it is")
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        return sorted(path for path in folder.glob(f"*{SUFFIX}") if path.is_file())
+    except OSError:
+        return []
+
+
+def _fresh(folder: Path, moment: datetime) -> Path:
+    stem = f"{moment:%Y-%m-%d_%H-%M-%S}_{os.getpid()}"
+    number, path = 1, folder / f"{stem}{SUFFIX}"
+    while path.exists():
+        number += 1
+        path = folder / f"{stem}_{number}{SUFFIX}"
+    return path
+
+
+def _prune(folder: Path, kept: int) -> None:
+    """Removes closed runs but the newest `kept`; leaves what it cannot read alone."""
+    closed: list[tuple[str, Path]] = []
+    for path in _files(folder):
+        try:
+            with contextlib.closing(_checked(path)) as db:
+                created, done = db.execute("SELECT created, closed FROM meta").fetchone()
+        except (sqlite3.Error, OSError, ValueError):
+            continue
+        if done:
+            closed.append((str(created), path))
+    closed.sort(reverse=True)
+    for _, path in closed[kept:]:
+        for name in (path, path.with_name(path.name + "-wal"), path.with_name(path.name + "-shm")):
+            with contextlib.suppress(OSError):
+                name.unlink()
+
+
+def _is_busy(error: Exception) -> bool:
+    """True when a living program holds the file."""
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in (
+        sqlite3.SQLITE_BUSY,
+        sqlite3.SQLITE_LOCKED,
+    )
+
+
+def _unusable(path: Path, error: Exception) -> str:
+    if _is_busy(error):
+        return f"{path}: this run is open in another program; close it there first."
+    if not path.exists():
+        return f"{path}: there is no such recorded run."
+    return f"{path}: this is not a recorded run that can be read, {_reason(error)}; it is left out."
+
+
+def _reason(error: Exception) -> str:
+    """Why a file cannot be used, as part of a sentence."""
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror.lower()
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    known = {
+        sqlite3.SQLITE_FULL: "the disk is full",
+        sqlite3.SQLITE_READONLY: "the file is write-protected",
+        sqlite3.SQLITE_CANTOPEN: "the file cannot be opened",
+        sqlite3.SQLITE_PERM: "the file may not be used by you",
+        sqlite3.SQLITE_CORRUPT: "it is damaged",
+        sqlite3.SQLITE_NOTADB: "it is something else, or damaged",
+        sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
+    }
+    return known.get(code, str(error))

@@ -1,0 +1,448 @@
+"""Runs kept on disk: what survives a kill, going back, disks that refuse, files of others."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pneumo.errors import InputError
+from pneumo.live.journal import Act
+from pneumo.record import store
+from pneumo.record.store import (
+    Record,
+    begin,
+    continuation,
+    open_run,
+    recorded,
+    runs_folder,
+    set_aside,
+    unfinished,
+)
+from pneumo.scenario.play import RunEvent
+
+ROOT = Path(__file__).parents[2]
+CHANNELS = (("header pressure", "Pa"), ("trim_brake_1 gap", "m"))
+MORNING = datetime(2026, 3, 1, 8, 30)
+CLOSE = Act(1.0, "trainer", "close trim", False, 1.0)
+LEAK = Act(2.0, "trainer", "fault trim_hose_2 leak 2 mm", True, 2.0)
+STOP = Act(3.0, "trainee", "ride stop", False, 3.0)
+
+
+def start(folder: Path, now: datetime | None = MORNING, **others: Any) -> Record:
+    settings = {
+        "path": "circuits/ride.yaml",
+        "document": "# ein Kreis, größer\nride: {name: Sand Martin}\n",
+        "ride": "Sand Martin",
+        "channels": CHANNELS,
+        "program": "0.1.0",
+    }
+    return begin(folder=folder, now=now, **{**settings, **others})
+
+
+def cut_off(record: Record) -> Path:
+    """As if the process were gone: the file is let go, nothing more is written."""
+    record._let_go()
+    return record.path
+
+
+def table(first: float, rows: int, step: float = 0.05) -> tuple[np.ndarray, np.ndarray]:
+    times = first + step * np.arange(rows)
+    return times, np.column_stack((1e5 + times, 1e-3 * times)).astype(np.float32)
+
+
+def test_a_run_can_be_continued_from_what_was_recorded(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, LEAK])
+    times, values = table(0.0, 40)
+    record.rows(times, values)
+    record.events([RunEvent(1.0, "command", "trim", "close trim")])
+    record.reached(2.5)
+    record.flush()
+    path = cut_off(record)
+    going_on = continuation(path)
+    assert going_on.document == "# ein Kreis, größer\nride: {name: Sand Martin}\n"
+    assert going_on.path == "circuits/ride.yaml"
+    assert tuple(Act(*act) for act in going_on.acts) == (CLOSE, LEAK)
+    assert going_on.reached == 2.5
+    past = recorded(path)
+    assert (past.names, past.units) == (("header pressure", "trim_brake_1 gap"), ("Pa", "m"))
+    assert past.values.dtype == np.float32
+    np.testing.assert_array_equal(past.times, times)
+    np.testing.assert_array_equal(past.values, values)
+    assert past.events == ((1.0, "command", "trim", "close trim"),)
+
+
+KILLED = """
+import sys, time
+from pathlib import Path
+import numpy as np
+from pneumo.live.journal import Act
+from pneumo.record.store import begin
+record = begin(path="ride.yaml", document="text", ride="Sand Martin", program="0",
+               channels=[("a", "Pa")], folder=Path(sys.argv[1]))
+journal = []
+for i in range(200):
+    journal.append(Act(i / 10, "trainer", f"close trim_{i}", i % 2 == 1, i / 10))
+    record.rows(np.array([i / 10]), np.array([[float(i)]]))
+    record.reached(i / 10)
+    record.acts(journal)
+    print(i, flush=True)
+record.rows(np.array([20.0]), np.array([[200.0]]))
+print("ready", flush=True)
+time.sleep(60)
+"""
+
+
+def test_what_was_committed_survives_a_kill(tmp_path: Path) -> None:
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    child = subprocess.Popen(
+        [sys.executable, "-c", KILLED, str(tmp_path)], stdout=subprocess.PIPE, text=True, env=env
+    )
+    assert child.stdout is not None
+    while child.stdout.readline().strip() != "ready":
+        assert child.poll() is None
+    assert unfinished(tmp_path) == ([], [])  # it is still at work
+    (path,) = tmp_path.glob("*.run")
+    with pytest.raises(InputError, match="open in another program"):
+        continuation(path)
+    child.send_signal(signal.SIGKILL)
+    child.wait()
+    child.stdout.close()
+    (run,), troubles = unfinished(tmp_path)
+    assert troubles == []
+    assert (run.ride, run.document, run.path) == ("Sand Martin", "ride.yaml", path)
+    assert run.reached == 19.9
+    going_on = continuation(run.path)
+    assert len(going_on.acts) == 200
+    assert going_on.acts[199] == (19.9, "trainer", "close trim_199", True, 19.9)
+    # channels are written about once a second: the last of them may be missing, none is wrong
+    past = recorded(run.path)
+    np.testing.assert_array_equal(past.values[:, 0], np.arange(len(past.times), dtype=np.float32))
+
+
+def test_a_run_that_was_closed_is_not_offered_again(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE])
+    assert unfinished(tmp_path) == ([], [])
+    record.close()
+    assert unfinished(tmp_path) == ([], [])
+    assert len(continuation(record.path).acts) == 1
+    record.acts([CLOSE, STOP])
+    assert record.trouble == "" and len(continuation(record.path).acts) == 1
+
+
+def test_unfinished_runs_come_newest_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    paths = [cut_off(start(tmp_path, MORNING + timedelta(days=d), ride=f"r{d}")) for d in (1, 3, 2)]
+    runs, _ = unfinished(tmp_path)
+    assert [run.ride for run in runs] == ["r3", "r2", "r1"]
+    assert runs[0].created == MORNING + timedelta(days=3)
+    set_aside(paths[1])
+    assert [run.ride for run in unfinished(tmp_path)[0]] == ["r2", "r1"]
+
+
+def test_a_run_that_goes_on_keeps_one_file(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, LEAK])
+    record.rows(*table(0.0, 20))
+    record.flush()
+    again = open_run(cut_off(record))
+    assert unfinished(tmp_path) == ([], [])
+    again.acts([CLOSE, LEAK, STOP])
+    again.rows(*table(1.0, 20))
+    again.reached(3.0)
+    again.close()
+    assert [act[2] for act in continuation(again.path).acts] == [
+        "close trim", "fault trim_hose_2 leak 2 mm", "ride stop",
+    ]  # fmt: skip
+    assert len(recorded(again.path).times) == 40
+    assert len(list(tmp_path.glob("*.run"))) == 1
+
+
+def test_a_replay_that_records_from_the_beginning_does_not_double(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.rows(*table(0.0, 40))
+    again = open_run(cut_off_after_flush(record))
+    again.rows(*table(0.0, 60))
+    again.close()
+    np.testing.assert_array_equal(recorded(again.path).times, table(0.0, 60)[0])
+
+
+def cut_off_after_flush(record: Record) -> Path:
+    record.flush()
+    return cut_off(record)
+
+
+def all_acts(path: Path) -> list[tuple[Any, ...]]:
+    with closing(sqlite3.connect(path)) as db:
+        return db.execute("SELECT time, branch, gone FROM acts ORDER BY number").fetchall()
+
+
+def test_acts_after_going_back_are_marked_and_not_deleted(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, LEAK, STOP])
+    other = Act(1.5, "trainer", "open trim", False, 1.5)
+    record.back_to(1.5)
+    record.acts([CLOSE, other])
+    path = cut_off(record)
+    assert tuple(Act(*act) for act in continuation(path).acts) == (CLOSE, other)
+    rows = all_acts(path)
+    assert [row[0] for row in rows] == [1.0, 2.0, 3.0, 1.5]
+    assert [row[2] is None for row in rows] == [True, False, False, True]
+    assert rows[3][1] == rows[1][2] > rows[0][1]
+
+
+def test_undo_and_redo(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, STOP])
+    record.acts([CLOSE])
+    record.acts([CLOSE, STOP])
+    path = cut_off(record)
+    assert tuple(Act(*act) for act in continuation(path).acts) == (CLOSE, STOP)
+    assert [row[2] is None for row in all_acts(path)] == [True, False, True]
+
+
+def test_channels_and_events_follow_the_branch_that_stands(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    early, late = table(0.0, 100)
+    record.rows(early, late)
+    record.events([RunEvent(t, "state", "trim", str(t)) for t in (1.0, 2.0, 4.0)])
+    record.back_to(2.0)
+    times, values = table(2.05, 20)
+    record.rows(times, values + np.float32(1.0))
+    record.events([RunEvent(2.5, "state", "trim", "again")])
+    record.close()
+    past = recorded(record.path)
+    np.testing.assert_allclose(past.times, np.r_[early[early < 2.01], times])
+    assert np.all(np.diff(past.times) > 0.0)
+    assert past.values[-1, 0] == values[-1, 0] + np.float32(1.0)
+    assert [event[3] for event in past.events] == ["1.0", "2.0", "again"]
+    with closing(sqlite3.connect(record.path)) as db:
+        assert db.execute("SELECT sum(rows) FROM blocks").fetchone()[0] == 120
+        assert db.execute("SELECT count(*) FROM events").fetchone()[0] == 4
+
+
+def test_going_back_twice_keeps_only_what_lies_before_both(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.rows(*table(0.0, 10, 1.0))
+    record.rows(*table(5.0, 3, 1.0))  # unannounced, from 5 s on anew
+    record.rows(*table(2.0, 2, 1.0))
+    record.close()
+    past = recorded(record.path)
+    assert past.times.tolist() == [0.0, 1.0, 2.0, 3.0]
+
+
+def test_an_act_on_the_past_ends_what_came_after(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.rows(*table(0.0, 10, 1.0))
+    record.acts([Act(4.0, "trainer", "close trim", False, 4.0)])
+    record.rows(*table(4.0, 2, 1.0))
+    record.close()
+    assert recorded(record.path).times.tolist() == [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]
+
+
+def test_hidden_acts_are_sealed_in_the_file(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, LEAK])
+    record.close()
+    data = record.path.read_bytes()
+    assert b"close trim" in data and b"leak" not in data and b"trim_hose_2" not in data
+
+
+def test_a_fault_that_is_shown_later_changes_no_branch(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.rows(*table(0.0, 10, 1.0))
+    record.acts([CLOSE, LEAK])
+    branch = record._branch
+    record.acts([CLOSE, LEAK._replace(hidden=False)])
+    assert record._branch == branch
+    record.close()
+    assert continuation(record.path).acts[1] == LEAK._replace(hidden=False)
+
+
+def test_long_stretches_are_cut_into_blocks(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    times, values = table(0.0, 2500)
+    record.rows(times, values)
+    record.close()
+    with closing(sqlite3.connect(record.path)) as db:
+        rows = db.execute("SELECT rows FROM blocks").fetchall()
+    assert [count for (count,) in rows] == [1000, 1000, 500]
+    np.testing.assert_array_equal(recorded(record.path).values, values)
+
+
+def test_rows_wait_for_about_a_second(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    seconds = [100.0]
+    monkeypatch.setattr(store.clock, "monotonic", lambda: seconds[0])
+    record = start(tmp_path)
+    writes: list[str] = []
+    assert record._db is not None
+    record._db.set_trace_callback(writes.append)
+    record.rows(*table(0.0, 5))
+    record.events([RunEvent(0.1, "state", "trim", "x")])
+    record.reached(0.25)
+    assert writes == []
+    seconds[0] += 1.0
+    record.reached(0.3)
+    assert writes[0] == "BEGIN" and writes[-1] == "COMMIT"
+    assert cut_off(record).exists() and len(recorded(record.path).times) == 5
+    assert continuation(record.path).reached == 0.3
+
+
+def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("in the way")
+    record = start(tmp_path / "file" / "runs")
+    assert record.trouble.startswith("This run is not recorded: ")
+    assert record.trouble.endswith("the ride goes on.") and "\n" not in record.trouble
+    use_all(record)
+
+
+def use_all(record: Record) -> None:
+    """Every call does nothing and raises nothing."""
+    record.acts([CLOSE])
+    record.rows(*table(0.0, 3))
+    record.events([RunEvent(0.1, "state", "trim", "x")])
+    record.reached(1.0)
+    record.back_to(0.5)
+    record.flush()
+    record.close()
+
+
+@pytest.mark.parametrize(
+    ("pragma", "word"),
+    [("PRAGMA max_page_count = 1", "full"), ("PRAGMA query_only = 1", "write-protected")],
+)
+def test_a_disk_that_refuses_ends_the_record_and_not_the_ride(
+    tmp_path: Path, pragma: str, word: str
+) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE])
+    assert record._db is not None
+    record._db.execute(pragma)
+    for i in range(200):
+        record.acts([CLOSE, *(Act(2.0, "trainer", "x" * 200, False, 2.0) for _ in range(i))])
+        if record.trouble:
+            break
+    assert word in record.trouble and str(record.path) in record.trouble
+    use_all(record)
+    # what was committed before is whole
+    assert continuation(record.path).acts[0] == CLOSE
+
+
+def damaged(folder: Path) -> Path:
+    record = start(folder)
+    record.acts([CLOSE])
+    record.close()
+    data = bytearray(record.path.read_bytes())
+    data[100:] = b"\x55" * (len(data) - 100)
+    record.path.write_bytes(bytes(data))
+    return record.path
+
+
+def foreign(folder: Path) -> Path:
+    path = folder / "other.run"
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("CREATE TABLE meta (closed INTEGER)")
+        db.commit()
+    return path
+
+
+def text_file(folder: Path) -> Path:
+    path = folder / "notes.run"
+    path.write_text("not a database at all, but rather long: " * 100)
+    return path
+
+
+def empty_file(folder: Path) -> Path:
+    path = folder / "empty.run"
+    path.touch()
+    return path
+
+
+def newer(folder: Path) -> Path:
+    path = cut_off(start(folder))
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA user_version = 99")
+    return path
+
+
+def without_rows(folder: Path) -> Path:
+    path = cut_off(start(folder))
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("DELETE FROM meta")
+        db.commit()
+    return path
+
+
+def bad_date(folder: Path) -> Path:
+    path = cut_off(start(folder))
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("UPDATE meta SET written = 'yesterday', reached = NULL")
+        db.commit()
+    return path
+
+
+@pytest.mark.parametrize(
+    "make", [damaged, foreign, text_file, empty_file, newer, without_rows, bad_date]
+)
+def test_a_file_that_is_no_run_is_reported_and_skipped(tmp_path: Path, make: Any) -> None:
+    good = cut_off(start(tmp_path, MORNING + timedelta(days=1)))
+    path = make(tmp_path)
+    runs, (trouble,) = unfinished(tmp_path)
+    assert [run.path for run in runs] == [good]
+    assert str(path) in trouble and trouble.endswith("it is left out.") and "\n" not in trouble
+    with pytest.raises(InputError):
+        continuation(path)
+    assert path.exists()
+    # a new run begins beside it
+    assert start(tmp_path).trouble == ""
+
+
+@pytest.mark.parametrize("use", [continuation, open_run, recorded])
+def test_a_missing_run_is_one_sentence(tmp_path: Path, use: Any) -> None:
+    with pytest.raises(InputError, match="there is no such recorded run"):
+        use(tmp_path / "none.run")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_torn_block_or_seal_is_one_sentence(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    record.acts([LEAK])
+    record.rows(*table(0.0, 10))
+    record.close()
+    with closing(sqlite3.connect(record.path)) as db:
+        db.execute("UPDATE blocks SET data = x'00'")
+        db.execute("UPDATE acts SET sentence = 'zzzz'")
+        db.commit()
+    for use in (continuation, open_run, recorded):
+        with pytest.raises(InputError) as caught:
+            use(record.path)
+        assert "\n" not in str(caught.value)
+
+
+def test_old_closed_runs_are_removed_and_unfinished_ones_are_not(tmp_path: Path) -> None:
+    for day in range(4):
+        start(tmp_path, MORNING + timedelta(days=day)).close()
+    left = cut_off(start(tmp_path, MORNING - timedelta(days=400), kept=50))
+    alive = start(tmp_path, MORNING - timedelta(days=500), kept=50)
+    last = start(tmp_path, MORNING + timedelta(days=9), kept=2)
+    days = sorted(path.name[:10] for path in tmp_path.glob("*.run"))
+    assert days == ["2024-10-17", "2025-01-25", "2026-03-03", "2026-03-04", "2026-03-10"]
+    assert left.exists() and alive.path.exists() and last.path.exists()
+
+
+def test_runs_that_begin_in_one_second_have_files_of_their_own(tmp_path: Path) -> None:
+    assert len({start(tmp_path).path for _ in range(3)}) == 3
+
+
+def test_runs_lie_in_the_folder_for_the_state_of_programs() -> None:
+    assert runs_folder().parts[-2:] == ("pneumo", "runs")
