@@ -31,7 +31,8 @@ from pneumo.report.files import check_targets, write_atomically
 from pneumo.report.label import span
 
 if TYPE_CHECKING:
-    from pneumo.scenario.play import Play, RunEvent
+    from pneumo.scenario.event import RunEvent
+    from pneumo.scenario.play import Play
     from pneumo.verification.verdict import Outcome
 
 DEFAULT_UNTIL = 20.0

@@ -8,7 +8,7 @@ from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Answer, Request, Seat
 from pneumo.network.network import Array
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 
 class Past(NamedTuple):

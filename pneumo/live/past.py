@@ -6,7 +6,7 @@ import numpy as np
 
 from pneumo.live.link import Past
 from pneumo.network.network import Array
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 GRID = 0.1
 """From one row to the next [s of simulated time]."""

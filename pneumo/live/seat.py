@@ -18,7 +18,7 @@ from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
 from pneumo.network.network import Array
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 TRAINEE_VERBS = frozenset(
     {

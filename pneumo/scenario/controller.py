@@ -126,6 +126,11 @@ class Controller:
         forced = self.forced_inputs.get(name)
         return any(said(w) for w in self._inputs[name]) if forced is None else forced
 
+    @property
+    def sensed(self) -> tuple[Sensed, ...]:
+        """What the last scan read in every zone, in document order; () before the first."""
+        return tuple(self._sensed)
+
     def deadline(self) -> float | None:
         """When a timer of the logic ends next [s]; None: none runs."""
         return None if self.hold else self.logic.deadline()

@@ -14,7 +14,7 @@ from bisect import insort
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from math import ceil, inf
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -44,6 +44,7 @@ from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
+from pneumo.scenario.event import EventKind, RunEvent
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
 from pneumo.simulation.advance import (
     FAILED,
@@ -89,23 +90,6 @@ RAMP_STEPS = 20
 
 MOST_CROSSINGS = 4096
 """Crossings one call of the kernel may report."""
-
-EventKind = Literal[
-    "command", "state", "alarm", "refused", "ride", "contact", "valve", "compressor", "pilot",
-    "fault", "fin", "jaw",
-]  # fmt: skip
-
-
-@dataclass(frozen=True)
-class RunEvent:
-    """Something that happened in a run."""
-
-    time: float
-    """[s]"""
-    kind: EventKind
-    subject: str
-    """Zone or component; "" for the ride."""
-    text: str
 
 
 @dataclass
@@ -302,6 +286,11 @@ class Play:
     def coil_voltage_present(self, component: str) -> bool:
         """Whether the feed of a valve's coils has voltage now."""
         return self._powered(self.compiled.spools[self._spool_of(component)].feed)
+
+    def can_supply(self, component: str) -> bool:
+        """Whether a compressor or supply runs and is powered, loaded or not."""
+        feed = next((s.feed for s in self.compiled.compressors if s.component == component), None)
+        return self._runs(component) and (feed is None or self._powered(feed))
 
     def is_supplying(self, component: str) -> bool:
         """Whether a compressor or supply delivers now, or an electrical feed has voltage."""
@@ -640,8 +629,7 @@ class Play:
             unloaded = bool(self._made[spec.watch])
             if spec.component in self._overrides.never_unload:
                 unloaded = False
-            fed = self._powered(spec.feed) if spec.feed is not None else True
-            on = 1.0 if self._runs(spec.component) and fed and not unloaded else 0.0
+            on = 1.0 if self.can_supply(spec.component) and not unloaded else 0.0
             row = self._network.source[spec.source]
             if row["on"] != on:
                 self._touch([self._network.node_cell[row["node"]]])

@@ -23,7 +23,8 @@ from shlex import quote
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import RideStop
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.play import Play, RunEvent, SimulationError
+from pneumo.scenario.event import RunEvent
+from pneumo.scenario.play import Play, SimulationError
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.demand import first_demand

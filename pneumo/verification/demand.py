@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import inf
 
 from pneumo.circuit.sentence import Power, RideStop
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 _STOP, _POWER_OFF, _POWER_ON = RideStop().text, Power(False).text, Power(True).text
 

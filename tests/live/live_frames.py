@@ -12,7 +12,7 @@ from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Wait, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 RIDE = "sand_martin"
 

@@ -19,7 +19,7 @@ from pneumo.live.seat import (
     seen_events,
     seen_past,
 )
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 PLANT = plant_of()
 

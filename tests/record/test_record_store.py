@@ -28,7 +28,7 @@ from pneumo.record.store import (
     set_aside,
     unfinished,
 )
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 ROOT = Path(__file__).parents[2]
 CHANNELS = (("header pressure", "Pa"), ("trim_brake_1 gap", "m"))

@@ -17,7 +17,7 @@ from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.live.request import Answer, Request, Seat
-from pneumo.scenario.play import RunEvent
+from pneumo.scenario.event import RunEvent
 
 BAR = 1e5
 CHARGED = 4.5 * BAR

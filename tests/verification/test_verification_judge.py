@@ -20,7 +20,8 @@ from verification_bench import (
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Command, FaultSpec, Power, Reset, RideStop, Strike
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play, RunEvent
+from pneumo.scenario.event import RunEvent
+from pneumo.scenario.play import Play
 from pneumo.verification.demand import Demand, demands
 from pneumo.verification.judge import (
     BOUNCE,

@@ -11,7 +11,8 @@ from typing import Any
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.play import Play, RunEvent
+from pneumo.scenario.event import RunEvent
+from pneumo.scenario.play import Play
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
