@@ -85,7 +85,6 @@ class Capture:
         gauge = self._pressure[self._nodes] - self._ambient
         gaps, forces = self._jaws(network, y)
         logic = play.controller.logic
-        inputs = tuple(bool(play.said(w)) for w in self._inputs)
         coils = play.controller.coils
         forced_inputs, forced_outputs = play.forced_inputs, play.forced_outputs
         return Frame(
@@ -109,7 +108,10 @@ class Capture:
             travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
             readings=tuple(self._reading(network, y, m) for m in self._meters),
             supplying=tuple(play.is_supplying(name) for name in plant.supplies),
-            inputs=inputs,
+            inputs=tuple(
+                forced_inputs.get(i.name, bool(play.said(w)))
+                for i, w in zip(plant.inputs, self._inputs, strict=True)
+            ),
             forced_inputs=tuple(i.name in forced_inputs for i in plant.inputs),
             outputs=tuple(
                 forced_outputs.get(o.name, coils.get((o.component, o.side), False))
@@ -321,7 +323,7 @@ class Capture:
             elif quantity == "pressure":
                 places.append((quantity, next(iter(parts[name].ports.values()))))
             elif quantity == "contact":
-                places.append((quantity, inputs[name]))
+                places.append((quantity, (name, inputs[name])))
             elif quantity == "coil":
                 places.append((quantity, outputs[name]))
             else:
@@ -335,7 +337,8 @@ class Capture:
         if quantity == "reading":
             return self._reading(network, y, place)
         if quantity == "contact":
-            return float(play.said(place))
+            name, watch = place
+            return float(play.forced_inputs.get(name, play.said(watch)))
         if quantity == "coil":
             forced = play.forced_outputs.get(place.name)
             on = play.controller.coils.get((place.component, place.side), False)

@@ -257,7 +257,7 @@ class Session:
             if act.seat == "trainer":
                 del self.journal[place]
                 self._undone.append(_Undone(place, act))
-                self._replay_from(place)
+                self._replay_from(place, act.entered)
                 return act
         raise InputError("There is nothing to undo.")
 
@@ -274,7 +274,7 @@ class Session:
         self.go_to_newest()
         last = self._undone.pop()
         self.journal.insert(last.place, last.act)
-        self._replay_from(last.place)
+        self._replay_from(last.place, last.act.entered)
         return last.act
 
     def shelve(self, zone: str, alarm: str, seconds: float | None) -> None:
@@ -410,10 +410,10 @@ class Session:
         play.advance(time)
         return play, known
 
-    def _replay_from(self, place: int) -> None:
-        """The journal has changed from a place on: what came after comes about anew."""
+    def _replay_from(self, place: int, time: float) -> None:
+        """The journal has changed at a place and time [s]: what came after comes about anew."""
         until = self.play.now
-        self._stored = [s for s in self._stored if s.acts <= place]
+        self._stored = [s for s in self._stored if s.acts <= place and s.time <= time]
         last = self._stored[-1]
         self.play, self._known = last.play.snapshot(), last.acts
         self._alarms.forget(last.time)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
@@ -154,14 +154,19 @@ class Builder:
         self.watches.append(values)
         return len(self.watches) - 1
 
-    def share_watches(self) -> None:
-        """Switches that see the same thing in the same way share one watch."""
+    def share_watches(self, apart: Collection[str] | None) -> None:
+        """Switches that see the same thing in the same way share one watch, unless one of them is
+        to be `apart`: a fault strikes it alone. None: every one is."""
         first: dict[tuple[object, ...], int] = {}
         keep: list[Row] = []
         number = []
-        for row in self.watches:
+        own = {c.watch for c in self.contacts if apart is None or c.component in apart}
+        for w, row in enumerate(self.watches):
             key = tuple(row[name] for name in sorted(row))
-            if row["role"] != SENSED or key not in first:
+            if w in own:
+                number.append(len(keep))
+                keep.append(row)
+            elif row["role"] != SENSED or key not in first:
                 first.setdefault(key, len(keep))
                 number.append(len(keep))
                 keep.append(row)

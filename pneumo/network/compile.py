@@ -134,7 +134,7 @@ def compile_circuit(
         build.parts[name] = build.parts[leader]
     for _, target, row in build.positions:
         row["index"] = build.parts[target].mover
-    build.share_watches()
+    build.share_watches(apart)
     low_pressure = _add_low_pressure(circuit, build)
     brakes = _add_brake_watches(circuit, build)
     slots = tuple(

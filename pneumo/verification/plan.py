@@ -149,6 +149,8 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
         same = twins.get(name, (name,))
         if same[0] != name:
             continue
+        # two switches of one kind at one place share a contact unless one of them is struck
+        alone = (name,) if kind_of(component) == "pressure_switch" else ()
         for mode in component.fault_modes():
             grades = mode.severity.campaign if mode.severity is not None else (None,)
             for grade in grades:
@@ -165,7 +167,7 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
                     demand_after=circuit.verification.demand_after,
                     clock_at_strike=False,
                     stands_for=same,
-                    apart=frozenset(branch.get(name, ())),
+                    apart=frozenset(branch.get(name, alone)),
                 )
 
 

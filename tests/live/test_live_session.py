@@ -1,0 +1,263 @@
+"""A ride under way: going back, branching and undoing agree with rides that never did so."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from pneumo.circuit.circuit import Event
+from pneumo.circuit.validate import load_text
+from pneumo.errors import InputError
+from pneumo.live.journal import Act, read_act
+from pneumo.live.past import GRID
+from pneumo.live.session import MOMENT, Session
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.play import Play
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
+
+
+@cache
+def document(name: str) -> str:
+    return (CIRCUITS / f"{name}.yaml").read_text(encoding="utf-8")
+
+
+def session(name: str = "01_spring_open_single") -> Session:
+    return Session(load_text(document(name), name), document(name))
+
+
+def same(a: Session, b: Session) -> None:
+    assert a.play.now == b.play.now
+    np.testing.assert_array_equal(a.play.state(), b.play.state())
+    assert a.play.events == b.play.events
+    assert a.play.crossings == b.play.crossings
+
+
+def zone(ride: Session) -> str:
+    return next(iter(ride.circuit.zones))
+
+
+def valve(ride: Session) -> str:
+    return ride.plant.outputs[0].component
+
+
+def test_a_ride_with_acts_is_the_run_of_its_journal() -> None:
+    ride = session()
+    ride.advance(1.0)
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(4.03)
+    ride.do("trainer", f"in 2 s: fault {valve(ride)} stuck", hidden=True)
+    ride.advance(7.0)
+    ride.do("trainee", "ride stop")
+    ride.advance(12.0)
+
+    play = Play(compile_circuit(ride.circuit))
+    play.schedule(
+        Event(act.time, read_act(ride.circuit, act.sentence, act.time)[1]) for act in ride.journal
+    )
+    play.advance(12.0)
+    np.testing.assert_array_equal(play.state(), ride.play.state())
+    assert play.events == ride.play.events
+    assert [a.time for a in ride.journal] == pytest.approx([1.0, 6.03, 7.0])
+
+
+def test_an_act_takes_effect_while_the_ride_stands_still() -> None:
+    ride = session()
+    ride.advance(1.0)
+    frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
+    assert not frame.forced_outputs[0]
+    ride.do("trainee", f"force {ride.plant.outputs[0].name} on")
+    frame = ride.frame(2, running=False, speed=1.0, pace=0.0)
+    assert frame.forced_outputs[0] and frame.outputs[0]
+    assert frame.time == pytest.approx(1.0, abs=2 * MOMENT)
+
+
+def test_what_cannot_be_done_changes_nothing() -> None:
+    ride, other = session(), session()
+    for each in (ride, other):
+        each.advance(2.0)
+    for wrong in ("close nowhere", "fault nothing leak", "in soon: ride stop", "in 2 s ride stop"):
+        with pytest.raises(InputError):
+            ride.do("trainer", wrong)
+    ride.advance(5.0)
+    other.advance(5.0)
+    same(ride, other)
+    assert not ride.journal
+
+
+def test_going_back_and_to_the_newest_again_changes_nothing() -> None:
+    ride, other = session(), session()
+    for each in (ride, other):
+        each.advance(1.0)
+        each.do("trainee", f"close {zone(each)}")
+        each.advance(20.0)
+    for back in (0.0, 1.0, 3.7, 19.99):
+        ride.go_to(back)
+        assert ride.mode == "earlier" and ride.now == back and ride.newest == other.now
+    ride.go_to(50.0)
+    assert ride.mode == "live"
+    ride.go_to(5.0)
+    ride.go_to_newest()
+    ride.advance(25.0)
+    other.advance(25.0)
+    same(ride, other)
+
+
+def test_an_earlier_instant_is_the_one_that_was() -> None:
+    ride = session()
+    seen = {}
+    ride.do("trainee", f"close {zone(ride)}")
+    for time in np.arange(0.5, 15.0, 0.7).tolist():
+        ride.advance(time)
+        seen[time] = ride.play.state()
+    for time in sorted(seen, key=lambda t: (t * 7.3) % 1.0):
+        ride.go_to(time)
+        np.testing.assert_array_equal(ride.play.state(), seen[time])
+
+
+def test_a_branch_forgets_what_came_after() -> None:
+    ride, other = session(), session()
+    for each in (ride, other):
+        each.advance(1.0)
+        each.do("trainee", f"close {zone(each)}")
+        each.advance(6.0)
+    ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
+    ride.advance(12.0)
+    epoch = ride.recorder.past.epoch
+    ride.go_to(6.0)
+    # what was done at this very instant is part of it; a moment earlier it is not
+    ride.go_to(5.9)
+    ride.advance(9.0)
+    other.advance(9.0)
+    same(ride, other)
+    assert not ride.hidden
+    past = ride.recorder.past
+    assert past.epoch > epoch and past.times[-1] <= 9.0
+    assert np.all(np.diff(past.times) > 0.0)
+
+
+def test_undone_is_never_done_and_redone_is_done() -> None:
+    ride, without, done = session(), session(), session()
+    for each in (ride, without, done):
+        each.advance(1.0)
+        each.do("trainee", f"close {zone(each)}")
+        each.advance(3.0)
+        if each is not without:
+            each.do("trainer", f"fault {valve(each)} stuck")
+            each.advance(4.0)
+        each.advance(5.0)
+        each.do("trainee", "ride stop")
+        each.advance(9.0)
+    assert ride.undo().sentence == f"fault {valve(ride)} stuck"
+    same(ride, without)
+    ride.redo()
+    same(ride, done)
+    with pytest.raises(InputError, match="nothing to redo"):
+        ride.redo()
+    ride.undo()
+    with pytest.raises(InputError, match="nothing to undo"):
+        ride.undo()
+
+
+def test_a_later_act_ends_what_could_be_done_again() -> None:
+    ride = session()
+    ride.do("trainer", f"fault {valve(ride)} stuck")
+    ride.undo()
+    ride.do("trainer", "power off")
+    with pytest.raises(InputError, match="nothing to redo"):
+        ride.redo()
+
+
+def test_an_hour_keeps_few_states_and_can_be_gone_back_in() -> None:
+    ride = session()
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(10.0)
+    at_ten = ride.play.state()
+    for minute in range(1, 61):
+        ride.advance(60.0 * minute)
+    assert len(ride._stored) < 200
+    ride.go_to(10.0)
+    np.testing.assert_array_equal(ride.play.state(), at_ten)
+
+
+def test_rows_lie_on_the_grid_of_time() -> None:
+    ride = session()
+    ride.advance(0.33)
+    ride.advance(0.35)
+    ride.advance(2.0)
+    past = ride.recorder.past
+    np.testing.assert_allclose(past.times, GRID * np.arange(len(past.times)), atol=2 * MOMENT)
+    assert past.values.shape == (21, len(ride.plant.channels))
+
+
+def test_a_check_leaves_the_ride_alone() -> None:
+    ride, other = session(), session()
+    for each in (ride, other):
+        each.advance(1.0)
+        each.do("trainee", f"close {zone(each)}")
+        each.advance(5.0)
+    rows = len(ride.recorder.past.times)
+    ride.begin_check(zone(ride), "")
+    assert ride.mode == "check"
+    with pytest.raises(InputError, match="check"):
+        ride.do("trainee", "ride stop")
+    ride.advance(9.0)
+    assert ride.recorder.past.times[-1] == pytest.approx(9.0, abs=0.11)
+    ride.go_to_newest()
+    assert ride.mode == "live" and len(ride.recorder.past.times) == rows
+    ride.advance(8.0)
+    other.advance(8.0)
+    same(ride, other)
+
+
+def test_every_loss_is_judged_beside_the_ride() -> None:
+    ride = session()
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(5.0)
+    ride.begin_check(zone(ride), "")
+    *_, last = ride.outcomes(zone(ride))
+    assert last["zone"] == zone(ride)
+    assert {o["verdict"] for o in last["outcomes"]} == {"safe"}  # type: ignore[attr-defined]
+
+
+def test_a_case_is_opened_at_its_onset() -> None:
+    ride = session()
+    ride.advance(30.0)
+    acts = [
+        Act(1.0, "trainer", f"close {zone(ride)}", False, 0.0),
+        Act(8.0, "trainer", f"fault {valve(ride)} stuck-shifted", False, 0.0),
+    ]
+    ride.restart(acts, 7.5, "a stuck valve")
+    frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
+    assert frame.time == 7.5 and "a stuck valve" in frame.note
+    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-shifted", False)]
+    ride.advance(9.0)
+    frame = ride.frame(2, running=False, speed=1.0, pace=0.0)
+    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-shifted", True)]
+
+
+def test_hiding_can_be_changed_later() -> None:
+    ride = session()
+    ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
+    frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
+    assert frame.faults[0].hidden and ride.hidden_acts()
+    ride.hide(valve(ride), "stuck", False)
+    assert not ride.frame(2, running=False, speed=1.0, pace=0.0).faults[0].hidden
+    assert not ride.hidden_acts()
+    with pytest.raises(InputError, match="No fault"):
+        ride.hide(valve(ride), "slow", True)
+
+
+def test_falling_back_stands_a_little_earlier() -> None:
+    ride, other = session(), session()
+    for each in (ride, other):
+        each.do("trainee", f"close {zone(each)}")
+    ride.advance(11.0)
+    back = ride.fall_back()
+    assert 8.0 <= back <= 11.0
+    ride.advance(14.0)
+    other.advance(14.0)
+    same(ride, other)

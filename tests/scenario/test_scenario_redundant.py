@@ -1,0 +1,39 @@
+"""Two like switches at one place fail one by one."""
+
+from __future__ import annotations
+
+import pytest
+
+from pneumo.circuit.circuit import Event
+from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.validate import load_text
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.play import Play
+from pneumo.verification.plan import trials
+
+from play_toys import BENCH
+
+TWO = (
+    BENCH.replace("  made: {", "  made_{1..2}: {")
+    .replace("ports: 4", "ports: 5")
+    .replace("manifold.2 -> made.1", "manifold.2 -> made_1.1\n  - manifold.5 -> made_2.1")
+    .replace("[made]", '["made_{1..2}"]')
+)
+
+
+@pytest.mark.parametrize("apart", [None, frozenset({"made_1"})])
+def test_a_fault_of_one_switch_leaves_the_other_alone(apart: frozenset[str] | None) -> None:
+    circuit = load_text(TWO, "two")
+    play = Play(compile_circuit(circuit, apart))
+    strike = parse_action("fault made_1 stuck-broken", circuit.components, circuit.zones)
+    play.schedule([Event(0.0, strike)])
+    play.act(parse_action("open block", circuit.components, circuit.zones))
+    play.advance(3.0)
+    said = {c.component: play.said(c.watch) for c in play.compiled.contacts}
+    assert not said["made_1"] and said["made_2"]
+
+
+def test_a_verification_takes_them_apart() -> None:
+    circuit = load_text(TWO, "two")
+    found = [t.apart for t in trials(circuit) if t.component in ("made_1", "made_2")]
+    assert found and all("made_1" in apart or "made_2" in apart for apart in found)
