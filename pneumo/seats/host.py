@@ -1,0 +1,342 @@
+"""The trainer's side: offers one trainee's seat to another terminal.
+
+One thread of its own carries the network; it reads the trainee's link and never waits for the
+ride. Nothing is encrypted: what a trainee may see, and the code until it is used, can be read by
+whoever can read the network.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import time
+from collections import deque
+from collections.abc import Callable
+from contextlib import suppress
+from threading import Event, Thread
+from typing import Any
+
+from websockets.asyncio.server import Server, ServerConnection, serve
+from websockets.exceptions import ConnectionClosed
+
+from pneumo.errors import InputError
+from pneumo.live.link import Link
+from pneumo.live.request import Answer, Do, Request
+from pneumo.live.seat import allowed
+from pneumo.seats.code import Guesses, new_code, new_token, plain, same
+from pneumo.seats.packing import WireError, unpack
+from pneumo.seats.wire import (
+    LARGEST_ASKED,
+    PING,
+    PING_WAIT,
+    RESUME_FOR,
+    TIME,
+    VERSION,
+    PastSender,
+    bare_document,
+    decode,
+    encode,
+    pack_answer,
+    pack_frame,
+    unpack_request,
+)
+
+PERIOD = 0.1
+"""Between two looks at the ride [s]: at most ten frames a second leave."""
+
+FIRST_WORD = 10.0
+"""A connection that has not said its code by then is closed [s]."""
+
+MOST_WAITING = 8
+"""Connections without a seat at one time."""
+
+BREATH = 0.02
+"""Between two requests of the trainee [s]; more are left waiting on the network."""
+
+_LOG = logging.getLogger("pneumo.seats")
+_LOG.addHandler(logging.NullHandler())
+_LOG.propagate = False  # it would write over the screen
+
+
+class _BusyError(Exception):
+    """Not now; its text is a sentence."""
+
+
+class Host:
+    """Offers a trainee's seat at one address.
+
+    Parameters
+    ----------
+    link
+        A trainee's seat of the ride that runs here.
+    document
+        Text of the circuit document; what tells of the exercise is taken out.
+    address, port
+        Where to listen; port 0: any that is free.
+    clock
+        Time that only goes forward [s].
+    """
+
+    def __init__(
+        self,
+        link: Link,
+        document: str,
+        *,
+        address: str = "127.0.0.1",
+        port: int = 0,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        if link.seat != "trainee":
+            raise ValueError("only a trainee's seat is offered to others")
+        self.address = address
+        self.port = port
+        self.code = new_code()
+        """Lets one trainee in; then it is used up."""
+        self._link = link
+        self._document = bare_document(document, link.plant.circuit.ride.name)
+        self._clock = clock
+        self._guesses = Guesses(clock)
+        self._said: deque[str] = deque(maxlen=200)
+        self._token = ""
+        """Of the trainee who has the seat; "": nobody has."""
+        self._lost_at: float | None = None
+        """When the trainee's connection was cut [s]."""
+        self._connection: ServerConnection | None = None
+        self._waiting = 0
+        self._numbers: dict[int, int] = {}
+        """Number of a request here -> its number at the trainee's."""
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._ready = Event()
+        self._stop: asyncio.Event | None = None
+        self._problem = ""
+        self._thread = Thread(target=self._run, name="pneumo trainee's seat", daemon=True)
+
+    # what the trainer's side asks
+
+    def start(self) -> None:
+        """Begins to listen.
+
+        Raises
+        ------
+        InputError
+            When the address cannot be used.
+        """
+        self._thread.start()
+        self._ready.wait()
+        if self._problem:
+            self._thread.join()
+            raise InputError(
+                f"The trainee's seat cannot be offered at {self.address}, port {self.port}: "
+                f"{self._problem}. Give another address or port with --host."
+            )
+        self._say(f"The trainee's seat is free; the code to join is {self.code}.")
+
+    def stop(self) -> None:
+        """Tells the trainee that the ride has ended, and closes."""
+        if self._loop is not None and self._stop is not None:
+            with suppress(RuntimeError):  # its loop has ended already
+                self._loop.call_soon_threadsafe(self._stop.set)
+            self._thread.join()
+
+    @property
+    def joined(self) -> bool:
+        """True while a trainee is connected."""
+        return self._connection is not None
+
+    def messages(self) -> list[str]:
+        """What has happened at the door since this was last asked, a sentence each."""
+        said: list[str] = []
+        with suppress(IndexError):
+            while True:
+                said.append(self._said.popleft())
+        return said
+
+    def _say(self, sentence: str) -> None:
+        self._said.append(sentence)
+
+    # the network's thread
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._listen())
+        finally:
+            self._ready.set()
+
+    async def _listen(self) -> None:
+        self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
+        try:
+            # a page in a browser gives its origin: it has no business here
+            server = await serve(
+                self._meet, self.address, self.port, origins=[None], max_size=LARGEST_ASKED,
+                max_queue=4, ping_interval=PING, ping_timeout=PING_WAIT, open_timeout=FIRST_WORD,
+                close_timeout=2.0, server_header=None, logger=_LOG,
+            )  # fmt: skip
+        except (OSError, ValueError, OverflowError) as error:
+            self._problem = getattr(error, "strerror", None) or str(error)
+            return
+        self.port = _port_of(server)
+        self._ready.set()
+        async with server:
+            while not self._stop.is_set():
+                self._free_the_seat_in_time()
+                with suppress(TimeoutError):
+                    await asyncio.wait_for(self._stop.wait(), 1.0)
+            if self._connection is not None:
+                with suppress(ConnectionClosed):
+                    await self._connection.send(encode("end", "The trainer has ended the ride."))
+
+    async def _meet(self, connection: ServerConnection) -> None:
+        if self._waiting >= MOST_WAITING:
+            await _refuse(connection, "Too many wait at the door; try again in a while.", "busy")
+            return
+        self._waiting += 1
+        try:
+            welcome = await self._let_in(connection)
+        except (TimeoutError, ConnectionClosed):
+            return
+        except _BusyError as error:
+            await _refuse(connection, str(error), "busy")
+            return
+        except WireError as error:
+            await _refuse(connection, str(error))
+            return
+        finally:
+            self._waiting -= 1
+        before, self._connection, self._lost_at = self._connection, connection, None
+        self._numbers.clear()
+        if before is not None:
+            await before.close()
+        try:
+            await connection.send(welcome)
+            await self._serve(connection)
+        except ConnectionClosed:
+            pass
+        finally:
+            self._part(connection)
+
+    async def _let_in(self, connection: ServerConnection) -> str:
+        """The welcome for a connection that shows the code or the token; else WireError."""
+        kind, body = decode(await asyncio.wait_for(connection.recv(), FIRST_WORD))
+        if kind not in ("join", "resume") or not isinstance(body, list) or len(body) != 2:
+            raise WireError("A seat is joined with a code.")
+        version, secret = unpack(int, body[0]), unpack(str, body[1])
+        if version != VERSION:
+            raise WireError("The two terminals have versions of pneumo that do not fit together.")
+        address = str(connection.remote_address[0])
+        if self._guesses.must_wait(address):
+            raise _BusyError("Too many wrong codes; wait a minute.")
+        self._free_the_seat_in_time()
+        if kind == "join":
+            # one comparison, whether or not the code is used up
+            right = same(plain(secret), plain(self.code)) and not self._token
+        else:
+            right = same(secret, self._token) and self._token != ""
+        if not right:
+            self._guesses.wrong(address)
+            self._say(f"Somebody at {address} tried to join with a wrong code, or a used one.")
+            if kind == "join":
+                raise WireError("The code is wrong, or somebody has used it already.")
+            raise WireError("The seat is not kept any more; ask the trainer for a new code.")
+        if kind == "join":
+            self._token, self.code = new_token(), new_code()
+            self._say(f"A trainee at {address} has joined.")
+        else:
+            self._say(f"The trainee at {address} is back.")
+        document = self._document if kind == "join" else ""
+        return encode("welcome", [self._token, self._link.keeps_time, document])
+
+    def _part(self, connection: ServerConnection) -> None:
+        """Notes that a connection is gone, unless another one has taken its place."""
+        if self._connection is not connection:
+            return
+        self._connection = None
+        self._numbers.clear()
+        if self._token:
+            self._lost_at = self._clock()
+            minutes = RESUME_FOR / 60.0
+            self._say(
+                f"The trainee's connection is cut; it may come back within {minutes:g} minutes."
+            )
+
+    def _free_the_seat_in_time(self) -> None:
+        if self._lost_at is not None and self._clock() - self._lost_at > RESUME_FOR:
+            self._free_the_seat("The trainee has not come back")
+
+    def _free_the_seat(self, why: str) -> None:
+        self._token, self._lost_at = "", None
+        self._say(f"{why}; the code for another one is {self.code}.")
+
+    # a trainee in the seat
+
+    async def _serve(self, connection: ServerConnection) -> None:
+        """Tells and listens until one of the two ends."""
+        tasks = [
+            asyncio.create_task(self._tell(connection)),
+            asyncio.create_task(self._hear(connection)),
+        ]
+        done, left = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
+        for task in left:
+            task.cancel()
+        await asyncio.gather(*left, return_exceptions=True)
+        for task in done:
+            task.result()
+
+    async def _tell(self, connection: ServerConnection) -> None:
+        plant, record = self._link.plant, PastSender(self._link.plant)
+        last: list[Any] = []
+        while True:
+            frame = pack_frame(self._link.frame, plant)
+            # a number that changes alone says only that something is not seen
+            if frame[1:] != last:
+                last = frame[1:]
+                await connection.send(encode("frame", frame))
+            while (piece := record.next(self._link.past)) is not None:
+                await connection.send(encode("past", piece))
+            for answer in self._link.answers():
+                to = self._numbers.pop(answer.to, None) if answer.to else 0
+                if to is not None:
+                    await connection.send(encode("answer", pack_answer(answer, to)))
+            if self._link.trouble:
+                await connection.send(encode("end", "The trainer's ride has ended."))
+                return
+            await asyncio.sleep(PERIOD)
+
+    async def _hear(self, connection: ServerConnection) -> None:
+        try:
+            async for message in connection:
+                kind, body = decode(message)
+                if kind == "leave":
+                    self._free_the_seat("The trainee has left")
+                    return
+                if kind != "ask":
+                    raise WireError("Only requests are heard here.")
+                number, request = unpack_request(body)
+                refusal = self._refusal(request)
+                if refusal:
+                    told = pack_answer(Answer(number, False, refusal), number)
+                    await connection.send(encode("answer", told))
+                else:
+                    self._numbers[self._link.send(request)] = number
+                await asyncio.sleep(BREATH)
+        except WireError as error:
+            self._say(f"The trainee's terminal sent what it should not: {error}")
+            await _refuse(connection, str(error))
+
+    def _refusal(self, request: Request) -> str:
+        """Why a trainee may not ask this; "" = it may."""
+        if isinstance(request, Do) and not allowed(request.sentence, "trainee"):
+            return "That is for the trainer to do."
+        if isinstance(request, TIME) and not self._link.keeps_time:
+            return "The trainer keeps the time of this ride."
+        return ""
+
+
+async def _refuse(connection: ServerConnection, sentence: str, kind: str = "refused") -> None:
+    """One sentence, then the connection is closed. "busy": it may try again later."""
+    with suppress(ConnectionClosed):
+        await connection.send(encode(kind, sentence))
+    await connection.close()
+
+
+def _port_of(server: Server) -> int:
+    return int(next(iter(server.sockets)).getsockname()[1])

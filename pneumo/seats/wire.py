@@ -1,0 +1,341 @@
+"""What goes over the wire between the two seats: JSON texts [kind, body], every field checked.
+
+Trainee to trainer: join, resume, ask, leave. Trainer to trainee: welcome, refused, frame, past,
+answer, end. What a trainee does not see has no place in these messages at all: a frame is sent
+without the fields that are unseen, a record without the channels that no instrument shows.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+from collections.abc import Mapping
+from math import inf
+from typing import Any, get_type_hints
+
+import numpy as np
+
+from pneumo.circuit.document import Findings, parse
+from pneumo.live.frame import Frame
+from pneumo.live.link import Past
+from pneumo.live.plant import Plant
+from pneumo.live.request import (
+    Answer,
+    Do,
+    GoTo,
+    Hand,
+    Newest,
+    NextEvent,
+    Pause,
+    Request,
+    Run,
+    Scan,
+    Shelve,
+    Speed,
+)
+from pneumo.live.seat import UNSEEN, seen, seen_events
+from pneumo.network.network import Array
+from pneumo.scenario.event import RunEvent
+from pneumo.seats.packing import WireError, pack, unpack
+
+VERSION = 1
+"""Of these messages; both seats must have the same."""
+
+PORT = 8470
+"""Where a ride is offered when nobody says."""
+
+RESUME_FOR = 300.0
+"""How long a trainee whose connection was cut may come back [s]."""
+
+LARGEST_ASKED = 4096
+"""Bytes of one message from the trainee."""
+
+LARGEST_TOLD = 8_000_000
+"""Bytes of one message to the trainee; a circuit document is the largest."""
+
+PING, PING_WAIT = 5.0, 10.0
+"""How often each side looks whether the other is there, and how long it waits [s]."""
+
+_LONGEST_SENTENCE = 200
+
+
+# messages
+
+
+def encode(kind: str, body: Any) -> str:
+    """A message."""
+    return json.dumps([kind, body], ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+
+
+def decode(message: str | bytes) -> tuple[str, Any]:
+    """Kind and body of a message.
+
+    Raises
+    ------
+    WireError
+        When it is none.
+    """
+    try:
+        content = json.loads(message) if isinstance(message, str) else None
+    except (ValueError, RecursionError):
+        content = None
+    if not isinstance(content, list) or len(content) != 2 or not isinstance(content[0], str):
+        raise WireError("This is no message between two seats of pneumo.")
+    return content[0], content[1]
+
+
+# frames
+
+_SEEN = tuple(n for n in Frame._fields if n not in (*UNSEEN, "power", "trapped", "note"))
+_SEEN_ZONE = ("state", "since", "first_out", "charge", "waits")
+_NAMES = ("isolated", "drained", "switched_off")
+
+
+def pack_frame(frame: Frame, plant: Plant) -> list[Any]:
+    """What a trainee sees of a frame."""
+    frame = seen(frame, plant)
+    fields: dict[str, Any] = {name: pack(getattr(frame, name)) for name in _SEEN}
+    fields["zones"] = [[pack(getattr(z, name)) for name in _SEEN_ZONE] for z in frame.zones]
+    return list(fields.values())
+
+
+def unpack_frame(data: Any, plant: Plant) -> Frame:
+    """The trainee's frame; every list has the length that the plant gives it."""
+    if not isinstance(data, list) or len(data) != len(_SEEN):
+        raise WireError("A frame has other parts than agreed.")
+    fields = dict(zip(_SEEN, data, strict=True))
+    zones = fields["zones"]
+    if not isinstance(zones, list) or not all(isinstance(zone, list) for zone in zones):
+        raise WireError("The zones of a frame are missing.")
+    fields["zones"] = [[*zone, None, None, None, "", None] for zone in zones]
+    fields["note"] = ""
+    fields["power"] = None
+    fields["trapped"] = []
+    for name, members in _counted(plant).items():
+        if name in UNSEEN:
+            fields[name] = [None] * len(members)
+    frame = unpack(Frame, [fields[name] for name in get_type_hints(Frame)])
+    for name, members in _counted(plant).items():
+        if len(getattr(frame, name)) != len(members):
+            raise WireError(f"A frame has other {name} than the circuit.")
+    named = {name for field in _NAMES for name in getattr(frame, field)}
+    if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
+        raise WireError("A frame names what the circuit does not have.")
+    # the note follows from the mode
+    return seen(frame, plant)
+
+
+def _counted(plant: Plant) -> Mapping[str, tuple[Any, ...]]:
+    """Fields of a frame -> what they are in the order of."""
+    return {
+        "zones": plant.zones, "pressures": plant.nets, "flows": plant.ports,
+        "positions": plant.valves, "gaps": plant.brakes, "forces": plant.brakes,
+        "travels": plant.cylinders, "readings": plant.meters, "supplying": plant.supplies,
+        "inputs": plant.inputs, "forced_inputs": plant.inputs, "outputs": plant.outputs,
+        "forced_outputs": plant.outputs,
+    }  # fmt: skip
+
+
+# the record
+
+ROWS, EVENTS = 400, 400
+"""Rows and events that one message holds at most."""
+
+MOST_ROWS, MOST_EVENTS = 3_000_000, 500_000
+"""Rows and events a trainee's seat keeps at most."""
+
+
+def _instruments(plant: Plant) -> list[int]:
+    return [column for column, channel in enumerate(plant.channels) if channel.instrument]
+
+
+class PastSender:
+    """Sends a record that grows, piece by piece."""
+
+    def __init__(self, plant: Plant) -> None:
+        self._columns = _instruments(plant)
+        self._epoch: int | None = None
+        self._rows = 0
+        self._events = 0
+
+    def next(self, past: Past) -> list[Any] | None:
+        """The body of the next message; None when all has been sent."""
+        rows, events = len(past.times), len(past.events)
+        anew = past.epoch != self._epoch or rows < self._rows or events < self._events
+        if anew:
+            self._epoch, self._rows, self._events = past.epoch, 0, 0
+        if not anew and (rows, events) == (self._rows, self._events):
+            return None
+        row, event = self._rows, self._events
+        self._rows, self._events = min(rows, row + ROWS), min(events, event + EVENTS)
+        values = past.values[row : self._rows, self._columns]
+        return [
+            anew,
+            _bytes_text(past.times[row : self._rows].astype("<f8").tobytes()),
+            _bytes_text(values.astype("<f4").tobytes()),
+            [pack(item) for item in seen_events(past.events[event : self._events])],
+        ]
+
+
+class PastReader:
+    """Puts a record together from its pieces. What was handed out stays as it was."""
+
+    def __init__(self, plant: Plant) -> None:
+        self._columns = _instruments(plant)
+        self._channels = len(plant.channels)
+        self._times: Array = np.zeros(0)
+        self._values: Array = np.zeros((0, self._channels), dtype=np.float32)
+        self._events: list[RunEvent] = []
+        self.past = Past(0, self._times, self._values, self._events)
+        """All that has come."""
+
+    def add(self, body: Any) -> None:
+        """Takes the body of one message."""
+        if not isinstance(body, list) or len(body) != 4 or not isinstance(body[0], bool):
+            raise WireError("A piece of the record has other parts than agreed.")
+        times = _numbers(body[1], "<f8")
+        values = _numbers(body[2], "<f4")
+        events = unpack(tuple[RunEvent, ...], body[3])
+        if len(values) != len(times) * len(self._columns) or len(times) > ROWS:
+            raise WireError("A piece of the record has rows of another length than agreed.")
+        epoch = self.past.epoch + int(body[0])
+        if body[0]:
+            self._times = np.zeros(0)
+            self._values = np.zeros((0, self._channels), dtype=np.float32)
+            self._events = []
+        before = 0 if body[0] else len(self.past.times)
+        rows = before + len(times)
+        if rows > MOST_ROWS or len(self._events) + len(events) > MOST_EVENTS:
+            raise WireError("The record is longer than this seat can keep.")
+        last = self._times[before - 1] if before else -inf
+        if not (np.isfinite(times).all() and (np.diff(times, prepend=last) >= 0.0).all()):
+            raise WireError("The times of the record are not in order.")
+        if rows > len(self._times):
+            self._times = _grown(self._times, before, 2 * rows)
+            self._values = _grown(self._values, before, 2 * rows)
+        self._times[before:rows] = times
+        self._values[before:rows] = np.nan
+        self._values[before:rows, self._columns] = values.reshape(len(times), -1)
+        self._events += events
+        self.past = Past(epoch, self._times[:rows], self._values[:rows], self._events)
+
+
+def _grown(old: Array, used: int, rows: int) -> Array:
+    new: Array = np.empty((rows, *old.shape[1:]), dtype=old.dtype)
+    new[:used] = old[:used]
+    return new
+
+
+def _bytes_text(data: bytes) -> str:
+    return base64.b64encode(data).decode("ascii")
+
+
+def _numbers(text: Any, kind: str) -> Array:
+    if not isinstance(text, str):
+        raise WireError("Numbers of the record are missing.")
+    try:
+        data = base64.b64decode(text, validate=True)
+        numbers: Array = np.frombuffer(data, dtype=kind)
+    except (binascii.Error, ValueError):
+        raise WireError("Numbers of the record cannot be read.") from None
+    return numbers
+
+
+# requests and answers
+
+_ASKED: dict[str, tuple[Any, tuple[str, ...]]] = {
+    "do": (Do, ("sentence",)),  # never `hidden`: only a trainer hides
+    "hand": (Hand, ("test", "target")),
+    "shelve": (Shelve, ("zone", "alarm", "seconds")),
+    "run": (Run, ()),
+    "pause": (Pause, ()),
+    "speed": (Speed, ("factor",)),
+    "scan": (Scan, ()),
+    "next": (NextEvent, ()),
+    "go": (GoTo, ("time",)),
+    "newest": (Newest, ()),
+}
+"""Word of a request -> its class and the fields that are sent."""
+
+TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
+"""Requests that move time."""
+
+_RANGES = {"factor": (0.1, 50.0), "time": (0.0, 1e9), "seconds": (1.0, 86_400.0)}
+
+
+def pack_request(number: int, request: Request) -> list[Any] | None:
+    """Body of an `ask`; None for what a trainee has no words for."""
+    for word, (kind, names) in _ASKED.items():
+        if type(request) is kind:
+            return [number, word, [getattr(request, name) for name in names]]
+    return None
+
+
+def unpack_request(body: Any) -> tuple[int, Request]:
+    """Number and request of an `ask`."""
+    if not isinstance(body, list) or len(body) != 3:
+        raise WireError("A request has other parts than agreed.")
+    number, word, values = unpack(int, body[0]), unpack(str, body[1]), body[2]
+    if word not in _ASKED:
+        raise WireError("There is no such request from a trainee.")
+    kind, names = _ASKED[word]
+    if not isinstance(values, list) or len(values) != len(names):
+        raise WireError("A request has other fields than agreed.")
+    hints = get_type_hints(kind)
+    fields: dict[str, Any] = {}
+    for name, value in zip(names, values, strict=True):
+        fields[name] = field = unpack(hints[name], value)
+        if isinstance(field, str) and (len(field) > _LONGEST_SENTENCE or not field.isprintable()):
+            raise WireError("A sentence is too long, or holds what is no letter.")
+        low, high = _RANGES.get(name, (-inf, inf))
+        if isinstance(field, float) and not low <= field <= high:
+            raise WireError("A number of a request is out of range.")
+    request: Request = kind(**fields)
+    return number, request
+
+
+def pack_answer(answer: Answer, to: int) -> list[Any]:
+    """Body of an `answer`; what a check found stays with the trainer."""
+    return [to, answer.done, pack(answer.text), pack(answer.cautions)]
+
+
+def unpack_answer(body: Any) -> Answer:
+    """The answer that came."""
+    if not isinstance(body, list) or len(body) != 4:
+        raise WireError("An answer has other parts than agreed.")
+    return Answer(
+        unpack(int, body[0]),
+        unpack(bool, body[1]),
+        unpack(str, body[2]),
+        unpack(tuple[str, ...], body[3]),
+    )
+
+
+# the document
+
+_LEFT_OUT = ("scenarios", "verification")
+"""Sections that stay with the trainer: they may tell what is rehearsed."""
+
+
+def bare_document(text: str, name: str) -> str:
+    """A circuit document as a trainee gets it: written anew from its data.
+
+    Without comments, scenarios and remarks (`about`), whatever its author may have noted there.
+    """
+    findings = Findings(name)
+    root = parse(text, findings)
+    findings.stop_on_errors()
+    kept = {key: _bare(value) for key, value in root.items() if key not in _LEFT_OUT}
+    # text in quotes is YAML as well as JSON; a line for each entry keeps findings readable
+    return json.dumps(kept, ensure_ascii=False, indent=0, separators=(", ", ": ")) + "\n"
+
+
+def _bare(value: Any) -> Any:
+    if isinstance(value, dict):
+        # a component may be called about, too: then its value is no text
+        remarks = [key for key, item in value.items() if key == "about" and isinstance(item, str)]
+        return {key: _bare(item) for key, item in value.items() if key not in remarks}
+    if isinstance(value, list):
+        return [_bare(item) for item in value]
+    return value
