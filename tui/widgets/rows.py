@@ -1,0 +1,286 @@
+"""A list of rows with a cursor, for any number of them: only what is on screen is drawn.
+
+A row is any hashable value. A function turns it into lines, and lines into pieces: text, a look,
+and what a click on it asks for. Looks are the theme's, so that a row needs to know no colour.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Sequence
+from typing import ClassVar, Literal, NamedTuple
+
+from rich.cells import cell_len, set_cell_size
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.binding import Binding, BindingType
+from textual.geometry import Region, Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+Look = Literal["", "muted", "bold", "bad", "warn", "accent", "button"]
+
+
+class Piece(NamedTuple):
+    """Text in one look."""
+
+    text: str
+    look: Look = ""
+    act: str = ""
+    """What a click on it asks for; "" = it only picks the row."""
+
+
+Line = tuple[Piece, ...]
+Draw = Callable[[Hashable, int], Sequence[Line]]
+"""A row and a width in cells -> its lines."""
+
+CURSOR = "▸"
+KEPT = 1000
+"""Drawn rows that are kept."""
+
+
+def plain(line: Line) -> str:
+    """The text of a line."""
+    return "".join(piece.text for piece in line)
+
+
+def cut(line: Line, width: int) -> Line:
+    """A line made exactly `width` cells wide; what does not fit is cut, the cut marked."""
+    room = max(width, 0)
+    if sum(cell_len(piece.text) for piece in line) <= room:
+        rest = room - sum(cell_len(piece.text) for piece in line)
+        return (*line, Piece(" " * rest)) if rest else line
+    found: list[Piece] = []
+    for piece in line:
+        size = cell_len(piece.text)
+        if size < room:
+            found.append(piece)
+            room -= size
+            continue
+        found.append(piece._replace(text=set_cell_size(piece.text, room - 1) + "…" if room else ""))
+        break
+    return tuple(piece for piece in found if piece.text)
+
+
+def spread(left: Line, right: Line, width: int) -> Line:
+    """`left` at the left and `right` at the right edge; `left` is cut when there is no room."""
+    size = sum(cell_len(piece.text) for piece in right)
+    if size >= width:
+        return cut(left, width)
+    return (*cut(left, width - size), *right)
+
+
+class Rows(ScrollView, can_focus=True):
+    """The list. `draw` makes the lines of a row; every row has `tall` of them."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "rows--cursor", "rows--cursor-away", "rows--muted", "rows--bold", "rows--bad",
+        "rows--warn", "rows--accent", "rows--button",
+    }  # fmt: skip
+    DEFAULT_CSS = """
+    Rows {
+        overflow-x: hidden; background: $surface; scrollbar-size-vertical: 1;
+        & > .rows--cursor { background: $accent 22%; }
+        & > .rows--cursor-away { background: $foreground 8%; }
+        & > .rows--muted { color: $foreground 60%; }
+        & > .rows--bold { text-style: bold; }
+        & > .rows--bad { color: $text-error; background: $error 25%; text-style: bold; }
+        & > .rows--warn { color: $text-warning; text-style: bold; }
+        & > .rows--accent { color: $text-accent; }
+        & > .rows--button { text-style: underline; }
+    }
+    """
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("up", "move(-1)", "Up", show=False),
+        Binding("down", "move(1)", "Down", show=False),
+        Binding("pageup", "page(-1)", "Page up", show=False),
+        Binding("pagedown", "page(1)", "Page down", show=False),
+        Binding("home", "end(-1)", "First", show=False),
+        Binding("end", "end(1)", "Last", show=False),
+        Binding("enter", "choose", "Choose", show=False),
+    ]
+
+    class Moved(Message):
+        """The cursor was moved to a row by a person."""
+
+        def __init__(self, rows: Rows, index: int) -> None:
+            self.rows, self.index = rows, index
+            super().__init__()
+
+        @property
+        def control(self) -> Rows:
+            return self.rows
+
+    class Chosen(Moved):
+        """A row was chosen, by enter or two clicks."""
+
+    class Acted(Moved):
+        """A piece that asks for something was clicked."""
+
+        def __init__(self, rows: Rows, index: int, act: str) -> None:
+            self.act = act
+            super().__init__(rows, index)
+
+    def __init__(
+        self,
+        draw: Draw,
+        *,
+        tall: int = 1,
+        empty: str = "",
+        pickable: Callable[[Hashable], bool] = lambda row: True,
+        id: str | None = None,
+    ) -> None:
+        super().__init__(id=id)
+        self._draw = draw
+        self._pickable = pickable
+        self.tall = tall
+        self.empty = empty
+        """Shown when there are no rows."""
+        self.rows: Sequence[Hashable] = ()
+        self.cursor = 0
+        self._strips: dict[tuple[Hashable, int, str], list[Strip]] = {}
+        self._shown: dict[int, object] = {}
+        """Line of the screen -> what was drawn there last."""
+
+    @property
+    def row(self) -> Hashable | None:
+        """The row under the cursor; None: there is none."""
+        return self.rows[self.cursor] if self.cursor < len(self.rows) else None
+
+    def fill(self, rows: Sequence[Hashable], tall: int | None = None) -> None:
+        """Shows these rows; only lines that look different are drawn again."""
+        self.rows = rows
+        if tall is not None and tall != self.tall:
+            self.tall = tall
+            self.forget()
+        self.cursor = self._near(min(self.cursor, max(len(rows) - 1, 0)), 1)
+        size = Size(1, max(len(rows), 1) * self.tall)
+        if size != self.virtual_size:
+            self.virtual_size = size
+        top = self.scroll_offset.y
+        for y in range(self.size.height):
+            if self._shown.get(y) != self._at(y + top):
+                self.refresh(Region(0, y, self.size.width, 1))
+
+    def forget(self) -> None:
+        """Draws everything anew: what `draw` gives has changed."""
+        self._strips.clear()
+        self._shown.clear()
+        self.refresh()
+
+    def go(self, index: int) -> None:
+        """Puts the cursor on a row, or the nearest that can be picked, and shows it."""
+        index = self._near(min(max(index, 0), max(len(self.rows) - 1, 0)), 1)
+        if index != self.cursor:
+            self.cursor = index
+            self.refresh()
+        height = self.size.height
+        if height < 1:
+            return
+        top, first = self.scroll_offset.y, index * self.tall
+        if first < top or self.tall > height:
+            self.scroll_to(y=first, animate=False)
+        elif first + self.tall > top + height:
+            self.scroll_to(y=first + self.tall - height, animate=False)
+
+    # drawing
+
+    def notify_style_update(self) -> None:
+        super().notify_style_update()
+        self._strips.clear()
+
+    def _at(self, line: int) -> object:
+        index, part = divmod(line, self.tall)
+        if index >= len(self.rows):
+            return (None, line == 0)
+        state = (self.has_focus, part) if index == self.cursor else part
+        return (self.rows[index], state)
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        line = y + self.scroll_offset.y
+        self._shown[y] = self._at(line)
+        index, part = divmod(line, self.tall)
+        if index >= len(self.rows):
+            words = f" {self.empty}" if not self.rows and line == 0 else ""
+            muted = self._style("muted")
+            return Strip([Segment(words, muted)]).adjust_cell_length(width, muted)
+        state = "" if index != self.cursor else ("cursor" if self.has_focus else "cursor-away")
+        key = (self.rows[index], width, state)
+        strips = self._strips.get(key)
+        if strips is None:
+            if len(self._strips) > KEPT:
+                self._strips.clear()
+            lines = self._draw(self.rows[index], width - 1)
+            strips = [
+                self._strip(lines[i] if i < len(lines) else (), width, state, i == 0)
+                for i in range(self.tall)
+            ]
+            self._strips[key] = strips
+        return strips[part]
+
+    def _strip(self, line: Line, width: int, state: str, first: bool) -> Strip:
+        base = self._style("", state)
+        segments = [Segment(CURSOR if state and first else " ", base)]
+        for words, look, act in line:
+            style = self._style(look, state)
+            segments.append(Segment(words, style + Style(meta={"act": act}) if act else style))
+        return Strip(segments).adjust_cell_length(width, base)
+
+    def _style(self, look: str, state: str = "") -> Style:
+        names = [f"rows--{name}" for name in (state, look) if name]
+        return self.get_visual_style(*names).rich_style
+
+    # keys and mouse
+
+    def _near(self, index: int, step: int) -> int:
+        """The nearest row that can be picked, first looking in the direction of `step`."""
+        for direction in (step, -step):
+            i = index
+            while 0 <= i < len(self.rows):
+                if self._pickable(self.rows[i]):
+                    return i
+                i += direction
+        return index
+
+    def _move_to(self, index: int, step: int) -> None:
+        if not self.rows:
+            return
+        index = self._near(min(max(index, 0), len(self.rows) - 1), step)
+        if index == self._near(0, 1) and index > 0 and step < 0:
+            self.scroll_to(y=0, animate=False)  # also shows the heading above
+        self.go(index)
+        self.post_message(self.Moved(self, index))
+
+    def action_move(self, step: int) -> None:
+        self._move_to(self.cursor + step, step)
+
+    def action_page(self, step: int) -> None:
+        self._move_to(self.cursor + step * max(self.size.height // self.tall - 1, 1), step)
+
+    def action_end(self, step: int) -> None:
+        self._move_to(len(self.rows) - 1 if step > 0 else 0, -step)
+
+    def action_choose(self) -> None:
+        if self.row is not None and self._pickable(self.row):
+            self.post_message(self.Chosen(self, self.cursor))
+
+    def on_click(self, event: events.Click) -> None:
+        offset = event.get_content_offset(self)
+        if offset is None:
+            return
+        index = (offset.y + self.scroll_offset.y) // self.tall
+        if index >= len(self.rows) or not self._pickable(self.rows[index]):
+            return
+        self.go(index)
+        self.post_message(self.Moved(self, index))
+        act = event.style.meta.get("act")
+        if act:
+            self.post_message(self.Acted(self, index, str(act)))
+        elif event.chain == 2:
+            self.post_message(self.Chosen(self, index))
+
+    def watch_has_focus(self, value: bool) -> None:
+        super().watch_has_focus(value)
+        self.refresh()
