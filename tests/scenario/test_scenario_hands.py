@@ -283,7 +283,8 @@ def test_the_command_line_compiles_apart_what_an_act_touches(
     document = tmp_path / "acts.yaml"
     document.write_text(ACTS, encoding="utf-8")
     code = cli.main(["run", str(document), "--do", f"at 1 s: {act}", "--until", "2 s"])
-    assert (code, act in " ".join(capsys.readouterr().out.split())) == (0, True)
+    assert code != 2, "the zone may object to it, the run may not"
+    assert act in capsys.readouterr().out
 
 
 # forcing
