@@ -1,1 +1,1 @@
-"""A run kept on disk while it goes on, so that it can be continued after a kill; sealed texts."""
+"""A run kept on disk while it goes on, so that it can be continued after a kill."""

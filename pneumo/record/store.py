@@ -21,16 +21,21 @@ import time as clock
 import zlib
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from math import inf, nextafter
+from math import inf
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from platformdirs import user_state_path
 
 from pneumo.errors import InputError
-from pneumo.record.seal import seal, unseal
+from pneumo.live.journal import Act
+from pneumo.live.link import Past
+from pneumo.live.seal import seal, unseal
+from pneumo.scenario.event import RunEvent
+
+Array = NDArray[Any]
 
 FORMAT = 1
 """Version of the tables below; a file of another one is left alone."""
@@ -67,26 +72,7 @@ CREATE TABLE blocks (
 );
 """
 # acts.gone: branch that an act does not belong to any more; NULL: it still stands
-# branches.since: of the branches before it, what lies before this time belongs to it
-
-ActTuple = tuple[float, str, str, bool, float]
-"""When it takes effect [s], seat, sentence, hidden, when it was said [s]. An `Act` of the journal
-is one."""
-
-Array = NDArray[Any]
-
-
-class Happening(Protocol):
-    """An event of a run, as `scenario.play.RunEvent`."""
-
-    @property
-    def time(self) -> float: ...
-    @property
-    def kind(self) -> str: ...
-    @property
-    def subject(self) -> str: ...
-    @property
-    def text(self) -> str: ...
+# branches.since: of the branches before it, what lies before this time belongs to it; NULL: all
 
 
 class Unfinished(NamedTuple):
@@ -110,7 +96,7 @@ class Continuation(NamedTuple):
     """Text of the document."""
     path: str
     """Path of the document, as it was given."""
-    acts: tuple[ActTuple, ...]
+    acts: tuple[Act, ...]
     """Those that stand, in order."""
     reached: float
     """[s]"""
@@ -125,8 +111,7 @@ class Recorded(NamedTuple):
     """(n,) [s], ascending."""
     values: Array
     """(n, channels) float32"""
-    events: tuple[tuple[float, str, str, str], ...]
-    """Time [s], kind, subject, text."""
+    events: list[RunEvent]
 
 
 def runs_folder() -> Path:
@@ -137,102 +122,76 @@ def runs_folder() -> Path:
 class Record:
     """The run that is going on. For one thread at a time.
 
-    After the first failure `trouble` says why, and every call does nothing.
+    A call that cannot write raises InputError, once; after that every call does nothing.
     """
 
-    def __init__(self, path: Path, db: sqlite3.Connection | None, trouble: str = "") -> None:
+    def __init__(self, path: Path, db: sqlite3.Connection) -> None:
         """Use `begin` or `open_run`."""
         self.path = path
-        self.trouble = trouble
-        self._db = db
+        self._db: sqlite3.Connection | None = db
         self._branch = 0
-        self._journal: list[ActTuple] = []
+        self._journal: list[Act] = []
         self._numbers: list[int] = []
-        self._events: list[tuple[float, str, str, str]] = []
-        self._times: list[Array] = []
-        self._values: list[Array] = []
-        self._waiting = 0
-        """Rows not yet written."""
-        self._last_row = -inf
-        self._last_event = -inf
+        """Of the acts of the journal, in the file."""
+        self._latest: Past | None = None
+        """As it was given last."""
+        self._epoch: int | None = None
+        self._times: Array = np.zeros(0)
+        """Of the rows that are written, along the branch."""
+        self._values: Array = np.zeros((0, 0), dtype=np.float32)
+        self._events: list[RunEvent] = []
+        """Those that are written, along the branch."""
         self._reached = 0.0
         self._flushed = clock.monotonic()
 
-    def acts(self, journal: Sequence[ActTuple]) -> None:
+    def acts(self, journal: Sequence[Act]) -> None:
         """Keeps the journal as it is now, whole: new acts are added, those that it no longer has
         are marked as of an earlier branch. Committed before this returns."""
         if self._db is None:
             return
         same = 0
         for old, new in zip(self._journal, journal, strict=False):
-            if (*old[:3], old[4]) != (*new[:3], new[4]):
+            if old._replace(hidden=new.hidden) != new:
                 break
             same += 1
-        changed = [i for i in range(same) if self._journal[i][3] != journal[i][3]]
-        if same == len(self._journal) == len(journal) and not changed:
+        shown = [i for i in range(same) if self._journal[i].hidden != journal[i].hidden]
+        if same == len(self._journal) == len(journal) and not shown:
             return
         with self._writing() as db:
-            dropped, fresh = self._journal[same:], [_plain(act) for act in journal[same:]]
-            # a run without an act differs from its effect on, one with a new act from its saying on
-            began = min([*(act[0] for act in dropped), *(act[4] for act in fresh)], default=inf)
-            if dropped or began < self._last_row:
-                self._fork(db, began, began)
-            for i in changed:
-                act = _plain(journal[i])
+            for i in shown:
+                self._journal[i] = act = journal[i]
                 db.execute(
                     "UPDATE acts SET sentence = ?, hidden = ? WHERE number = ?",
-                    (_stored(act), act[3], self._numbers[i]),
+                    (_stored(act), act.hidden, self._numbers[i]),
                 )
-                self._journal[i] = act
-            for number in self._numbers[same:]:
-                db.execute("UPDATE acts SET gone = ? WHERE number = ?", (self._branch, number))
-            del self._journal[same:], self._numbers[same:]
-            for act in fresh:
+            if same < len(self._journal):
+                self._fork(db, inf)
+                for number in self._numbers[same:]:
+                    db.execute("UPDATE acts SET gone = ? WHERE number = ?", (self._branch, number))
+                del self._journal[same:], self._numbers[same:]
+            for act in journal[same:]:
+                row = (self._branch, act.time, act.seat, _stored(act), act.hidden, act.entered)
                 done = db.execute(
                     "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) "
                     "VALUES (?,?,?,?,?,?)",
-                    (self._branch, act[0], act[1], _stored(act), act[3], act[4]),
+                    row,
                 )
                 self._journal.append(act)
                 self._numbers.append(done.lastrowid or 0)
             self._note(db)
 
-    def events(self, happened: Sequence[Happening]) -> None:
-        """Adds events that are new, in order of time."""
+    def rows(self, past: Past, reached: float) -> None:
+        """Takes what is new of the channels and events, about once a second.
+
+        `reached`: how far the run has come [s]. When the past is another than before, because
+        somebody went back and acted, what was recorded and is no longer in it belongs to an
+        earlier branch from then on.
+        """
         if self._db is None:
             return
-        for event in happened:
-            if event.time < self._last_event:
-                self.back_to(event.time, including=False)
-            self._last_event = event.time
-            self._events.append((event.time, event.kind, event.subject, event.text))
-        self._flush_when_due()
-
-    def rows(self, times: Array, values: Array) -> None:
-        """Adds rows of the channels: times (n,) [s], ascending, and values (n, channels)."""
-        if len(times) == 0 or self._db is None:
-            return
-        if times[0] <= self._last_row:
-            self.back_to(float(times[0]), including=False)
-        self._last_row = float(times[-1])
-        self._times.append(np.array(times, dtype=np.float64))
-        self._values.append(np.array(values, dtype=np.float32))
-        self._waiting += len(times)
-        self._flush_when_due()
-
-    def reached(self, time: float) -> None:
-        """Notes how far the run has come [s]."""
-        self._reached = time
-        self._flush_when_due()
-
-    def back_to(self, time: float, *, including: bool = True) -> None:
-        """Someone has gone back to a time [s] and goes on from there: what was recorded after it
-        (`including` False: also at that very time) is of an earlier branch from now on. Acts
-        follow from the journal."""
-        if self._db is None:
-            return
-        with self._writing() as db:
-            self._fork(db, nextafter(time, inf) if including else time, time)
+        self._latest, self._reached = past, reached
+        if clock.monotonic() - self._flushed >= FLUSH:
+            self.flush()
 
     def flush(self) -> None:
         """Writes what has not been written yet."""
@@ -249,6 +208,21 @@ class Record:
             db.execute("UPDATE meta SET closed = 1")
         self._let_go()
 
+    def _read(self) -> None:
+        """What the file holds, as if this record had written it."""
+        db = self._db
+        assert db is not None
+        self._branch, self._reached, channels = db.execute(
+            "SELECT branch, reached, channels FROM meta"
+        ).fetchone()
+        standing = db.execute(f"SELECT number, {_ACT} WHERE gone IS NULL ORDER BY number")
+        for number, *act in standing.fetchall():
+            self._journal.append(_opened(act))
+            self._numbers.append(number)
+        self._times, self._values, self._events = _along_branch(
+            db, self._branch, len(json.loads(channels))
+        )
+
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
         """One transaction; a failure ends the record."""
@@ -259,63 +233,89 @@ class Record:
             yield db
             db.execute("COMMIT")
         except (sqlite3.Error, OSError) as error:
-            self.trouble = (
-                f"This run is no longer recorded: {_reason(error)} ({self.path}); the ride goes on."
-            )
             self._let_go()
-
-    def _flush_when_due(self) -> None:
-        if self._db is None:
-            return
-        if self._waiting >= BLOCK or clock.monotonic() - self._flushed >= FLUSH:
-            self.flush()
+            raise InputError(
+                f"This run is no longer recorded: {_reason(error)} ({self.path}); the ride goes on."
+            ) from error
 
     def _write_out(self, db: sqlite3.Connection) -> None:
-        """Events and rows that wait, and how far the run has come."""
-        if self._events:
-            db.executemany(
-                "INSERT INTO events (branch, time, kind, subject, text) VALUES (?,?,?,?,?)",
-                [(self._branch, *event) for event in self._events],
-            )
-            self._events.clear()
-        if self._waiting:
-            times, values = np.concatenate(self._times), np.concatenate(self._values)
-            for i in range(0, len(times), BLOCK):
-                row = (
-                    self._branch,
-                    len(times[i : i + BLOCK]),
-                    zlib.compress(times[i : i + BLOCK].astype("<f8").tobytes(), 1),
-                    # channel by channel: neighbours in time are alike and pack well
-                    zlib.compress(values[i : i + BLOCK].T.astype("<f4").tobytes(), 1),
-                )
-                db.execute("INSERT INTO blocks (branch, rows, times, data) VALUES (?,?,?,?)", row)
-            self._times.clear()
-            self._values.clear()
-            self._waiting = 0
-        self._note(db)
+        """New rows and events of the latest past, and how far the run has come."""
         self._flushed = clock.monotonic()
+        past = self._latest
+        if past is not None:
+            times, values = past.times, past.values
+            events = past.events[:]
+            if past.epoch != self._epoch:
+                self._epoch = past.epoch
+                since = self._parting(times, values, events)
+                if since < inf:
+                    self._fork(db, since)
+                    written = int(np.searchsorted(self._times, since))
+                    self._times, self._values = self._times[:written], self._values[:written]
+                    self._events = [event for event in self._events if event.time < since]
+            self._add_rows(db, times, values)
+            self._add_events(db, events)
+        self._note(db)
+
+    def _parting(self, times: Array, values: Array, events: list[RunEvent]) -> float:
+        """Time from which on a past differs from what is written [s]; inf: it only goes on."""
+        rows = min(len(self._times), len(times))
+        alike = self._times[:rows] == times[:rows]
+        if rows:
+            alike &= np.all(self._values[:rows] == values[:rows], axis=1)
+        first = rows if alike.all() else int(np.argmin(alike))
+        found = inf
+        if first < len(self._times):
+            found = float(min(self._times[first], times[first] if first < len(times) else inf))
+        count = 0
+        for old, new in zip(self._events, events, strict=False):
+            if old != new:
+                break
+            count += 1
+        if count < len(self._events):
+            found = min(found, self._events[count].time)
+            found = min(found, events[count].time if count < len(events) else inf)
+        return found
+
+    def _add_rows(self, db: sqlite3.Connection, times: Array, values: Array) -> None:
+        for i in range(len(self._times), len(times), BLOCK):
+            end = min(i + BLOCK, len(times))
+            row = (
+                self._branch,
+                end - i,
+                zlib.compress(times[i:end].astype("<f8").tobytes(), 1),
+                # channel by channel: neighbours in time are alike and pack well
+                zlib.compress(values[i:end].T.astype("<f4").tobytes(), 1),
+            )
+            db.execute("INSERT INTO blocks (branch, rows, times, data) VALUES (?,?,?,?)", row)
+        # views: what has been handed out is never written again
+        self._times, self._values = times, values
+
+    def _add_events(self, db: sqlite3.Connection, events: list[RunEvent]) -> None:
+        fresh = events[len(self._events) :]
+        db.executemany(
+            "INSERT INTO events (branch, time, kind, subject, text) VALUES (?,?,?,?,?)",
+            [(self._branch, e.time, e.kind, e.subject, e.text) for e in fresh],
+        )
+        self._events += fresh
 
     def _note(self, db: sqlite3.Connection) -> None:
         now = datetime.now().isoformat()
         db.execute("UPDATE meta SET reached = ?, written = ?", (self._reached, now))
 
-    def _fork(self, db: sqlite3.Connection, since: float, latest: float) -> None:
-        self._write_out(db)
+    def _fork(self, db: sqlite3.Connection, since: float) -> None:
+        """From now on a new branch is written; of those before it, what lies before `since` [s]
+        belongs to it."""
         made = db.execute(
             "INSERT INTO branches (parent, since, made) VALUES (?,?,?)",
-            (self._branch, since, datetime.now().isoformat()),
+            (self._branch, None if since == inf else since, datetime.now().isoformat()),
         )
         self._branch = made.lastrowid or 0
         db.execute("UPDATE meta SET branch = ?", (self._branch,))
-        self._last_row = min(self._last_row, nextafter(latest, -inf))
-        self._last_event = min(self._last_event, latest)
 
     def _let_go(self) -> None:
         db, self._db = self._db, None
-        self._times.clear()
-        self._values.clear()
-        self._events.clear()
-        self._waiting = 0
+        self._latest = None
         if db is not None:
             with contextlib.suppress(sqlite3.Error):
                 db.close()
@@ -333,7 +333,7 @@ def begin(
     now: datetime | None = None,
     kept: int = KEPT,
 ) -> Record:
-    """Begins the record of a run. Never raises for a disk that refuses: see `Record.trouble`.
+    """Begins the record of a run.
 
     Parameters
     ----------
@@ -351,6 +351,11 @@ def begin(
         Time of day; None: that of the machine.
     kept
         Closed runs that are kept beside it.
+
+    Raises
+    ------
+    InputError
+        When the disk refuses; the ride can go on without a record.
     """
     folder = runs_folder() if folder is None else folder
     moment = datetime.now() if now is None else now
@@ -360,8 +365,9 @@ def begin(
         place = _fresh(folder, moment)
         db = _open(place, create=True)
     except (sqlite3.Error, OSError) as error:
-        trouble = f"This run is not recorded: {_reason(error)} ({folder}); the ride goes on."
-        return Record(folder, None, trouble)
+        raise InputError(
+            f"This run is not recorded: {_reason(error)} ({folder}); the ride goes on."
+        ) from error
     record = Record(place, db)
     with record._writing():
         for table in _TABLES.split(";\n"):
@@ -389,19 +395,18 @@ def open_run(path: Path) -> Record:
     try:
         with contextlib.closing(_checked(path)):
             pass
-        db = _open(path, create=False)
-        record = Record(path, db)
-        record._branch, record._reached = db.execute("SELECT branch, reached FROM meta").fetchone()
-        standing = db.execute(f"SELECT number, {_ACT} WHERE gone IS NULL ORDER BY number")
-        for number, *act in standing.fetchall():
-            record._journal.append(_opened(act))
-            record._numbers.append(number)
-        times, _, events = _along_branch(db, record._branch, 0)
-    except (sqlite3.Error, OSError, ValueError, zlib.error) as error:
+        record = Record(path, _open(path, create=False))
+    except (sqlite3.Error, OSError, ValueError) as error:
         raise InputError(_unusable(path, error)) from None
-    record._last_row = float(times[-1]) if len(times) else -inf
-    record._last_event = events[-1][0] if events else -inf
-    with record._writing():
+    try:
+        record._read()
+    except (sqlite3.Error, OSError, ValueError, TypeError, zlib.error) as error:
+        record._let_go()
+        raise InputError(_unusable(path, error)) from None
+    except InputError:
+        record._let_go()
+        raise
+    with record._writing() as db:
         db.execute("UPDATE meta SET closed = 0, pid = ?", (os.getpid(),))
     return record
 
@@ -464,25 +469,23 @@ def recorded(path: Path) -> Recorded:
 _ACT = "time, seat, sentence, hidden, entered FROM acts"
 
 
-def _plain(act: ActTuple) -> ActTuple:
-    time, seat, sentence, hidden, entered = act
-    return float(time), str(seat), sentence, bool(hidden), float(entered)
+def _stored(act: Act) -> str:
+    return seal(act.sentence) if act.hidden else act.sentence
 
 
-def _stored(act: ActTuple) -> str:
-    return seal(act[2]) if act[3] else act[2]
-
-
-def _opened(row: Sequence[Any]) -> ActTuple:
+def _opened(row: Sequence[Any]) -> Act:
     time, seat, sentence, hidden, entered = row
     text = unseal(sentence) if hidden else str(sentence)
-    return float(time), str(seat), text, bool(hidden), float(entered)
+    return Act(
+        float(time), "trainer" if seat == "trainer" else "trainee", text, bool(hidden),
+        float(entered),
+    )  # fmt: skip
 
 
 def _along_branch(
     db: sqlite3.Connection, branch: int, channels: int
-) -> tuple[Array, Array, tuple[tuple[float, str, str, str], ...]]:
-    """Times, values (without channels: none) and events of a branch and of those it came from."""
+) -> tuple[Array, Array, list[RunEvent]]:
+    """Times, values and events of a branch and of those it came from."""
     parents = {
         number: (parent, since)
         for number, parent, since in db.execute("SELECT number, parent, since FROM branches")
@@ -490,11 +493,11 @@ def _along_branch(
     before: dict[int, float] = {branch: inf}
     while branch in parents:
         parent, since = parents[branch]
-        before[parent] = min(before[branch], since)
+        before[parent] = min(before[branch], inf if since is None else since)
         branch = parent
     times: list[Array] = [np.zeros(0)]
     values: list[Array] = [np.zeros((0, channels), dtype=np.float32)]
-    events: list[tuple[float, str, str, str]] = []
+    events: list[RunEvent] = []
     for one in sorted(before):
         blocks = db.execute(
             "SELECT rows, times, data FROM blocks WHERE branch = ? ORDER BY number", (one,)
@@ -503,16 +506,15 @@ def _along_branch(
             moments = np.frombuffer(zlib.decompress(packed), dtype="<f8")
             keep = moments < before[one]
             times.append(moments[keep])
-            if channels:
-                table = np.frombuffer(zlib.decompress(data), dtype="<f4")
-                values.append(table.reshape(channels, rows).T[keep])
+            table = np.frombuffer(zlib.decompress(data), dtype="<f4")
+            values.append(table.reshape(channels, rows).T[keep])
         happened = db.execute(
             "SELECT time, kind, subject, text FROM events WHERE branch = ? AND time < ? "
             "ORDER BY number",
             (one, before[one]),
         )
-        events += [(float(t), str(k), str(s), str(x)) for t, k, s, x in happened]
-    return np.concatenate(times), np.concatenate(values), tuple(events)
+        events += [RunEvent(*row) for row in happened]
+    return np.concatenate(times), np.concatenate(values), events
 
 
 # files

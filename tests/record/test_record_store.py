@@ -17,6 +17,7 @@ import pytest
 
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
+from pneumo.live.link import Past
 from pneumo.record import store
 from pneumo.record.store import (
     Record,
@@ -55,31 +56,44 @@ def cut_off(record: Record) -> Path:
     return record.path
 
 
-def table(first: float, rows: int, step: float = 0.05) -> tuple[np.ndarray, np.ndarray]:
+def past(
+    rows: int,
+    *events: float,
+    first: float = 0.0,
+    step: float = 0.5,
+    epoch: int = 0,
+    parting: float = 1e9,
+) -> Past:
+    """A past of so many rows whose values and events are others from `parting` on."""
     times = first + step * np.arange(rows)
-    return times, np.column_stack((1e5 + times, 1e-3 * times)).astype(np.float32)
+    other = (times >= parting) * np.float32(1.0)
+    values = np.column_stack((1e5 + times + other, 1e-3 * times)).astype(np.float32)
+    happened = [RunEvent(t, "state", "trim", f"{'other ' * (t >= parting)}{t:g}") for t in events]
+    return Past(epoch, times, values, happened)
+
+
+def keep(record: Record, what: Past, reached: float | None = None) -> None:
+    record.rows(what, float(what.times[-1]) if reached is None else reached)
+    record.flush()
 
 
 def test_a_run_can_be_continued_from_what_was_recorded(tmp_path: Path) -> None:
     record = start(tmp_path)
     record.acts([CLOSE, LEAK])
-    times, values = table(0.0, 40)
-    record.rows(times, values)
-    record.events([RunEvent(1.0, "command", "trim", "close trim")])
-    record.reached(2.5)
-    record.flush()
+    seen = past(40, 1.0, 2.0)
+    keep(record, seen, 20.25)
     path = cut_off(record)
     going_on = continuation(path)
     assert going_on.document == "# ein Kreis, größer\nride: {name: Sand Martin}\n"
     assert going_on.path == "circuits/ride.yaml"
-    assert tuple(Act(*act) for act in going_on.acts) == (CLOSE, LEAK)
-    assert going_on.reached == 2.5
-    past = recorded(path)
-    assert (past.names, past.units) == (("header pressure", "trim_brake_1 gap"), ("Pa", "m"))
-    assert past.values.dtype == np.float32
-    np.testing.assert_array_equal(past.times, times)
-    np.testing.assert_array_equal(past.values, values)
-    assert past.events == ((1.0, "command", "trim", "close trim"),)
+    assert going_on.acts == (CLOSE, LEAK)
+    assert going_on.reached == 20.25
+    kept = recorded(path)
+    assert (kept.names, kept.units) == (("header pressure", "trim_brake_1 gap"), ("Pa", "m"))
+    assert kept.values.dtype == np.float32
+    np.testing.assert_array_equal(kept.times, seen.times)
+    np.testing.assert_array_equal(kept.values, seen.values)
+    assert kept.events == seen.events
 
 
 KILLED = """
@@ -87,17 +101,19 @@ import sys, time
 from pathlib import Path
 import numpy as np
 from pneumo.live.journal import Act
+from pneumo.live.link import Past
 from pneumo.record.store import begin
 record = begin(path="ride.yaml", document="text", ride="Sand Martin", program="0",
                channels=[("a", "Pa")], folder=Path(sys.argv[1]))
 journal = []
 for i in range(200):
     journal.append(Act(i / 10, "trainer", f"close trim_{i}", i % 2 == 1, i / 10))
-    record.rows(np.array([i / 10]), np.array([[float(i)]]))
-    record.reached(i / 10)
+    times = np.arange(i + 1) / 10
+    record.rows(Past(0, times, np.arange(i + 1.0)[:, None], []), i / 10)
     record.acts(journal)
     print(i, flush=True)
-record.rows(np.array([20.0]), np.array([[200.0]]))
+record.flush()
+record.rows(Past(0, np.arange(201) / 10, np.arange(201.0)[:, None], []), 20.0)
 print("ready", flush=True)
 time.sleep(60)
 """
@@ -125,9 +141,9 @@ def test_what_was_committed_survives_a_kill(tmp_path: Path) -> None:
     going_on = continuation(run.path)
     assert len(going_on.acts) == 200
     assert going_on.acts[199] == (19.9, "trainer", "close trim_199", True, 19.9)
-    # channels are written about once a second: the last of them may be missing, none is wrong
-    past = recorded(run.path)
-    np.testing.assert_array_equal(past.values[:, 0], np.arange(len(past.times), dtype=np.float32))
+    kept = recorded(run.path)
+    np.testing.assert_array_equal(kept.values[:, 0], np.arange(200, dtype=np.float32))
+    np.testing.assert_array_equal(kept.times, np.arange(200) / 10)
 
 
 def test_a_run_that_was_closed_is_not_offered_again(tmp_path: Path) -> None:
@@ -137,8 +153,8 @@ def test_a_run_that_was_closed_is_not_offered_again(tmp_path: Path) -> None:
     record.close()
     assert unfinished(tmp_path) == ([], [])
     assert len(continuation(record.path).acts) == 1
-    record.acts([CLOSE, STOP])
-    assert record.trouble == "" and len(continuation(record.path).acts) == 1
+    record.acts([CLOSE, STOP])  # closed: does nothing
+    assert len(continuation(record.path).acts) == 1
 
 
 def test_unfinished_runs_come_newest_first(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -153,33 +169,23 @@ def test_unfinished_runs_come_newest_first(tmp_path: Path, monkeypatch: pytest.M
 def test_a_run_that_goes_on_keeps_one_file(tmp_path: Path) -> None:
     record = start(tmp_path)
     record.acts([CLOSE, LEAK])
-    record.rows(*table(0.0, 20))
-    record.flush()
+    keep(record, past(20, 1.0))
     again = open_run(cut_off(record))
     assert unfinished(tmp_path) == ([], [])
+    # the replay records everything from the beginning, and then more
+    again.acts([CLOSE, LEAK])
+    again.rows(past(20, 1.0, epoch=5), 9.5)
     again.acts([CLOSE, LEAK, STOP])
-    again.rows(*table(1.0, 20))
-    again.reached(3.0)
+    keep(again, past(50, 1.0, 11.0, epoch=5))
     again.close()
-    assert [act[2] for act in continuation(again.path).acts] == [
-        "close trim", "fault trim_hose_2 leak 2 mm", "ride stop",
-    ]  # fmt: skip
-    assert len(recorded(again.path).times) == 40
+    assert continuation(again.path).acts == (CLOSE, LEAK, STOP)
+    kept = recorded(again.path)
+    np.testing.assert_array_equal(kept.values, past(50).values)
+    assert kept.events == past(0, 1.0, 11.0).events
     assert len(list(tmp_path.glob("*.run"))) == 1
-
-
-def test_a_replay_that_records_from_the_beginning_does_not_double(tmp_path: Path) -> None:
-    record = start(tmp_path)
-    record.rows(*table(0.0, 40))
-    again = open_run(cut_off_after_flush(record))
-    again.rows(*table(0.0, 60))
-    again.close()
-    np.testing.assert_array_equal(recorded(again.path).times, table(0.0, 60)[0])
-
-
-def cut_off_after_flush(record: Record) -> Path:
-    record.flush()
-    return cut_off(record)
+    with closing(sqlite3.connect(again.path)) as db:
+        assert db.execute("SELECT sum(rows) FROM blocks").fetchone()[0] == 50
+        assert db.execute("SELECT count(*) FROM branches").fetchone()[0] == 0
 
 
 def all_acts(path: Path) -> list[tuple[Any, ...]]:
@@ -191,10 +197,9 @@ def test_acts_after_going_back_are_marked_and_not_deleted(tmp_path: Path) -> Non
     record = start(tmp_path)
     record.acts([CLOSE, LEAK, STOP])
     other = Act(1.5, "trainer", "open trim", False, 1.5)
-    record.back_to(1.5)
     record.acts([CLOSE, other])
     path = cut_off(record)
-    assert tuple(Act(*act) for act in continuation(path).acts) == (CLOSE, other)
+    assert continuation(path).acts == (CLOSE, other)
     rows = all_acts(path)
     assert [row[0] for row in rows] == [1.0, 2.0, 3.0, 1.5]
     assert [row[2] is None for row in rows] == [True, False, False, True]
@@ -207,47 +212,71 @@ def test_undo_and_redo(tmp_path: Path) -> None:
     record.acts([CLOSE])
     record.acts([CLOSE, STOP])
     path = cut_off(record)
-    assert tuple(Act(*act) for act in continuation(path).acts) == (CLOSE, STOP)
+    assert continuation(path).acts == (CLOSE, STOP)
     assert [row[2] is None for row in all_acts(path)] == [True, False, True]
+
+
+def follows(path: Path, what: Past) -> None:
+    kept = recorded(path)
+    np.testing.assert_array_equal(kept.times, what.times)
+    np.testing.assert_array_equal(kept.values, what.values)
+    assert kept.events == what.events
 
 
 def test_channels_and_events_follow_the_branch_that_stands(tmp_path: Path) -> None:
     record = start(tmp_path)
-    early, late = table(0.0, 100)
-    record.rows(early, late)
-    record.events([RunEvent(t, "state", "trim", str(t)) for t in (1.0, 2.0, 4.0)])
-    record.back_to(2.0)
-    times, values = table(2.05, 20)
-    record.rows(times, values + np.float32(1.0))
-    record.events([RunEvent(2.5, "state", "trim", "again")])
+    keep(record, past(100, 1.0, 2.0, 40.0))
+    after = past(30, 1.0, 2.0, 5.1, epoch=1, parting=5.0)
+    keep(record, after)
+    keep(record, past(31, 1.0, 2.0, 5.1, 15.0, epoch=1, parting=5.0))
     record.close()
-    past = recorded(record.path)
-    np.testing.assert_allclose(past.times, np.r_[early[early < 2.01], times])
-    assert np.all(np.diff(past.times) > 0.0)
-    assert past.values[-1, 0] == values[-1, 0] + np.float32(1.0)
-    assert [event[3] for event in past.events] == ["1.0", "2.0", "again"]
+    follows(record.path, past(31, 1.0, 2.0, 5.1, 15.0, parting=5.0))
     with closing(sqlite3.connect(record.path)) as db:
-        assert db.execute("SELECT sum(rows) FROM blocks").fetchone()[0] == 120
-        assert db.execute("SELECT count(*) FROM events").fetchone()[0] == 4
+        assert db.execute("SELECT sum(rows) FROM blocks").fetchone()[0] == 100 + 21
+        assert db.execute("SELECT count(*) FROM events").fetchone()[0] == 3 + 2
 
 
-def test_going_back_twice_keeps_only_what_lies_before_both(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        # rows differ before events do, and the other way round
+        (past(40, 1.0, 9.0, 12.0), past(40, 1.0, 9.0, 12.0, epoch=1, parting=10.0)),
+        (past(40, 1.0, 9.0, 12.0), past(40, 1.0, 8.9, epoch=1, parting=15.0)),
+        (past(40, 1.0, 9.0), past(20, 1.0, 9.0, epoch=1)),
+        (past(40, 1.0, 9.0), past(4, epoch=1)),
+        (past(40, 1.0, 9.0), past(40, 1.0, 9.0, 9.0, epoch=1)),
+        (past(40, 9.0, 9.0), past(40, 9.0, epoch=1)),
+        (past(0), past(3, 1.0, epoch=1)),
+    ],
+)
+def test_whatever_changes_in_the_past_is_read_as_it_is(
+    tmp_path: Path, first: Past, second: Past
+) -> None:
     record = start(tmp_path)
-    record.rows(*table(0.0, 10, 1.0))
-    record.rows(*table(5.0, 3, 1.0))  # unannounced, from 5 s on anew
-    record.rows(*table(2.0, 2, 1.0))
+    keep(record, first, 1.0)
+    record.acts([CLOSE])
+    keep(record, second, 1.0)
+    record.acts([])
+    keep(record, past(50, 1.0, epoch=2, parting=3.0))
+    keep(record, second._replace(epoch=3), 1.0)
     record.close()
-    past = recorded(record.path)
-    assert past.times.tolist() == [0.0, 1.0, 2.0, 3.0]
+    follows(record.path, second)
+    # an earlier branch is not lost: every row ever written is in the file
+    with closing(sqlite3.connect(record.path)) as db:
+        rows = db.execute("SELECT sum(rows) FROM blocks").fetchone()[0]
+    assert rows >= max(len(first.times), len(second.times), 50)
 
 
-def test_an_act_on_the_past_ends_what_came_after(tmp_path: Path) -> None:
+def test_undoing_an_act_does_not_cut_what_stays_the_same(tmp_path: Path) -> None:
     record = start(tmp_path)
-    record.rows(*table(0.0, 10, 1.0))
-    record.acts([Act(4.0, "trainer", "close trim", False, 4.0)])
-    record.rows(*table(4.0, 2, 1.0))
+    late = Act(5.0, "trainer", "close trim", False, 5.0)
+    record.acts([CLOSE, late])
+    keep(record, past(20, 1.0))
+    record.acts([CLOSE])
+    # the plant takes no notice before 7 s
+    keep(record, past(20, 1.0, epoch=1, parting=7.0))
     record.close()
-    assert recorded(record.path).times.tolist() == [0.0, 1.0, 2.0, 3.0, 4.0, 5.0]
+    follows(record.path, past(20, 1.0, parting=7.0))
 
 
 def test_hidden_acts_are_sealed_in_the_file(tmp_path: Path) -> None:
@@ -260,7 +289,7 @@ def test_hidden_acts_are_sealed_in_the_file(tmp_path: Path) -> None:
 
 def test_a_fault_that_is_shown_later_changes_no_branch(tmp_path: Path) -> None:
     record = start(tmp_path)
-    record.rows(*table(0.0, 10, 1.0))
+    keep(record, past(10))
     record.acts([CLOSE, LEAK])
     branch = record._branch
     record.acts([CLOSE, LEAK._replace(hidden=False)])
@@ -271,13 +300,12 @@ def test_a_fault_that_is_shown_later_changes_no_branch(tmp_path: Path) -> None:
 
 def test_long_stretches_are_cut_into_blocks(tmp_path: Path) -> None:
     record = start(tmp_path)
-    times, values = table(0.0, 2500)
-    record.rows(times, values)
+    keep(record, past(2500))
     record.close()
     with closing(sqlite3.connect(record.path)) as db:
         rows = db.execute("SELECT rows FROM blocks").fetchall()
     assert [count for (count,) in rows] == [1000, 1000, 500]
-    np.testing.assert_array_equal(recorded(record.path).values, values)
+    follows(record.path, past(2500))
 
 
 def test_rows_wait_for_about_a_second(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -287,55 +315,49 @@ def test_rows_wait_for_about_a_second(tmp_path: Path, monkeypatch: pytest.Monkey
     writes: list[str] = []
     assert record._db is not None
     record._db.set_trace_callback(writes.append)
-    record.rows(*table(0.0, 5))
-    record.events([RunEvent(0.1, "state", "trim", "x")])
-    record.reached(0.25)
+    record.rows(past(5, 0.1), 0.25)
     assert writes == []
     seconds[0] += 1.0
-    record.reached(0.3)
+    record.rows(past(6, 0.1), 0.3)
     assert writes[0] == "BEGIN" and writes[-1] == "COMMIT"
-    assert cut_off(record).exists() and len(recorded(record.path).times) == 5
+    assert cut_off(record).exists() and len(recorded(record.path).times) == 6
     assert continuation(record.path).reached == 0.3
 
 
 def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
-    record = start(tmp_path / "file" / "runs")
-    assert record.trouble.startswith("This run is not recorded: ")
-    assert record.trouble.endswith("the ride goes on.") and "\n" not in record.trouble
-    use_all(record)
-
-
-def use_all(record: Record) -> None:
-    """Every call does nothing and raises nothing."""
-    record.acts([CLOSE])
-    record.rows(*table(0.0, 3))
-    record.events([RunEvent(0.1, "state", "trim", "x")])
-    record.reached(1.0)
-    record.back_to(0.5)
-    record.flush()
-    record.close()
+    with pytest.raises(InputError) as caught:
+        start(tmp_path / "file" / "runs")
+    message = str(caught.value)
+    assert message.startswith("This run is not recorded: ")
+    assert message.endswith("the ride goes on.") and "\n" not in message
+    assert unfinished(tmp_path / "file" / "runs") == ([], [])
 
 
 @pytest.mark.parametrize(
     ("pragma", "word"),
     [("PRAGMA max_page_count = 1", "full"), ("PRAGMA query_only = 1", "write-protected")],
 )
-def test_a_disk_that_refuses_ends_the_record_and_not_the_ride(
+def test_a_disk_that_refuses_ends_the_record_in_one_sentence(
     tmp_path: Path, pragma: str, word: str
 ) -> None:
     record = start(tmp_path)
     record.acts([CLOSE])
     assert record._db is not None
     record._db.execute(pragma)
-    for i in range(200):
-        record.acts([CLOSE, *(Act(2.0, "trainer", "x" * 200, False, 2.0) for _ in range(i))])
-        if record.trouble:
-            break
-    assert word in record.trouble and str(record.path) in record.trouble
-    use_all(record)
-    # what was committed before is whole
-    assert continuation(record.path).acts[0] == CLOSE
+    journal = [CLOSE]
+    with pytest.raises(InputError) as caught:
+        for _ in range(2000):
+            journal.append(Act(2.0, "trainer", "x" * 200, False, 2.0))
+            record.acts(journal)
+    message = str(caught.value)
+    assert word in message and str(record.path) in message and message.endswith("goes on.")
+    # nothing is asked of the disk any more, and what was committed before is whole
+    record.acts([CLOSE, STOP])
+    record.rows(past(3), 1.0)
+    record.flush()
+    record.close()
+    assert continuation(record.path).acts == tuple(journal[:-1])
 
 
 def damaged(folder: Path) -> Path:
@@ -404,7 +426,7 @@ def test_a_file_that_is_no_run_is_reported_and_skipped(tmp_path: Path, make: Any
         continuation(path)
     assert path.exists()
     # a new run begins beside it
-    assert start(tmp_path).trouble == ""
+    start(tmp_path).close()
 
 
 @pytest.mark.parametrize("use", [continuation, open_run, recorded])
@@ -417,7 +439,7 @@ def test_a_missing_run_is_one_sentence(tmp_path: Path, use: Any) -> None:
 def test_a_torn_block_or_seal_is_one_sentence(tmp_path: Path) -> None:
     record = start(tmp_path)
     record.acts([LEAK])
-    record.rows(*table(0.0, 10))
+    keep(record, past(10))
     record.close()
     with closing(sqlite3.connect(record.path)) as db:
         db.execute("UPDATE blocks SET data = x'00'")
@@ -427,6 +449,7 @@ def test_a_torn_block_or_seal_is_one_sentence(tmp_path: Path) -> None:
         with pytest.raises(InputError) as caught:
             use(record.path)
         assert "\n" not in str(caught.value)
+    assert unfinished(tmp_path) == ([], [])  # no lock is left behind by those that failed
 
 
 def test_old_closed_runs_are_removed_and_unfinished_ones_are_not(tmp_path: Path) -> None:

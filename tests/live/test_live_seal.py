@@ -8,8 +8,8 @@ import zlib
 import pytest
 
 from pneumo.errors import InputError
-from pneumo.record import seal as module
-from pneumo.record.seal import seal, unseal
+from pneumo.live import seal as module
+from pneumo.live.seal import seal, unseal
 
 
 @pytest.mark.parametrize("text", ["", "fault trim_hose_2 leak 2 mm", "größer ≥ 3 mm\n", "x" * 5000])
