@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
-from typing import Any
+from typing import get_args
 
 import numpy as np
 
 from pneumo.circuit.circuit import PortRef
 from pneumo.circuit.sentence import kind_of
 from pneumo.live.frame import FaultFrame, Frame, Mode, Wait, ZoneFrame
-from pneumo.live.plant import Plant
+from pneumo.live.plant import Plant, Quantity
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
@@ -65,7 +65,7 @@ class Capture:
             compiled.low_pressure[i.zone] if i.kind == "low pressure" else watch[i.name]
             for i in plant.inputs
         ]
-        self._channels = self._channel_places()
+        self._places = self._channel_places()
         nodes, paths = len(compiled.network.node), len(compiled.network.restriction)
         self._pressure, self._temperature = np.zeros(nodes), np.zeros(nodes)
         self._opened, self._flow = np.zeros(paths), np.zeros(paths)
@@ -73,9 +73,15 @@ class Capture:
     def row(self, play: Play) -> Array:
         """(channels,) values now, in the order of `Plant.channels`."""
         y = self._look(play)
-        out = np.zeros(len(self._channels), dtype=np.float32)
-        for i, (quantity, place) in enumerate(self._channels):
-            out[i] = self._value(play, y, quantity, place)
+        network, places = play.network, self._places
+        out: Array = np.zeros(len(self._plant.channels), dtype=np.float32)
+        out[places["pressure"][0]] = self._pressure[places["pressure"][1]] - self._ambient
+        gaps, forces = self._jaws(network, y)
+        out[places["gap"][0]], out[places["force"][0]] = gaps, forces
+        out[places["travel"][0]] = y[network.mover["x"][places["travel"][1]]]
+        out[places["reading"][0]] = self._readings(network, y)
+        out[places["contact"][0]] = self._contacts(play)
+        out[places["coil"][0]] = self._coils(play)
         return out
 
     def frame(self, play: Play, standing: Standing) -> Frame:
@@ -85,7 +91,6 @@ class Capture:
         gauge = self._pressure[self._nodes] - self._ambient
         gaps, forces = self._jaws(network, y)
         logic = play.controller.logic
-        coils = play.controller.coils
         forced_inputs, forced_outputs = play.forced_inputs, play.forced_outputs
         return Frame(
             number=standing.number,
@@ -106,17 +111,11 @@ class Capture:
             gaps=tuple(gaps.tolist()),
             forces=tuple(forces.tolist()),
             travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
-            readings=tuple(self._reading(network, y, m) for m in self._meters),
+            readings=tuple(self._readings(network, y)),
             supplying=tuple(play.is_supplying(name) for name in plant.supplies),
-            inputs=tuple(
-                forced_inputs.get(i.name, bool(play.said(w)))
-                for i, w in zip(plant.inputs, self._inputs, strict=True)
-            ),
+            inputs=tuple(self._contacts(play)),
             forced_inputs=tuple(i.name in forced_inputs for i in plant.inputs),
-            outputs=tuple(
-                forced_outputs.get(o.name, coils.get((o.component, o.side), False))
-                for o in plant.outputs
-            ),
+            outputs=tuple(self._coils(play)),
             forced_outputs=tuple(o.name in forced_outputs for o in plant.outputs),
             isolated=play.isolated,
             drained=play.drained,
@@ -138,11 +137,7 @@ class Capture:
         """Gap [m] and force [N] of every brake."""
         movers = network.mover[self._brake_movers]
         depth = y[movers["x"]] - movers["high"]
-        forces = [
-            float(clamping_force(d[None], float(k))[0])
-            for d, k in zip(depth, movers["high_stiffness"], strict=True)
-        ]
-        return np.maximum(-depth, 0.0), np.array(forces)
+        return np.maximum(-depth, 0.0), clamping_force(depth, movers["high_stiffness"])
 
     def _zones(self, play: Play, gaps: Array, forces: Array) -> tuple[ZoneFrame, ...]:
         found: list[ZoneFrame] = []
@@ -274,9 +269,10 @@ class Capture:
                 forth, back = True, bool(passing[r])
             else:
                 forth = back = bool(passing[r])
-            if forth:
+            # what is outside feeds nothing
+            if forth and a < network.dynamic:
                 ways.setdefault(a, []).append(b)
-            if back:
+            if back and b < network.dynamic:
                 ways.setdefault(b, []).append(a)
         return ways
 
@@ -295,7 +291,7 @@ class Capture:
             open_.append(share > 0.01 or bool(spool["rate"] != 0.0))
         return open_
 
-    # meters and channels
+    # meters, contacts, coils and their channels
 
     def _meter(self, name: str) -> tuple[int, int]:
         """(lag, node): one of them is -1."""
@@ -304,6 +300,9 @@ class Capture:
             return parts.lag, -1
         return -1, next(iter(parts.ports.values()))
 
+    def _readings(self, network: Network, y: Array) -> list[float]:
+        return [self._reading(network, y, meter) for meter in self._meters]
+
     def _reading(self, network: Network, y: Array, meter: tuple[int, int]) -> float:
         lag, node = meter
         if lag < 0:
@@ -311,46 +310,38 @@ class Capture:
         row = network.lag[lag]
         return float(row["gain"] * y[row["r"]] + row["offset"] - self._ambient)
 
-    def _channel_places(self) -> list[tuple[str, Any]]:
-        plant, parts = self._plant, self._compiled.parts
-        inputs = {i.name: w for i, w in zip(plant.inputs, self._inputs, strict=True)}
-        outputs = {o.name: o for o in plant.outputs}
-        places: list[tuple[str, Any]] = []
-        for channel in plant.channels:
-            name, quantity = channel.component, channel.quantity
-            if quantity == "reading":
-                places.append((quantity, self._meter(name)))
-            elif quantity == "pressure":
-                places.append((quantity, next(iter(parts[name].ports.values()))))
-            elif quantity == "contact":
-                places.append((quantity, (name, inputs[name])))
-            elif quantity == "coil":
-                places.append((quantity, outputs[name]))
-            else:
-                places.append((quantity, parts[name].mover))
-        return places
+    def _contacts(self, play: Play) -> list[bool]:
+        """What the controller reads, per input."""
+        forced = play.forced_inputs
+        return [
+            forced.get(i.name, bool(play.said(w)))
+            for i, w in zip(self._plant.inputs, self._inputs, strict=True)
+        ]
 
-    def _value(self, play: Play, y: Array, quantity: str, place: Any) -> float:
-        network = play.network
-        if quantity == "pressure":
-            return float(self._pressure[place] - self._ambient)
-        if quantity == "reading":
-            return self._reading(network, y, place)
-        if quantity == "contact":
-            name, watch = place
-            return float(play.forced_inputs.get(name, play.said(watch)))
-        if quantity == "coil":
-            forced = play.forced_outputs.get(place.name)
-            on = play.controller.coils.get((place.component, place.side), False)
-            return float(on if forced is None else forced)
-        row = network.mover[place]
-        x = float(y[row["x"]])
-        if quantity == "gap":
-            return max(float(row["high"]) - x, 0.0)
-        if quantity == "force":
-            depth = np.array([x - float(row["high"])])
-            return float(clamping_force(depth, float(row["high_stiffness"]))[0])
-        return x
+    def _coils(self, play: Play) -> list[bool]:
+        """What the controller commands, per output."""
+        forced, coils = play.forced_outputs, play.controller.coils
+        return [
+            forced.get(o.name, coils.get((o.component, o.side), False)) for o in self._plant.outputs
+        ]
+
+    def _channel_places(self) -> dict[str, tuple[Array, Array]]:
+        """Per quantity: places in a row, and for some what stands there (node, mover)."""
+        parts = self._compiled.parts
+        found: dict[str, tuple[list[int], list[int]]] = {
+            quantity: ([], []) for quantity in get_args(Quantity)
+        }
+        for place, channel in enumerate(self._plant.channels):
+            rows, what = found[channel.quantity]
+            rows.append(place)
+            if channel.quantity == "pressure":
+                what.append(next(iter(parts[channel.component].ports.values())))
+            elif channel.quantity == "travel":
+                what.append(parts[channel.component].mover)
+        return {
+            quantity: (np.array(rows, dtype=np.int64), np.array(what, dtype=np.int64))
+            for quantity, (rows, what) in found.items()
+        }
 
 
 def _worst(safe_state: str, gaps: Array, forces: Array) -> int:

@@ -228,21 +228,22 @@ def _perform(play: Play, action: Action) -> None:
     than the loss's, stands from now on at the worse of both."""
     if isinstance(action, Strike):
         fault = action.fault
-        own = play._faults.get((fault.component, fault.mode))
-        if own is not None:
-            play.act(Clear(fault.component, fault.mode))
-            action = Strike(_worse(play, fault, own.full))
+        for own, _ in play.standing_faults:
+            if (own.component, own.mode) == (fault.component, fault.mode):
+                play.act(Clear(own.component, own.mode))
+                action = Strike(_worse(play, fault, own))
     play.act(action)
 
 
-def _worse(play: Play, new: FaultSpec, own: float) -> FaultSpec:
-    """The fault at its severity or at one it had already, whichever is further from none."""
+def _worse(play: Play, new: FaultSpec, own: FaultSpec) -> FaultSpec:
+    """The new fault at its severity or at that of one that was there, whichever is further from
+    none."""
     grade = mode_of(play.compiled, new).severity
     if grade is None:
         return new
-    severity = grade.default if new.severity is None else new.severity
-    worse = abs(own - grade.none) > abs(severity - grade.none)
-    return FaultSpec(new.component, new.mode, own, grade.unit) if worse else new
+    of, severity = (grade.default if f.severity is None else f.severity for f in (own, new))
+    worse = abs(of - grade.none) > abs(severity - grade.none)
+    return FaultSpec(new.component, new.mode, of if worse else severity, grade.unit)
 
 
 def _about(actions: tuple[Action, ...], demand_after: float, clock_at_strike: bool) -> str:

@@ -42,7 +42,7 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
-from pneumo.live.seat import SeenPast, allowed, seen, visible_kinds
+from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
 
 FRAME = 1.0 / 15.0
@@ -248,7 +248,7 @@ class Driver:
                 session.scan()
             case NextEvent():
                 self.running = False
-                kinds = visible_kinds() if seat.seat == "trainee" else ()
+                kinds = SEEN_EVENTS if seat.seat == "trainee" else ()
                 if not session.next_event(kinds):
                     text = "Nothing happened for a minute."
             case GoTo(time):

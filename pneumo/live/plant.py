@@ -22,6 +22,9 @@ SUPPLIES = ("compressor", "ideal_supply")
 METERS = ("gauge", "transmitter")
 
 
+Quantity = Literal["pressure", "reading", "gap", "force", "travel", "contact", "coil"]
+
+
 @dataclass(frozen=True)
 class Net:
     """Ports that are joined and share one pressure."""
@@ -69,7 +72,7 @@ class Channel:
 
     component: str
     """Component, or zone for its state."""
-    quantity: Literal["pressure", "reading", "gap", "force", "travel", "contact", "coil"]
+    quantity: Quantity
     unit: Literal["Pa", "m", "N", ""]
     """Pa are gauge. "": 1 made or energised, 0 not."""
     instrument: bool

@@ -395,7 +395,8 @@ class Session:
         self.journal = [act for act in self.journal if act.entered <= now]
         self._known = len(self.journal)
         self._undone.clear()
-        self.hidden &= {tuple(act.sentence.split()[1:3]) for act in self.journal}  # type: ignore[arg-type]
+        struck = {act.sentence.removeprefix("fault ") for act in self.journal}
+        self.hidden = {key for key in self.hidden if any(_names(text, *key) for text in struck)}
         self._stored = [s for s in self._stored if s.time <= now and s.acts <= self._known]
         self.recorder.cut(now, self.play.events)
 
@@ -453,6 +454,10 @@ class Session:
             sentence = act.sentence.removeprefix("fault ")
             found.append(FaultFrame(component, mode, sentence, act.time, False, act.hidden))
         return tuple(found)
+
+
+def _names(fault: str, component: str, mode: str) -> bool:
+    return fault.split()[:2] == [component, mode]
 
 
 def _event(circuit: Circuit, act: Act) -> Event:
