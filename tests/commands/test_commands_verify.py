@@ -118,6 +118,17 @@ def test_in_a_pipe_everything_is_plain() -> None:
     assert lines[-1] == "loss of air and power / to open: all zones safe"
 
 
+def test_progress_for_other_programs() -> None:
+    code, _, err = apart("verify", BLOCK, "--no-faults", "--workers", "1", "--progress")
+    assert code == 0
+    lines = [line.split() for line in err.splitlines() if line.startswith("progress ")]
+    total = len(lines)
+    assert total > 10
+    assert lines == [["progress", str(i), str(total)] for i in range(1, total + 1)]
+    # what is told of losses is told as without it
+    assert "no fault / open: all zones safe" in err.splitlines()
+
+
 def on_terminal(*arguments: str, env: dict[str, str], width: int = 80) -> str:
     """What a command writes to a terminal of its own."""
     import fcntl

@@ -1,0 +1,90 @@
+"""Tests of pneumo/report/saved.py: a saved verification is what it was, or says why it is not."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from report_examples import case, verification
+
+from pneumo.errors import InputError
+from pneumo.report.json_report import json_text, verification_document
+from pneumo.report.saved import read_verification
+
+
+def written(folder: Path, document: Any) -> Path:
+    path = folder / "saved.json"
+    path.write_text(json_text(document), encoding="utf-8")
+    return path
+
+
+def test_it_comes_back_as_it_was(tmp_path: Path) -> None:
+    events = ((0.0, "close all"), (20.0, "fault trim_valve_a stuck"), (22.0, "ride stop"))
+    made = verification(
+        cases=(*verification().cases, case(mode="stuck", events=events)),
+        untested=("Zone trim never opened.",),
+    )
+    path = written(tmp_path, verification_document(made))
+    assert read_verification(path) == replace(made, traces=())
+
+
+def test_a_result_of_before_has_no_events(tmp_path: Path) -> None:
+    document = verification_document(verification())
+    for entry in document["cases"]:
+        del entry["events"]
+    assert {c.events for c in read_verification(written(tmp_path, document)).cases} == {()}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{", "not a JSON file"),
+        ("[" * 100_000, "not a JSON file"),
+        ("[]", "not the result of a verification"),
+        ('{"format": "pneumo-run"}', "not the result of a verification"),
+        ('{"format": "pneumo-verification", "version": 2}', "version 2 of the format"),
+        ('{"format": "pneumo-verification", "version": 1}', "document is missing"),
+    ],
+)
+def test_something_else_is_refused(text: str, said: str, tmp_path: Path) -> None:
+    path = tmp_path / "other.json"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_verification(path)
+    assert said in str(caught.value) and str(path) in str(caught.value)
+
+
+def test_a_file_that_is_not_there_or_is_not_text(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="cannot be read"):
+        read_verification(tmp_path / "none.json")
+    with pytest.raises(InputError, match="cannot be read"):
+        read_verification(tmp_path)
+    (tmp_path / "bytes").write_bytes(b"\xff\xfe\x00")
+    with pytest.raises(InputError, match="not a JSON file"):
+        read_verification(tmp_path / "bytes")
+
+
+@pytest.mark.parametrize("wrong", [None, 3, "x", [3], {"a": 1}, True])
+def test_every_wrong_field_is_refused_or_right(wrong: Any, tmp_path: Path) -> None:
+    """No field of a wrong type gets through as something of another type."""
+    document = verification_document(verification())
+    for place in (document, document["cases"][0], document["cases"][0]["outcomes"][0]):
+        for name in list(place):
+            kept = place[name]
+            if name in ("format", "version", "traces", "counts", "all_safe", "worst", "margin"):
+                continue  # told from the rest
+            if isinstance(kept, type(wrong)) and not isinstance(kept, list):
+                continue
+            if isinstance(kept, float) and isinstance(wrong, int) and not isinstance(wrong, bool):
+                continue
+            if wrong is None and name in ("reached_after", "lost_after", "least_force"):
+                continue
+            if wrong == 3 and name in ("lost_after",):
+                continue
+            place[name] = wrong
+            with pytest.raises(InputError, match=name):
+                read_verification(written(tmp_path, json.loads(json.dumps(document))))
+            place[name] = kept
