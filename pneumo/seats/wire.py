@@ -59,6 +59,9 @@ PING, PING_WAIT = 5.0, 10.0
 
 _LONGEST_SENTENCE = 200
 
+_LONGEST_RIDE = 1e9
+"""[s]"""
+
 
 # messages
 
@@ -209,14 +212,14 @@ class PastReader:
         if rows > MOST_ROWS or len(self._events) + len(events) > MOST_EVENTS:
             raise WireError("The record is longer than this seat can keep.")
         last = self._times[before - 1] if before else -inf
-        if not (np.isfinite(times).all() and (np.diff(times, prepend=last) >= 0.0).all()):
+        if not ((np.abs(times) <= _LONGEST_RIDE).all() and (np.diff(times, prepend=last) >= 0.0).all()):
             raise WireError("The times of the record are not in order.")
         if rows > len(self._times):
             self._times = _grown(self._times, before, 2 * rows)
             self._values = _grown(self._values, before, 2 * rows)
         self._times[before:rows] = times
         self._values[before:rows] = np.nan
-        self._values[before:rows, self._columns] = values.reshape(len(times), -1)
+        self._values[before:rows, self._columns] = values.reshape(len(times), len(self._columns))
         self._events += events
         self.past = Past(epoch, self._times[:rows], self._values[:rows], self._events)
 
@@ -261,7 +264,7 @@ _ASKED: dict[str, tuple[Any, tuple[str, ...]]] = {
 TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
 """Requests that move time."""
 
-_RANGES = {"factor": (0.1, 50.0), "time": (0.0, 1e9), "seconds": (1.0, 86_400.0)}
+_RANGES = {"factor": (0.1, 50.0), "time": (0.0, _LONGEST_RIDE), "seconds": (1.0, 86_400.0)}
 
 
 def pack_request(number: int, request: Request) -> list[Any] | None:
