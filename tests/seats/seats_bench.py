@@ -1,4 +1,4 @@
-"""A trainee's seat by hand, a host and a trainee on loopback, and a wire that can be cut and read."""
+"""A trainee's seat by hand, a host to knock at, and a wire that can be cut and read."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from pneumo.seats.host import Host
 from pneumo.seats.wire import VERSION, decode, encode
 
 sys.path.append(str(Path(__file__).parents[1] / "live"))
-from live_frames import plant_of, whole_frame, whole_past
+from live_frames import fault, plant_of, whole_frame, whole_past
 
 DOCUMENT = read_file(find_document("sand_martin"))
 
@@ -155,3 +155,9 @@ class Wire:
                 break
         for end in (one, other):
             end.close()
+
+
+__all__ = [
+    "DOCUMENT", "FakeSeat", "Wire", "fault", "knock", "plant_of", "raw", "until", "whole_frame",
+    "whole_past",
+]  # fmt: skip

@@ -202,7 +202,7 @@ def test_a_port_that_is_taken(host: Host, seat: FakeSeat) -> None:
 
 
 def test_nobody_there() -> None:
-    with pytest.raises(InputError, match="Nobody offers a seat at 127.0.0.1, port 9"):
+    with pytest.raises(InputError, match=r"Nobody offers a seat at 127\.0\.0\.1, port 9"):
         join("127.0.0.1", 9, "000-000-000")
 
 
