@@ -233,6 +233,20 @@ def test_drains_and_faults_come_and_go_on_their_own() -> None:
         assert opened(play) == expected, texts
 
 
+def test_a_leak_that_comes_or_goes_does_not_disturb_an_open_drain() -> None:
+    """The drain keeps its path, so its cell is not cut back."""
+
+    def drains(play: Play) -> list[int]:
+        rows = play.network.restriction
+        return np.flatnonzero(rows["conductance"] == hole_conductance(DRAIN_BORE)).tolist()
+
+    play = run((0.5, "fault tee leak 2 mm"), (0.6, "drain accumulator open"), until=1.0)
+    before = drains(play)
+    for text in ("clear tee leak", "fault receiver leak 2 mm", "fault tee leak 1 mm"):
+        act(play, text)
+        assert drains(play) == before and len(before) == 1
+
+
 def test_a_drain_that_is_shut_leaves_no_trace_in_the_network() -> None:
     untouched = run(until=3.0)
     play = run((1.0, "drain accumulator open"), (2.0, "drain accumulator shut"), until=1.5)
