@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import inf
 
 from tui.drawing.boxes import MAIN, PLANT, ZONES, Diagram, Side
@@ -20,6 +21,7 @@ N, E, S, W = 1, 2, 4, 8
 """Bits of a cell's mask: where its line goes on."""
 
 SWEEPS = 8
+TIGHTENINGS = 4
 LEAST_CHANNEL = 5
 """Cells: an arrowhead at each side and room for a number above."""
 
@@ -95,7 +97,10 @@ class Layout:
 
 
 def arrange(diagram: Diagram, widths: Sequence[int]) -> Layout:
-    """Places every box of the given inner width and routes every line."""
+    """Places every box, of the given width, and routes every line.
+
+    A name may be longer than its box is wide: it then stands above the line that leaves the box.
+    """
     return _Arranger(diagram, widths).run()
 
 
@@ -113,6 +118,7 @@ class _Arranger:
         self._order()
         self._rows()
         self._legalise()
+        self._tighten()
         return self._draw()
 
     # seats
@@ -262,8 +268,15 @@ class _Arranger:
             if seat.back:
                 seat.y = floor
         self._stack()
-        self._settle(self._members(MAIN), within=False)
+        for group in self._beside():
+            self._settle(self._members(group), within=False)
         self._stack()
+
+    def _beside(self) -> tuple[int, ...]:
+        """Groups that share no column with a zone: they stand level with what they feed."""
+        zones = [c for c, column in enumerate(self.columns) for s in column if s.group >= ZONES]
+        plant = [c for c, column in enumerate(self._members(PLANT)) if column]
+        return (MAIN,) if plant and zones and max(plant) >= min(zones) else (PLANT, MAIN)
 
     def _members(self, group: int) -> list[list[_Seat]]:
         return [[s for s in column if s.group == group] for column in self.columns]
@@ -273,20 +286,21 @@ class _Arranger:
 
     def _stack(self) -> None:
         """Sets plant and zones under each other, with a row for the heading of each zone."""
+        beside = self._beside()
         top = 0
         for group in (PLANT, *self._zone_groups()):
             seats = [s for column in self._members(group) for s in column]
-            if not seats:
+            if not seats or group in beside:
                 continue
             head = group >= ZONES
             low = min(s.y for s in seats)
             for seat in seats:
                 seat.y += top + head - low
             top = max(s.y + s.height for s in seats) + 1
-        # the main runs beside the zones, below the plant
-        plant = [s for column in self._members(PLANT) for s in column]
+        # the main runs beside the zones, below a plant that stands above them
+        plant = [s for column in self._members(PLANT) for s in column if PLANT not in beside]
         floor = max((s.y + s.height for s in plant), default=0)
-        for column in self._members(MAIN):
+        for column in self._members(MAIN) if plant else []:
             for seat in column:
                 seat.y = max(seat.y, floor)
         self._clear()
@@ -294,7 +308,7 @@ class _Arranger:
     def _clear(self) -> None:
         """Moves down what stands on what is above it in its column."""
         for column in self.columns:
-            for above, below in zip(column, column[1:], strict=False):
+            for above, below in pairwise(column):
                 below.y = max(below.y, above.y + above.height)
 
     def _settle(self, parts: Sequence[Sequence[_Seat]], within: bool) -> None:
@@ -360,6 +374,78 @@ class _Arranger:
         self._clear()
         self._stack()
 
+    def _tighten(self) -> None:
+        """Moves boxes, alone or with what they are level with, where lines get shorter."""
+        place = {s: (c, i) for c, column in enumerate(self.columns) for i, s in enumerate(column)}
+        for _ in range(TIGHTENINGS):
+            moved = False
+            for seat in place:
+                if seat.group != MAIN and not seat.back:
+                    moved |= self._shift([seat], place)
+                    moved |= self._shift(self._level_with(seat, place), place)
+            if not moved:
+                break
+
+    def _level_with(self, seat: _Seat, place: dict[_Seat, tuple[int, int]]) -> list[_Seat]:
+        """A seat and those of its group that straight lines join to it."""
+        found = [seat]
+        for one in found:
+            c = place[one][0]
+            for channel, ports in ((self.channels[c], one.left), (self.channels[c + 1], one.right)):
+                for number, row in ports:
+                    left, right = channel[number]
+                    found += [
+                        s for s, r in (*left, *right)
+                        if s not in found and s.y + r == one.y + row and s.group == seat.group
+                        and not s.back
+                    ]  # fmt: skip
+        return found
+
+    def _room(self, seat: _Seat, place: dict[_Seat, tuple[int, int]]) -> tuple[int, int]:
+        """Rows by which a seat may go up and down between its neighbours, within its band."""
+        c, i = place[seat]
+        column = self.columns[c]
+        band = [s for part in self._members(seat.group) for s in part]
+        low = min(s.y for s in band)
+        high = max(s.y + s.height for s in band) - seat.height
+        if i and column[i - 1].group == seat.group:
+            low = max(low, column[i - 1].y + column[i - 1].height)
+        if i + 1 < len(column) and column[i + 1].group == seat.group:
+            high = min(high, column[i + 1].y - seat.height)
+        return low - seat.y, high - seat.y
+
+    def _shift(self, seats: Sequence[_Seat], place: dict[_Seat, tuple[int, int]]) -> bool:
+        rooms = [self._room(seat, place) for seat in seats]
+        near = {place[seat][0] + k: None for seat in seats for k in (0, 1)}
+        starts = [seat.y for seat in seats]
+
+        def length() -> float:
+            return sum(self._length(seat, place[seat][0]) for seat in seats)
+
+        best, found = length(), 0
+        for step in range(max(low for low, _ in rooms), min(high for _, high in rooms) + 1):
+            for seat, start in zip(seats, starts, strict=True):
+                seat.y = start + step
+            now = length()
+            if now < best - 1e-9 and not any(_tangle(self.channels[c]) for c in near):
+                best, found = now, step
+        for seat, start in zip(seats, starts, strict=True):
+            seat.y = start + found
+        return found != 0
+
+    def _length(self, seat: _Seat, c: int) -> float:
+        """Upright length of the lines at a seat, and 2 for each that is not straight; higher
+        places break ties."""
+        total = seat.y * 1e-3
+        for channel, ports in ((self.channels[c], seat.left), (self.channels[c + 1], seat.right)):
+            for number, row in ports:
+                left, right = channel[number]
+                ys = [s.y + r for s, r in (*left, *right)]
+                total += max(ys) - min(ys)
+                others = right if ports is seat.right else left
+                total += 2.0 * all(s.y + r != seat.y + row for s, r in others)
+        return total
+
     def _spread(self) -> None:
         """Last resort: no row is used on both sides of any channel."""
         y = 0
@@ -385,9 +471,7 @@ class _Arranger:
                 x += max(max(found.values(), default=-1) + 3, LEAST_CHANNEL)
             if c < len(self.columns):
                 xs.append(x)
-                x += max(
-                    (self.widths[s.box] for s in self.columns[c] if s.box is not None), default=1
-                )
+                x += max((self._breadth(s) for s in self.columns[c]), default=1)
         width = x
         column_width = [
             (lefts[c + 1] if c + 1 < len(lefts) else x) - xs[c] for c in range(len(self.columns))
@@ -454,6 +538,11 @@ class _Arranger:
         bands = self._bands(places)
         headings = {g: (band[0], band[1]) for g, band in bands.items() if g >= ZONES}
         return Layout(width, height, places, tracks, bridges, headings, bands)
+
+    def _breadth(self, seat: _Seat) -> int:
+        if seat.box is None:
+            return 1
+        return max(self.widths[seat.box], len(self.diagram.boxes[seat.box].label))
 
     @staticmethod
     def _level(
