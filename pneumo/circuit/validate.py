@@ -475,7 +475,7 @@ class _Loader:
             action = parse_action(sentence, self.components, zones, gates, time)
         except (SentenceError, QuantityError) as error:
             words = (sentence or "").split()
-            if not any(word in self.broken for word in words):
+            if not any(word.partition(".")[0] in self.broken for word in words):
                 self.findings.error(place, owner, "events", error.found, error.wanted)
             return None
         return Event(time, action, self.findings.line(place))

@@ -342,7 +342,7 @@ class Driver:
 
     def _keep_rows(self) -> None:
         if self.session.check is None:
-            self._recorded(lambda record: record.rows(self.past, self.session.play.now))
+            self._recorded(lambda record: record.rows(self.past, self.session.newest))
 
     def _recorded(self, write: Callable[[Any], None]) -> None:
         """The ride goes on without its record when that cannot be written."""

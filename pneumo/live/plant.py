@@ -107,10 +107,12 @@ class Plant:
     inputs: tuple[Input, ...]
     outputs: tuple[Output, ...]
     channels: tuple[Channel, ...]
+    document: str = ""
+    """Text of the document, for the trainer's seat; "" = not known here."""
 
 
-def plant_of(circuit: Circuit) -> Plant:
-    """The fixed side of a circuit."""
+def plant_of(circuit: Circuit, document: str = "") -> Plant:
+    """The fixed side of a circuit; `document`: the text it was read from."""
     ports = tuple(
         PortRef(name, port.name)
         for name, component in circuit.components.items()
@@ -134,6 +136,7 @@ def plant_of(circuit: Circuit) -> Plant:
         inputs=inputs,
         outputs=outputs,
         channels=_channels(circuit, inputs, outputs),
+        document=document,
     )
 
 

@@ -60,7 +60,7 @@ class Session:
         """`document`: the text that the circuit was read from."""
         self.circuit = circuit
         self.document = document
-        self.plant = plant_of(circuit)
+        self.plant = plant_of(circuit, document)
         # nothing is lumped: any part may be struck, forced or looked at while the ride runs
         self.compiled = compile_circuit(circuit)
         self.journal: list[Act] = []
