@@ -32,6 +32,7 @@ from platformdirs import user_state_path
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
+from pneumo.live.request import Seat
 from pneumo.live.seal import seal, unseal
 from pneumo.scenario.event import RunEvent
 
@@ -87,6 +88,8 @@ class Unfinished(NamedTuple):
     created: datetime
     written: datetime
     """When something was last written."""
+    seat: Seat
+    """Seat it was run from; it must be continued there, or its hidden faults are shown."""
 
 
 class Continuation(NamedTuple):
@@ -100,6 +103,8 @@ class Continuation(NamedTuple):
     """Those that stand, in order."""
     reached: float
     """[s]"""
+    seat: Seat
+    """See `Unfinished.seat`."""
 
 
 class Recorded(NamedTuple):
@@ -328,7 +333,7 @@ def begin(
     ride: str,
     channels: Sequence[tuple[str, str]],
     program: str,
-    seat: str = "trainer",
+    seat: Seat = "trainer",
     folder: Path | None = None,
     now: datetime | None = None,
     kept: int = KEPT,
@@ -421,12 +426,16 @@ def unfinished(folder: Path | None = None) -> tuple[list[Unfinished], list[str]]
     for path in _files(runs_folder() if folder is None else folder):
         try:
             with contextlib.closing(_checked(path)) as db:
-                ride, document, reached, created, written, closed = db.execute(
-                    "SELECT ride, path, reached, created, written, closed FROM meta"
+                ride, document, reached, created, written, closed, seat = db.execute(
+                    "SELECT ride, path, reached, created, written, closed, seat FROM meta"
                 ).fetchone()
             if not closed:
                 moments = datetime.fromisoformat(created), datetime.fromisoformat(written)
-                found.append(Unfinished(path, str(ride), str(document), float(reached), *moments))
+                found.append(
+                    Unfinished(
+                        path, str(ride), str(document), float(reached), *moments, _seat(seat)
+                    )
+                )
         except (sqlite3.Error, OSError, ValueError, TypeError) as error:
             if not _is_busy(error):
                 troubles.append(_unusable(path, error))
@@ -443,12 +452,12 @@ def continuation(path: Path) -> Continuation:
     """The document, acts and time of a run. Raises InputError like `open_run`."""
     try:
         with contextlib.closing(_checked(path)) as db:
-            document, name, reached = db.execute(
-                "SELECT document, path, reached FROM meta"
+            document, name, reached, seat = db.execute(
+                "SELECT document, path, reached, seat FROM meta"
             ).fetchone()
             standing = db.execute(f"SELECT {_ACT} WHERE gone IS NULL ORDER BY number")
             acts = tuple(_opened(act) for act in standing.fetchall())
-        return Continuation(str(document), str(name), acts, float(reached))
+        return Continuation(str(document), str(name), acts, float(reached), _seat(seat))
     except (sqlite3.Error, OSError, ValueError, TypeError) as error:
         raise InputError(_unusable(path, error)) from None
 
@@ -476,10 +485,12 @@ def _stored(act: Act) -> str:
 def _opened(row: Sequence[Any]) -> Act:
     time, seat, sentence, hidden, entered = row
     text = unseal(sentence) if hidden else str(sentence)
-    return Act(
-        float(time), "trainer" if seat == "trainer" else "trainee", text, bool(hidden),
-        float(entered),
-    )  # fmt: skip
+    return Act(float(time), _seat(seat), text, bool(hidden), float(entered))
+
+
+def _seat(text: str) -> Seat:
+    """A seat as it was stored; what is none is the one that sees less."""
+    return "trainer" if text == "trainer" else "trainee"
 
 
 def _along_branch(

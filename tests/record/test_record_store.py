@@ -88,6 +88,7 @@ def test_a_run_can_be_continued_from_what_was_recorded(tmp_path: Path) -> None:
     assert going_on.path == "circuits/ride.yaml"
     assert going_on.acts == (CLOSE, LEAK)
     assert going_on.reached == 20.25
+    assert going_on.seat == "trainer"
     kept = recorded(path)
     assert (kept.names, kept.units) == (("header pressure", "trim_brake_1 gap"), ("Pa", "m"))
     assert kept.values.dtype == np.float32
@@ -469,3 +470,9 @@ def test_runs_that_begin_in_one_second_have_files_of_their_own(tmp_path: Path) -
 
 def test_runs_lie_in_the_folder_for_the_state_of_programs() -> None:
     assert runs_folder().parts[-2:] == ("pneumo", "runs")
+
+
+def test_a_trainees_run_is_offered_to_the_trainees_seat(tmp_path: Path) -> None:
+    path = cut_off(start(tmp_path, seat="trainee"))
+    (run,), _ = unfinished(tmp_path)
+    assert run.seat == continuation(path).seat == "trainee"

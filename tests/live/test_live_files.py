@@ -1,0 +1,495 @@
+"""The running situation as a scenario of a document, and as a drill."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.validate import load, load_text
+from pneumo.errors import InputError
+from pneumo.live import files
+from pneumo.live.files import (
+    drill_text,
+    is_drill,
+    read_drill,
+    save_drill,
+    save_scenario,
+    with_scenario,
+)
+from pneumo.live.journal import Act
+from pneumo.live.seal import seal
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.play import Play
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
+DOCUMENTS = sorted(CIRCUITS.glob("*.yaml"))
+SINGLE = (CIRCUITS / "01_spring_open_single.yaml").read_bytes().decode()
+
+ACTS = (
+    Act(0.30000000000000004, "trainer", "close trim", False, 0.30000000000000004),
+    Act(1.0 / 3.0, "trainer", "fault hose_1 leak 2 mm", True, 1.0 / 3.0),
+    Act(2.0, "trainer", "fault valve stuck-shifted", True, 0.5),
+    Act(2.0, "trainee", "ride stop", False, 2.0),
+)
+UNTIL = 2.7000000000000006
+
+SMALL = """ride: {name: small}
+components:
+  feed: {kind: electrical_feed}
+  supply: {kind: ideal_supply, pressure: 5 bar}
+  valve: {kind: valve_2_2, C: 5 L/(s·bar), b: 0.3, feed: feed}
+  tank: {kind: receiver, volume: 5 L, ports: 1}
+connections:
+  - supply.2 -> valve.1
+  - valve.2 -> tank.1
+"""
+
+
+@cache
+def single() -> Circuit:
+    return load_text(SINGLE, "single")
+
+
+def events_of(circuit: Circuit, acts: tuple[Act, ...]) -> list[Event]:
+    return [
+        Event(
+            a.time,
+            parse_action(a.sentence, circuit.components, circuit.zones, circuit.gates, a.time),
+        )
+        for a in acts
+    ]
+
+
+def without(text: str, longer: str) -> bool:
+    """True when `text` is `longer` with one piece cut out, byte for byte."""
+    head = 0
+    while head < len(text) and text[head] == longer[head]:
+        head += 1
+    return longer.endswith(text[head:])
+
+
+# scenarios
+
+
+def test_a_saved_scenario_loads_and_says_what_was_done(tmp_path: Path) -> None:
+    path = tmp_path / "saved.yaml"
+    said = save_scenario(SINGLE, single(), ACTS, UNTIL, path, "found on Monday")
+    assert said == f"Saved the scenario 'found on Monday' in {path}."
+    scenario = load(path).scenarios["found on Monday"]
+    assert scenario.until == UNTIL
+    assert [(e.time, e.action.text) for e in scenario.events] == [
+        (act.time, act.sentence) for act in ACTS
+    ]
+    assert load(path).warnings == single().warnings
+    assert without(SINGLE, path.read_bytes().decode())
+
+
+def test_the_scenario_brings_a_ride_to_the_same_state_bit_for_bit(tmp_path: Path) -> None:
+    plan = compile_circuit(single())
+    lived = Play(plan)
+    for act in ACTS:
+        # as people do: said while it runs, in pieces
+        lived.advance(act.entered)
+        lived.schedule(events_of(single(), (act,)))
+    lived.advance(UNTIL)
+    path = tmp_path / "saved.yaml"
+    save_scenario(SINGLE, single(), ACTS, UNTIL, path, "again")
+    saved = load(path)
+    replayed = Play(compile_circuit(saved))
+    replayed.schedule(saved.scenarios["again"].events)
+    replayed.advance(saved.scenarios["again"].until)
+    assert replayed.now == lived.now == UNTIL
+    np.testing.assert_array_equal(replayed.state(), lived.state())
+    assert replayed.events == lived.events and replayed.crossings == lived.crossings
+    for play in (lived, replayed):
+        play.advance(6.0)
+    np.testing.assert_array_equal(replayed.state(), lived.state())
+    assert replayed.events == lived.events
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.stem)
+def test_every_document_keeps_its_text(path: Path) -> None:
+    text = path.read_bytes().decode()
+    acts = (Act(1.0, "trainer", "ride stop", False, 1.0),)
+    longer = with_scenario(text, "one more", acts, 2.0)
+    assert without(text, longer)
+    before, after = load_text(text, "before"), load_text(longer, "after")
+    assert [*after.scenarios] == [*before.scenarios, "one more"]
+    assert after.scenarios["one more"].until == 2.0
+    for name, scenario in before.scenarios.items():
+        events = [(e.time, e.action) for e in after.scenarios[name].events]
+        assert events == [(e.time, e.action) for e in scenario.events]
+    assert after.components == before.components
+
+
+LAYOUTS = {
+    "no section": SMALL,
+    "no line end": SMALL.rstrip("\n"),
+    "comments at the end": SMALL + "\n# the end\n\n\n",
+    "mark of the end": SMALL + "...\n",
+    "mark of the start": "---\n" + SMALL,
+    "lines of another system": SMALL.replace("\n", "\r\n"),
+    "empty section": SMALL + "scenarios:\n",
+    "empty section without a line end": SMALL + "scenarios:",
+    "section with a comment": SMALL + "scenarios:  # none so far\n  # none at all\n",
+    "empty braces": SMALL + "scenarios: {}\n",
+    "braces": SMALL + "scenarios: {one: {until: 3 s}, two: {until: 4 s, events: []}}\n",
+    "braces on many lines": SMALL + "scenarios:\n  {\n  one: {until: 3 s},\n  }\n",
+    "deep": SMALL + "scenarios:\n        one:\n          until: 3 s\n",
+    "first section": "scenarios:\n  one: {until: 3 s}\n\n# the ride\n" + SMALL,
+    "first section, with text": (
+        "scenarios:\n  one:\n    until: 3 s\n    about: |\n      line\n      # no comment\n\n"
+        + SMALL
+    ),
+    "comments of the next section": (
+        "scenarios:\n  one:\n    until: 3 s\n  # of one\n\n# of the ride\n" + SMALL
+    ),
+    "everything to the right": "".join(f"  {line}\n" for line in SMALL.splitlines()),
+    "quoted": SMALL + '"scenarios":\n  "one": {until: 3 s}\n',
+    "the word before": SMALL.replace("name: small", "name: 'scenarios: {'"),
+}
+
+
+@pytest.mark.parametrize("text", LAYOUTS.values(), ids=LAYOUTS)
+def test_any_layout_takes_a_scenario(text: str) -> None:
+    before = load_text(text, "before")
+    acts = (
+        Act(1.0, "trainer", "power off", False, 1.0),
+        Act(1.5, "trainer", "fault tank leak 2 mm over 3 s", False, 1.5),
+    )
+    longer = with_scenario(text, 'saved: it\'s a #1 "test"', acts, 2.0)
+    assert without(text, longer)
+    after = load_text(longer, "after")
+    assert set(after.scenarios) == {*before.scenarios, 'saved: it\'s a #1 "test"'}
+    events = after.scenarios['saved: it\'s a #1 "test"'].events
+    assert [(e.time, e.action.text) for e in events] == [(a.time, a.sentence) for a in acts]
+    assert ("\r\n" in text) == ("\r\n" in longer)
+    if "\r\n" in text:
+        assert "\n" not in longer.replace("\r\n", "")
+
+
+def test_a_document_of_braces_takes_a_scenario() -> None:
+    import yaml
+
+    for scenarios in ({}, {"scenarios": {"one": {"until": "3 s"}}}):
+        tree = {**yaml.load(SMALL, yaml.BaseLoader), **scenarios}
+        for indent in (None, 2):
+            text = json.dumps(tree, indent=indent, ensure_ascii=False)
+            longer = with_scenario(text, "x", (), 2.0)
+            assert without(text, longer)
+            assert set(load_text(longer, "x").scenarios) == {"x", *scenarios.get("scenarios", {})}
+
+
+def test_nothing_done_is_a_scenario_too() -> None:
+    longer = with_scenario(SMALL, "quiet", (), 5.0)
+    assert load_text(longer, "x").scenarios["quiet"].events == ()
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.text(min_size=1, max_size=80).filter(lambda t: t.strip() and t.isprintable()),
+    st.floats(min_value=5e-9, max_value=9.9e6),
+)
+def test_names_and_times_come_back_exactly(name: str, time: float) -> None:
+    longer = with_scenario(SMALL, name, (Act(time, "trainer", "power off", False, 0.0),), time)
+    scenario = load_text(longer, "x").scenarios[name]
+    assert scenario.until == time and scenario.events[0].time == time
+
+
+def test_what_was_said_ahead_is_part_of_it(tmp_path: Path) -> None:
+    ahead = Act(9.0, "trainer", "open trim", False, 1.0)
+    later = Act(8.0, "trainer", "reset all", False, 5.0)
+    save_scenario(SINGLE, single(), [ACTS[0], ahead, later], 2.0, tmp_path / "s.yaml", "ahead")
+    scenario = load(tmp_path / "s.yaml").scenarios["ahead"]
+    assert [e.action.text for e in scenario.events] == ["close trim", "open trim"]
+    assert scenario.until == 9.0
+    assert load(tmp_path / "s.yaml").warnings == single().warnings
+
+
+def test_more_scenarios_go_into_one_file(tmp_path: Path) -> None:
+    path = tmp_path / "s.yaml"
+    for name in ("first", "second"):
+        save_scenario(SINGLE, single(), ACTS, UNTIL, path, name)
+    assert list(load(path).scenarios)[-2:] == ["first", "second"]
+    text = path.read_bytes()
+    with pytest.raises(InputError, match="there is a scenario 'first' already"):
+        save_scenario(SINGLE, single(), ACTS, UNTIL, path, "first")
+    assert path.read_bytes() == text
+
+
+@pytest.mark.parametrize("content", ["notes of my own\n", SMALL, ""])
+def test_a_file_that_holds_something_else_is_left_alone(tmp_path: Path, content: str) -> None:
+    path = tmp_path / "s.yaml"
+    path.write_text(content)
+    with pytest.raises(InputError, match="holds something else; choose another name"):
+        save_scenario(SINGLE, single(), ACTS, UNTIL, path, "x")
+    assert path.read_text() == content
+
+
+@pytest.mark.parametrize("save", [save_scenario, save_drill])
+@pytest.mark.parametrize("name", ["", "   ", "two\nlines", "x" * 81])
+def test_a_name_that_is_none_is_refused(tmp_path: Path, save: object, name: str) -> None:
+    assert callable(save)
+    with pytest.raises(InputError, match="cannot be the name of a"):
+        save(SINGLE, single(), ACTS, UNTIL, tmp_path / "s.yaml", name)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("save", [save_scenario, save_drill])
+def test_a_missing_folder_is_one_sentence(tmp_path: Path, save: object) -> None:
+    assert callable(save)
+    with pytest.raises(InputError, match="does not exist") as caught:
+        save(SINGLE, single(), ACTS, UNTIL, tmp_path / "none" / "s.yaml", "x")
+    assert "\n" not in str(caught.value)
+
+
+def test_a_ride_that_has_not_run_is_not_saved() -> None:
+    with pytest.raises(InputError, match="Nothing has happened yet"):
+        with_scenario(SINGLE, "x", (), 0.0)
+
+
+def test_a_document_that_would_grow_too_large_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(files, "_LARGEST_DOCUMENT", len(SINGLE.encode()) + 50)
+    with pytest.raises(InputError, match="larger than 2 MB"):
+        save_scenario(SINGLE, single(), ACTS, UNTIL, tmp_path / "s.yaml", "x")
+    assert list(tmp_path.iterdir()) == []
+
+
+# drills
+
+
+def test_a_drill_comes_back_as_it_was_saved(tmp_path: Path) -> None:
+    path = tmp_path / "monday.yaml"
+    said = save_drill(SINGLE, single(), ACTS, UNTIL, path, "Monday: what hisses?")
+    assert (
+        said
+        == f"Saved the drill 'Monday: what hisses?' as {path}; what is hidden (2) is sealed in it."
+    )
+    drill = read_drill(path)
+    assert drill.title == "Monday: what hisses?"
+    assert drill.document == SINGLE
+    assert drill.acts == ACTS
+    assert drill.start == UNTIL
+    assert drill.circuit.components == single().components
+
+
+def test_hidden_acts_cannot_be_read_at_a_glance(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    save_drill(SINGLE, single(), ACTS, UNTIL, path, "x")
+    text = path.read_text().replace(SINGLE.replace("\n", "\n  "), "")
+    head = text[: text.index("document:")]
+    assert "close trim" in head and "ride stop" in head
+    assert "leak" not in head and "stuck" not in head and "hose_1" not in head
+    # nor when it struck
+    assert "0.33333" not in head
+    assert "it is no lock" in head
+
+
+@pytest.mark.parametrize(
+    "document",
+    [
+        SINGLE,
+        SINGLE.rstrip("\n"),
+        SINGLE + "\n\n\n",
+        SINGLE.replace("\n", "\r\n"),
+        "\n\n" + SINGLE,
+        "".join(f"   {line}\n" for line in SINGLE.splitlines()),
+        SINGLE + "# a tab\tand größer 🛤\n# next\x85# line\u2028# end\n",
+        SINGLE.replace("\n\n", "\n   \n"),
+    ],
+)
+def test_the_document_of_a_ride_is_kept_byte_for_byte(tmp_path: Path, document: str) -> None:
+    path = tmp_path / "d.yaml"
+    save_drill(document, single(), (), 0.0, path, "x")
+    drill = read_drill(path)
+    assert drill.document == document
+    assert (drill.acts, drill.start) == ((), 0.0)
+
+
+def test_a_document_is_readable_in_its_drill() -> None:
+    text = drill_text(SINGLE, ACTS, UNTIL, "x")
+    assert all(f"  {line}\n" in text for line in SINGLE.splitlines() if line)
+
+
+def test_a_drill_may_be_saved_again_and_replaces_no_other(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    save_drill(SINGLE, single(), (), 1.0, path, "one")
+    save_drill(SINGLE, single(), ACTS, UNTIL, path, "one")
+    assert read_drill(path).acts == ACTS
+    with pytest.raises(InputError, match="holds the drill 'one'; choose another name"):
+        save_drill(SINGLE, single(), ACTS, UNTIL, path, "two")
+    other = tmp_path / "notes.txt"
+    other.write_text("mine")
+    with pytest.raises(InputError, match="is not a drill; choose another name"):
+        save_drill(SINGLE, single(), ACTS, UNTIL, other, "two")
+    assert other.read_text() == "mine"
+
+
+GOOD = drill_text(SINGLE, ACTS[:1], 2.0, "good")
+
+
+def spoiled(old: str, new: str) -> str:
+    assert GOOD.count(old) >= 1
+    return GOOD.replace(old, new, 1)
+
+
+def sealed(rows: object) -> str:
+    return GOOD.replace("document:", f"hidden: {seal(json.dumps(rows))}\ndocument:", 1)
+
+
+WRONG = {
+    "empty": ("", "The document is empty. Open a drill"),
+    "text": ("just words\n", "is not a set of named sections. Open a drill"),
+    "circuit": (SINGLE, "This is a circuit document, not a drill. Open a drill"),
+    "other": ("a: b\n", "This is not a drill."),
+    "version": (spoiled('"1"', "2"), "The drill has version '2'. This program reads version 1."),
+    "field": (spoiled("title:", "titel:"), "'titel' in a drill. Did you mean 'title'?"),
+    "title": (spoiled("title: good", "title: ''"), "The drill has no title."),
+    "long title": (spoiled("title: good", f"title: {'x' * 99}"), "The title is too long"),
+    "start": (spoiled("start: 2 s", "start: soon"), "'soon' is not a time."),
+    "no start": (spoiled("start: 2 s\n", ""), "Nothing is given. Write a time like 2 s."),
+    "no document": (GOOD[: GOOD.index("document:")], "The drill has no document."),
+    "acts": (spoiled("acts:\n", "acts: none\n").replace("  - {at", "#"), "acts are not a list"),
+    "act": (spoiled("  - {at", "  - now\n  - {at"), "This is not an act. Give it at, said"),
+    "act's field": (spoiled("said: 0.30000000000000004 s, ", ""), "The act has no said."),
+    "act's odd field": (spoiled("seat: trainer", "seat: trainer, mood: good"), "'mood' is odd."),
+    "seat": (spoiled("seat: trainer", "seat: guest"), "'guest' is not a seat. Write trainer"),
+    "sentence": (spoiled("close trim", "close trym"), "Did you mean 'trim'?"),
+    "no sentence": (spoiled('sentence: "close trim"', "sentence: []"), "The sentence is no text."),
+    "late": (spoiled("start: 2 s", "start: 0.1 s"), "is said after the start of the drill"),
+    "early": (spoiled("at: 0.30000000000000004", "at: 0.1"), "before it is said"),
+    "seal": (spoiled("document:", "hidden: nonsense\ndocument:"), "sealed part is damaged"),
+    "seal of words": (
+        spoiled("document:", f"hidden: {seal('words')}\ndocument:"),
+        "does not hold acts",
+    ),
+    "seal of things": (sealed([["close trim"]]), "does not hold acts"),
+    "seal of one thing": (sealed("x"), "does not hold acts"),
+    "seal of no number": (sealed([[0, float("nan"), 0.0, "trainer", "x"]]), "not hold acts"),
+    "seal far away": (sealed([[10**9, 0.1, 0.1, "trainer", "ride stop"]]), "not hold acts"),
+    "seal of a seat": (sealed([[0, 0.1, 0.1, "guest", "ride stop"]]), "'guest' is not a seat"),
+    "sealed act": (sealed([[0, 0.1, 0.1, "trainer", "fault none leak"]]), "not fit this ride."),
+    "order": (sealed([[0, 1.5, 1.5, "trainer", "ride stop"]]), "is out of order. Put acts in"),
+    "a seal that is a list": (spoiled("document:", "hidden: [a]\ndocument:"), "is not a seal."),
+    "tag": (spoiled("title: good", "title: !!python/name:os.system good"), "sets a data type"),
+    "alias": (spoiled("title: good", "title: &a good"), "marks an entry for reuse"),
+    "two": (GOOD + "---\na: b\n", "A second document starts here."),
+    "twice": (GOOD.replace("title: good\n", "title: good\ntitle: good\n"), "already used in line"),
+}
+
+
+@pytest.mark.parametrize(("text", "says"), WRONG.values(), ids=WRONG)
+def test_a_drill_that_is_wrong_is_refused_with_one_message(
+    tmp_path: Path, text: str, says: str
+) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_text(text)
+    with pytest.raises(InputError) as caught:
+        read_drill(path)
+    message = str(caught.value)
+    assert says in message
+    assert message.startswith(f"{path}:") and "\n" not in message
+
+
+def test_a_message_about_a_sealed_act_does_not_give_it_away(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_text(sealed([[0, 0.1, 0.1, "trainer", "fault hose_1 leek 2 mm"]]))
+    with pytest.raises(InputError) as caught:
+        read_drill(path)
+    assert "hose" not in str(caught.value) and "lee" not in str(caught.value)
+
+
+def test_the_line_of_a_finding_is_that_of_the_drill(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_text(GOOD.replace("kind: bladder_brake", "kind: bladder_brak"))
+    line = next(
+        i for i, text in enumerate(path.read_text().splitlines(), 1) if "bladder_brak," in text
+        or text.endswith("bladder_brak")
+    )  # fmt: skip
+    with pytest.raises(InputError) as caught:
+        read_drill(path)
+    assert str(caught.value).startswith(f"{path}:{line}: error: ")
+    path.write_text(spoiled("seat: trainer", "seat: guest"))
+    with pytest.raises(InputError) as caught:
+        read_drill(path)
+    line = next(i for i, t in enumerate(path.read_text().splitlines(), 1) if "guest" in t)
+    assert str(caught.value).startswith(f"{path}:{line}: error: acts: ")
+
+
+def test_more_than_one_finding_is_counted(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_text(GOOD.replace("C:", "D:"))
+    with pytest.raises(InputError, match=r"\([0-9]+ more found after it\.\)"):
+        read_drill(path)
+
+
+def test_files_that_are_no_text_or_too_large(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(InputError, match="There is no such file"):
+        read_drill(tmp_path / "none.yaml")
+    with pytest.raises(InputError, match="There is no such file"):
+        read_drill(tmp_path)
+    binary = tmp_path / "b.yaml"
+    binary.write_bytes(b"pneumo_drill: \xff\xfe")
+    with pytest.raises(InputError, match="is not UTF-8 text"):
+        read_drill(binary)
+    large = tmp_path / "l.yaml"
+    large.write_text(GOOD)
+    monkeypatch.setattr(files, "LARGEST_DRILL", len(GOOD) - 1)
+    with pytest.raises(InputError, match="larger than 4 MB"):
+        read_drill(large)
+    with pytest.raises(InputError, match="larger than 4 MB"):
+        save_drill(SINGLE, single(), ACTS, UNTIL, tmp_path / "m.yaml", "x")
+
+
+def test_no_drill_however_torn_gives_a_traceback(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    good = drill_text(SINGLE, ACTS, UNTIL, "good").encode()
+    chance = Random(7)
+    for _ in range(150):
+        data = bytearray(good)
+        for _ in range(chance.randint(1, 4)):
+            start = chance.randrange(min(len(data), 900))
+            match chance.randrange(3):
+                case 0:
+                    del data[start : start + chance.randint(1, 60)]
+                case 1:
+                    data[start] = chance.randrange(256)
+                case _:
+                    data[start:start] = data[chance.randrange(len(data)) :][:30]
+        path.write_bytes(bytes(data))
+        try:
+            read_drill(path)
+        except InputError as error:
+            assert "\n" not in str(error)
+
+
+@pytest.mark.parametrize(
+    ("content", "expected"),
+    [
+        (GOOD, True),
+        ("\ufeff" + GOOD, True),
+        ("pneumo_drill: 99\n", True),
+        ('"pneumo_drill": 1\n', True),
+        (SINGLE, False),
+        ("# about pneumo_drill: none\n", False),
+        ("", False),
+    ],
+)
+def test_a_drill_is_known_by_its_beginning(tmp_path: Path, content: str, expected: bool) -> None:
+    path = tmp_path / "d.yaml"
+    path.write_text(content, encoding="utf-8")
+    assert is_drill(path) is expected
+    assert not is_drill(tmp_path) and not is_drill(tmp_path / "none")
