@@ -361,10 +361,15 @@ def worker_pool(campaign: Campaign, count: int | None = None) -> Iterator[Execut
         try:
             yield executor
         except BaseException:
-            for process in multiprocessing.active_children():
-                if process not in others:
-                    process.terminate()
-            executor.shutdown(wait=True, cancel_futures=True)
+            workers = [p for p in multiprocessing.active_children() if p not in others]
+            # in this order: a pool that finds its workers gone while jobs still wait, some of them
+            # cancelled, fails in a thread of its own, which the program must not end before
+            manager = getattr(executor, "_executor_manager_thread", None)
+            executor.shutdown(wait=False, cancel_futures=True)
+            for process in workers:
+                process.terminate()
+            if manager is not None:
+                manager.join()
             raise
 
 
