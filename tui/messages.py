@@ -10,8 +10,10 @@ from pneumo.live.request import Request
 class Ask(Message):
     """A view wants something of the ride."""
 
-    def __init__(self, request: Request) -> None:
+    def __init__(self, request: Request, sure: bool = False) -> None:
         self.request = request
+        self.sure = sure
+        """True: the person has seen the cautions and confirmed."""
         super().__init__()
 
 

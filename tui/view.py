@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual.widget import Widget
 
 from pneumo.live.link import Link
-from pneumo.live.request import Request
+from pneumo.live.request import Answer, Request
 from tui.messages import Ask, Pick
 
 
@@ -39,9 +39,17 @@ class View(Widget):
     def look_at(self, component: str) -> None:
         """A component was picked in another view (or by a command). Default: nothing follows."""
 
-    def ask(self, request: Request) -> None:
-        """Asks the ride for something; the answer becomes a notification or a dialog."""
-        self.post_message(Ask(request))
+    def answered(self, request: Request, answer: Answer) -> bool:
+        """An answer has come to a request of any view. True: it is shown here, and needs no
+        notification besides."""
+        return False
+
+    def ask(self, request: Request, *, sure: bool = False) -> None:
+        """Asks the ride for something; the answer becomes a notification or a dialog.
+
+        The app shows the cautions of a physical act before it passes it on, unless `sure`.
+        """
+        self.post_message(Ask(request, sure))
 
     def pick(self, component: str) -> None:
         """Tells that a component was picked here, so that other views show it too."""

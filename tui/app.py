@@ -1,0 +1,630 @@
+"""The app: one seat at a ride. It asks the link, frames the views and answers the keys.
+
+A timer reads `link.frame`; what is on screen is drawn anew only when its number has changed.
+Nothing here waits for the ride: requests are handed over, and answers are read by the same timer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Any, ClassVar, NamedTuple
+
+from textual import on, work
+from textual.app import App, ComposeResult
+from textual.binding import Binding, BindingType
+from textual.command import Provider
+from textual.containers import Container
+from textual.screen import Screen
+from textual.widget import Widget
+
+from pneumo.errors import InputError
+from pneumo.live.frame import Frame
+from pneumo.live.link import Link
+from pneumo.live.request import (
+    Answer,
+    Check,
+    Do,
+    GoTo,
+    Hand,
+    Newest,
+    NextEvent,
+    OpenCase,
+    Pause,
+    Redo,
+    Request,
+    Run,
+    Scan,
+    Seat,
+    Speed,
+    Undo,
+)
+from tui import text
+from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
+from tui.keys import SPEEDS, help_text, keys_for
+from tui.messages import Ask, Pick
+from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
+from tui.palette import Act, Acts
+from tui.physical import cautions_for, needs_confirming
+from tui.screens.command import CommandLine
+from tui.screens.confirm import Confirm, Message
+from tui.screens.help import Help
+from tui.screens.outcomes import Outcomes
+from tui.screens.pick import PickOne
+from tui.screens.save import SaveSituation
+from tui.theme import DARK, LIGHT
+from tui.view import View
+from tui.widgets.choice import Choice
+
+FRAMES = 15
+"""Looks at the ride per second."""
+
+PATIENCE = 60.0
+"""Time a way back to normal may take before the screen says what still stands [s of the run]."""
+
+
+class ViewEntry(NamedTuple):
+    """A view, imported when it is first opened."""
+
+    title: str
+    place: str
+    """ "module:Class"."""
+    seats: tuple[Seat, ...]
+
+
+VIEWS = (
+    ViewEntry("zones", "tui.views.zones:ZonesView", ("trainer", "trainee")),
+    ViewEntry("circuit", "tui.views.circuit:CircuitView", ("trainer", "trainee")),
+    ViewEntry("trends", "tui.views.trends:TrendsView", ("trainer", "trainee")),
+    ViewEntry("alarms", "tui.views.alarms:AlarmsView", ("trainer", "trainee")),
+    ViewEntry("signals", "tui.views.signals:SignalsView", ("trainer", "trainee")),
+    ViewEntry("logic", "tui.views.logic:LogicView", ("trainer", "trainee")),
+    ViewEntry("verify", "tui.views.verify:VerifyView", ("trainer",)),
+    ViewEntry("faults", "tui.views.faults:FaultsView", ("trainer",)),
+    ViewEntry("hands", "tui.views.hands:HandsView", ("trainer", "trainee")),
+)
+"""In the order of their digits."""
+
+
+@dataclass(frozen=True)
+class Host:
+    """What the app should know of the program that runs the ride for it."""
+
+    record: str = ""
+    """File in which the run is kept; "" = it is not."""
+    invitation: str = ""
+    """What to type in another terminal to join as the trainee; "" = nobody can."""
+
+
+class DashboardApp(App[None]):
+    """One seat at a ride.
+
+    Parameters
+    ----------
+    link
+        The seat.
+    host
+        None: the ride runs elsewhere, leaving does not end it.
+    unfinished
+        Runs that can be continued, each with its words; asked for once, at the start.
+    take_up
+        Called with the value of the run that is chosen, outside the screen's thread. It may take
+        its time; an InputError of it is shown.
+    """
+
+    TITLE = "pneumo"
+    CSS_PATH = "tui.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Acts}
+    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-pages"), (120, "-strip"), (200, "-events"),
+    ]  # fmt: skip
+    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+        (0, "-tiny"), (12, "-low"), (26, "-tall"),
+    ]  # fmt: skip
+    BINDINGS: ClassVar[list[BindingType]] = [
+        *(Binding(str(n), f"digit({n})", show=False) for n in range(1, 10)),
+        Binding("space", "toggle_run", "run or pause"),
+        Binding("left_square_bracket", "slower", "slower"),
+        Binding("right_square_bracket", "faster", "faster"),
+        Binding("full_stop", "scan", "one scan"),
+        Binding("n", "next_event", "next event"),
+        Binding("ctrl+left", "go(-1)", "back 1 s"),
+        Binding("ctrl+right", "go(1)", "on 1 s"),
+        Binding("less_than_sign,ctrl+shift+left", "go(-10)", "back 10 s"),
+        Binding("greater_than_sign,ctrl+shift+right", "go(10)", "on 10 s"),
+        Binding("h", "newest", "newest"),
+        Binding("s", "stop", "ride stop"),
+        Binding("a", "acknowledge", "acknowledge all"),
+        Binding("r", "reset", "reset all"),
+        Binding("f", "inject", "inject a fault"),
+        Binding("x", "inject_picked", "inject a fault here"),
+        Binding("t", "tests", "tests"),
+        Binding("u", "undo", "undo"),
+        Binding("U", "redo", "redo"),
+        Binding("N", "normal", "back to normal"),
+        Binding("k", "check", "fail-safe check"),
+        Binding("w", "save", "save the situation"),
+        Binding("colon", "say", "type a sentence"),
+        Binding("question_mark,f1", "help", "help"),
+        Binding("q,ctrl+q", "leave", "leave"),
+    ]
+
+    def __init__(
+        self,
+        link: Link,
+        *,
+        host: Host | None = None,
+        unfinished: Sequence[tuple[str, Any]] = (),
+        take_up: Callable[[Any], None] | None = None,
+    ) -> None:
+        super().__init__()
+        self.link = link
+        self.host = host
+        self.unfinished = tuple(unfinished)
+        self.take_up = take_up
+        self.entries = tuple(entry for entry in VIEWS if link.seat in entry.seats)
+        self.views: dict[str, View] = {}
+        """Those opened so far, by title."""
+        self.current = ""
+        """Title of the open view."""
+        self.picked = ""
+        """Component that was picked last."""
+        self.history: list[str] = []
+        """Sentences typed."""
+        self._asked: dict[int, tuple[Request, bool]] = {}
+        """Requests under way, by number; whether their cautions have been read."""
+        self._drawn: tuple[int, str] | None = None
+        self._returning: float | None = None
+        """A way back to normal is under way: when patience ends [s of the run]."""
+        self._answered_at = -1.0
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = DARK.name
+
+    @property
+    def titles(self) -> tuple[str, ...]:
+        """The views of this seat, in the order of their digits."""
+        return tuple(entry.title for entry in self.entries)
+
+    def compose(self) -> ComposeResult:
+        yield Head(self.link)
+        yield TimeBar(self.link)
+        yield Tabs(self.titles)
+        with Container(id="middle"):
+            yield ZoneStrip(self.link)
+            yield Container(id="main")
+            yield Latest(self.link)
+        yield Keys(keys_for(self.link.seat, self.link.keeps_time))
+
+    async def on_mount(self) -> None:
+        self._base: Screen[object] = self.screen
+        self._base.set_class(not self.link.keeps_time, "-untimed")
+        await self._make(self._entry("hands"))  # its notebook collects from the start
+        await self.action_open_view(self.titles[0])
+        self.set_interval(1 / FRAMES, self.tick)
+        if self.unfinished:
+            self._offer_unfinished()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    # what comes from the ride
+
+    def tick(self) -> None:
+        """Reads answers, and draws when there is a new frame."""
+        for answer in self.link.answers():
+            self._take(answer)
+        seen = (self.link.frame.number, self.link.trouble)
+        if seen != self._drawn:
+            gone = seen[1] and (self._drawn is None or not self._drawn[1])
+            self._draw()
+            if gone:
+                self._say_gone(seen[1])
+            self._go_on_returning(self.link.frame)
+
+    def _draw(self) -> None:
+        frame = self.link.frame
+        self._drawn = (frame.number, self.link.trouble)
+        base = self._base
+        base.set_class(frame.mode == "earlier", "-earlier")
+        base.query_one(Head).show(frame)
+        for widget in (*base.query(TimeBar), *base.query(ZoneStrip), *base.query(Latest)):
+            if widget.display and widget.size.width:
+                widget.show(frame)
+        base.query_one(Tabs).show_open(self.current)
+        view = self.views.get(self.current)
+        if view is not None:
+            view.show()
+
+    def _take(self, answer: Answer) -> None:
+        request, sure = self._asked.pop(answer.to, (None, False))
+        if request is not None:
+            # a list: every view gets to know, not only the first that shows it
+            shown = [view.answered(request, answer) for view in self.views.values()]
+            if any(shown):
+                return
+        if isinstance(request, Check) and answer.data:
+            self.push_screen(Outcomes(answer.text, answer.data))
+        elif answer.cautions and not sure:
+            self.push_screen(Message(_title(request), [answer.text], answer.cautions))
+        elif answer.text:
+            self.notify(
+                answer.text,
+                severity="information" if answer.done else "warning",
+                timeout=4 if answer.done else 10,
+                markup=False,
+            )
+
+    def _say_gone(self, trouble: str) -> None:
+        lines = [trouble]
+        if self.host is not None and self.host.record:
+            lines.append(
+                f"The run is kept in {self.host.record} and can be continued from there at the "
+                "next start."
+            )
+        lines.append("What is on screen is the last that was seen. q leaves.")
+        self.push_screen(Message("The ride is gone", lines))
+
+    # what goes to the ride
+
+    def request(self, request: Request, *, sure: bool = False) -> None:
+        """Passes a request on; asks first when it is a physical act or ends a kept future."""
+        if not sure and needs_confirming(request):
+            self._confirm(request, [f"{_in_words(request)}?"], cautions_for(request), "Do it")
+            return
+        frame = self.link.frame
+        if frame.mode == "earlier" and not sure and isinstance(request, Run | Do | OpenCase):
+            lines = [
+                f"{text.clock(frame.time)} is shown, the newest instant is "
+                f"{text.clock(frame.newest)}.",
+                f"{_in_words(request)} from here: what came after is dropped.",
+            ]
+            self._confirm(request, lines, (), "Go on from here")
+            return
+        self._asked[self.link.send(request)] = (request, sure)
+
+    def _confirm(
+        self, request: Request, lines: Sequence[str], cautions: Sequence[str], yes: str
+    ) -> None:
+        def decided(go: bool | None) -> None:
+            if go:
+                self.request(request, sure=True)
+
+        self.push_screen(Confirm(_title(request), lines, cautions, yes), decided)
+
+    @on(Ask)
+    def _view_asks(self, message: Ask) -> None:
+        message.stop()
+        self.request(message.request, sure=message.sure)
+
+    @on(Pick)
+    def _view_picks(self, message: Pick) -> None:
+        message.stop()
+        self.picked = message.component
+        for title, view in self.views.items():
+            if title != self.current:
+                view.look_at(message.component)
+
+    @on(TimeBar.Clicked)
+    def _time_clicked(self, message: TimeBar.Clicked) -> None:
+        self.request(Newest() if message.time is None else GoTo(message.time))
+
+    def do_act(self, act: Act) -> None:
+        """Does a line of the command palette."""
+        if act.sentence:
+            self.request(Do(act.sentence))
+        else:
+            self.call_later(self.run_action, act.action)
+
+    # views
+
+    async def action_digit(self, number: int) -> None:
+        if number <= len(self.titles):
+            await self.action_open_view(self.titles[number - 1])
+
+    async def action_open_view(self, title: str) -> None:
+        """Shows a view; makes it when it is opened for the first time."""
+        if title not in self.titles:
+            self.notify(f"This seat has no view {title}.", severity="warning")
+            return
+        if title not in self.views and not await self._make(self._entry(title)):
+            return
+        self.current = title
+        for name, view in self.views.items():
+            view.display = name == title
+        self._base.set_class(title == "zones", "-zones-open")
+        self.call_after_refresh(self._opened, self.views[title])
+
+    def _entry(self, title: str) -> ViewEntry:
+        return next(entry for entry in self.entries if entry.title == title)
+
+    async def _make(self, entry: ViewEntry) -> bool:
+        module, _, name = entry.place.partition(":")
+        try:
+            made = getattr(import_module(module), name)(self.link)
+        except ModuleNotFoundError as error:
+            if error.name != module:
+                raise
+            self.notify(f"The view {entry.title} is not part of this program.", severity="warning")
+            return False
+        made.display = False
+        await self._base.query_one("#main").mount(made)
+        self.views[entry.title] = made
+        return True
+
+    def _opened(self, view: View) -> None:
+        self._draw()
+        if self.screen is self._base:
+            self._focus(view)
+        if self.picked:
+            view.look_at(self.picked)
+
+    def _focus(self, view: View) -> None:
+        inside: Iterable[Widget] = (view, *view.query("*"))
+        first = next((w for w in inside if w.focusable), None)
+        self._base.set_focus(first)
+
+    async def action_tests(self) -> None:
+        """Shows the technician's tests."""
+        from tui.views.hands import HandsView
+
+        await self.action_open_view("hands")
+        view = self.views["hands"]
+        if isinstance(view, HandsView):
+            self.call_after_refresh(view.begin_tests)
+
+    # time
+
+    def _keeps_time(self) -> bool:
+        if not self.link.keeps_time:
+            self.notify("The trainer keeps the time of this ride.")
+        return self.link.keeps_time
+
+    def action_toggle_run(self) -> None:
+        if self._keeps_time():
+            self.request(Pause() if self.link.frame.running else Run())
+
+    def action_slower(self) -> None:
+        if self._keeps_time():
+            slower = [s for s in SPEEDS if s < self.link.frame.speed * 0.999]
+            self.request(Speed(slower[-1] if slower else SPEEDS[0]))
+
+    def action_faster(self) -> None:
+        if self._keeps_time():
+            faster = [s for s in SPEEDS if s > self.link.frame.speed * 1.001]
+            self.request(Speed(faster[0] if faster else SPEEDS[-1]))
+
+    def action_scan(self) -> None:
+        if self._keeps_time():
+            self.request(Scan())
+
+    def action_next_event(self) -> None:
+        if self._keeps_time():
+            self.request(NextEvent())
+
+    def action_go(self, seconds: float) -> None:
+        if not self._keeps_time():
+            return
+        frame = self.link.frame
+        wanted = max(frame.time + seconds, 0.0)
+        if wanted >= frame.newest:
+            self.request(Newest())
+        else:
+            self.request(GoTo(wanted))
+
+    def action_newest(self) -> None:
+        if self._keeps_time():
+            self.request(Newest())
+
+    # the operator's answers
+
+    def action_stop(self) -> None:
+        self.request(Do("ride stop"))
+
+    def action_acknowledge(self) -> None:
+        self.request(Do(ACKNOWLEDGE))
+
+    def action_reset(self) -> None:
+        self.request(Do(RESET))
+
+    # the trainer's acts
+
+    def _is_trainer(self, what: str) -> bool:
+        if self.link.seat != "trainer":
+            self.notify(f"{what} is for the trainer's seat.", severity="warning")
+        return self.link.seat == "trainer"
+
+    async def action_inject(self) -> None:
+        await self._begin_fault("")
+
+    async def action_inject_picked(self) -> None:
+        await self._begin_fault(self.picked)
+
+    async def _begin_fault(self, component: str) -> None:
+        if not self._is_trainer("Injecting faults"):
+            return
+        from tui.views.faults import FaultsView
+
+        await self.action_open_view("faults")
+        view = self.views["faults"]
+        if isinstance(view, FaultsView):
+            self.call_after_refresh(view.begin, component)
+
+    def action_undo(self) -> None:
+        if self._is_trainer("Undo"):
+            self.request(Undo())
+
+    def action_redo(self) -> None:
+        if self._is_trainer("Redo"):
+            self.request(Redo())
+
+    def action_check(self) -> None:
+        if not self._is_trainer("The fail-safe check"):
+            return
+        from pneumo.verification.plan import losses
+
+        trials = losses(self.link.plant.circuit)
+        choices = [
+            Choice(zone, Check(zone, trial.name), trial.name)
+            for zone in self.link.plant.zones
+            for trial in trials
+            if trial.zone in (None, zone)
+        ]
+
+        def chosen(request: Request | None) -> None:
+            if request is not None:
+                self.request(request)
+
+        title = "Fail-safe check: which zone, which loss (played beside the ride)"
+        self.push_screen(PickOne(title, choices, "type a zone or a loss"), chosen)
+
+    def action_save(self) -> None:
+        if not self._is_trainer("Saving a situation"):
+            return
+
+        def named(request: Request | None) -> None:
+            if request is not None:
+                self.request(request)
+
+        self.push_screen(SaveSituation(), named)
+
+    # back to normal
+
+    def action_normal(self) -> None:
+        """Lists what leads back to normal, and does it once it is confirmed."""
+        frame = self.link.frame
+        steps = way_back(self.link.plant, frame, self.link.seat)
+        if not steps:
+            self.notify("Everything is normal: nothing to put right.")
+            return
+        starts = self.link.keeps_time and not frame.running
+        lines = [f"{number}. {step}" for number, step in enumerate(steps, 1)]
+        if starts:
+            lines.append("Then the run goes on, so that the zones can get there.")
+        if self.link.seat == "trainee":
+            lines.append("A fault that stands stays: it is found and mended, not reset.")
+        cautions = dict.fromkeys(c for step in steps for c in cautions_for(Do(step)))
+
+        def decided(go: bool | None) -> None:
+            if not go:
+                return
+            for step in steps:
+                self.request(Do(step), sure=True)
+            if starts:
+                self.request(Run(), sure=True)
+            self._returning = self.link.frame.time + PATIENCE
+            self._answered_at = self.link.frame.time
+
+        self.push_screen(Confirm("Back to normal", lines, tuple(cautions), "Do all"), decided)
+
+    def _go_on_returning(self, frame: Frame) -> None:
+        """Answers what is left once it can be answered; says when it is done, or what stands."""
+        if self._returning is None:
+            return
+        steps = way_back(self.link.plant, frame, self.link.seat)
+        stands = still_stands(frame)
+        if frame.time > self._returning:
+            self._returning = None
+            what = "; ".join(stands) or "; ".join(steps)
+            if what:
+                self.notify(
+                    f"Not back to normal yet. What still stands: {what}. N tries again.",
+                    severity="warning",
+                    timeout=15,
+                    markup=False,
+                )
+        elif frame.time >= self._answered_at + 1.0:  # a second for the last answers to be read
+            if not steps and all(_at_rest(zone.state) for zone in frame.zones):
+                self._returning = None
+                self.notify("Back to normal: no fault, no alarm, every zone where it belongs.")
+            elif steps and not stands and set(steps) <= {ACKNOWLEDGE, RESET}:
+                self._answered_at = frame.time
+                for step in steps:
+                    self.request(Do(step), sure=True)
+
+    # questions and help
+
+    def action_say(self) -> None:
+        def said(sentence: str | None) -> None:
+            if sentence:
+                self.history.append(sentence)
+                self.request(Do(sentence))
+
+        self.push_screen(CommandLine(self.link, self.history), said)
+
+    def action_help(self) -> None:
+        view = self.views.get(self.current)
+        texts = [view.HELP] if view is not None and view.HELP else []
+        texts.append(help_text(self.link.seat, self.link.keeps_time))
+        if self.host is not None and self.host.invitation:
+            texts.append(
+                f"## A second seat\nIn another terminal, the trainee types:\n\n"
+                f"`{self.host.invitation}`"
+            )
+        self.push_screen(Help(f"Help: {self.current}", texts))
+
+    def action_other_theme(self) -> None:
+        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+
+    def action_leave(self) -> None:
+        """Leaves; asks only when that would lose something."""
+        if self.host is None or self.link.trouble:
+            self._leave("")
+        elif self.host.record:
+            self._leave(
+                f"The run is kept in {self.host.record}; the next start offers to continue it."
+            )
+        else:
+
+            def decided(go: bool | None) -> None:
+                if go:
+                    self._leave("")
+
+            lines = ["The run is not recorded: leaving ends it for good."]
+            self.push_screen(Confirm("Leave", lines, yes="Leave", no="Stay"), decided)
+
+    def _leave(self, words: str) -> None:
+        self.link.close()
+        self.exit(message=words or None)
+
+    def _offer_unfinished(self) -> None:
+        def chosen(value: Any) -> None:
+            if value is not None:
+                self._take_up(value)
+
+        choices = [Choice(label, value) for label, value in self.unfinished]
+        title = "A run was not finished: continue it?"
+        self.push_screen(PickOne(title, choices, "type to filter", no="Start anew"), chosen)
+
+    @work(thread=True)
+    def _take_up(self, value: Any) -> None:
+        if self.take_up is None:
+            return
+        try:
+            self.take_up(value)
+        except InputError as error:
+            self.call_from_thread(
+                self.notify, str(error), severity="error", timeout=15, markup=False
+            )
+
+
+def _at_rest(state: str) -> bool:
+    return state in ("open", "closed")
+
+
+def _in_words(request: Request) -> str:
+    if isinstance(request, Do):
+        return request.sentence
+    if isinstance(request, Hand):
+        return f"{request.test} {request.target}"
+    return "Go on" if isinstance(request, Run) else "Open the case"
+
+
+def _title(request: Request | None) -> str:
+    if isinstance(request, Hand):
+        return "A test by hand"
+    if isinstance(request, Do):
+        return "An act on the ride"
+    return "Gone back" if isinstance(request, Run | OpenCase) else "The ride says"

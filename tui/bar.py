@@ -1,0 +1,389 @@
+"""What frames every view: the head, the bar of time, tabs, keys, the zones and the latest events.
+
+Each of them is a widget whose `show(frame)` draws a frame; a line that does not fit loses what
+matters least.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import ClassVar, NamedTuple
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.content import Content
+from textual.message import Message
+from textual.strip import Strip
+from textual.style import Style as MarkupStyle
+from textual.widget import Widget
+from textual.widgets import Static
+
+from pneumo.live.frame import Frame
+from pneumo.live.link import Link, Past
+from pneumo.live.plant import Plant
+from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE
+from tui import text
+from tui.judgement import trouble
+
+WAITING = frozenset(str(state) for state in NEEDS_ACKNOWLEDGE)
+SEATS = {"trainer": "trainer's seat", "trainee": "trainee's seat"}
+
+
+class Part(NamedTuple):
+    """A piece of a line; of pieces that do not fit, the highest `rank` goes first."""
+
+    rank: int
+    content: Content
+
+
+def fitted(parts: Iterable[Part], width: int, gap: str = "  ") -> Content:
+    """As many of the pieces as fit in one line, in their order."""
+    kept = list(parts)
+    while len(kept) > 1 and _length(kept, gap) > width:
+        kept.remove(max(kept, key=lambda part: part.rank))
+    return Content(gap).join([part.content for part in kept])
+
+
+def _length(parts: Sequence[Part], gap: str) -> int:
+    return sum(part.content.cell_length for part in parts) + len(gap) * (len(parts) - 1)
+
+
+def linked(words: str, action: str, style: str = "") -> Content:
+    """Words that do an action of the app when they are clicked, see `Line`."""
+    content = Content.styled(words, style) if style else Content(words)
+    return content.stylize(clicked(action))
+
+
+def clicked(action: str) -> MarkupStyle:
+    """The style of what does an action of the app when it is clicked."""
+    return MarkupStyle.from_meta({"act": action})
+
+
+class Line(Static):
+    """Text with parts that can be clicked.
+
+    Not links of the toolkit: those have one colour, here a part keeps the one that it has.
+    """
+
+    async def on_click(self, event: events.Click) -> None:
+        if action := event.style.meta.get("act"):
+            await self.app.run_action(str(action), self.app)
+
+
+def not_safe(plant: Plant, frame: Frame) -> tuple[tuple[str, str], ...]:
+    """Zones that are not safe, each with why."""
+    found = ((zone, trouble(plant, frame, i)) for i, zone in enumerate(plant.zones))
+    return tuple((zone, why) for zone, why in found if why is not None)
+
+
+def unacknowledged(frame: Frame) -> int:
+    """Alarms that wait for an acknowledge."""
+    return sum(alarm.state in WAITING for alarm in frame.alarms)
+
+
+class Head(Line):
+    """Two lines: how the ride runs, and which zone is not safe."""
+
+    def __init__(self, link: Link) -> None:
+        super().__init__(id="head")
+        self.link = link
+
+    def show(self, frame: Frame) -> None:
+        """Draws a frame."""
+        width = max(self.size.width, 1)
+        brief = width < 110
+        right = fitted(self._counts(frame, brief), width // 2)
+        room = width - right.cell_length - (2 if right.cell_length else 0)
+        left = fitted(self._run(frame, brief), room)
+        space = max(width - left.cell_length - right.cell_length, 0)
+        first = Content.assemble(left, " " * space, right)
+        self.update(Content("\n").join([first, self._safety(frame, width)]))
+
+    def _run(self, frame: Frame, brief: bool) -> Iterable[Part]:
+        plant = self.link.plant
+        yield Part(5, Content.styled(plant.circuit.ride.name, "bold"))
+        yield Part(4, Content.styled(SEATS[self.link.seat], "$text-muted"))
+        mark = "▶ running" if frame.running else "■ paused"
+        if self.link.keeps_time:
+            yield Part(2, linked(f"{mark:9}", "toggle_run", "" if frame.running else "$accent"))
+        else:
+            yield Part(2, Content(f"{mark:9}"))
+        yield Part(0, Content.styled(text.clock(frame.time), "bold"))
+        yield Part(3, Content(_speed(frame, brief)))
+        if frame.mode == "earlier":
+            words = "◀ GONE BACK" if brief else f"◀ GONE BACK, newest {text.clock(frame.newest)}"
+            yield Part(1, linked(words, "newest", "$accent reverse"))
+        elif frame.mode == "check":
+            words = "◆ CHECK" if brief else "◆ CHECK beside the ride"
+            yield Part(1, linked(words, "newest", "$accent reverse"))
+
+    def _counts(self, frame: Frame, brief: bool) -> Iterable[Part]:
+        if frame.stopped_by:
+            yield Part(2, Content.styled("■ stop" if brief else "■ ride stop", "$warning"))
+        if frame.power is False:
+            yield Part(2, Content.styled("x no power", "$warning"))
+        forced = sum(frame.forced_inputs) + sum(frame.forced_outputs)
+        if forced:
+            words = f"F{forced}" if brief else f"F{forced} forced"
+            yield Part(3, linked(words, "open_view('signals')", "$warning"))
+        if frame.faults and self.link.seat == "trainer":
+            count = len(frame.faults)
+            words = f"x{count}" if brief else f"x {count} fault{'s' * (count > 1)}"
+            yield Part(4, linked(words, "open_view('faults')"))
+        waiting = unacknowledged(frame)
+        if waiting:
+            words = f"! {waiting} alarm{'s' * (waiting > 1)}"
+            words = words if brief else f"{words} unacknowledged"
+            yield Part(0, linked(words, "open_view('alarms')", "$error bold"))
+        elif frame.alarms:
+            count = len(frame.alarms)
+            words = f"{count} alarm{'s' * (count > 1)}"
+            words = words if brief else f"{words} acknowledged"
+            yield Part(1, linked(words, "open_view('alarms')", "$warning"))
+
+    def _safety(self, frame: Frame, width: int) -> Content:
+        if self.link.trouble:
+            return Content.styled(text.short(f"x {self.link.trouble}", width), "$error bold")
+        zones = not_safe(self.link.plant, frame)
+        if zones:
+            name, why = zones[0]
+            more = f"  (+{len(zones) - 1}: {', '.join(z for z, _ in zones[1:])})"
+            line = f"x {name} NOT SAFE: {why}" + (more if len(zones) > 1 else "")
+            return linked(text.short(line, width), "open_view('zones')", "$error bold")
+        if self.link.seat == "trainee":
+            line = "· no zone seen outside its safe state when asked for it"
+        else:
+            line = "· all zones normal"
+        if frame.alarms:
+            line = "· no zone is unsafe, alarms stand"
+        if frame.note:
+            line += f"   {frame.note}"
+        return Content.styled(text.short(line, width), "$text-muted")
+
+
+def _speed(frame: Frame, brief: bool) -> str:
+    asked = f"{frame.speed:g}x"
+    if not frame.running or frame.pace >= 0.95 * frame.speed:
+        return asked
+    return f"{asked} ({'' if brief else 'reached '}{frame.pace:.2g}x)"
+
+
+class TimeBar(Widget):
+    """From the first instant recorded to the newest, with marks; a click goes back there."""
+
+    class Clicked(Message):
+        """Somebody wants to see an instant [s]; None: the newest."""
+
+        def __init__(self, time: float | None) -> None:
+            self.time = time
+            super().__init__()
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "time--track", "time--ahead", "time--now", "time--alarm", "time--act",
+    }  # fmt: skip
+
+    def __init__(self, link: Link) -> None:
+        super().__init__(id="time")
+        self.link = link
+        self._frame = link.frame
+        self._marks: list[tuple[float, str]] = []
+        self._epoch = -1
+        self._read = 0
+
+    def show(self, frame: Frame) -> None:
+        """Draws a frame."""
+        self._frame = frame
+        self._read_events(self.link.past)
+        self.refresh()
+
+    def _read_events(self, past: Past) -> None:
+        if past.epoch != self._epoch or len(past.events) < self._read:
+            self._epoch, self._read, self._marks = past.epoch, 0, []
+        for event in past.events[self._read :]:
+            if mark := _mark_of(event.kind, event.text):
+                self._marks.append((event.time, mark))
+        self._read = len(past.events)
+
+    def _track(self) -> tuple[int, int]:
+        """First column of the track and its length."""
+        left, right = len(text.clock(0.0)), len(text.clock(self._frame.newest))
+        if self.size.width < left + right + 12:
+            return 0, self.size.width
+        return left + 1, self.size.width - left - right - 2
+
+    def column(self, time: float) -> int:
+        """Column of an instant [s]."""
+        start, length = self._track()
+        share = time / self._frame.newest if self._frame.newest > 0.0 else 1.0
+        return start + round(min(max(share, 0.0), 1.0) * max(length - 1, 0))
+
+    def time_at(self, column: int) -> float | None:
+        """Instant of a column [s]; None: at or beyond the newest."""
+        start, length = self._track()
+        if column >= start + length - 1:
+            return None
+        return max(column - start, 0) / max(length - 1, 1) * self._frame.newest
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        if y > 0 or width < 1:
+            return Strip.blank(width)
+        start, length = self._track()
+        styles = {name: self.get_component_rich_style(f"time--{name}") for name in _NAMES}
+        now = self.column(self._frame.time)
+        cells: list[tuple[str, Style]] = []
+        for place in range(start, start + length):
+            name = "track" if place <= now else "ahead"
+            cells.append(("━" if place <= now else "╌", styles[name]))
+        for time, mark in self._marks:
+            at = self.column(time) - start
+            if cells[at][0] != "!":
+                cells[at] = (mark, styles["alarm" if mark == "!" else "act"])
+        cells[now - start] = ("▼", styles["now"])
+        segments = [Segment(character, style) for character, style in cells]
+        if start:
+            plain = styles["ahead"]
+            segments.insert(0, Segment(f"{text.clock(0.0)} ", plain))
+            segments.append(Segment(f" {text.clock(self._frame.newest)}", plain))
+        return Strip(segments).adjust_cell_length(width)
+
+    def on_click(self, event: events.Click) -> None:
+        self.post_message(self.Clicked(self.time_at(event.x)))
+
+
+_NAMES = ("track", "ahead", "now", "alarm", "act")
+
+
+def _mark_of(kind: str, said: str) -> str:
+    if kind == "alarm" and ("first out" in said or "low ride supply" in said):
+        return "!"
+    if kind == "fault":
+        return "x"
+    if kind == "command" and said == "ride stop":
+        return "s"
+    return ""
+
+
+class Tabs(Line):
+    """The views with their digits, the open one marked."""
+
+    def __init__(self, titles: Sequence[str]) -> None:
+        super().__init__(id="tabs")
+        self.titles = tuple(titles)
+
+    def show_open(self, current: str) -> None:
+        """Draws the line with one view open."""
+        whole = [f"{n} {title}" for n, title in enumerate(self.titles, 1)]
+        short = [
+            word if title == current else str(n)
+            for n, (title, word) in enumerate(zip(self.titles, whole, strict=True), 1)
+        ]
+        # one column between two of them, where the brackets of the open one stand
+        fits = sum(map(len, whole)) + len(whole) <= self.size.width
+        line, before = Content(""), ""
+        for title, word in zip(self.titles, whole if fits else short, strict=True):
+            here = title == current
+            # brackets as well: a monochrome screen may show no reverse
+            words = f"[{word}]" if here else before + word
+            before = "" if here else " "
+            line += linked(words, f"open_view('{title}')", "bold reverse" if here else "")
+        self.update(line)
+
+
+class Key(NamedTuple):
+    """A key worth knowing; the highest `rank` is dropped first."""
+
+    rank: int
+    key: str
+    words: str
+    action: str
+
+
+class Keys(Line):
+    """The most needed keys, one line; they can be clicked."""
+
+    def __init__(self, keys: Sequence[Key]) -> None:
+        super().__init__(id="keys")
+        self.keys = tuple(keys)
+
+    def on_resize(self) -> None:
+        parts = [
+            Part(
+                key.rank,
+                Content.assemble((key.key, "bold $accent"), f" {key.words}").stylize(
+                    clicked(key.action)
+                ),
+            )
+            for key in self.keys
+        ]
+        self.update(fitted(parts, self.size.width))
+
+
+class ZoneStrip(Line):
+    """Every zone in a few words, beside the view."""
+
+    def __init__(self, link: Link) -> None:
+        super().__init__(id="strip")
+        self.link = link
+        self._drawn: object = None
+
+    def show(self, frame: Frame) -> None:
+        """Draws a frame; nothing when what it draws is as before."""
+        width = max(self.size.width - 1, 1)
+        tall = self.size.height >= 3 * len(frame.zones)
+        unsafe = dict(not_safe(self.link.plant, frame))
+        waiting = {alarm.zone for alarm in frame.alarms if alarm.state in WAITING}
+        lines: list[Content] = []
+        for name, zone in zip(self.link.plant.zones, frame.zones, strict=True):
+            wrong = name in unsafe or zone.state == "faulted"
+            mark = "x" if wrong else "!" if name in waiting else "·"
+            style = "$error bold" if wrong else "$warning" if name in waiting else ""
+            state = "NOT SAFE" if name in unsafe else zone.state
+            room = max(width - len(state) - 3, 1)
+            words = f"{mark} {text.short(name, room):{room}} {state}"
+            lines.append(linked(text.short(words, width), "open_view('zones')", style))
+            if tall:
+                values = f"  {text.pressure(zone.pressure):>9} {_jaws(zone.gap, zone.force):>9}"
+                lines.append(Content.styled(text.short(values, width), "$text-muted"))
+                why = f"  {zone.first_out}" if zone.first_out else ""
+                lines.append(Content.styled(text.short(why, width), style))
+        drawn = [line.markup for line in lines]
+        if drawn != self._drawn:
+            self._drawn = drawn
+            self.update(Content("\n").join(lines))
+
+
+def _jaws(gap: float | None, force: float | None) -> str:
+    return text.force(force) if force else text.gap(gap)
+
+
+class Latest(Static):
+    """The latest events up to the instant that is shown, the newest at the bottom."""
+
+    def __init__(self, link: Link) -> None:
+        super().__init__(id="latest")
+        self.link = link
+        self._drawn: object = None
+
+    def show(self, frame: Frame) -> None:
+        """Draws a frame; nothing when no event has come or gone."""
+        width, height = max(self.size.width - 1, 1), max(self.size.height - 1, 1)
+        rows: list[tuple[float, str, str]] = []
+        for event in reversed(self.link.past.events):
+            if event.time <= frame.time + 1e-9:
+                rows.append((event.time, event.subject or "ride", event.text))
+                if len(rows) == height:
+                    break
+        if (rows, width) == self._drawn:
+            return
+        self._drawn = (rows, width)
+        lines = [Content.styled("latest events", "bold")]
+        lines += [
+            Content.assemble(
+                (f"{text.clock(time):>9} ", "$text-muted"),
+                text.short(f"{subject}: {said}", width - 10),
+            )
+            for time, subject, said in reversed(rows)
+        ]
+        self.update(Content("\n").join(lines))

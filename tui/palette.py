@@ -1,0 +1,121 @@
+"""Every act by name, for the command palette (Ctrl+P)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple
+
+from textual.command import DiscoveryHit, Hit, Hits, Provider
+
+from pneumo.circuit.sentence import ALL, SWITCHABLE, TURNABLE
+from pneumo.live.link import Link
+from tui import sentences
+
+if TYPE_CHECKING:
+    from tui.app import DashboardApp
+
+
+class Act(NamedTuple):
+    """One line of the palette."""
+
+    words: str
+    about: str
+    sentence: str = ""
+    """To be done; "" = an action of the app."""
+    action: str = ""
+
+
+def app_acts(app: DashboardApp) -> Iterator[Act]:
+    """What the keys do, by name."""
+    for number, title in enumerate(app.titles, 1):
+        yield Act(f"show {title}", f"view, key {number}", action=f"open_view('{title}')")
+    yield Act("ride stop", "every zone to its safe state, key s", action="stop")
+    yield Act("acknowledge all", "answers every alarm, key a", action="acknowledge")
+    yield Act("reset all", "leaves the faulted state, key r", action="reset")
+    yield Act("back to normal", "lists what is needed and does it, key N", action="normal")
+    if app.link.seat == "trainer":
+        yield Act("inject a fault", "key f", action="inject")
+        yield Act("undo the last act", "key u", action="undo")
+        yield Act("redo the act", "key U", action="redo")
+        yield Act("fail-safe check", "a loss beside the ride, key k", action="check")
+        yield Act("save the situation", "as a scenario or a drill, key w", action="save")
+    if app.link.keeps_time:
+        yield Act("run or pause", "key space", action="toggle_run")
+        yield Act("one scan", "of the controller, key .", action="scan")
+        yield Act("next event", "runs to it, key n", action="next_event")
+        yield Act("newest instant", "after going back or a check, key h", action="newest")
+        yield Act("slower", "key [", action="slower")
+        yield Act("faster", "key ]", action="faster")
+    yield Act("type a sentence", "key :", action="say")
+    yield Act("help", "key ?", action="help")
+    yield Act("light or dark colours", "", action="other_theme")
+    yield Act("leave", "key q", action="leave")
+
+
+def sentence_acts(link: Link) -> Iterator[Act]:
+    """Sentences of the circuit that the seat may say, one for each target."""
+    plant = link.plant
+    circuit = plant.circuit
+    for zone in (*plant.zones, *circuit.gates, ALL):
+        yield Act(f"open {zone}", "command", f"open {zone}")
+        yield Act(f"close {zone}", "command", f"close {zone}")
+    for zone in plant.zones:
+        yield Act(f"acknowledge {zone}", "its alarms", f"acknowledge {zone}")
+        yield Act(f"reset {zone}", "leaves the faulted state", f"reset {zone}")
+    for name in circuit.of_kind(*TURNABLE):
+        yield Act(f"isolate {name}", "turns the shut-off valve", f"isolate {name}")
+        yield Act(f"restore {name}", "turns the shut-off valve", f"restore {name}")
+    for name in circuit.of_kind(*sentences.DRAINABLE):
+        yield Act(f"drain {name} open", "by hand", f"drain {name} open")
+        yield Act(f"drain {name} shut", "by hand", f"drain {name} shut")
+    for name in circuit.of_kind(*SWITCHABLE):
+        yield Act(f"switch off {name}", "", f"switch off {name}")
+        yield Act(f"switch on {name}", "", f"switch on {name}")
+    for coil in sentences.coils(plant):
+        yield Act(f"override {coil}", "manual override held", f"override {coil}")
+        yield Act(f"release {coil}", "manual override let go", f"release {coil}")
+    yield Act("unforce all", "every input and output", "unforce all")
+    if link.seat != "trainer":
+        return
+    yield Act("power off", "every coil loses its current", "power off")
+    yield Act("power on", "", "power on")
+    for zone in plant.zones:
+        yield Act(f"fin {zone} absent", "the train leaves", f"fin {zone} absent")
+        yield Act(f"fin {zone} present", "the train enters", f"fin {zone} present")
+    for name, component in circuit.components.items():
+        for mode in component.fault_modes():
+            sentence = f"fault {name} {mode.name}"
+            yield Act(sentence, mode.effect, sentence)
+
+
+class Acts(Provider):
+    """Finds acts by a part of their words."""
+
+    async def discover(self) -> Hits:
+        app = self._app()
+        for act in app_acts(app):
+            yield DiscoveryHit(act.words, partial(app.do_act, act), help=act.about or None)
+
+    async def search(self, query: str) -> Hits:
+        app = self._app()
+        matcher = self.matcher(query)
+        words = query.lower().split()
+        for act in (*app_acts(app), *sentence_acts(app.link)):
+            # a plain look first: fuzzy matching of some thousand lines would be felt
+            if not all(word[:2] in act.words for word in words):
+                continue
+            score = matcher.match(act.words)
+            if score > 0:
+                yield Hit(
+                    score,
+                    matcher.highlight(act.words),
+                    partial(app.do_act, act),
+                    help=act.about or None,
+                )
+
+    def _app(self) -> DashboardApp:
+        from tui.app import DashboardApp
+
+        assert isinstance(self.app, DashboardApp)
+        return self.app

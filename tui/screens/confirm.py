@@ -1,0 +1,63 @@
+"""A question before an act, and a message after one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import ClassVar
+
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Button, Static
+
+from tui.screens.dialog import Dialog, caution_lines
+
+
+class Confirm(Dialog[bool]):
+    """Shows what is about to be done, with its cautions; True when it is to be done."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("y", "yes", "do it", show=False),
+        Binding("n", "leave", "leave it", show=False),
+    ]
+
+    def __init__(
+        self,
+        title: str,
+        lines: Sequence[str],
+        cautions: Sequence[str] = (),
+        yes: str = "Do it",
+        no: str = "Leave it",
+    ) -> None:
+        super().__init__(title)
+        self.lines = tuple(lines)
+        self.cautions = tuple(cautions)
+        self.yes, self.no = yes, no
+
+    def body(self) -> Iterable[Widget]:
+        for line in self.lines:
+            yield Static(Content(line))
+        yield from caution_lines(self.cautions)
+
+    def buttons(self) -> Iterable[Widget]:
+        yield Button(f"{self.yes} (y)", id="yes", compact=True, action="screen.yes")
+        yield Button(f"{self.no} (n)", id="no", compact=True, action="screen.leave")
+
+    def action_yes(self) -> None:
+        self.dismiss(True)
+
+
+class Message(Dialog[None]):
+    """Something to be read, with the cautions that belong to it."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("enter", "leave", "close", show=False)]
+
+    def __init__(self, title: str, lines: Sequence[str], cautions: Sequence[str] = ()) -> None:
+        super().__init__(title)
+        self.lines = tuple(lines)
+        self.cautions = tuple(cautions)
+
+    def body(self) -> Iterable[Widget]:
+        for line in self.lines:
+            yield Static(Content(line))
+        yield from caution_lines(self.cautions)

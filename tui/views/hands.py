@@ -1,0 +1,290 @@
+"""What a person does at the ride: the operator's controls, acts by hand, and tests."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import ClassVar
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical
+from textual.content import Content
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from pneumo.circuit.sentence import ALL, SWITCHABLE, TURNABLE
+from pneumo.live.frame import Frame
+from pneumo.live.link import Link
+from pneumo.live.plant import Plant
+from pneumo.live.request import Answer, Do, Hand, Request
+from tui import sentences, text
+from tui.physical import cautions_for
+from tui.view import View
+from tui.widgets.choice import Choice, Filtered
+
+Targets = Callable[[Plant, Frame], Iterable[tuple[str, str]]]
+"""What an act may be done to, each with a few words about it."""
+
+
+@dataclass(frozen=True)
+class Act:
+    """One thing a person can do."""
+
+    group: str
+    words: str
+    targets: Targets
+    request: Callable[[str], Request]
+
+
+def _zones(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    states = (zone.state for zone in frame.zones)
+    return [*zip(plant.zones, states, strict=True), (ALL, "every zone")]
+
+
+def _movable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    return [*_zones(plant, frame), *((group, "gates") for group in plant.circuit.gates)]
+
+
+def _ride(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    return [("ride", "every zone to its safe state")]
+
+
+def _shut_offs(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for name in plant.circuit.of_kind(*TURNABLE):
+        yield name, "out of service" if name in frame.isolated else "in service"
+
+
+def _vessels(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for name in plant.circuit.of_kind(*sentences.DRAINABLE):
+        yield name, "drain open" if name in frame.drained else "drain shut"
+
+
+def _coils(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for coil in sentences.coils(plant):
+        yield coil, "held" if coil in frame.overridden else "let go"
+
+
+def _switchable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for name in plant.circuit.of_kind(*SWITCHABLE):
+        state = "off" if name in frame.switched_off else "on"
+        yield name, f"{sentences.named(plant, name)}, {state}"
+
+
+def _ports(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for port in plant.ports:
+        if not plant.nets[plant.net_of[port]].outside:
+            yield str(port), sentences.named(plant, port.component)
+
+
+def _components(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for name, component in plant.circuit.components.items():
+        if component.ports():
+            yield name, sentences.named(plant, name)
+
+
+def _brakes(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    for brake in plant.brakes:
+        yield brake, f"zone {plant.circuit.zone_of(brake)}"
+
+
+def _measurable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    return ((coil, "coil") for coil in sentences.coils(plant))
+
+
+ACTS = (
+    Act("operator", "open", _movable, lambda name: Do(f"open {name}")),
+    Act("operator", "close", _movable, lambda name: Do(f"close {name}")),
+    Act("operator", "ride stop", _ride, lambda name: Do("ride stop")),
+    Act("operator", "acknowledge", _zones, lambda name: Do(f"acknowledge {name}")),
+    Act("operator", "reset", _zones, lambda name: Do(f"reset {name}")),
+    Act("tests", "read a pressure", _ports, lambda name: Hand("read", name)),
+    Act("tests", "listen", _components, lambda name: Hand("listen", name)),
+    Act("tests", "look at jaws", _brakes, lambda name: Hand("look", name)),
+    Act("tests", "measure a coil", _measurable, lambda name: Hand("measure", name)),
+    Act("by hand", "isolate", _shut_offs, lambda name: Do(f"isolate {name}")),
+    Act("by hand", "restore", _shut_offs, lambda name: Do(f"restore {name}")),
+    Act("by hand", "open a drain", _vessels, lambda name: Do(f"drain {name} open")),
+    Act("by hand", "shut a drain", _vessels, lambda name: Do(f"drain {name} shut")),
+    Act("by hand", "hold an override", _coils, lambda name: Do(f"override {name}")),
+    Act("by hand", "let it go", _coils, lambda name: Do(f"release {name}")),
+    Act("by hand", "switch off", _switchable, lambda name: Do(f"switch off {name}")),
+    Act("by hand", "switch on", _switchable, lambda name: Do(f"switch on {name}")),
+)
+
+
+def possible(plant: Plant, frame: Frame) -> tuple[Act, ...]:
+    """Acts for which the circuit has a target."""
+    return tuple(act for act in ACTS if any(True for _ in act.targets(plant, frame)))
+
+
+class HandsView(View):
+    """Act, target, cautions, and a notebook of what was found."""
+
+    TITLE = "hands"
+    HELP = """
+## Hands
+What a person can do at the ride, from either seat: choose an act, Enter, choose where (type to
+filter), Enter. Left and right, or Tab, go between the lists.
+
+- **operator:** what is on the desk. **tests:** read a pressure at a port with a test gauge, listen
+  at a component, look at the jaws of a brake, measure a coil. **by hand:** shut-off valves, drains,
+  manual overrides, switches.
+- Cautions are shown before every act that touches the system; it is done once they are confirmed.
+- The **notebook** keeps each result with the time of the run. Nothing is wiped from it.
+
+Nothing here releases anybody from local codes, the maker's instructions and licensed practice.
+"""
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape,left", "to_acts", show=False),
+        Binding("right", "to_targets", show=False),
+    ]
+    DEFAULT_CSS = """
+    HandsView { layout: grid; grid-size: 2 2; grid-columns: 22 1fr; grid-rows: 1fr 38%; }
+    HandsView #acts-box, HandsView #where-box, HandsView #notes-box {
+        border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1; height: 1fr;
+    }
+    HandsView #notes-box { column-span: 2; }
+    HandsView #acts, HandsView #notes { height: 1fr; border: none; padding: 0; }
+    HandsView #cautions { height: auto; max-height: 4; color: $warning; }
+    HandsView #empty { color: $text-muted; height: auto; }
+    .-events HandsView {
+        grid-size: 3 1; grid-columns: 22 1fr 1fr; grid-rows: 1fr;
+    }
+    .-events HandsView #notes-box { column-span: 1; }
+    """
+
+    def __init__(self, link: Link) -> None:
+        super().__init__(link)
+        self.acts = possible(link.plant, link.frame)
+        self.notes: list[tuple[float, str, str]] = []
+        """(time of the run [s], what was done, result)"""
+        self._rows: list[Act | None] = []
+        self._act: Act | None = None
+        self._targets: list[tuple[str, str]] = []
+
+    def compose(self) -> ComposeResult:
+        with Vertical(id="acts-box") as box:
+            box.border_title = "act"
+            yield OptionList(id="acts", markup=False, compact=True)
+        with Vertical(id="where-box") as box:
+            box.border_title = "where"
+            yield Filtered((), "type to filter", id="where")
+            yield Static(id="cautions", markup=False)
+        with Vertical(id="notes-box") as box:
+            box.border_title = "notebook"
+            yield Static("nothing noted yet", id="empty", markup=False)
+            yield OptionList(id="notes", markup=False, compact=True)
+
+    def on_mount(self) -> None:
+        options = self.query_one("#acts", OptionList)
+        group = ""
+        for act in self.acts:
+            if act.group != group:
+                group = act.group
+                self._rows.append(None)
+                options.add_option(Option(Content.styled(group, "$text-muted"), disabled=True))
+            self._rows.append(act)
+            options.add_option(Option(f"  {act.words}"))
+        options.highlighted = 1
+        self._show_notes()
+
+    def show(self) -> None:
+        if self._act is None:
+            return
+        targets = list(self._act.targets(self.link.plant, self.link.frame))
+        if targets != self._targets:
+            self._set_targets(targets)
+
+    def _set_targets(self, targets: list[tuple[str, str]]) -> None:
+        self._targets = targets
+        where = self.query_one("#where", Filtered)
+        where.set_choices([Choice(name, name, about) for name, about in targets], keep=True)
+
+    def look_at(self, component: str) -> None:
+        where = self.query_one("#where", Filtered)
+        match = (n for n, _ in self._targets if n.partition(".")[0] == component)
+        if (name := next(match, None)) is not None:
+            where.select(name)
+
+    def begin_tests(self) -> None:
+        """Ready to choose a test."""
+        options = self.query_one("#acts", OptionList)
+        tests = (i for i, act in enumerate(self._rows) if act is not None and act.group == "tests")
+        options.highlighted = next(tests, options.highlighted)
+        options.focus()
+
+    # choosing
+
+    @on(OptionList.OptionHighlighted, "#acts")
+    def _act_marked(self, event: OptionList.OptionHighlighted) -> None:
+        act = self._rows[event.option_index]
+        if act is None or act is self._act:
+            return
+        self._act = act
+        self.query_one("#where-box").border_title = f"{act.words}: where"
+        self._targets = list(act.targets(self.link.plant, self.link.frame))
+        where = self.query_one("#where", Filtered)
+        where.set_choices([Choice(name, name, about) for name, about in self._targets])
+        told = cautions_for(act.request("x"))
+        self.query_one("#cautions", Static).update(Content("! " + " ".join(told) if told else ""))
+
+    @on(OptionList.OptionSelected, "#acts")
+    def _act_chosen(self) -> None:
+        if len(self._targets) == 1:
+            self._do(self._targets[0][0])
+        else:
+            self.query_one("#where", Filtered).focus_filter()
+
+    @on(Filtered.Highlighted)
+    def _target_marked(self, message: Filtered.Highlighted) -> None:
+        message.stop()
+
+    @on(Filtered.Chosen)
+    def _target_chosen(self, message: Filtered.Chosen) -> None:
+        message.stop()
+        self._do(str(message.choice.value))
+
+    def _do(self, target: str) -> None:
+        if self._act is None:
+            return
+        component = target.partition(".")[0]
+        if component in self.link.plant.circuit.components:
+            self.pick(component)
+        self.ask(self._act.request(target))
+
+    def action_to_acts(self) -> None:
+        self.query_one("#acts").focus()
+
+    def action_to_targets(self) -> None:
+        self.query_one("#where", Filtered).options.focus()
+
+    # the notebook
+
+    def answered(self, request: Request, answer: Answer) -> bool:
+        if isinstance(request, Hand):
+            done = f"{request.test} {request.target}"
+        elif isinstance(request, Do) and cautions_for(request):
+            done = request.sentence
+        else:
+            return False
+        result = answer.text or ("done" if answer.done else "not done")
+        self.notes.append((self.link.frame.time, done, result))
+        self._show_notes()
+        return isinstance(request, Hand) and self.display and self.screen.is_current
+
+    def _show_notes(self) -> None:
+        options = self.query_one("#notes", OptionList)
+        for time, done, result in self.notes[options.option_count :]:
+            options.add_option(
+                Option(
+                    Content.assemble(
+                        (f"{text.clock(time):>9}  ", "$text-muted"), (f"{done}: ", "bold"), result
+                    )
+                )
+            )
+        options.display = bool(self.notes)
+        self.query_one("#empty", Static).display = not self.notes
+        if self.notes:
+            options.highlighted = len(self.notes) - 1
