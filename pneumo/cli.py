@@ -34,6 +34,24 @@ examples:
   pneumo verify my_ride.yaml --report report.html --json result.json
   pneumo verify my_ride.yaml --zone trim --no-faults
 """,
+    "dashboard": """\
+examples:
+  pneumo dashboard
+  pneumo dashboard my_ride.yaml --speed 2
+  pneumo dashboard drill_3.yaml
+  pneumo dashboard my_ride.yaml --host
+  pneumo dashboard my_ride.yaml --host 192.0.2.7:8470
+""",
+    "join": """\
+examples:
+  pneumo join 127.0.0.1
+  pneumo join pier.local:8470
+""",
+    "serve": """\
+examples:
+  pneumo serve
+  pneumo serve my_ride.yaml --port 8080
+""",
     "faults": """\
 examples:
   pneumo faults sand_martin
@@ -119,13 +137,40 @@ def build_parser() -> argparse.ArgumentParser:
     _add_file(faults)
     faults.add_argument("--component", metavar="NAME", help="only this component")
 
+    dashboard = add("dashboard", "run a ride on screen, break it, and watch it")
+    _add_file(dashboard, default="sand_martin", text="circuit document or drill")
+    dashboard.add_argument("--drill", action="store_true",
+                           help="take the trainee's seat: no values that no instrument shows; "
+                           "a drill is opened so unless a trainee joins")  # fmt: skip
+    dashboard.add_argument("--host", nargs="?", const="", metavar="ADDRESS:PORT",
+                           help="let a trainee join from another terminal; without an address "
+                           "only from this machine")  # fmt: skip
+    dashboard.add_argument("--speed", type=float, metavar="N",
+                           help="times real time, 0.1 to 50")  # fmt: skip
+    dashboard.add_argument("--continue", dest="run", metavar="RUN",
+                           help="go on with a run that was recorded")  # fmt: skip
+    dashboard.add_argument("--no-record", action="store_true",
+                           help="do not keep the run in a file")  # fmt: skip
+
+    join = add("join", "join a ride in another terminal, in the trainee's seat")
+    join.add_argument("address", metavar="ADDRESS[:PORT]",
+                      help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip
+
+    serve = add("serve", "show the dashboard in a browser")
+    _add_file(serve, default="sand_martin", text="circuit document or drill")
+    serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS",
+                       help="where to listen; default: this machine only")  # fmt: skip
+    serve.add_argument("--port", type=int, default=8000, metavar="N")
+
     add("schema", "print the JSON Schema of circuit documents, for editor completion")
     return parser
 
 
-def _add_file(parser: argparse.ArgumentParser, default: str | None = None) -> None:
+def _add_file(
+    parser: argparse.ArgumentParser, default: str | None = None, text: str = "circuit document"
+) -> None:
     optional = {} if default is None else {"nargs": "?", "default": default}
-    action = parser.add_argument("file", metavar="FILE", help="circuit document", **optional)  # type: ignore[arg-type]
+    action = parser.add_argument("file", metavar="FILE", help=text, **optional)  # type: ignore[arg-type]
     action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
 
 
@@ -166,8 +211,10 @@ def _main(arguments: Sequence[str] | None) -> int:
         print(shtab.complete(parser, options.print_completion))
         return SAFE
     if options.command is None:
-        parser.print_help()
-        return SAFE
+        if not (sys.stdin.isatty() and sys.stdout.isatty()):
+            parser.print_help()
+            return SAFE
+        options = parser.parse_args(["dashboard"])
     # not at the top: help does not wait for it
     from pneumo.errors import DocumentError, InputError
 

@@ -73,6 +73,8 @@ class Host:
         Text of the circuit document; what tells of the exercise is taken out.
     address, port
         Where to listen; port 0: any that is free.
+    say
+        Called with every sentence for the trainer, from the network's thread.
     clock
         Time that only goes forward [s].
     """
@@ -84,6 +86,7 @@ class Host:
         *,
         address: str = "127.0.0.1",
         port: int = 0,
+        say: Callable[[str], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         if link.seat != "trainee":
@@ -96,6 +99,7 @@ class Host:
         self._document = bare_document(document, link.plant.circuit.ride.name)
         self._clock = clock
         self._guesses = Guesses(clock)
+        self._told = say
         self._said: deque[str] = deque(maxlen=200)
         self._token = ""
         """Of the trainee who has the seat; "": nobody has."""
@@ -153,6 +157,8 @@ class Host:
 
     def _say(self, sentence: str) -> None:
         self._said.append(sentence)
+        if self._told is not None:
+            self._told(sentence)
 
     # the network's thread
 

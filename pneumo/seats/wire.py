@@ -212,7 +212,8 @@ class PastReader:
         if rows > MOST_ROWS or len(self._events) + len(events) > MOST_EVENTS:
             raise WireError("The record is longer than this seat can keep.")
         last = self._times[before - 1] if before else -inf
-        if not ((np.abs(times) <= _LONGEST_RIDE).all() and (np.diff(times, prepend=last) >= 0.0).all()):
+        forward = (np.diff(times, prepend=last) >= 0.0).all()
+        if not (forward and (np.abs(times) <= _LONGEST_RIDE).all()):
             raise WireError("The times of the record are not in order.")
         if rows > len(self._times):
             self._times = _grown(self._times, before, 2 * rows)
