@@ -42,7 +42,7 @@ from pneumo.live.request import (
 )
 from tui import text
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
-from tui.keys import SPEEDS, help_text, keys_for
+from tui.keys import MARKS, SPEEDS, every_key, first_steps, keys_for
 from tui.messages import Ask, Pick
 from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
 from tui.palette import Act, Acts
@@ -175,6 +175,8 @@ class DashboardApp(App[None]):
         """Sentences typed."""
         self._asked: dict[int, tuple[Request, bool]] = {}
         """Requests under way, by number; whether their cautions have been read."""
+        self._check: Outcomes | None = None
+        """Dialog of the last check; stays closed once it was left."""
         self._drawn: tuple[int, str] | None = None
         self._returning: float | None = None
         """A way back to normal is under way: when patience ends [s of the run]."""
@@ -230,8 +232,9 @@ class DashboardApp(App[None]):
         base = self._base
         base.set_class(frame.mode == "earlier", "-earlier")
         base.query_one(Head).show(frame)
-        for widget in (*base.query(TimeBar), *base.query(ZoneStrip), *base.query(Latest)):
-            if widget.display and widget.size.width:
+        base.query_one(TimeBar).show(frame)
+        for widget in (base.query_one(ZoneStrip), base.query_one(Latest)):
+            if widget.size.width:
                 widget.show(frame)
         base.query_one(Tabs).show_open(self.current)
         view = self.views.get(self.current)
@@ -239,14 +242,18 @@ class DashboardApp(App[None]):
             view.show()
 
     def _take(self, answer: Answer) -> None:
-        request, sure = self._asked.pop(answer.to, (None, False))
+        request, sure = self._asked.get(answer.to, (None, False))
+        if not isinstance(request, Check):  # a check is answered loss by loss
+            self._asked.pop(answer.to, None)
         if request is not None:
             # a list: every view gets to know, not only the first that shows it
             shown = [view.answered(request, answer) for view in self.views.values()]
             if any(shown):
                 return
         if isinstance(request, Check) and answer.data:
-            self.push_screen(Outcomes(answer.text, answer.data))
+            self._show_outcomes(answer)
+        elif request is None and not answer.done:
+            self.push_screen(Message("The ride says", [answer.text], answer.cautions))
         elif answer.cautions and not sure:
             self.push_screen(Message(_title(request), [answer.text], answer.cautions))
         elif answer.text:
@@ -256,6 +263,14 @@ class DashboardApp(App[None]):
                 timeout=4 if answer.done else 10,
                 markup=False,
             )
+
+    def _show_outcomes(self, answer: Answer) -> None:
+        """Opens the dialog of a check with its first verdict, and adds the others to it."""
+        if self._check is not None and self._check.to == answer.to:
+            self._check.add(answer.data)
+        else:
+            self._check = Outcomes(answer)
+            self.push_screen(self._check)
 
     def _say_gone(self, trouble: str) -> None:
         lines = [trouble]
@@ -557,13 +572,14 @@ class DashboardApp(App[None]):
     def action_help(self) -> None:
         view = self.views.get(self.current)
         texts = [view.HELP] if view is not None and view.HELP else []
-        texts.append(help_text(self.link.seat, self.link.keeps_time))
+        texts.append(first_steps(self.link.seat))
         if self.host is not None and self.host.invitation:
             texts.append(
                 f"## A second seat\nIn another terminal, the trainee types:\n\n"
                 f"`{self.host.invitation}`"
             )
-        self.push_screen(Help(f"Help: {self.current}", texts))
+        keys = every_key(self.link.seat, self.link.keeps_time)
+        self.push_screen(Help(f"Help: {self.current}", texts, keys, MARKS))
 
     def action_other_theme(self) -> None:
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
@@ -574,7 +590,8 @@ class DashboardApp(App[None]):
             self._leave("")
         elif self.host.record:
             self._leave(
-                f"The run is kept in {self.host.record}; the next start offers to continue it."
+                f"The run is kept in {self.host.record}; "
+                f"pneumo dashboard --continue {self.host.record} goes on with it."
             )
         else:
 

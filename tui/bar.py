@@ -279,14 +279,15 @@ class Tabs(Line):
             word if title == current else str(n)
             for n, (title, word) in enumerate(zip(self.titles, whole, strict=True), 1)
         ]
-        # one column between two of them, where the brackets of the open one stand
-        fits = sum(map(len, whole)) + len(whole) <= self.size.width
+        # between two of them at least the column where the brackets of the open one stand
+        room = self.size.width - sum(map(len, whole)) - len(whole)
+        fits, gap = room >= 0, " " * (2 if room >= len(whole) else 1)
         line, before = Content(""), ""
         for title, word in zip(self.titles, whole if fits else short, strict=True):
             here = title == current
             # brackets as well: a monochrome screen may show no reverse
-            words = f"[{word}]" if here else before + word
-            before = "" if here else " "
+            words = f"{before[1:]}[{word}]" if here else before + word
+            before = gap[1:] if here else gap
             line += linked(words, f"open_view('{title}')", "bold reverse" if here else "")
         self.update(line)
 
@@ -328,6 +329,9 @@ class ZoneStrip(Line):
         self.link = link
         self._drawn: object = None
 
+    def on_resize(self) -> None:
+        self.show(self.link.frame)
+
     def show(self, frame: Frame) -> None:
         """Draws a frame; nothing when what it draws is as before."""
         width = max(self.size.width - 1, 1)
@@ -365,6 +369,9 @@ class Latest(Static):
         super().__init__(id="latest")
         self.link = link
         self._drawn: object = None
+
+    def on_resize(self) -> None:
+        self.show(self.link.frame)
 
     def show(self, frame: Frame) -> None:
         """Draws a frame; nothing when no event has come or gone."""

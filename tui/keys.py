@@ -42,66 +42,69 @@ def keys_for(seat: Seat, keeps_time: bool) -> tuple[Key, ...]:
     return (first, *_ANSWERS, *time, *check, *_ALWAYS)
 
 
-def help_text(seat: Seat, keeps_time: bool) -> str:
-    """Markdown about the keys of a seat."""
+def first_steps(seat: Seat) -> str:
+    """Markdown: what somebody should find in the first minute."""
+    if seat == "trainer":
+        second = (
+            "- **How to inject a fault:** `f`, type a part of the component and of the fault "
+            "(`trim valve stuck`), Enter, Enter, Enter."
+        )
+    else:
+        second = (
+            "- **How to find a fault:** `t` opens the tests: read a pressure, listen, look at the "
+            "jaws, measure a coil. What is found stays in the notebook."
+        )
     return "\n".join(
         (
             "## Three things to find first",
             "- **Which zone is not safe, and why:** the second line of the screen says it in "
             "words. A click on it opens the zones.",
-            *(
-                (
-                    "- **How to inject a fault:** `f`, type a part of the component's name "
-                    "(`valve`), Enter, choose how it fails (`stuck`), Enter twice.",
-                )
-                if seat == "trainer"
-                else (
-                    "- **How to find a fault:** `t` opens the tests: read a pressure, listen, "
-                    "look at the jaws, measure a coil. Results stay in the notebook.",
-                )
-            ),
+            second,
             "- **How to get back to normal:** `N` lists what is needed, with its cautions, and "
             "does it.",
-            "",
-            "## Keys everywhere",
-            "| key | what it does |",
-            "|---|---|",
-            "| `1` … `9` | opens a view |",
-            "| `s` `a` `r` | ride stop, acknowledge all, reset all |",
-            "| `N` | back to normal |",
-            *(
-                (
-                    "| `f` | inject a fault |",
-                    "| `u` `U` | undo the last act, do it again |",
-                    "| `k` | fail-safe check beside the ride |",
-                    "| `w` | save the situation as a scenario or a drill |",
-                )
-                if seat == "trainer"
-                else ("| `t` | the technician's tests |",)
-            ),
-            *(
-                (
-                    "| space | run or pause |",
-                    "| `[` `]` | slower, faster |",
-                    "| `.` | one scan of the controller |",
-                    "| `n` | run to the next event |",
-                    "| Ctrl+← Ctrl+→ | go back, go on, by 1 s |",
-                    "| `<` `>` | the same by 10 s |",
-                    "| `h` | to the newest instant; leaves a check |",
-                )
-                if keeps_time
-                else ()
-            ),
-            "| `:` | type a sentence, Tab completes it |",
-            "| Ctrl+P | all acts, found by name |",
-            "| `?` F1 | this help |",
-            "| `q` | leave |",
-            "",
-            "## Marks",
-            "`!` waits for acknowledgement · `x` not safe or faulted · `·` normal · `F` forced · "
-            "`–` not seen from this seat. Colour repeats what a mark or a word says already.",
-            "",
-            "This is a calculation about an invented description. It certifies nothing; local "
-            "codes and licensed practice come first.",
         )
     )
+
+
+def every_key(seat: Seat, keeps_time: bool) -> tuple[tuple[str, str], ...]:
+    """The keys that work in every view, with what they do."""
+    trainer = (
+        ("f", "inject a fault"),
+        ("x", "inject a fault into the component picked last"),
+        ("u U", "undo the last act, do it again"),
+        ("k", "fail-safe check: a loss played beside the ride"),
+        ("w", "save the situation as a scenario or a drill"),
+    )
+    time = (
+        ("space", "run or pause"),
+        ("[ ]", "slower, faster"),
+        (".", "one scan of the controller"),
+        ("n", "run to the next event"),
+        ("Ctrl+← →", "go back, go on, by 1 s"),
+        ("< >", "the same by 10 s"),
+        ("h", "to the newest instant; leaves a check"),
+    )
+    return (
+        ("1 … 9", "open a view"),
+        ("s", "ride stop"),
+        ("a r", "acknowledge all, reset all"),
+        ("N", "back to normal"),
+        *(trainer if seat == "trainer" else ()),
+        ("t", "tests by hand, and the notebook"),
+        *(time if keeps_time else ()),
+        (":", "type a sentence, Tab completes it"),
+        ("Ctrl+P", "all acts, found by name"),
+        ("? F1", "this help"),
+        ("q", "leave"),
+    )
+
+
+MARKS = (
+    ("!", "waits for acknowledgement"),
+    ("x", "faulted, or not safe"),
+    ("·", "normal"),
+    ("F", "forced: the controller reads or commands what a person told it to"),
+    ("~", "trapped air"),
+    ("–", "not seen from this seat"),
+)
+"""Marks in every view. Colour only repeats what a mark or a word says."""

@@ -76,7 +76,12 @@ class CommandLine(ModalScreen[str | None]):
                 break
             shown.append(word)
         self.query_one("#next", Static).update(Content("  ".join(shown)))
-        self.query_one("#problem", Static).update("")
+        self._tell("")
+
+    def _tell(self, problem: str) -> None:
+        line = self.query_one("#problem", Static)
+        line.set_class(bool(problem), "-told")
+        line.update(Content(f"! {problem}" if problem else ""))
 
     @on(Input.Changed)
     def _typed(self, event: Input.Changed) -> None:
@@ -90,7 +95,7 @@ class CommandLine(ModalScreen[str | None]):
             return
         problem = sentences.problem(text, self.link.plant)
         if problem:
-            self.query_one("#problem", Static).update(Content(problem))
+            self._tell(problem)
         else:
             self.dismiss(text)
 

@@ -9,33 +9,51 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from pneumo.live.request import Answer
 from tui.screens.dialog import Dialog
 
 MARKS = {"safe": "·", "late": "!", "unsafe": "x"}
 
 
 class Outcomes(Dialog[None]):
-    """Verdicts of a zone, from the state in which the ride stands now."""
+    """Verdicts of a zone, from the state in which the ride stands now; they come one by one."""
 
-    def __init__(self, said: str, data: Mapping[str, Any]) -> None:
-        super().__init__(f"Fail-safe check of {data.get('zone', 'a zone')}")
-        self.said = said
-        self.data = data
+    def __init__(self, answer: Answer) -> None:
+        super().__init__(f"Fail-safe check of {answer.data['zone']}")
+        self.to = answer.to
+        """Number of the request."""
+        self.said = answer.text
+        self.data: Mapping[str, Any] = answer.data
 
     def body(self) -> Iterable[Widget]:
-        if self.said:
-            yield Static(Content(self.said))
-        for outcome in self.data.get("outcomes", ()):
-            verdict = str(outcome["verdict"])
-            style = {"late": "$warning", "unsafe": "$error bold"}.get(verdict, "")
-            yield Static(
-                Content.assemble(
-                    (f"{MARKS.get(verdict, ' ')} {verdict.upper():7}", style),
-                    f" {outcome['loss']}: {_when(outcome)}",
-                )
+        yield Static(
+            Content(
+                f"Each loss is played on a copy of the ride as it stands. On screen: "
+                f"{self.data['loss']}. h leads back to the ride."
             )
-            if outcome.get("why"):
-                yield Static(Content.styled(f"          {outcome['why']}", "$text-muted"))
+        )
+        yield Static(id="verdicts")
+
+    def on_mount(self) -> None:
+        self.add(self.data)
+
+    def add(self, data: Mapping[str, Any]) -> None:
+        """Shows all verdicts that are known by now."""
+        self.data = data
+        if self.is_mounted:
+            lines = [line for outcome in data["outcomes"] for line in _lines(outcome)]
+            self.query_one("#verdicts", Static).update(Content("\n").join(lines))
+
+
+def _lines(outcome: Mapping[str, Any]) -> Iterable[Content]:
+    verdict = str(outcome["verdict"])
+    style = {"late": "$warning", "unsafe": "$error bold"}.get(verdict, "")
+    yield Content.assemble(
+        (f"{MARKS.get(verdict, ' ')} {verdict.upper():7}", style),
+        f" {outcome['loss']}: {_when(outcome)}",
+    )
+    if outcome.get("why"):
+        yield Content.styled(f"          {outcome['why']}", "$text-muted")
 
 
 def _when(outcome: Mapping[str, Any]) -> str:

@@ -75,8 +75,6 @@ def _problem(path: str, name: str) -> str:
         return "The situation has no name. Write a few words."
     if Path(path).suffix not in (".yaml", ".yml"):
         return f"{path} does not end in .yaml. Write it like {Path(path).stem}.yaml."
-    if Path(path).exists():
-        return f"{path} exists already. Write another name: nothing is overwritten."
     if not Path(path).absolute().parent.is_dir():
         return f"There is no folder {Path(path).parent}. Write a path in one that exists."
     return ""

@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.widgets import Button, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from pneumo.components.base import FaultMode, Severity
+from pneumo.components.base import Component, FaultMode, Severity
 from pneumo.live.frame import FaultFrame, Frame
 from pneumo.live.link import Link
 from pneumo.live.request import Do, Hide, Request
@@ -76,7 +76,8 @@ class FaultsView(View):
     TITLE = "faults"
     HELP = """
 ## Faults (trainer's seat)
-Type a part of a component's name or kind, Enter. Choose how it fails, Enter. Change the severity
+Type parts of a component's name, its kind, or its fault (`trim valve stuck`), Enter. Choose how it
+fails, Enter. Change the severity
 (up and down step through sensible ones) or when it comes, Enter: it is injected. The line that
 begins with *fault* is what is done, and is written into the journal of the run.
 
@@ -103,8 +104,11 @@ nobody is on board and the area is clear.
     DEFAULT_CSS = """
     FaultsView { layout: vertical; }
     FaultsView #parts { height: 1fr; }
-    FaultsView #who { width: 2fr; height: 1fr; border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1; }
-    FaultsView #how { width: 3fr; height: 1fr; border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1; }
+    FaultsView #who, FaultsView #how, FaultsView #standing-box {
+        border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1;
+    }
+    FaultsView #who { width: 2fr; height: 1fr; }
+    FaultsView #how { width: 3fr; height: 1fr; }
     FaultsView OptionList { text-wrap: nowrap; text-overflow: ellipsis; }
     FaultsView #modes { height: auto; border: none; padding: 0; }
     FaultsView #effect { height: 2; color: $text-muted; }
@@ -113,7 +117,7 @@ nobody is on board and the area is clear.
     FaultsView .fields Input { width: 11; margin: 0 1 0 0; }
     FaultsView #range { color: $text-muted; }
     FaultsView #said { height: 2; }
-    FaultsView #standing-box { height: 6; border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1; }
+    FaultsView #standing-box { height: 6; }
     FaultsView #standing { height: 1fr; border: none; padding: 0; }
     FaultsView #none { height: auto; color: $text-muted; }
     FaultsView #losses { height: 1; padding: 0 1; }
@@ -132,14 +136,14 @@ nobody is on board and the area is clear.
 
     def compose(self) -> ComposeResult:
         choices = [
-            Choice(name, name, sentences.named(self.link.plant, name))
+            Choice(name, name, sentences.named(self.link.plant, name), _modes_of(component))
             for name, component in self.link.plant.circuit.components.items()
             if component.fault_modes()
         ]
         with Horizontal(id="parts"):
             with Vertical(id="who") as who:
                 who.border_title = "component"
-                yield Filtered(choices, "type to filter", id="component")
+                yield Filtered(choices, "type: trim valve stuck", id="component")
             with Vertical(id="how") as how:
                 how.border_title = "how it fails"
                 yield OptionList(id="modes", markup=False, compact=True)
@@ -163,7 +167,7 @@ nobody is on board and the area is clear.
                     yield Button("Inject", id="inject", compact=True)
                     yield Button(_hidden_words(True), id="hidden", compact=True)
         with Vertical(id="standing-box") as standing:
-            standing.border_title = "faults that stand or are to come"
+            standing.border_title = "faults that stand or are to come (c clears, v hides or shows)"
             yield Static(id="none", markup=False)
             yield OptionList(id="standing", markup=False, compact=True)
         with Horizontal(id="losses"):
@@ -253,8 +257,19 @@ nobody is on board and the area is clear.
             )
             for mode in self._modes
         )
-        options.highlighted = 0 if self._modes else None
+        options.highlighted = self._meant(message.source) if self._modes else None
         self._mode_marked()
+
+    def _meant(self, component: Filtered) -> int:
+        """Place of the mode that the words typed speak of; the first when they do not."""
+        choice = component.choice
+        assert choice is not None
+        own = Choice(choice.name, "", choice.about)
+        left = [word for word in component.words if not own.matches([word])]
+        fit = (
+            i for i, mode in enumerate(self._modes) if left and Choice(mode.name, "").matches(left)
+        )
+        return next(fit, 0)
 
     @on(Filtered.Chosen)
     def _component_chosen(self, message: Filtered.Chosen) -> None:
@@ -362,6 +377,10 @@ nobody is on board and the area is clear.
     def action_to_list(self) -> None:
         """Escape leaves a field for the list, where keys are keys again."""
         self.query_one("#component", Filtered).options.focus()
+
+
+def _modes_of(component: Component) -> str:
+    return " ".join(mode.name for mode in component.fault_modes())
 
 
 def _hidden_words(hidden: bool) -> str:

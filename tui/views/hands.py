@@ -20,7 +20,7 @@ from pneumo.live.link import Link
 from pneumo.live.plant import Plant
 from pneumo.live.request import Answer, Do, Hand, Request
 from tui import sentences, text
-from tui.physical import cautions_for
+from tui.physical import cautions_for, needs_confirming
 from tui.view import View
 from tui.widgets.choice import Choice, Filtered
 
@@ -143,11 +143,12 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
     DEFAULT_CSS = """
     HandsView { layout: grid; grid-size: 2 2; grid-columns: 22 1fr; grid-rows: 1fr 38%; }
     HandsView #acts-box, HandsView #where-box, HandsView #notes-box {
-        border-top: solid $secondary 50%; border-title-color: $text-muted; padding: 0 1; height: 1fr;
+        border-top: solid $secondary 50%; border-title-color: $text-muted;
+        padding: 0 1; height: 1fr;
     }
     HandsView #notes-box { column-span: 2; }
     HandsView #acts, HandsView #notes { height: 1fr; border: none; padding: 0; }
-    HandsView #cautions { height: auto; max-height: 4; color: $warning; }
+    HandsView #cautions { height: auto; max-height: 5; color: $warning; }
     HandsView #empty { color: $text-muted; height: auto; }
     .-events HandsView {
         grid-size: 3 1; grid-columns: 22 1fr 1fr; grid-rows: 1fr;
@@ -227,8 +228,7 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         self._targets = list(act.targets(self.link.plant, self.link.frame))
         where = self.query_one("#where", Filtered)
         where.set_choices([Choice(name, name, about) for name, about in self._targets])
-        told = cautions_for(act.request("x"))
-        self.query_one("#cautions", Static).update(Content("! " + " ".join(told) if told else ""))
+        self.query_one("#cautions", Static).update(Content(_told(act.request("x"))))
 
     @on(OptionList.OptionSelected, "#acts")
     def _act_chosen(self) -> None:
@@ -288,3 +288,13 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         self.query_one("#empty", Static).display = not self.notes
         if self.notes:
             options.highlighted = len(self.notes) - 1
+
+
+def _told(request: Request) -> str:
+    """Cautions beside the targets; what is confirmed before the act is not said twice in full."""
+    told = cautions_for(request)
+    if not told:
+        return ""
+    if needs_confirming(request):
+        return f"! {told[0]} (All cautions are shown before the act.)"
+    return "! " + " ".join(told)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, ClassVar
 
@@ -24,6 +24,13 @@ class Choice:
     value: Any
     about: str = ""
     """More about it, behind the name."""
+    also: str = ""
+    """Words that find it as well, not shown."""
+
+    def matches(self, words: Iterable[str]) -> bool:
+        """Whether every word is found somewhere in it."""
+        text = f"{self.name} {self.about} {self.also}".lower()
+        return all(word in text for word in words)
 
 
 class _Filter(Input):
@@ -89,6 +96,7 @@ class Filtered(Vertical):
         self._width = max((len(choice.name) for choice in self.choices), default=0)
         self._shown: list[Choice] = []
         self._last: Choice | None = None
+        self._told_more = True
 
     def compose(self) -> ComposeResult:
         yield _Filter(placeholder=self.hint, compact=True, id=self._key, select_on_focus=False)
@@ -106,6 +114,11 @@ class Filtered(Vertical):
     def options(self) -> OptionList:
         """The list below."""
         return self.query_one(OptionList)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What is typed, in small letters."""
+        return tuple(self.filter.value.lower().split())
 
     @property
     def choice(self) -> Choice | None:
@@ -139,18 +152,27 @@ class Filtered(Vertical):
 
     def _fill(self, typed: str, place: int = 0) -> None:
         words = typed.lower().split()
-        self._shown = [
-            c for c in self.choices if all(w in f"{c.name} {c.about}".lower() for w in words)
-        ]
+        self._shown = [choice for choice in self.choices if choice.matches(words)]
+        self._told_more = self._has_room()
         options = self.options
         with self.prevent(OptionList.OptionHighlighted):
             options.clear_options()
-            options.add_options(Option(self._row(c)) for c in self._shown)
+            options.add_options(Option(self._row(choice)) for choice in self._shown)
+            if not self._shown:
+                options.add_option(Option("nothing fits", disabled=True))
             options.highlighted = min(place, len(self._shown) - 1) if self._shown else None
         self._tell()
 
+    def on_resize(self) -> None:
+        if self._has_room() != self._told_more:
+            self._fill(self.filter.value, self.options.highlighted or 0)
+
+    def _has_room(self) -> bool:
+        """Whether more than the name fits in a row."""
+        return self.size.width >= min(self._width, 24) + 14
+
     def _row(self, choice: Choice) -> Content:
-        if not choice.about:
+        if not choice.about or not self._told_more:
             return Content(choice.name)
         return Content.assemble(
             choice.name.ljust(min(self._width, 24)), "  ", (choice.about, "$text-muted")
