@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal, NamedTuple
 
 import networkx as nx
 
@@ -107,6 +107,15 @@ def diagram(
     return _Maker(circuit, net_of, folded).make()
 
 
+class _Joint(NamedTuple):
+    """What connections meet in."""
+
+    port: PortRef
+    """For a vessel its first port."""
+    side: Side | None
+    """None: not a vessel."""
+
+
 class _Maker:
     def __init__(
         self, circuit: Circuit, net_of: Mapping[PortRef, int], folded: Collection[Fold]
@@ -130,8 +139,8 @@ class _Maker:
     def make(self) -> Diagram:
         boxes = self._boxes()
         index = {box.name: i for i, box in enumerate(boxes)}
-        lines, of_port = self._lines(index)
-        self._columns(boxes, lines, of_port)
+        lines = self._lines(index)
+        self._columns(boxes, lines)
         for line in lines:
             for end in line.ends:
                 ports = boxes[end.box].left if end.side == "left" else boxes[end.box].right
@@ -181,39 +190,35 @@ class _Maker:
 
     # lines: connections, joined where they meet in one side of a vessel
 
-    def _lines(self, index: Mapping[str, int]) -> tuple[list[Line], dict[PortRef, int]]:
-        leader: dict[object, object] = {}
+    def _lines(self, index: Mapping[str, int]) -> list[Line]:
+        leader: dict[_Joint, _Joint] = {}
 
-        def root(key: object) -> object:
-            while leader.setdefault(key, key) != key:
-                key = leader[key]
-            return key
+        def root(joint: _Joint) -> _Joint:
+            while leader.setdefault(joint, joint) != joint:
+                joint = leader[joint]
+            return joint
 
-        ends: dict[object, None] = {}
+        joints: dict[_Joint, None] = {}
         for link in self.circuit.connections:
             if link.b is None or link.a.component in self.hidden or link.b.component in self.hidden:
                 continue
-            keys = [self._key(link.a, link.b), self._key(link.b, link.a)]
-            ends.update(dict.fromkeys(keys))
-            leader[root(keys[1])] = root(keys[0])
-        lines: dict[object, Line] = {}
-        of_port: dict[PortRef, int] = {}
-        for key in ends:
-            port, side = key  # type: ignore[misc]
-            line = lines.setdefault(root(key), Line(self.net_of[port], []))
-            end = End(index[port.component], "" if side else port.port, side or "left")
-            line.ends.append(end)
-            if not side:
-                of_port[port] = list(lines).index(root(key))
-        return list(lines.values()), of_port
+            a, b = self._joint(link.a, link.b), self._joint(link.b, link.a)
+            joints.update({a: None, b: None})
+            leader[root(b)] = root(a)
+        lines: dict[_Joint, Line] = {}
+        for joint in joints:
+            line = lines.setdefault(root(joint), Line(self.net_of[joint.port], []))
+            name, port = joint.port.component, "" if joint.side else joint.port.port
+            line.ends.append(End(index[name], port, joint.side or "left"))
+        return list(lines.values())
 
-    def _key(self, port: PortRef, other: PortRef) -> tuple[PortRef, str]:
+    def _joint(self, port: PortRef, other: PortRef) -> _Joint:
         """What a connection meets at a port: the port, or a side of the vessel it belongs to."""
         if port.component not in self.vessels:
-            return port, ""
-        side = "left" if self._feeds(other.component, port.component) else "right"
+            return _Joint(port, None)
         first = self.circuit.components[port.component].ports()[0].name
-        return PortRef(port.component, first), side
+        side: Side = "left" if self._feeds(other.component, port.component) else "right"
+        return _Joint(PortRef(port.component, first), side)
 
     def _feeds(self, other: str, vessel: str) -> bool:
         if vessel in self.main and other in self.grouping.main:
@@ -226,7 +231,7 @@ class _Maker:
 
     # columns
 
-    def _columns(self, boxes: list[Box], lines: list[Line], of_port: Mapping[PortRef, int]) -> None:
+    def _columns(self, boxes: list[Box], lines: list[Line]) -> None:
         vessel_sides: dict[int, dict[Side, int]] = {}
         for number, line in enumerate(lines):
             for end in line.ends:
@@ -292,10 +297,10 @@ class _Maker:
     @staticmethod
     def _order(
         lines: Sequence[Line], vessel_sides: Mapping[int, Mapping[Side, int]], shared: set[int]
-    ) -> nx.DiGraph[int]:
+    ) -> nx.DiGraph[Any]:
         """Levels, and which comes after which, as the vessels have it: they cannot be turned."""
         level_of = _joined_levels(len(lines), shared)
-        order: nx.DiGraph[int] = nx.DiGraph()
+        order: nx.DiGraph[Any] = nx.DiGraph()
         order.add_nodes_from(level_of.values())
         for both in vessel_sides.values():
             if len(both) == 2:
@@ -328,7 +333,7 @@ class _Maker:
         return [p for p in ports if p not in leave], leave
 
     def _without_loop(
-        self, order: nx.DiGraph[int], ports: Mapping[str, int], enter: list[str], leave: list[str]
+        self, order: nx.DiGraph[Any], ports: Mapping[str, int], enter: list[str], leave: list[str]
     ) -> tuple[list[str], list[str]]:
         """The same ways if they close no loop; else turned round, or as the order allows."""
         for a, b in ((enter, leave), (leave, enter)):
@@ -341,12 +346,12 @@ class _Maker:
         return [first], [p for p in ports if p != first]
 
     @staticmethod
-    def _add(order: nx.DiGraph[int], enter: Sequence[int], leave: Sequence[int]) -> None:
+    def _add(order: nx.DiGraph[Any], enter: Sequence[int], leave: Sequence[int]) -> None:
         order.add_edges_from((a, b) for a in enter for b in leave if a != b)
 
     def _levels(
         self,
-        order: nx.DiGraph[int],
+        order: nx.DiGraph[Any],
         boxes: Sequence[Box],
         joined: Mapping[int, Iterable[tuple[str, int]]],
         sides: Mapping[tuple[int, str], Side],
@@ -373,7 +378,7 @@ def _joined_levels(lines: int, shared: set[int]) -> dict[int, int]:
     return {number: first if number in shared else number for number in range(lines)}
 
 
-def _closes(order: nx.DiGraph[int], enter: Iterable[int], leave: Iterable[int]) -> bool:
+def _closes(order: nx.DiGraph[Any], enter: Iterable[int], leave: Iterable[int]) -> bool:
     """Whether ways from `enter` to `leave` would close a loop."""
     goals = set(enter)
     return any(b in goals or not goals.isdisjoint(nx.descendants(order, b)) for b in leave)

@@ -19,15 +19,17 @@ FLOW = 5e-5
 _MASKS = (N | S, E | W, S | E, S | W, N | E, N | W, N | S | E, N | S | W, E | S | W, E | N | W,
           N | E | S | W, N, S, E, W)  # fmt: skip
 
-_DRAWN: dict[Weight, dict[int, str]] = {
-    weight: dict(zip(_MASKS, characters, strict=True))
-    for weight, characters in {
-        "vented": "│─┌┐└┘├┤┬┴┼│││││"[:11] + "││──",
-        "low": "┃━┏┓┗┛┣┫┳┻╋┃┃━━",
-        "working": "║═╔╗╚╝╠╣╦╩╬║║══",
-        "unseen": "┊┄┌┐└┘├┤┬┴┼┊┊┄┄",
-    }.items()
-}  # type: ignore[assignment]
+_CHARACTERS: dict[Weight, str] = {
+    "vented": "│─┌┐└┘├┤┬┴┼││──",
+    "low": "┃━┏┓┗┛┣┫┳┻╋┃┃━━",
+    "working": "║═╔╗╚╝╠╣╦╩╬║║══",
+    "unseen": "┊┄┌┐└┘├┤┬┴┼┊┊┄┄",
+}
+"""In the order of the masks."""
+
+_DRAWN = {
+    weight: dict(zip(_MASKS, characters, strict=True)) for weight, characters in _CHARACTERS.items()
+}
 
 
 def weight(pressure: float | None, highest: float) -> Weight:

@@ -146,14 +146,13 @@ class _Arranger:
                     ports.append((number, at))
             if not goals:
                 continue
-            for column in range(min(goals), max(goals)):
-                further = [g for c, found in goals.items() if c > column for g in found]
-                before = [g for c, found in goals.items() if c <= column for g in found]
+            for passed in range(min(goals), max(goals)):
+                further = [g for c, found in goals.items() if c > passed for g in found]
+                before = [g for c, found in goals.items() if c <= passed for g in found]
                 group = min(further) if min(further) == max(further) else min(before + further)
                 back = group == PLANT and any(boxes[end.box].group == MAIN for end in line.ends)
-                ends = [(number, 0)]
-                seat = _Seat(None, number, group, 1, back, 0, list(ends), list(ends))
-                self.columns[column].append(seat)
+                seat = _Seat(None, number, group, 1, back, 0, [(number, 0)], [(number, 0)])
+                self.columns[passed].append(seat)
         for c, column in enumerate(self.columns):
             for seat in column:
                 for number, row in seat.left:
@@ -238,8 +237,8 @@ class _Arranger:
                     names[:] = [names[row - 1] for _, row in ordered]
                     new = {number: i + 1 for i, (number, _) in enumerate(ordered)}
                     for number, old in list(ports):
-                        ends = channel[number][1 - far]
-                        ends[ends.index((seat, old))] = (seat, new[number])
+                        mine = channel[number][1 - far]
+                        mine[mine.index((seat, old))] = (seat, new[number])
                     ports[:] = [(number, new[number]) for number, _ in ordered]
 
     def _crossings(self) -> int:

@@ -15,7 +15,7 @@ from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from tui import text
 from tui.drawing.boxes import ZONES, Fold, Side, diagram
-from tui.drawing.glyphs import FLOW, glyph, weight
+from tui.drawing.glyphs import FLOW, Weight, glyph, weight
 from tui.drawing.layout import Cell, arrange
 from tui.drawing.symbols import Facts, Ink, Look, Symbols, width_of
 
@@ -122,11 +122,11 @@ class Picture:
         return ", ".join(modes)
 
     def _draw_line(
-        self, number: int, drawn: str, trapped: bool, arrows: Sequence[str], changed: set[int]
+        self, number: int, drawn: Weight, trapped: bool, arrows: Sequence[str], changed: set[int]
     ) -> None:
         ink = "trapped" if trapped else drawn
         for (x, y), mask in self.layout.tracks[number].cells.items():
-            self.letters[y][x] = glyph(mask, drawn)  # type: ignore[arg-type]
+            self.letters[y][x] = glyph(mask, drawn)
             self.inks[y][x] = ink
             changed.add(y)
         for arrow, head in zip(self._arrows[number], arrows, strict=True):
