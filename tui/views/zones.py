@@ -82,10 +82,10 @@ class DetailRow(NamedTuple):
     """What the line is about; "" = nothing to pick."""
 
 
-class Zones(View):
+class ZonesView(View):
     """The list of zones, and the details of one."""
 
-    TITLE = "Zones"
+    TITLE = "zones"
     HELP = """
 # Zones
 
@@ -121,7 +121,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         Binding("escape", "leave", "List", show=False),
     ]
     DEFAULT_CSS = """
-    Zones {
+    ZonesView {
         layout: vertical;
         #zones-head { height: 1; width: 1fr; color: $text-muted; background: $panel; padding: 0 1; }
         #zones-head.bad { color: $text-error; background: $error 25%; text-style: bold; }
@@ -177,7 +177,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         if self._details.display and rows:
             name = rows[self._list.cursor].name
             details = detail_rows(plant, frame, self._list.cursor, self._members.get(name, ()))
-            self._details.fill([d._replace(line=cut(d.line, self._details.size.width - 1))
+            self._details.fill([d._replace(line=cut(d.line, self._details.room))
                                 for d in details])  # fmt: skip
 
     def look_at(self, component: str) -> None:

@@ -18,6 +18,7 @@ from textual.geometry import Region, Size
 from textual.message import Message
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
+from textual.widget import Widget
 
 Look = Literal["", "muted", "bold", "bad", "warn", "accent", "button"]
 
@@ -71,25 +72,89 @@ def spread(left: Line, right: Line, width: int) -> Line:
     return (*cut(left, width - size), *right)
 
 
+LOOKS: frozenset[str] = frozenset(
+    f"looks--{name}"
+    for name in ("cursor", "cursor-away", "muted", "bold", "bad", "warn", "accent", "button")
+)
+"""Component classes of a widget whose text has looks."""
+
+LOOKS_CSS = """
+    & > .looks--cursor { background: $accent 22%; }
+    & > .looks--cursor-away { background: $foreground 8%; }
+    & > .looks--muted { color: $foreground 60%; }
+    & > .looks--bold { text-style: bold; }
+    & > .looks--bad { color: $text-error; background: $error 25%; text-style: bold; }
+    & > .looks--warn { color: $text-warning; text-style: bold; }
+    & > .looks--accent { color: $text-accent; }
+    & > .looks--button { text-style: underline; }
+"""
+"""Their styles, to be put into the default CSS of that widget."""
+
+
+def look_of(widget: Widget, look: str, state: str = "") -> Style:
+    """The style of a look in a widget, on a cursor when `state` says so."""
+    names = [f"looks--{name}" for name in (state, look) if name]
+    return widget.get_visual_style(*names).rich_style
+
+
+def segments(widget: Widget, line: Line, state: str = "") -> list[Segment]:
+    """A line in its looks; a piece that asks for something says so under "act"."""
+    found = []
+    for words, look, act in line:
+        style = look_of(widget, look, state)
+        found.append(Segment(words, style + Style(meta={"act": act}) if act else style))
+    return found
+
+
+class Words(Widget):
+    """One line of words, some of them to be clicked."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = set(LOOKS)
+    DEFAULT_CSS = f"""
+    Words {{ height: 1; width: 1fr; background: $panel; {LOOKS_CSS} }}
+    """
+
+    class Acted(Message):
+        """A word was clicked."""
+
+        def __init__(self, words: Words, act: str) -> None:
+            self.words, self.act = words, act
+            super().__init__()
+
+        @property
+        def control(self) -> Words:
+            return self.words
+
+    def __init__(self, *, id: str | None = None) -> None:
+        super().__init__(id=id)
+        self.line: Line = ()
+        self._right: Line = ()
+
+    def fill(self, left: Line, right: Line = ()) -> None:
+        """Shows a line; `right` at the right edge, if there is room for both."""
+        if (left, right) != (self.line, self._right):
+            self.line, self._right = left, right
+            self.refresh()
+
+    def render_line(self, y: int) -> Strip:
+        width, base = self.size.width, look_of(self, "")
+        needed = sum(cell_len(piece.text) for piece in (*self.line, *self._right))
+        right = self._right if needed < width - 1 else ()
+        line = spread((Piece(" "), *self.line), right, width)
+        return Strip(segments(self, line)).adjust_cell_length(width, base)
+
+    def on_click(self, event: events.Click) -> None:
+        act = event.style.meta.get("act")
+        if act:
+            self.post_message(self.Acted(self, str(act)))
+
+
 class Rows(ScrollView, can_focus=True):
     """The list. `draw` makes the lines of a row; every row has `tall` of them."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {
-        "rows--cursor", "rows--cursor-away", "rows--muted", "rows--bold", "rows--bad",
-        "rows--warn", "rows--accent", "rows--button",
-    }  # fmt: skip
-    DEFAULT_CSS = """
-    Rows {
-        overflow-x: hidden; background: $surface; scrollbar-size-vertical: 1;
-        & > .rows--cursor { background: $accent 22%; }
-        & > .rows--cursor-away { background: $foreground 8%; }
-        & > .rows--muted { color: $foreground 60%; }
-        & > .rows--bold { text-style: bold; }
-        & > .rows--bad { color: $text-error; background: $error 25%; text-style: bold; }
-        & > .rows--warn { color: $text-warning; text-style: bold; }
-        & > .rows--accent { color: $text-accent; }
-        & > .rows--button { text-style: underline; }
-    }
+    COMPONENT_CLASSES: ClassVar[set[str]] = set(LOOKS)
+    DEFAULT_CSS = f"""
+    Rows {{ overflow-x: hidden; background: $surface; scrollbar-size-vertical: 1; {LOOKS_CSS} }}
     """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("up", "move(-1)", "Up", show=False),
@@ -197,14 +262,19 @@ class Rows(ScrollView, can_focus=True):
         state = (self.has_focus, part) if index == self.cursor else part
         return (self.rows[index], state)
 
+    @property
+    def room(self) -> int:
+        """Cells of a row beside the cursor's mark and the scroll bar."""
+        return max(self.scrollable_content_region.width - 1, 0)
+
     def render_line(self, y: int) -> Strip:
-        width = self.size.width
+        width = self.room + 1
         line = y + self.scroll_offset.y
         self._shown[y] = self._at(line)
         index, part = divmod(line, self.tall)
         if index >= len(self.rows):
             words = f" {self.empty}" if not self.rows and line == 0 else ""
-            muted = self._style("muted")
+            muted = look_of(self, "muted")
             return Strip([Segment(words, muted)]).adjust_cell_length(width, muted)
         state = "" if index != self.cursor else ("cursor" if self.has_focus else "cursor-away")
         key = (self.rows[index], width, state)
@@ -221,16 +291,9 @@ class Rows(ScrollView, can_focus=True):
         return strips[part]
 
     def _strip(self, line: Line, width: int, state: str, first: bool) -> Strip:
-        base = self._style("", state)
-        segments = [Segment(CURSOR if state and first else " ", base)]
-        for words, look, act in line:
-            style = self._style(look, state)
-            segments.append(Segment(words, style + Style(meta={"act": act}) if act else style))
-        return Strip(segments).adjust_cell_length(width, base)
-
-    def _style(self, look: str, state: str = "") -> Style:
-        names = [f"rows--{name}" for name in (state, look) if name]
-        return self.get_visual_style(*names).rich_style
+        base = look_of(self, "", state)
+        mark = Segment(CURSOR if state and first else " ", base)
+        return Strip([mark, *segments(self, line, state)]).adjust_cell_length(width, base)
 
     # keys and mouse
 
