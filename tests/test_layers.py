@@ -45,12 +45,12 @@ MAY_IMPORT: dict[str, set[str]] = {
     "report": {"circuit", "components", "errors", "units", "verification.verdict"},
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
-        "circuit", "errors", "network", "report", "scenario", "simulation.look", "units",
+        "air", "circuit", "errors", "network", "report", "scenario", "simulation.look", "units",
         "verification", "zone",
     },
     "record": {"errors", "live", "scenario"},
     # a seat that joins needs no simulator
-    "seats": {"circuit", "errors", "live", "scenario.event"},
+    "seats": {"circuit", "errors", "live", "network.network", "scenario.event"},
     "commands": {
         "circuit", "errors", "live", "network", "record", "report", "scenario", "seats",
         "simulation", "units", "verification",
@@ -76,8 +76,6 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "rich": ("report.text", "commands"),
     "numpy": ("network", "simulation", "scenario", "verification", "live", "record", "seats"),
     "websockets": ("seats",),
-    "textual_serve": ("commands.serve",),
-    "aiohttp": ("commands.serve",),
 }
 """Third-party package -> the stages or modules that may import it; others: none."""
 

@@ -135,6 +135,8 @@ class Driver:
         self._pace = 0.0
         self._note = ""
         self._outcomes: tuple[int, LocalSeat, Iterator[dict[str, object]]] | None = None
+        self._found: dict[str, object] = {}
+        """What is known of the losses of a check so far."""
         self._publish()
 
     def start(self) -> None:
@@ -307,14 +309,15 @@ class Driver:
         number, seat, rest = self._outcomes
         try:
             data = next(rest, None)
-        except Exception as error:
+        except InputError as error:
             self._outcomes = None
             seat.tell(Answer(number, False, str(error)))
             return
-        if data is None:
-            self._outcomes = None
+        if data is not None:
+            self._found = data
             return
-        seat.tell(Answer(number, True, "", data=data))
+        self._outcomes = None
+        seat.tell(Answer(number, True, "", data=self._found))
 
     def _tell_check(self) -> None:
         assert self.session.check is not None
@@ -376,7 +379,7 @@ class Driver:
         session = self.session
         try:
             self._rescue.mkdir(parents=True, exist_ok=True)
-            path = self._rescue / "stopped_ride.yaml"
+            path = self._rescue / f"stopped_{session.newest:.3f}_s.yaml"
             return save_scenario(
                 session.document, session.circuit, session.journal, session.newest, path,
                 "before it stopped",

@@ -1,0 +1,297 @@
+"""A ride in its thread: requests are answered, seats see what is theirs, failures leave it alive."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from pneumo.circuit.validate import load, load_text
+from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.request import (
+    Answer,
+    Check,
+    Do,
+    GoTo,
+    Hand,
+    Hide,
+    Newest,
+    NextEvent,
+    OpenCase,
+    Pause,
+    Redo,
+    Request,
+    Run,
+    Save,
+    Scan,
+    Shelve,
+    Speed,
+    Undo,
+)
+from pneumo.live.session import Session
+from pneumo.scenario.play import SimulationError
+
+CIRCUIT = Path(__file__).parents[2] / "circuits" / "01_spring_open_single.yaml"
+LONG = 30.0
+"""Something has gone wrong when it takes so long [s]."""
+
+
+@cache
+def text() -> str:
+    return CIRCUIT.read_text(encoding="utf-8")
+
+
+def until(what: Callable[[], object], why: str) -> None:
+    end = time.monotonic() + LONG
+    while not what():
+        assert time.monotonic() < end, why
+        time.sleep(0.005)
+
+
+@pytest.fixture
+def driver(tmp_path: Path) -> Iterator[Driver]:
+    session = Session(load_text(text(), CIRCUIT.stem), text())
+    driver = Driver(session, rescue=tmp_path / "rescue")
+    driver.start()
+    yield driver
+    driver.stop()
+
+
+def asked(seat: LocalSeat, request: Request) -> Answer:
+    number = seat.send(request)
+    found: list[Answer] = []
+
+    def came() -> bool:
+        found.extend(a for a in seat.answers() if a.to == number)
+        return bool(found)
+
+    until(came, f"no answer to {request}")
+    return found[0]
+
+
+def zone(seat: LocalSeat) -> str:
+    return seat.plant.zones[0]
+
+
+def valve(seat: LocalSeat) -> str:
+    return seat.plant.outputs[0].component
+
+
+def test_time_runs_and_stands_still(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    assert seat.frame.time == 0.0 and not seat.frame.running
+    assert asked(seat, Speed(50.0)).done
+    assert asked(seat, Run()).done
+    until(lambda: seat.frame.time > 5.0, "the ride does not run")
+    assert asked(seat, Pause()).done
+    until(lambda: not seat.frame.running, "the ride does not stop")
+    stands = seat.frame.time
+    time.sleep(0.2)
+    assert seat.frame.time == stands
+    assert len(seat.past.times) > 40
+
+
+def test_wrong_speeds_are_refused(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    for factor in (0.0, 0.05, 51.0):
+        answer = asked(seat, Speed(factor))
+        assert not answer.done and "0.1 to 50" in answer.text
+    assert seat.frame.speed == 1.0
+
+
+def test_one_scan_and_one_event(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    asked(seat, Scan())
+    until(lambda: seat.frame.time == pytest.approx(0.02), "one scan is 20 ms")
+    asked(seat, Do(f"close {zone(seat)}"))
+    asked(seat, NextEvent())
+    until(lambda: seat.past.events, "closing makes events")
+    last = seat.past.events[-1].time
+    assert seat.frame.time - last <= 0.021
+    asked(seat, Do(f"open {zone(seat)}"))
+    for _ in range(50):
+        answer = asked(seat, NextEvent())
+        if answer.text:
+            break
+    assert answer.text == "Nothing happened for a minute."
+
+
+def test_going_back_and_running_on_from_there(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    asked(seat, Do(f"close {zone(seat)}"))
+    asked(seat, Speed(50.0))
+    asked(seat, Run())
+    until(lambda: seat.frame.time > 3.0, "the ride does not run")
+    asked(seat, Pause())
+    asked(seat, GoTo(1.0))
+    until(lambda: seat.frame.time == 1.0, "it does not go back")
+    assert seat.frame.mode == "earlier" and seat.frame.newest > 3.0
+    asked(seat, Newest())
+    until(lambda: seat.frame.mode == "live", "it does not come back")
+    asked(seat, GoTo(1.0))
+    asked(seat, Scan())
+    until(lambda: seat.frame.mode == "live" and seat.frame.time < 1.1, "no branch")
+    assert seat.past.times[-1] <= 1.1
+
+
+def test_the_trainee_is_not_told_what_is_hidden(driver: Driver) -> None:
+    trainer, trainee = driver.seat("trainer"), driver.seat("trainee")
+    asked(trainer, Do(f"fault {valve(trainer)} stuck-shifted", hidden=True))
+    until(lambda: trainer.frame.faults, "no fault")
+    assert trainer.frame.faults[0].hidden
+    assert not trainee.frame.faults
+    assert all("stuck" not in event.text for event in trainee.past.events)
+    asked(trainer, Hide(valve(trainer), "stuck-shifted", False))
+    until(lambda: trainee.frame.faults, "a fault that is shown can be seen")
+
+
+def test_the_trainee_does_what_a_trainee_may(driver: Driver) -> None:
+    trainee = driver.seat("trainee")
+    for request in (Run(), Speed(2.0), GoTo(0.0), Undo(), Check(zone(trainee)),
+                    Do(f"fault {valve(trainee)} stuck"), Do("power off"),
+                    Save("scenario", "/nowhere", "x")):  # fmt: skip
+        assert not asked(trainee, request).done, request
+    assert asked(trainee, Do(f"close {zone(trainee)}")).done
+    answer = asked(trainee, Do(f"override {trainee.plant.outputs[0].name}"))
+    assert answer.done and answer.cautions
+    found = asked(trainee, Hand("look", trainee.plant.brakes[0]))
+    assert found.done and found.text and found.cautions
+    assert not asked(trainee, Hand("look", "nothing")).done
+
+
+def test_undo_and_redo_say_what(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    assert not asked(seat, Undo()).done
+    asked(seat, Do(f"fault {valve(seat)} stuck"))
+    assert f"fault {valve(seat)} stuck" in asked(seat, Undo()).text
+    until(lambda: not seat.frame.faults, "still there")
+    assert asked(seat, Redo()).done
+    until(lambda: seat.frame.faults, "not done again")
+
+
+def test_a_check_is_played_and_told(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    asked(seat, Do(f"close {zone(seat)}"))
+    asked(seat, Speed(50.0))
+    asked(seat, Run())
+    until(lambda: seat.frame.time > 3.0, "the ride does not run")
+    asked(seat, Pause())
+    data = asked(seat, Check(zone(seat))).data
+    assert data["zone"] == zone(seat) and data["outcomes"]
+    assert seat.frame.mode == "check" and seat.frame.note
+    told: list[Answer] = []
+
+    def decided() -> bool:
+        told.extend(a for a in seat.answers() if a.to == 0)
+        return bool(told)
+
+    until(decided, "the check is never decided")
+    asked(seat, Newest())
+    until(lambda: seat.frame.mode == "live", "still in the check")
+    assert not seat.frame.faults and not seat.frame.stopped_by
+
+
+def test_a_case_is_opened(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    events = ((1.0, f"close {zone(seat)}"), (5.0, f"fault {valve(seat)} stuck-shifted"))
+    assert asked(seat, OpenCase("stuck", events, 4.5)).done
+    until(lambda: seat.frame.time == 4.5, "not at the onset")
+    assert not asked(seat, OpenCase("wrong", ((1.0, "close nothing"),), 4.5)).done
+    assert seat.frame.time == 4.5
+
+
+def test_a_situation_is_saved(driver: Driver, tmp_path: Path) -> None:
+    seat = driver.seat("trainer")
+    asked(seat, Do(f"close {zone(seat)}"))
+    asked(seat, Do(f"fault {valve(seat)} stuck-shifted", hidden=True))
+    path = tmp_path / "saved.yaml"
+    assert asked(seat, Save("scenario", str(path), "one")).done
+    assert "one" in load(path).scenarios
+    drill = tmp_path / "morning.drill"
+    assert asked(seat, Save("drill", str(drill), "morning")).done
+    assert "stuck-shifted" not in drill.read_text(encoding="utf-8")
+    assert not asked(seat, Save("scenario", str(tmp_path / "no" / "x.yaml"), "one")).done
+
+
+def test_alarms_are_shelved(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    asked(seat, Do(f"close {zone(seat)}"))
+    asked(seat, Do(f"in 3 s: fault {seat.plant.brakes[0]} bladder-burst"))
+    asked(seat, Speed(50.0))
+    asked(seat, Run())
+    until(lambda: seat.frame.alarms, "a burst bladder raises an alarm")
+    alarm = seat.frame.alarms[0]
+    assert asked(seat, Shelve(alarm.zone, alarm.name, 600.0)).done
+    until(lambda: any(a.shelved_until for a in seat.frame.alarms), "not shelved")
+    assert not asked(seat, Shelve(alarm.zone, "no such alarm", 600.0)).done
+    assert not asked(seat, Shelve(alarm.zone, alarm.name, 1e6)).done
+    assert asked(seat, Shelve(alarm.zone, alarm.name, None)).done
+
+
+def test_a_failure_is_told_saved_and_survived(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    trainer, trainee = driver.seat("trainer"), driver.seat("trainee")
+    asked(trainer, Do(f"close {zone(trainer)}"))
+    asked(trainer, Speed(50.0))
+    asked(trainer, Run())
+    until(lambda: trainer.frame.time > 5.0, "the ride does not run")
+    fails = [True]
+    plain = Session.advance
+
+    def advance(self: Session, end: float) -> None:
+        if fails:
+            fails.clear()
+            raise SimulationError("no step is short enough")
+        plain(self, end)
+
+    monkeypatch.setattr(Session, "advance", advance)
+    told: list[Answer] = []
+
+    def came() -> bool:
+        told.extend(a for a in trainer.answers() if not a.done)
+        return bool(told)
+
+    until(came, "nobody is told")
+    assert "no step is short enough" in told[0].text and "stopped_" in told[0].text
+    (rescued,) = (tmp_path / "rescue").iterdir()
+    assert "before it stopped" in load(rescued).scenarios
+    assert not trainer.trouble and not trainee.answers()
+    stands = trainer.frame.time
+    asked(trainer, Run())
+    until(lambda: trainer.frame.time > stands + 1.0, "it does not run on")
+
+
+class Broken:
+    """A record whose disk is full."""
+
+    def acts(self, journal: object) -> None:
+        from pneumo.errors import InputError
+
+        raise InputError("This run is no longer recorded: the disk is full; the ride goes on.")
+
+    def rows(self, past: object, reached: float) -> None: ...
+    def close(self) -> None: ...
+
+
+def test_the_ride_goes_on_without_its_record() -> None:
+    driver = Driver(Session(load_text(text(), CIRCUIT.stem), text()), record=Broken())
+    seat = driver.seat("trainer")
+    driver.start()
+    try:
+        assert asked(seat, Do(f"close {zone(seat)}")).done
+        told: list[Answer] = []
+        asked(seat, Do("ride stop"))
+        told = [a for a in seat.answers() if a.to == 0] or told
+        assert asked(seat, Scan()).done
+    finally:
+        driver.stop()
+
+
+def test_closing_the_trainers_seat_ends_the_ride(driver: Driver) -> None:
+    seat = driver.seat("trainer")
+    seat.close()
+    assert not driver._thread.is_alive()
