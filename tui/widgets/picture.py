@@ -17,6 +17,7 @@ from pneumo.live.link import Past
 from pneumo.network.network import Array
 from tui import text
 from tui.widgets.axis import lower, time_label, time_step, upper, value_step
+from tui.widgets.canvas import Canvas
 from tui.widgets.envelope import at_instant
 
 MARKS = "abcdefghijklmnopqrstuvwxyz"
@@ -34,9 +35,9 @@ SCALES = {"Pa": (1e5, "bar"), "m": (1e-3, "mm"), "N": (1e3, "kN")}
 """Unit of a channel -> size of the unit on screen in SI, and its name."""
 
 COLOURS = 6
-LOOKS = ("text", "axis", "cursor", "now", "button", "chosen",
+PICTURE_LOOKS = ("text", "axis", "lane", "cursor", "now", "button", "chosen",
           *(f"curve-{n}" for n in range(1, COLOURS + 1)))  # fmt: skip
-_TEXT, _AXIS, _CURSOR, _NOW, _BUTTON, _CHOSEN, _CURVE = range(7)
+_TEXT, _AXIS, _LANE, _CURSOR, _NOW, _BUTTON, _CHOSEN, _CURVE = range(8)
 
 _WEIGHTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint8)
 """Braille dots of a cell, 4 rows of 2."""
@@ -133,6 +134,8 @@ class Scene:
     """False: the newest is followed."""
     fitted: bool
     """True: value axes go from least to greatest; False: they include zero."""
+    title: str
+    """What the curves have in common; "" = nothing to say."""
 
     @property
     def dots(self) -> int:
@@ -158,10 +161,10 @@ class Picture:
     def __init__(self, scene: Scene, width: int, height: int) -> None:
         self.scene, self.place = scene, scene.place
         self.width, self.height = width, height
-        self.chars = np.full((height, width), ord(" "), dtype=np.uint32)
-        """Code points."""
-        self.looks = np.zeros((height, width), dtype=np.uint8)
-        """Places in LOOKS."""
+        self.canvas = Canvas(width, height)
+        self.write, self.chars, self.looks = (
+            self.canvas.write, self.canvas.chars, self.canvas.looks
+        )  # fmt: skip
         self.buttons: list[tuple[int, int, int]] = []
         """Words in the top row: first column, column after, place in WINDOWS or -1 = newest."""
         self._cells = slice(self.place.left, self.place.left + self.place.cells)
@@ -178,15 +181,6 @@ class Picture:
         self._time_axis()
         self._upright()
 
-    def write(self, x: int, y: int, words: str, look: int) -> int:
-        """Text from a cell on, cut at the edge; the column after it."""
-        if 0 <= y < self.height:
-            words = words[: max(self.width - x, 0)]
-            end = x + len(words)
-            self.chars[y, x:end] = np.frombuffer(words.encode("utf-32-le"), dtype=np.uint32)
-            self.looks[y, x:end] = look
-        return x + len(words)
-
     def _head(self) -> None:
         scene = self.scene
         x = 0
@@ -200,7 +194,7 @@ class Picture:
         held = scene.held
         end = self.write(x, 0, " newest " if held else "[newest]", _BUTTON if held else _CHOSEN)
         self.buttons.append((x, end, -1))
-        notes = []
+        notes = [scene.title] if scene.title else []
         if scene.now < scene.newest - 1e-9:
             notes.append(f"shown {text.clock(scene.now)}, newest {text.clock(scene.newest)}")
         if self.place.unseen:
@@ -328,7 +322,7 @@ class Picture:
         row[most <= 0.5] = ord("▁")
         row[(least <= 0.5) & (most > 0.5)] = ord("│")
         self.chars[y, self._cells] = row
-        self.looks[y, self._cells] = _TEXT
+        self.looks[y, self._cells] = _LANE
         self.write(max(self.place.left - 1, 0), y, "│", _AXIS)
         x = self._cells.stop + 1
         if x < self.width:

@@ -8,23 +8,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import ClassVar
 
-import numpy as np
-from rich.segment import Segment
-from rich.style import Style
 from textual import events
 from textual.binding import Binding, BindingType
-from textual.geometry import Region
 from textual.message import Message
-from textual.strip import Strip
-from textual.widget import Widget
 
 from pneumo.live.link import Past
 from pneumo.network.network import Array
+from tui.widgets.canvas import Drawn
 from tui.widgets.envelope import Envelope
-from tui.widgets.picture import LOOKS, WINDOWS, Curve, Picture, Place, Scene, mark, share_out
+from tui.widgets.picture import (
+    PICTURE_LOOKS,
+    WINDOWS,
+    Curve,
+    Picture,
+    Place,
+    Scene,
+    mark,
+    share_out,
+)
 
 GROWTH = 1.25
 """By how much the stretch "all" is lengthened when it is full."""
@@ -32,16 +35,18 @@ SHORTEST_ALL = 10.0
 """[s]"""
 
 
-class Plot(Widget, can_focus=True):
+class Plot(Drawn, can_focus=True):
     """The plot. `choose` says which channels, `draw` gives it the record."""
 
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"plot--{look}" for look in LOOKS}
+    LOOKS: ClassVar[tuple[str, ...]] = tuple(f"plot--{look}" for look in PICTURE_LOOKS)
+    COMPONENT_CLASSES: ClassVar[set[str]] = set(LOOKS)
     DEFAULT_CSS = """
     Plot {
         width: 1fr; height: 1fr;
         & > .plot--text { color: $text; }
         & > .plot--axis { color: $text-muted; }
         & > .plot--cursor { color: $text-accent; text-style: bold; }
+        & > .plot--lane { color: $foreground 60%; }
         & > .plot--now { color: $text-accent; }
         & > .plot--button { color: $text-muted; text-style: underline; }
         & > .plot--chosen { color: $text; text-style: reverse; }
@@ -60,9 +65,9 @@ class Plot(Widget, can_focus=True):
         Binding("shift+left", "move(-10)", show=False),
         Binding("shift+right", "move(10)", show=False),
         Binding("c", "other_cursor", "Cursor A/B", show=False),
-        Binding("x", "clear_cursors", "No cursors", show=False),
-        Binding("w", "window(1)", "Window", show=False),
-        Binding("W", "window(-1)", show=False),
+        Binding("d", "clear_cursors", "No cursors", show=False),
+        Binding("z", "window(1)", "Window", show=False),
+        Binding("Z", "window(-1)", show=False),
         Binding("y", "fit", "Value axis", show=False),
         Binding("pageup", "shift(-1)", "Earlier", show=False),
         Binding("pagedown", "shift(1)", "Later", show=False),
@@ -86,6 +91,8 @@ class Plot(Widget, can_focus=True):
         """Left end of what is shown [s]; None: the newest is followed."""
         self.fitted = False
         """True: value axes go from least to greatest; False: they include zero."""
+        self.title = ""
+        """What the curves have in common, in the top row."""
         self.past: Past | None = None
         self.now = 0.0
         """The instant that the frame shows [s]."""
@@ -93,18 +100,15 @@ class Plot(Widget, can_focus=True):
         self._envelope: Envelope | None = None
         self._envelope_of: object = None
         self._drawn_of: object = None
-        self._strips: list[Strip] = []
-        self._chars: Array = np.zeros((0, 0), dtype=np.uint32)
-        self._looks: Array = np.zeros((0, 0), dtype=np.uint8)
         self._buttons: list[tuple[int, int, int]] = []
         """First and last column of the words in the top row; place in WINDOWS, or -1."""
         self._held_mouse = False
 
     # what to draw
 
-    def choose(self, curves: Sequence[Curve]) -> None:
+    def choose(self, curves: Sequence[Curve], title: str = "") -> None:
         """Draws these channels, curves first and lanes below."""
-        self.curves = tuple(curves)
+        self.curves, self.title = tuple(curves), title
         self.redraw()
 
     def draw(self, past: Past, now: float, newest: float) -> None:
@@ -220,19 +224,9 @@ class Plot(Widget, can_focus=True):
         self._held_mouse = False
         self.release_mouse()
 
-    def on_resize(self) -> None:
-        self.redraw()
-
-    def notify_style_update(self) -> None:
-        super().notify_style_update()
-        self._chars = np.zeros((0, 0), dtype=np.uint32)
+    def forget(self) -> None:
+        super().forget()
         self._drawn_of = None
-
-    def watch_has_focus(self, value: bool) -> None:
-        super().watch_has_focus(value)
-        self._chars = np.zeros((0, 0), dtype=np.uint32)
-        self._drawn_of = None
-        self.redraw()
 
     def _put(self, cursor: int, time: float) -> None:
         first = float(self.past.times[0]) if self.past and len(self.past.times) else 0.0
@@ -279,9 +273,6 @@ class Plot(Widget, can_focus=True):
 
     # drawing
 
-    def render_line(self, y: int) -> Strip:
-        return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width)
-
     def redraw(self) -> None:
         """Draws what has changed; nothing when nothing has."""
         width, height = self.size
@@ -291,7 +282,7 @@ class Plot(Widget, can_focus=True):
         record = (past.epoch, len(past.times)) if past is not None else None
         drawn = (
             record, self.now, self.newest, self.curves, width, height, self.window, self.held,
-            self.fitted, self.active, *self.cursors,
+            self.fitted, self.title, self.active, *self.cursors,
         )  # fmt: skip
         if drawn == self._drawn_of:
             return
@@ -300,27 +291,7 @@ class Plot(Widget, can_focus=True):
         picture = Picture(scene, width, height)
         picture.draw(*self._bins(scene))
         self._buttons = picture.buttons
-        self._show(picture.chars, picture.looks)
-
-    def _show(self, chars: Array, looks: Array) -> None:
-        if chars.shape != self._chars.shape:
-            rows = list(range(len(chars)))
-            self._strips = [Strip([])] * len(chars)
-            region = Region(0, 0, self.size.width, self.size.height)
-        else:
-            differ = (chars != self._chars) | (looks != self._looks)
-            rows_differ = np.flatnonzero(differ.any(axis=1))
-            if not len(rows_differ):
-                return
-            columns = np.flatnonzero(differ.any(axis=0))
-            rows = rows_differ.tolist()
-            top, left = int(rows_differ[0]), int(columns[0])
-            region = Region(left, top, int(columns[-1]) - left + 1, int(rows_differ[-1]) - top + 1)
-        styles = [self.get_component_rich_style(f"plot--{look}") for look in LOOKS]
-        for y in rows:
-            self._strips[y] = _strip(chars[y], looks[y], styles)
-        self._chars, self._looks = chars, looks
-        self.refresh(region)
+        self.put(picture.canvas)
 
     @property
     def _place(self) -> Place:
@@ -331,6 +302,7 @@ class Plot(Widget, can_focus=True):
         return Scene(
             self.curves, self.past, self._place, start, step, self.now, self.newest,
             (self.cursors[0], self.cursors[1]), self.window, self.held is not None, self.fitted,
+            self.title,
         )  # fmt: skip
 
     def _bins(self, scene: Scene) -> tuple[Array, Array]:
@@ -342,12 +314,3 @@ class Plot(Widget, can_focus=True):
         if scene.past is not None:
             self._envelope.follow(scene.past.times, scene.past.values)
         return self._envelope.bins(round(scene.start / scene.step), scene.dots)
-
-
-def _strip(chars: Array, looks: Array, styles: Sequence[Style]) -> Strip:
-    words = chars.astype("<u4").tobytes().decode("utf-32-le")
-    cuts = [0, *(np.flatnonzero(np.diff(looks)) + 1).tolist(), len(words)]
-    return Strip(
-        [Segment(words[a:b], styles[looks[a]]) for a, b in pairwise(cuts)],
-        len(words),
-    )
