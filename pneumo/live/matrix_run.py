@@ -21,6 +21,9 @@ from shlex import quote
 from pneumo.errors import InputError
 from pneumo.report.files import write_atomically
 
+BAD_INPUT = 2
+"""Exit code of the program when what it was given is not right."""
+
 MOST_SAID = 20
 """Lines of the program that are kept to explain its end."""
 
@@ -54,7 +57,6 @@ class MatrixRun:
         self._document, self._copy = document, self._folder / "document.yaml"
         self._said: list[str] = []
         self._cancelled = False
-        self._named = not text
         if text:
             self._copy.write_text(text, encoding="utf-8")
         command = [
@@ -79,26 +81,22 @@ class MatrixRun:
     @property
     def trouble(self) -> str:
         """Why there is no result, one sentence; "" while running and when there is one."""
-        if self.running or self._result.exists():
+        if self.running:
             return ""
         if self._cancelled:
             return "The verification was stopped; nothing of it is kept."
-        said = next((line for line in reversed(self._said) if line.strip()), "")
-        return f"The verification ended without a result: {said or 'it was ended from outside'}"
+        if self._result.exists():
+            return ""
+        # bad input is told in a sentence; whoever ends the process does not say why
+        told = self._process.returncode in (0, 1, BAD_INPUT) and self._said
+        said = self._said[-1] if told else "it was ended from outside."
+        return f"The verification ended without a result: {said}"
 
     @property
     def result(self) -> Path | None:
         """The JSON file of the finished run; None: there is none (yet). Gone after `close`."""
         if self.running or self._cancelled or not self._result.exists():
             return None
-        if not self._named:
-            # the document is known by its name, not by the copy that was read
-            whole = self._result.read_text(encoding="utf-8")
-            copy, name = str(self._copy), self._document
-            for old, new in ((f"run {quote(copy)} ", f"run {quote(name)} "), (copy, name)):
-                whole = whole.replace(*(dumps(s, ensure_ascii=False)[1:-1] for s in (old, new)))
-            write_atomically(self._result, whole)
-            self._named = True
         return self._result
 
     def save(self, path: str | Path) -> None:
@@ -139,5 +137,25 @@ class MatrixRun:
                 if len(words) == 3 and words[0] == "progress":
                     self.done, self.total = int(words[1]), int(words[2])
                 elif words:
-                    self.remark = line.strip()
+                    self.remark = line.strip().replace(str(self._copy), self._document)
                     self._said = [*self._said, self.remark][-MOST_SAID:]
+        self._process.wait()
+        if self._copy.exists() and self._result.exists() and not self._cancelled:
+            try:
+                self._name_document()
+            except InputError as error:
+                self._said.append(str(error))
+                self._result.unlink(missing_ok=True)
+
+    def _name_document(self) -> None:
+        """In the result the document is known by its name, not by the copy that was read."""
+        whole = self._result.read_text(encoding="utf-8")
+        copy, name = str(self._copy), self._document
+        for old, new in ((f"run {quote(copy)} ", f"run {quote(name)} "), (copy, name)):
+            whole = whole.replace(_in_json(old), _in_json(new))
+        write_atomically(self._result, whole)
+
+
+def _in_json(text: str) -> str:
+    """As it stands within a text of a JSON file."""
+    return dumps(text, ensure_ascii=False)[1:-1]
