@@ -206,13 +206,13 @@ def test_a_case_is_opened(driver: Driver) -> None:
 def test_a_situation_is_saved(driver: Driver, tmp_path: Path) -> None:
     seat = driver.seat("trainer")
     asked(seat, Do(f"close {zone(seat)}"))
-    asked(seat, Do(f"fault {valve(seat)} stuck-shifted", hidden=True))
+    asked(seat, Do(f"fault {valve(seat)} coil-open", hidden=True))
     path = tmp_path / "saved.yaml"
     assert asked(seat, Save("scenario", str(path), "one")).done
     assert "one" in load(path).scenarios
     drill = tmp_path / "morning.drill"
     assert asked(seat, Save("drill", str(drill), "morning")).done
-    assert "stuck-shifted" not in drill.read_text(encoding="utf-8")
+    assert "coil-open" not in drill.read_text(encoding="utf-8")
     assert not asked(seat, Save("scenario", str(tmp_path / "no" / "x.yaml"), "one")).done
 
 
