@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import pytest
-from textual.app import App, ComposeResult
+from tui_stage import Stage
 from tui_toys import FakeLink, plant_of
 
 from pneumo.live.frame import AlarmFrame, Wait
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
 from tui.judgement import Jaws
-from tui.messages import Ask, Pick
 from tui.views.zones import ZonesView, detail_rows, draw_zone, zone_row
 from tui.widgets.jaws import full_gap, letter, picture
 from tui.widgets.rows import Rows, plain
@@ -18,27 +17,8 @@ from tui.widgets.rows import Rows, plain
 PLANT = plant_of("sand_martin")
 
 
-class Stage(App[None]):
-    """A view alone, and what it posts."""
-
-    def __init__(self, link: FakeLink) -> None:
-        super().__init__()
-        self.view = ZonesView(link)
-        self.asked: list[object] = []
-        self.picked: list[str] = []
-
-    def compose(self) -> ComposeResult:
-        yield self.view
-
-    def on_ask(self, message: Ask) -> None:
-        self.asked.append(message.request)
-
-    def on_pick(self, message: Pick) -> None:
-        self.picked.append(message.component)
-
-    def screen_text(self) -> list[str]:
-        lines = self.screen._compositor.render_strips(self.size)
-        return ["".join(segment.text for segment in strip).rstrip() for strip in lines]
+def stage(link: FakeLink) -> Stage:
+    return Stage(ZonesView(link))
 
 
 def change_zone(link: FakeLink, name: str, **changes: object) -> None:
@@ -186,7 +166,7 @@ def test_details_name_brakes_coils_handles_and_air(trainer):
 
 
 async def test_keys_move_and_command_the_selected_zone(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("o", "down", "c", "up", "c", "end", "o")
         await pilot.pause()
@@ -195,10 +175,10 @@ async def test_keys_move_and_command_the_selected_zone(trainer):
 
 
 async def test_words_in_a_row_command_its_zone(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
-        lines = app.screen_text()
+        lines = app.lines()
         y = next(i for i, line in enumerate(lines) if "station_brake_1" in line)
         await pilot.click(offset=(lines[y].index("[close]") + 2, y))
         await pilot.pause()
@@ -209,12 +189,12 @@ async def test_words_in_a_row_command_its_zone(trainer):
 
 
 async def test_details_open_pick_a_component_and_close(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("down", "enter")
         await pilot.pause()
         assert not app.query_one("#zones-list").display
-        assert any("block_brake_6" in line for line in app.screen_text())
+        assert any("block_brake_6" in line for line in app.lines())
         await pilot.press("down", "enter")
         await pilot.pause()
         assert app.picked == ["block_brake_2"]
@@ -226,10 +206,10 @@ async def test_details_open_pick_a_component_and_close(trainer):
 
 
 async def test_a_click_picks_a_zone_and_two_open_it(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
-        y = next(i for i, line in enumerate(app.screen_text()) if " final_1 " in line)
+        y = next(i for i, line in enumerate(app.lines()) if " final_1 " in line)
         await pilot.click(offset=(5, y))
         assert app.query_one("#zones-list", Rows).cursor == 2
         assert app.query_one("#zones-list").display
@@ -239,16 +219,16 @@ async def test_a_click_picks_a_zone_and_two_open_it(trainer):
 
 
 async def test_details_stand_beside_the_list_when_there_is_room(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(160, 40)) as pilot:
         await pilot.press("down")
         await pilot.pause()
-        text = "\n".join(app.screen_text())
+        text = "\n".join(app.lines())
         assert "trim_brake_1" in text and "Coils and valves" in text and "block_valve_a.14" in text
 
 
 async def test_another_view_may_point_at_a_component(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)):
         app.view.look_at("station_hose_1")
         assert app.query_one("#zones-list", Rows).cursor == PLANT.zones.index("station")
@@ -257,36 +237,36 @@ async def test_another_view_may_point_at_a_component(trainer):
 
 
 async def test_the_head_counts_what_is_not_safe_and_follows_the_frames(trainer):
-    app = Stage(trainer)
+    app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
-        assert app.screen_text()[0].strip() == "6 zones"
+        assert app.lines()[0].strip() == "6 zones"
         stuck_trim(trainer)
         app.view.show()
         await pilot.pause()
-        assert app.screen_text()[0].strip() == "6 zones · 1 faulted · x NOT SAFE: trim"
-        assert "NOT SAFE" in app.screen_text()[1]
+        assert app.lines()[0].strip() == "6 zones · 1 faulted · x NOT SAFE: trim"
+        assert "NOT SAFE" in app.lines()[1]
 
 
 @pytest.mark.parametrize("size", [(1, 1), (2, 3), (40, 10), (80, 20), (120, 30), (200, 56)])
 @pytest.mark.parametrize("seat", ["trainer", "trainee"])
 async def test_any_size(size, seat):
     link = FakeLink(PLANT, seat)
-    app = Stage(link)
+    app = stage(link)
     async with app.run_test(size=size) as pilot:
         await pilot.press("down", "enter", "escape")
         await pilot.resize_terminal(100, 24)
         await pilot.pause()
-        assert any("storage" in line for line in app.screen_text())
+        assert any("storage" in line for line in app.lines())
 
 
 async def test_fifty_zones_scroll_one_line_each():
     link = FakeLink(many_zones(50))
-    app = Stage(link)
+    app = stage(link)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("end")
         await pilot.pause()
-        lines = app.screen_text()
+        lines = app.lines()
         assert "zone_50" in lines[-1] and "50 zones" in lines[0]
         await pilot.press("o")
         await pilot.pause()
@@ -295,11 +275,11 @@ async def test_fifty_zones_scroll_one_line_each():
 
 async def test_a_circuit_without_zones_says_so():
     link = FakeLink(many_zones(0))
-    app = Stage(link)
+    app = stage(link)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("o", "enter", "down")
         await pilot.pause()
-        assert "no brake zones" in "\n".join(app.screen_text())
+        assert "no brake zones" in "\n".join(app.lines())
         assert app.asked == []
 
 

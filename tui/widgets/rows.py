@@ -311,9 +311,9 @@ class Rows(ScrollView, can_focus=True):
         if not self.rows:
             return
         index = self._near(min(max(index, 0), len(self.rows) - 1), step)
-        if index == self._near(0, 1) and index > 0 and step < 0:
-            self.scroll_to(y=0, animate=False)  # also shows the heading above
         self.go(index)
+        if index == self._near(0, 1) and (index + 1) * self.tall <= self.size.height:
+            self.scroll_to(y=0, animate=False)  # also shows the heading above
         self.post_message(self.Moved(self, index))
 
     def action_move(self, step: int) -> None:

@@ -1,0 +1,98 @@
+"""Tests of tui.widgets.event_log: rows, filter, cost of what is new."""
+
+from __future__ import annotations
+
+from time import perf_counter
+
+import numpy as np
+
+from pneumo.live.link import Past
+from pneumo.scenario.event import RunEvent
+from tui.widgets.event_log import EventLog, EventRow
+
+
+def past_of(events: list[RunEvent], epoch: int = 0) -> Past:
+    return Past(epoch, np.zeros(0), np.zeros((0, 0), dtype=np.float32), events)
+
+
+def contact(time: float, name: str, text: str = "made") -> RunEvent:
+    return RunEvent(time, "contact", name, text)
+
+
+def test_contacts_of_one_scan_that_say_the_same_share_a_row():
+    log = EventLog()
+    log.take(past_of([
+        contact(1.0, "trim_open_2"), contact(1.0, "trim_open_10"), contact(1.0, "trim_open_1"),
+        contact(1.0, "trim_made"), contact(1.02, "trim_open_3"),
+        RunEvent(1.02, "state", "trim", "closing -> closed"), RunEvent(1.02, "ride", "", "stop"),
+    ]))  # fmt: skip
+    assert [row.where for row in log.shown] == [
+        "trim_open_1, trim_open_2, trim_open_10", "trim_made", "trim_open_3", "trim", "ride",
+    ]  # fmt: skip
+
+
+def test_events_that_are_not_contacts_keep_a_row_each():
+    log = EventLog()
+    log.take(past_of([RunEvent(1.0, "fault", "hose_1", "leak"),
+                      RunEvent(1.0, "fault", "hose_2", "leak")]))  # fmt: skip
+    assert len(log.shown) == 2
+
+
+def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
+    events = [contact(0.1 * (i // 5), f"s_{i % 5}", "made" if i % 3 else "broken")
+              for i in range(200)]  # fmt: skip
+    whole = EventLog()
+    whole.choose("contacts", "broken")
+    whole.take(past_of(events))
+    pieces = EventLog()
+    pieces.choose("contacts", "broken")
+    growing: list[RunEvent] = []
+    for event in events:
+        growing.append(event)
+        pieces.take(past_of(growing))
+    assert pieces.shown == whole.shown
+    assert pieces.total == whole.total
+    assert 0 < len(whole.shown) < whole.total
+
+
+def test_a_filter_can_be_set_widened_and_taken_away():
+    log = EventLog()
+    log.take(past_of([
+        RunEvent(1.0, "alarm", "trim", "low supply"), contact(2.0, "trim_made"),
+        RunEvent(3.0, "command", "block", "close"), RunEvent(4.0, "valve", "v", "shifted"),
+    ]))  # fmt: skip
+    log.choose("alarms", "")
+    assert [row.what for row in log.shown] == ["low supply"]
+    log.choose("all", "TRIM made")
+    assert [row.where for row in log.shown] == ["trim_made"]
+    log.choose("acts", "")
+    assert [row.where for row in log.shown] == ["block"]
+    log.choose("all", "")
+    assert len(log.shown) == log.total == 4
+
+
+def test_another_epoch_starts_anew():
+    log = EventLog()
+    log.take(past_of([contact(1.0, "a"), contact(2.0, "b")]))
+    assert not log.take(past_of([contact(1.0, "a"), contact(2.0, "b")]))
+    assert log.take(past_of([contact(1.0, "c"), contact(2.0, "d")], epoch=1))
+    assert [row.where for row in log.shown] == ["c", "d"]
+
+
+def test_a_row_is_found_by_its_time():
+    log = EventLog()
+    log.take(past_of([contact(t, "a", str(t)) for t in (1.0, 2.0, 3.0)]))
+    assert [log.until(t) for t in (0.5, 1.0, 2.5, 9.0)] == [0, 1, 2, 3]
+    assert log.shown[0] == EventRow(1.0, "contact", "a", "1.0")
+
+
+def test_what_is_new_costs_no_more_in_a_long_run():
+    events = [contact(0.01 * i, f"s_{i}") for i in range(10_000)]
+    log = EventLog()
+    log.take(past_of(events))
+    begun = perf_counter()
+    for i in range(100):
+        events.append(contact(200.0 + i, "late"))
+        log.take(past_of(events))
+    assert log.total == 10_100
+    assert perf_counter() - begun < 0.5, "100 looks at a run of 10 000 events"
