@@ -60,7 +60,7 @@ PLACES: Mapping[Spring, Mapping[State, Point]] = {
 """Left upper corner of each box."""
 
 _FIRST = Route(((13, 1), (24, 1)), (13, 0), 12)
-_SECOND = Route(((39, 1), (50, 1)), (39, 0), 13)
+_SECOND = Route(((39, 1), (50, 1)), (38, 0), 13)
 _DOWN = Route(((34, 3), (34, 6)), (36, 4), 7)
 _UP = Route(((29, 6), (29, 3)), (22, 4), 6)
 _BACK = Route(((24, 8), (6, 8), (6, 3)), (8, 7), 16)

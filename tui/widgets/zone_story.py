@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from pneumo.circuit.circuit import Zone
-from pneumo.live.frame import Frame, Wait, ZoneFrame
+from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.plant import Plant
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.machine import ZONE_MACHINE, Cause
@@ -104,32 +104,31 @@ def _faulted(now: ZoneFrame) -> Iterator[Line]:
             yield Line(f"nothing stands against a reset (r), which leads to {wait.to}", WAITS)
         else:
             yield Line(f"a reset leads to {wait.to}; it waits for this:", WAITS)
-            yield from (Line(f"- {words}", TEXT, 2) for words in wait.missing)
+            yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
 
 
 def _waits(zone: Zone, now: ZoneFrame, time: float) -> Iterator[Line]:
     if not now.waits:
         yield Line(f"{now.state}: at rest, waits for a command", MUTED)
     for wait in now.waits:
-        if wait.cause:
-            yield Line(f"→ faulted: {wait.cause}{_runs(zone, now, wait, time)}", WAITS, 2)
-        elif wait.missing:
+        if wait.missing:
             yield Line(f"→ {wait.to} waits for this:", WAITS, 2)
-            yield from (Line(f"- {words}", TEXT, 4) for words in wait.missing)
-        else:
-            yield Line(f"→ {wait.to} by time alone{_runs(zone, now, wait, time)}", WAITS, 2)
+            yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
+            continue
+        yield Line(
+            f"→ faulted: {wait.cause}" if wait.cause else f"→ {wait.to} by time alone", WAITS
+        )
+        if wait.limit is not None:
+            left = max(wait.limit - time, 0.0)
+            bar = text.bar(left / _length(zone, now, wait.limit, wait.cause), BAR)
+            yield Line(f"  {bar}▏ {text.age(left)} left", WAITS)
 
 
-def _runs(zone: Zone, now: ZoneFrame, wait: Wait, time: float) -> str:
-    """A bar and the time that is left, as " ████▌     in 1.2 s"."""
-    if wait.limit is None:
-        return ""
-    length = wait.limit - now.since
-    if wait.cause == Cause.SWITCHES_DISAGREE:
-        length = zone.limits.disagree
-    left = max(wait.limit - time, 0.0)
-    share = left / length if length > 0.0 else 0.0
-    return f" {text.bar(share, BAR)} in {text.age(left)}"
+def _length(zone: Zone, now: ZoneFrame, limit: float, cause: str) -> float:
+    """How long the time that ends at `limit` was when it began [s]."""
+    if cause == Cause.SWITCHES_DISAGREE:
+        return zone.limits.disagree
+    return max(limit - now.since, 1e-3)
 
 
 def _commands(spring: Spring, state: str) -> Iterator[Line]:
@@ -151,8 +150,10 @@ def _belief(zone: Zone, now: ZoneFrame) -> Iterator[Line]:
     words = f"in the safe state ({zone.safe_state})"
     if now.in_safe_state:
         yield Line(words)
+    elif now.state == "faulted":
+        yield Line(f"x NOT {words}", BAD)
     else:
-        yield Line(f"x not {words}", BAD if now.state == "faulted" else TEXT)
+        yield Line(f"not {words}")
 
 
 def _limits(zone: Zone, spring: Spring) -> Iterator[Line]:
