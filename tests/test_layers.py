@@ -168,10 +168,42 @@ def test_libraries_stay_where_they_belong() -> None:
             assert any(inside(name, place) for place in places), f"{name} imports {package}"
 
 
-def test_only_the_command_line_may_open_the_dashboard() -> None:
+SCREENS = ROOT / "tui"
+
+SCREENS_MAY_IMPORT = {
+    "circuit", "components", "errors", "live", "network.network", "report", "scenario.event",
+    "seats.address", "units", "verification.plan", "verification.verdict", "zone",
+}  # fmt: skip
+"""What screens may know: the circuit and what the link of a seat gives, never the run itself."""
+
+NO_SCREEN = {"live.capture", "live.driver", "live.files", "live.hands", "live.past", "live.session"}
+"""Modules of a stage above that hold the run."""
+
+
+def test_nothing_imports_the_dashboard() -> None:
+    """The command line opens it by name, when somebody asks for it."""
     for name, path in MODULES.items():
-        if not (inside(name, "cli") or inside(name, "commands")):
-            assert not any(inside(target, "tui") for target in imported(path)), name
+        assert not any(inside(target, "tui") for target in imported(path)), name
+
+
+def test_screens_know_the_link_and_not_the_run() -> None:
+    for path in sorted(SCREENS.rglob("*.py")):
+        for target in imported(path):
+            first, _, module = target.partition(".")
+            if first != "pneumo":
+                continue
+            fits = any(inside(module, allowed) for allowed in SCREENS_MAY_IMPORT)
+            assert fits, f"{path} imports {target}"
+            assert not any(inside(module, own) for own in NO_SCREEN), f"{path} imports {target}"
+
+
+def test_a_seat_that_joins_needs_no_simulator() -> None:
+    loaded = loaded_after(
+        "import sys, tui.app, pneumo.seats.join\n"
+        "assert not any(m.startswith('pneumo.simulation') for m in sys.modules)"
+    )
+    assert "textual" in loaded
+    assert not loaded & {"numba", "llvmlite", "scipy"}
 
 
 def loaded_after(code: str) -> set[str]:
