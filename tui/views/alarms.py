@@ -102,10 +102,11 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         #events-whole {
             height: auto; max-height: 3; padding: 0 1; background: $panel; display: none;
         }
+        &.low #alarms-list { max-height: 4; }
+        &.high #alarms-list { max-height: 14; }
         &.beside #alarms-parts { layout: horizontal; }
         &.beside #alarms-list { width: 2fr; height: 1fr; max-height: 100%; }
         &.beside #alarms-log { width: 3fr; }
-        &.low #alarms-list { max-height: 4; }
     }
     """
 
@@ -153,13 +154,14 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
     def on_resize(self, event: events.Resize) -> None:
         self.set_class(event.size.width >= BESIDE, "beside")
         self.set_class(event.size.height < 14, "low")
+        self.set_class(event.size.height >= 28, "high")
         self.call_after_refresh(self.show)
 
     def show(self) -> None:
         frame, past = self.link.frame, self.link.past
         rows = self._alarm_rows(frame, past)
         self._alarms.fill(rows, tall=self._tall(len(rows)))
-        self._show_head(frame)
+        self._show_head(frame, rows)
         changed = self._log.take(past)
         now = self._log.until(frame.time)
         if now != self._now and (changed is False or now < len(self._log.shown)):
@@ -221,10 +223,12 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
 
     def _tall(self, count: int) -> int:
         """Two lines for an alarm when they fit."""
-        room = self.size.height if self.has_class("beside") else 8
+        room = (
+            self.size.height if self.has_class("beside") else (14 if self.has_class("high") else 8)
+        )
         return 2 if 2 * count <= room and not self.has_class("low") else 1
 
-    def _show_head(self, frame: Frame) -> None:
+    def _show_head(self, frame: Frame, rows: Sequence[Hashable]) -> None:
         open_ = [alarm for alarm in frame.alarms if alarm.shelved_until is None]
         waiting = sum(alarm.state in NEEDS_ACKNOWLEDGE for alarm in open_)
         shelved = len(frame.alarms) - len(open_)
@@ -233,6 +237,8 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             line += (Piece(f"  ! {waiting} to acknowledge", "warn"),)
         if shelved:
             line += (Piece(f"  {shelved} shelved"),)
+        if rows and self.size.width >= 110:
+            line += (Piece("    enter acknowledges the zone  z resets it  l shelves", "muted"),)
         buttons: Line = (
             Piece("[acknowledge all]", "button", "acknowledge all"), Piece(" "),
             Piece("[reset all]", "button", "reset all"), Piece(" "),

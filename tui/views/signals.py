@@ -28,8 +28,8 @@ FORCING = (
     "A force tells the controller what is not so: its interlocks and alarms act on what they are "
     "told, not on what is.",
     "The zone may move at once. Stay clear of the jaws; nobody on the train, nobody at the brakes.",
-    "On a real ride only a licensed person forces, by the rules of the site and the maker's "
-    "instructions, with the ride closed, the force written down, and a second person watching.",
+    "On a real ride only a licensed person forces, by local codes, the rules of the site and the "
+    "maker's instructions, with the ride closed, the force written down, a second person watching.",
     "Take every force out again before the ride is given back.",
 )
 UNFORCING = (

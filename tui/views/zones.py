@@ -9,7 +9,6 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.widgets import Static
 
 from pneumo.circuit.circuit import PortRef, Zone
 from pneumo.circuit.sentence import kind_of
@@ -31,7 +30,7 @@ from tui.judgement import (
 )
 from tui.view import View
 from tui.widgets.jaws import full_gap, letter, picture
-from tui.widgets.rows import Line, Piece, Rows, cut, spread
+from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
 
 BAR = 5
 """Cells of a force bar."""
@@ -123,8 +122,6 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
     DEFAULT_CSS = """
     ZonesView {
         layout: vertical;
-        #zones-head { height: 1; width: 1fr; color: $text-muted; background: $panel; padding: 0 1; }
-        #zones-head.bad { color: $text-error; background: $error 25%; text-style: bold; }
         Horizontal { height: 1fr; }
         #zones-list { width: 1fr; height: 1fr; }
         #zones-details { width: 1fr; height: 1fr; display: none; background: $panel; }
@@ -148,8 +145,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             pickable=lambda row: bool(cast(DetailRow, row).component),
             id="zones-details",
         )
-        self._head = Static("", id="zones-head", markup=False)
-        self._said: tuple[str, bool] | None = None
+        self._head = Words(id="zones-head")
 
     def compose(self) -> ComposeResult:
         yield self._head
@@ -193,11 +189,10 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         words = f"{len(rows)} zone{'' if len(rows) == 1 else 's'}"
         if faulted:
             words += f" · {faulted} faulted"
-        words += f" · x NOT SAFE: {text.listed(bad)}" if bad else ""
-        if self._said != (words, bool(bad)):
-            self._said = words, bool(bad)
-            self._head.update(words)
-            self._head.set_class(bool(bad), "bad")
+        line: Line = (Piece(words, "bold"),)
+        if bad:
+            line += (Piece("  "), Piece(f"x NOT SAFE: {text.listed(bad)}", "bad"))
+        self._head.fill(line, (Piece("o open  c close  enter details ", "muted"),))
 
     # keys and mouse
 
