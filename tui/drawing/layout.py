@@ -10,7 +10,7 @@ and the level one goes on behind it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from math import inf
@@ -22,6 +22,8 @@ N, E, S, W = 1, 2, 4, 8
 
 SWEEPS = 8
 TIGHTENINGS = 4
+JOINT = -1
+"""Stands for the groups that share channels and columns."""
 LEAST_CHANNEL = 5
 """Cells: an arrowhead at each side and room for a number above."""
 
@@ -457,49 +459,48 @@ class _Arranger:
 
     def _draw(self) -> Layout:
         boxes, lines = self.diagram.boxes, self.diagram.lines
-        tracks_of: list[dict[int, int]] = []
-        lefts: list[int] = []
-        x = 0
-        xs: list[int] = []
-        for c, channel in enumerate(self.channels):
-            found = _assign(channel)
-            tracks_of.append(found)
-            outer = c in (0, len(self.channels) - 1)
-            lefts.append(x)
-            if channel or not outer:
-                x += max(max(found.values(), default=-1) + 3, LEAST_CHANNEL)
-            if c < len(self.columns):
-                xs.append(x)
-                x += max((self._breadth(s) for s in self.columns[c]), default=1)
-        width = x
-        column_width = [
-            (lefts[c + 1] if c + 1 < len(lefts) else x) - xs[c] for c in range(len(self.columns))
-        ]
+        tracks_of = [_assign(channel) for channel in self.channels]
+        apart = self._apart()
+        lefts, xs, width = self._spacing(tracks_of, apart)
+
+        def of_line(number: int, c: int) -> int:
+            """The band whose columns a line keeps to in a channel."""
+            band = self.channels[c][number][0] + self.channels[c][number][1]
+            group = band[0][0].group
+            return group if c >= apart[group] else JOINT
+
+        def of_seat(seat: _Seat, c: int) -> tuple[int, int]:
+            """First and last cell of a seat's column."""
+            start = xs[seat.group][c]
+            after = lefts[seat.group][c + 1]
+            return start, after - 1
+
         places = [
-            Place(xs[box.column], self.seat_of[i].y, self.widths[i], self.seat_of[i].height)
+            Place(of_seat(self.seat_of[i], box.column)[0], self.seat_of[i].y, self.widths[i],
+                  self.seat_of[i].height)
             for i, box in enumerate(boxes)
-        ]
+        ]  # fmt: skip
         tracks = [Track() for _ in lines]
         owner: dict[Cell, int] = {}
         bridges: dict[Cell, tuple[int, int]] = {}
         for c, channel in enumerate(self.channels):
-            right = xs[c] - 1 if c < len(xs) else width - 1
             for number, (left_ends, right_ends) in channel.items():
                 ys = [s.y + r for s, r in left_ends + right_ends]
                 if min(ys) < max(ys):
-                    at = lefts[c] + 1 + tracks_of[c][number]
+                    at = lefts[of_line(number, c)][c] + 1 + tracks_of[c][number]
                     for y in range(min(ys), max(ys) + 1):
                         mask = (N if y > min(ys) else 0) | (S if y < max(ys) else 0)
                         tracks[number].cells[at, y] = mask
                         owner[at, y] = number
         for c, channel in enumerate(self.channels):
-            right = xs[c] - 1 if c < len(xs) else width - 1
             for number, (left_ends, right_ends) in channel.items():
+                band = of_line(number, c)
+                right = xs[band][c] - 1
                 ys = [s.y + r for s, r in left_ends + right_ends]
                 straight = min(ys) == max(ys)
-                at = right if straight else lefts[c] + 1 + tracks_of[c][number]
+                at = right if straight else lefts[band][c] + 1 + tracks_of[c][number]
                 for seat, row in left_ends:
-                    start = lefts[c]
+                    start = lefts[band][c]
                     if seat.box is not None:
                         start = places[seat.box].x + places[seat.box].width
                     stop = right if straight and right_ends else at
@@ -519,10 +520,11 @@ class _Arranger:
         for c, column in enumerate(self.columns):
             for seat in column:
                 if seat.box is None:
-                    for at in range(xs[c], xs[c] + column_width[c]):
+                    first, last = of_seat(seat, c)
+                    for at in range(first, last + 1):
                         tracks[seat.line].cells[at, seat.y] = E | W
                         owner[at, seat.y] = seat.line
-                    tracks[seat.line].level.append((seat.y, xs[c], xs[c] + column_width[c] - 1))
+                    tracks[seat.line].level.append((seat.y, first, last))
         for number, line in enumerate(lines):
             for end in line.ends:
                 place, seat = places[end.box], self.seat_of[end.box]
@@ -537,6 +539,70 @@ class _Arranger:
         bands = self._bands(places)
         headings = {g: (band[0], band[1]) for g, band in bands.items() if g >= ZONES}
         return Layout(width, height, places, tracks, bridges, headings, bands)
+
+    def _apart(self) -> dict[int, int]:
+        """Group -> the first channel from which on it has columns of its own width: no line of
+        others is among its boxes and rows from there on."""
+        seats = [(s, c) for c, column in enumerate(self.columns) for s in column]
+        rows: dict[int, tuple[int, int]] = {}
+        for seat, _ in seats:
+            low, high = rows.get(seat.group, (seat.y, seat.y))
+            rows[seat.group] = min(low, seat.y), max(high, seat.y + seat.height)
+        never = len(self.channels)
+        found = {g: never if g == MAIN or g in self._beside() else 0 for g in rows}
+        for c, channel in enumerate(self.channels):
+            for left, right in channel.values():
+                ends = (*left, *right)
+                groups = {s.group for s, _ in ends}
+                ys = [s.y + r for s, r in ends]
+                for group, (low, high) in rows.items():
+                    mixed = len(groups) > 1 or groups != {group}
+                    if mixed and (group in groups or (min(ys) <= high and max(ys) >= low)):
+                        found[group] = max(found[group], c + 1)
+        return found
+
+    def _spacing(
+        self, tracks_of: Sequence[Mapping[int, int]], apart: Mapping[int, int]
+    ) -> tuple[dict[int, list[int]], dict[int, list[int]], int]:
+        """Per group the x of each channel and of each column, and the width of all. `JOINT`: of
+        the channels that groups share."""
+        count = len(self.columns)
+        lefts: dict[int, list[int]] = {JOINT: []}
+        xs: dict[int, list[int]] = {JOINT: []}
+
+        def lay(key: int, groups: set[int], first: int, x: int) -> int:
+            """Channels from `first` on, for the lines and boxes of some groups."""
+            for c in range(first, count + 1):
+                mine = [
+                    track for number, track in tracks_of[c].items()
+                    if any(s.group in groups for side in self.channels[c][number] for s, _ in side)
+                ]  # fmt: skip
+                lefts[key].append(x)
+                used = any(s.group in groups for ends in self.channels[c].values()
+                           for side in ends for s, _ in side)  # fmt: skip
+                if used or c not in (0, count):
+                    x += max(max(mine, default=-1) + 3, LEAST_CHANNEL)
+                xs[key].append(x)
+                if c < count:
+                    members = [s for s in self.columns[c] if s.group in groups]
+                    x += max(map(self._breadth, members), default=1)
+                    if key == JOINT:
+                        groups = {g for g in groups if apart[g] > c + 1}
+                        if not groups:
+                            break
+            return x
+
+        width = lay(JOINT, {g for g, c in apart.items() if c > 0}, 0, 0)
+        for group, first in apart.items():
+            lefts[group], xs[group] = lefts[JOINT][:first], xs[JOINT][:first]
+            x = 0
+            if first:
+                last = [s for s in self.columns[first - 1] if s.group == group] if (
+                    first <= count) else []  # fmt: skip
+                x = xs[JOINT][first - 1] + max(map(self._breadth, last), default=1)
+            if first <= count:
+                width = max(width, lay(group, {group}, first, x))
+        return lefts, xs, width
 
     def _breadth(self, seat: _Seat) -> int:
         if seat.box is None:
