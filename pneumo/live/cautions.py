@@ -1,0 +1,70 @@
+"""What is said before somebody goes to the machine: every caution, and what it goes with.
+
+Imports nothing: a seat that joins from another terminal shows them without a simulator.
+"""
+
+from __future__ import annotations
+
+CAUTIONS = {
+    "codes": "Local codes, the manufacturer's instructions and licensed practice come first.",
+    "lock out": "Before anyone works on it: stop the ride, lock out and tag air and electricity, "
+    "vent, and verify zero energy at a gauge you trust.",
+    "stored": "Stored pressure: an accumulator behind a check valve keeps its air when the main "
+    "is vented. Vent each by itself.",
+    "test point": "Put a gauge only on a test point made for it, or on a part that has been "
+    "vented: a plug taken out under pressure is shot out.",
+    "jet": "Never feel for escaping air with a hand. Wear eye and ear protection.",
+    "jaws": "Stay clear of the jaws: they move without warning when a coil switches or the air "
+    "goes.",
+    "springs": "Springs hold energy when the air is gone. Block the jaws before you reach in.",
+    "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
+    "instrument that is fit for it.",
+    "override": "A manual override moves the brake past its controller: nobody on board, nobody "
+    "at the jaws, and someone at the ride stop.",
+    "force": "A forced signal blinds the controller or takes its hands: have it permitted, write "
+    "it down, and take it away before anyone rides.",
+    "turned off": "What is turned off must be locked and tagged there, or someone turns it on "
+    "again. Prove that nothing moves and nothing is under pressure.",
+    "turned on": "Before air or power comes back: everybody clear, tools out, and everybody told.",
+    "drain": "Open a drain little by little, away from faces. When it has gone quiet, a gauge "
+    "says whether it is empty.",
+}
+"""Every caution there is; which of them go with what: the two tables below."""
+
+_OF_TEST = {
+    "read": ("codes", "lock out", "stored", "test point"),
+    "listen": ("codes", "jet", "jaws"),
+    "look": ("codes", "lock out", "jaws", "springs"),
+    "measure": ("codes", "electricity", "lock out", "jaws"),
+}
+
+_OF_ACT = {
+    "isolate": ("codes", "turned off", "stored", "springs", "jaws"),
+    "restore": ("codes", "turned on", "jaws"),
+    "drain": ("codes", "drain", "stored", "springs", "jaws"),
+    "override": ("codes", "override", "jaws", "springs"),
+    "release": ("codes", "override", "jaws", "springs"),
+    "force": ("codes", "force", "jaws"),
+    "unforce": ("codes", "force", "jaws"),
+    "switch on": ("codes", "turned on", "jaws"),
+    "switch off": ("codes", "turned off", "stored", "springs", "jaws"),
+    "power on": ("codes", "turned on", "jaws"),
+    "power off": ("codes", "turned off", "stored", "springs", "jaws"),
+    "drain shut": ("codes", "turned on"),
+}
+"""First words of a sentence -> its cautions; the longest that fit."""
+
+
+def hand_cautions(test: str) -> tuple[str, ...]:
+    """Cautions for a technician's test, "read", "listen", "look" or "measure"."""
+    return tuple(CAUTIONS[key] for key in _OF_TEST[test])
+
+
+def act_cautions(sentence: str) -> tuple[str, ...]:
+    """Cautions for an act at the machine; () for a command at the desk."""
+    words = sentence.split()
+    if not words:
+        return ()
+    verb = words[0]
+    keys = _OF_ACT.get(" ".join(words[:2]), _OF_ACT.get(f"{verb} {words[-1]}", _OF_ACT.get(verb)))
+    return tuple(CAUTIONS[key] for key in keys or ())

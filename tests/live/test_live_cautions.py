@@ -1,0 +1,67 @@
+"""Cautions: which of them go with what."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from pneumo.live import cautions as module
+from pneumo.live.cautions import CAUTIONS, act_cautions, hand_cautions
+
+
+@pytest.mark.parametrize(
+    ("test", "needs"),
+    [
+        ("read", ("stored", "test point", "lock out", "codes")),
+        ("listen", ("jet", "jaws", "codes")),
+        ("look", ("jaws", "springs", "lock out", "codes")),
+        ("measure", ("electricity", "codes")),
+    ],
+)
+def test_every_test_carries_its_cautions(test: str, needs: tuple[str, ...]) -> None:
+    cautions = hand_cautions(test)
+    assert {CAUTIONS[key] for key in needs} <= set(cautions)
+    assert cautions[0] == CAUTIONS["codes"]
+
+
+@pytest.mark.parametrize(
+    ("sentence", "needs"),
+    [
+        ("isolate main", ("turned off", "stored", "jaws")),
+        ("restore main", ("turned on", "jaws")),
+        ("drain store open", ("drain", "stored")),
+        ("drain store shut", ("turned on",)),
+        ("override valve.14", ("override", "jaws")),
+        ("release valve.14", ("override",)),
+        ("force made broken", ("force",)),
+        ("unforce all", ("force",)),
+        ("switch on compressor", ("turned on",)),
+        ("switch off compressor", ("turned off", "stored")),
+        ("power off", ("turned off", "springs")),
+    ],
+)
+def test_acts_at_the_machine_carry_cautions(sentence: str, needs: tuple[str, ...]) -> None:
+    cautions = act_cautions(sentence)
+    assert cautions[0] == CAUTIONS["codes"]
+    assert {CAUTIONS[key] for key in needs} <= set(cautions)
+    assert len(set(cautions)) == len(cautions)
+
+
+@pytest.mark.parametrize(
+    "sentence", ["close trim", "ride stop", "reset all", "fault hose_1 leak", "fin trim absent", ""]
+)
+def test_commands_at_the_desk_carry_none(sentence: str) -> None:
+    assert act_cautions(sentence) == ()
+
+
+def test_every_caution_is_used() -> None:
+    tables = (*module._OF_TEST.values(), *module._OF_ACT.values())
+    assert {key for keys in tables for key in keys} == set(CAUTIONS)
+
+
+def test_cautions_need_no_simulator() -> None:
+    code = "import sys, pneumo.live.cautions; print({'numpy', 'pydantic'} & set(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "set()"
