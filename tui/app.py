@@ -18,6 +18,7 @@ from textual.command import Provider
 from textual.containers import Container
 from textual.screen import Screen
 from textual.widget import Widget
+from textual.widgets import Input
 
 from pneumo.errors import InputError
 from pneumo.live.frame import Frame
@@ -178,6 +179,8 @@ class DashboardApp(App[None]):
         self._check: Outcomes | None = None
         """Dialog of the last check; stays closed once it was left."""
         self._drawn: tuple[int, str] | None = None
+        """Number of the frame that is on screen, and the trouble that is told there."""
+        self._told_gone = ""
         self._returning: float | None = None
         """A way back to normal is under way: when patience ends [s of the run]."""
         self._answered_at = -1.0
@@ -219,10 +222,10 @@ class DashboardApp(App[None]):
         for answer in self.link.answers():
             self._take(answer)
         seen = (self.link.frame.number, self.link.trouble)
-        if seen != self._drawn:
-            gone = seen[1] and (self._drawn is None or not self._drawn[1])
+        if seen != self._drawn or (seen[1] and seen[1] != self._told_gone):
             self._draw()
-            if gone:
+            if seen[1] and seen[1] != self._told_gone:
+                self._told_gone = seen[1]
                 self._say_gone(seen[1])
             self._go_on_returning(self.link.frame)
 
@@ -324,7 +327,7 @@ class DashboardApp(App[None]):
 
     @on(TimeBar.Clicked)
     def _time_clicked(self, message: TimeBar.Clicked) -> None:
-        self.request(Newest() if message.time is None else GoTo(message.time))
+        self.request(Newest() if message.instant is None else GoTo(message.instant))
 
     def do_act(self, act: Act) -> None:
         """Does a line of the command palette."""
@@ -378,7 +381,9 @@ class DashboardApp(App[None]):
 
     def _focus(self, view: View) -> None:
         inside: Iterable[Widget] = (view, *view.query("*"))
-        first = next((w for w in inside if w.focusable), None)
+        able = [widget for widget in inside if widget.focusable]
+        # a line to type in comes last: in it, keys are letters
+        first = next((w for w in able if not isinstance(w, Input)), next(iter(able), None))
         self._base.set_focus(first)
 
     async def action_tests(self) -> None:

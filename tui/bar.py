@@ -151,7 +151,9 @@ class Head(Line):
             more = f"  (+{len(zones) - 1}: {', '.join(z for z, _ in zones[1:])})"
             line = f"x {name} NOT SAFE: {why}" + (more if len(zones) > 1 else "")
             return linked(text.short(line, width), "open_view('zones')", "$error bold")
-        if self.link.seat == "trainee":
+        if not self.link.plant.zones:
+            line = "· this circuit has no brake zones"
+        elif self.link.seat == "trainee":
             line = "· no zone seen outside its safe state when asked for it"
         else:
             line = "· all zones normal"
@@ -175,8 +177,8 @@ class TimeBar(Widget):
     class Clicked(Message):
         """Somebody wants to see an instant [s]; None: the newest."""
 
-        def __init__(self, time: float | None) -> None:
-            self.time = time
+        def __init__(self, instant: float | None) -> None:
+            self.instant = instant
             super().__init__()
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
@@ -347,9 +349,10 @@ class ZoneStrip(Line):
             room = max(width - len(state) - 3, 1)
             words = f"{mark} {text.short(name, room):{room}} {state}"
             lines.append(linked(text.short(words, width), "open_view('zones')", style))
-            if tall:
+            if tall and zone.pressure is not None:
                 values = f"  {text.pressure(zone.pressure):>9} {_jaws(zone.gap, zone.force):>9}"
                 lines.append(Content.styled(text.short(values, width), "$text-muted"))
+            if tall:
                 why = f"  {zone.first_out}" if zone.first_out else ""
                 lines.append(Content.styled(text.short(why, width), style))
         drawn = [line.markup for line in lines]

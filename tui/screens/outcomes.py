@@ -40,9 +40,9 @@ class Outcomes(Dialog[None]):
     def add(self, data: Mapping[str, Any]) -> None:
         """Shows all verdicts that are known by now."""
         self.data = data
-        if self.is_mounted:
-            lines = [line for outcome in data["outcomes"] for line in _lines(outcome)]
-            self.query_one("#verdicts", Static).update(Content("\n").join(lines))
+        lines = [line for outcome in data["outcomes"] for line in _lines(outcome)]
+        for place in self.query("#verdicts").results(Static):  # none once the dialog is left
+            place.update(Content("\n").join(lines))
 
 
 def _lines(outcome: Mapping[str, Any]) -> Iterable[Content]:

@@ -1,0 +1,679 @@
+"""The frame around the views: what its lines say, what its keys send, at any size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+import tui_toys
+from textual.widgets import Input, Static
+from tui_toys import FakeLink, plant_of, resting_frame
+
+import tui.app
+from pneumo.errors import InputError
+from pneumo.live.frame import AlarmFrame, FaultFrame
+from pneumo.live.request import (
+    Answer,
+    Check,
+    Do,
+    GoTo,
+    Hand,
+    Newest,
+    NextEvent,
+    Pause,
+    Redo,
+    Run,
+    Save,
+    Scan,
+    Speed,
+    Undo,
+)
+from pneumo.scenario.event import RunEvent
+from tui.app import DashboardApp, Host, ViewEntry
+from tui.bar import Head, Keys, Tabs, TimeBar, ZoneStrip
+from tui.screens.command import CommandLine
+from tui.screens.confirm import Confirm, Message
+from tui.screens.help import Help
+from tui.screens.outcomes import Outcomes
+from tui.screens.pick import PickOne
+from tui.screens.save import SaveSituation
+from tui.view import View
+
+
+class Toy(View):
+    """A view that counts how often it was drawn."""
+
+    TITLE = "zones"
+    HELP = "## A toy view"
+    can_focus = True
+
+    def __init__(self, link: FakeLink) -> None:
+        super().__init__(link)
+        self.drawn: list[int] = []
+        self.looked_at: list[str] = []
+
+    def show(self) -> None:
+        self.drawn.append(self.link.frame.number)
+
+    def look_at(self, component: str) -> None:
+        self.looked_at.append(component)
+
+
+@pytest.fixture(autouse=True)
+def toy_views(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The views of others are tested elsewhere: here toys stand in for them."""
+    mine = ("faults", "hands")
+    monkeypatch.setattr(
+        tui.app,
+        "VIEWS",
+        tuple(
+            entry if entry.title in mine else ViewEntry(entry.title, f"{__name__}:Toy", entry.seats)
+            for entry in tui.app.VIEWS
+        ),
+    )
+    yield
+
+
+def words_of(app: DashboardApp, kind: type[Static]) -> str:
+    return str(app._base.query_one(kind).render())
+
+
+def alarm(zone: str = "trim", state: str = "unacknowledged") -> AlarmFrame:
+    return AlarmFrame(zone, "vent time exceeded", state, True, 9.0, None)
+
+
+def unsafe_trim(link: FakeLink) -> dict[str, object]:
+    """Changes after which zone trim is faulted with its jaws still closed."""
+    frame, plant = link.frame, link.plant
+    count = len(plant.circuit.zones["trim"].brakes)
+    zone = frame.zones[0]._replace(
+        state="faulted", first_out="vent time exceeded", in_safe_state=False
+    )
+    return {
+        "zones": (zone, *frame.zones[1:]),
+        "gaps": (0.0,) * count + frame.gaps[count:],
+        "forces": (8900.0,) * count + frame.forces[count:],
+        "alarms": (alarm(),),
+    }
+
+
+async def settle(pilot: object) -> None:
+    """Longer than the timer's period."""
+    await pilot.pause(0.12)
+
+
+# what the lines say
+
+
+async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        assert "all zones normal" in words_of(app, Head)
+        trainer.give(**unsafe_trim(trainer))
+        await settle(pilot)
+        said = words_of(app, Head)
+        assert "x trim NOT SAFE: jaws of trim_brake_1…4 still closed" in said
+        assert "vent time exceeded" in said
+        assert "! 1 alarm" in said
+
+
+@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+async def test_the_head_tells_seat_time_speed_and_marks(seat: str) -> None:
+    link = FakeLink(plant_of("sand_martin"), seat)
+    forced = (True, *link.frame.forced_inputs[1:])
+    link.give(running=True, speed=5.0, pace=3.2, time=65.5, newest=65.5, forced_inputs=forced)
+    app = DashboardApp(link)
+    async with app.run_test(size=(120, 30)) as pilot:
+        await settle(pilot)
+        said = words_of(app, Head)
+    for words in (f"{seat}'s seat", "running", "1:05.500", "5x (reached 3.2x)", "F1 forced"):
+        assert words in said
+
+
+async def test_a_trainee_sees_no_count_of_faults(trainee: FakeLink) -> None:
+    shown = FaultFrame("trim_valve_a", "stuck", "trim_valve_a stuck", 1.0, True, False)
+    trainee.give(faults=(shown,))
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(140, 30)) as pilot:
+        await settle(pilot)
+        assert "fault" not in words_of(app, Head)
+
+
+async def test_gone_back_and_check_are_said(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(120, 30)) as pilot:
+        trainer.give(mode="earlier", time=4.0)
+        await settle(pilot)
+        assert "GONE BACK, newest 0:10.000" in words_of(app, Head)
+        trainer.give(mode="check", note="loss of power at trim")
+        await settle(pilot)
+        assert "CHECK beside the ride" in words_of(app, Head)
+        assert "loss of power at trim" in words_of(app, Head)
+
+
+async def test_nothing_is_drawn_while_the_number_stays(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        view = app.views["zones"]
+        before = len(view.drawn)
+        await pilot.pause(0.4)
+        assert len(view.drawn) == before
+        trainer.give(time=11.0)
+        await settle(pilot)
+        assert len(view.drawn) == before + 1
+
+
+async def test_a_lost_ride_is_told_and_the_screen_stays(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer, host=Host(record="run.pneumo"))
+    async with app.run_test(size=(100, 30)) as pilot:
+        trainer.trouble = "The ride is gone: the host has left."
+        await settle(pilot)
+        assert isinstance(app.screen, Message)
+        assert any("run.pneumo" in line for line in app.screen.lines)
+        await pilot.press("enter")
+        assert "x The ride is gone: the host has left." in words_of(app, Head)
+        await pilot.press("2")
+        await settle(pilot)
+        assert app.current == "circuit"
+
+
+# keys
+
+
+@pytest.mark.parametrize(
+    ("key", "request_"),
+    [
+        ("space", Run()),
+        ("full_stop", Scan()),
+        ("n", NextEvent()),
+        ("ctrl+left", GoTo(9.0)),
+        ("less_than_sign", GoTo(0.0)),
+        ("ctrl+shift+left", GoTo(0.0)),
+        ("ctrl+right", Newest()),
+        ("greater_than_sign", Newest()),
+        ("h", Newest()),
+        ("left_square_bracket", Speed(0.5)),
+        ("right_square_bracket", Speed(2.0)),
+        ("s", Do("ride stop")),
+        ("a", Do("acknowledge all")),
+        ("r", Do("reset all")),
+        ("u", Undo()),
+        ("U", Redo()),
+    ],
+)
+async def test_a_key_sends_its_request(trainer: FakeLink, key: str, request_: object) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press(key)
+        await pilot.pause()
+        assert trainer.sent == [request_]
+
+
+async def test_space_pauses_what_runs_and_speed_stays_in_its_range(trainer: FakeLink) -> None:
+    trainer.give(running=True, speed=50.0)
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("space", "right_square_bracket")
+        assert trainer.sent == [Pause(), Speed(50.0)]
+        trainer.give(speed=0.1)
+        await pilot.press("left_square_bracket")
+        assert trainer.sent[-1] == Speed(0.1)
+
+
+@pytest.mark.parametrize(
+    "key", ["space", "n", "full_stop", "h", "ctrl+left", "f", "u", "U", "k", "w", "x"]
+)
+async def test_a_trainee_is_told_what_is_the_trainers(trainee: FakeLink, key: str) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press(key)
+        await pilot.pause()
+        assert trainee.sent == []
+        told = [notification.message for notification in app._notifications]
+        assert any("trainer" in message for message in told)
+
+
+@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+async def test_digits_open_every_view_of_the_seat(seat: str) -> None:
+    app = DashboardApp(FakeLink(plant_of("sand_martin"), seat))
+    wanted = ["zones", "circuit", "trends", "alarms", "signals", "logic"]
+    wanted += ["verify", "faults", "hands"] if seat == "trainer" else ["hands"]
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        for number, title in enumerate(wanted, 1):
+            await pilot.press(str(number))
+            await settle(pilot)
+            assert app.current == title
+            assert f"[{number} {title}]" in words_of(app, Tabs)
+            assert [name for name, view in app.views.items() if view.display] == [title]
+        await pilot.press("9")
+        await settle(pilot)
+        assert app.current == "hands"
+
+
+async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        tabs = words_of(app, Tabs)
+        await pilot.click(Tabs, offset=(tabs.index("4 alarms") + 3, 0))
+        await settle(pilot)
+        assert app.current == "alarms"
+        keys = words_of(app, Keys)
+        await pilot.click(Keys, offset=(keys.index("RIDE STOP") + 3, 0))
+        await pilot.pause()
+        assert trainer.sent == [Do("ride stop")]
+
+
+async def test_the_most_needed_keys_are_always_in_sight() -> None:
+    for seat, needed in (
+        ("trainer", ("inject", "RIDE STOP", "acknowledge", "reset", "back to normal", "help")),
+        ("trainee", ("tests", "RIDE STOP", "acknowledge", "reset", "back to normal", "help")),
+    ):
+        app = DashboardApp(FakeLink(plant_of("sand_martin"), seat))
+        async with app.run_test(size=(80, 24)) as pilot:
+            await settle(pilot)
+            for word in needed:
+                assert word in words_of(app, Keys)
+
+
+# the bar of time
+
+
+async def test_a_click_on_the_bar_of_time_goes_back(trainer: FakeLink) -> None:
+    trainer.happen(RunEvent(5.0, "fault", "trim_valve_a", "fault: stuck"))
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        bar = app._base.query_one(TimeBar)
+        line = bar.render_line(0).text
+        assert line.index("x") == bar.column(5.0)
+        await pilot.click(TimeBar, offset=(bar.column(5.0), 0))
+        await pilot.pause()
+        (request,) = trainer.sent
+        assert isinstance(request, GoTo)
+        assert request.time == pytest.approx(5.0, abs=0.1)
+        await pilot.click(TimeBar, offset=(bar.size.width - 1, 0))
+        await pilot.pause()
+        assert trainer.sent[-1] == Newest()
+
+
+async def test_the_bar_of_time_comes_when_gone_back_on_a_low_screen(trainer: FakeLink) -> None:
+    trainer.happen(RunEvent(5.0, "command", "", "ride stop"))
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        bar = app._base.query_one(TimeBar)
+        assert not bar.display
+        trainer.give(mode="earlier", time=4.0)
+        await settle(pilot)
+        assert bar.display
+        assert "s" in bar.render_line(0).text
+        assert bar.render_line(0).text.index("▼") == bar.column(4.0)
+
+
+async def test_a_seat_without_time_has_no_bar_of_it(trainee: FakeLink) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        assert not app._base.query_one(TimeBar).display
+
+
+# acts that are asked about first
+
+
+async def test_a_physical_act_shows_its_cautions_first(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.request(Do("isolate trim_shut_off"))
+        await pilot.pause()
+        assert isinstance(app.screen, Confirm)
+        assert len(app.screen.cautions) > 2
+        await pilot.press("n")
+        assert trainer.sent == []
+        app.request(Do("isolate trim_shut_off"))
+        await pilot.pause()
+        await pilot.press("y")
+        assert trainer.sent == [Do("isolate trim_shut_off")]
+
+
+async def test_acting_in_the_past_asks_before_the_future_goes(trainer: FakeLink) -> None:
+    trainer.give(mode="earlier", time=4.0)
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("space")
+        assert isinstance(app.screen, Confirm)
+        assert any("dropped" in line for line in app.screen.lines)
+        await pilot.press("escape")
+        assert trainer.sent == []
+        await pilot.press("s")
+        await pilot.press("y")
+        assert trainer.sent == [Do("ride stop")]
+
+
+# answers
+
+
+async def test_answers_become_notes_or_dialogs(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("s")
+        trainer.reply(Answer(1, True, "ride stop"))
+        await settle(pilot)
+        assert [n.message for n in app._notifications] == ["ride stop"]
+        await pilot.press("r")
+        trainer.reply(Answer(2, False, "reset refused: [vent] time exceeded"))
+        await settle(pilot)
+        assert [n.severity for n in app._notifications] == ["information", "warning"]
+        app.request(Hand("listen", "trim_hose_1"))
+        trainer.reply(Answer(3, True, "A hiss.", ("Wear ear protection.",)))
+        await settle(pilot)
+        assert isinstance(app.screen, Message)
+        assert app.screen.cautions == ("Wear ear protection.",)
+        await pilot.press("escape")
+        trainer.reply(Answer(0, False, "The simulation stopped. Saved as rescue.yaml."))
+        await settle(pilot)
+        assert isinstance(app.screen, Message)
+
+
+def outcome(loss: str, verdict: str) -> dict[str, object]:
+    return {
+        "loss": loss, "verdict": verdict, "safe_state": "open", "reached_after": 1.5,
+        "limit": 2.0, "why": "", "revealed": True,
+    }  # fmt: skip
+
+
+async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("k")
+        assert isinstance(app.screen, PickOne)
+        await pilot.press(*"block", "space", *"power", "enter")
+        await pilot.pause()
+        assert trainer.sent == [Check("block", "loss of power")]
+        first, second = outcome("loss of power", "safe"), outcome("loss of air", "unsafe")
+        data = {"zone": "block", "loss": "loss of power", "outcomes": [first]}
+        trainer.reply(Answer(1, True, "", data=data))
+        await settle(pilot)
+        dialog = app.screen
+        assert isinstance(dialog, Outcomes)
+        trainer.reply(Answer(1, True, "", data=data | {"outcomes": [first, second]}))
+        await settle(pilot)
+        assert app.screen is dialog
+        said = str(dialog.query_one("#verdicts", Static).render())
+        assert "· SAFE    loss of power: open after 1.50 s of 2 s" in said
+        assert "x UNSAFE  loss of air" in said
+        await pilot.press("escape")
+        trainer.reply(Answer(1, True, "", data=data))
+        await settle(pilot)
+        assert app.screen is app._base
+
+
+# dialogs
+
+
+@pytest.mark.parametrize("key", ["question_mark", "f1"])
+async def test_help_is_of_the_open_view_and_of_the_seat(trainer: FakeLink, key: str) -> None:
+    app = DashboardApp(trainer, host=Host(invitation="pneumo join here 1234"))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press(key)
+        assert isinstance(app.screen, Help)
+        assert "## A toy view" in app.screen.texts
+        assert any("pneumo join here 1234" in text for text in app.screen.texts)
+        await pilot.press("down", "pagedown", "up", "pageup")
+        await pilot.press("escape")
+        assert app.screen is app._base
+
+
+async def test_a_sentence_is_completed_checked_and_sent(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("colon")
+        assert isinstance(app.screen, CommandLine)
+        line = app.screen.query_one("#sentence", Input)
+        await pilot.press(*"clo", "tab")
+        assert line.value == "close "
+        await pilot.press(*"trix", "enter")
+        problem = app.screen.query_one("#problem", Static)
+        assert "Did you mean 'trim'" in str(problem.render())
+        assert trainer.sent == []
+        await pilot.press("backspace", *"m", "enter")
+        await pilot.pause()
+        assert trainer.sent == [Do("close trim")]
+        await pilot.press("colon", "up")
+        assert app.screen.query_one("#sentence", Input).value == "close trim"
+        await pilot.press("escape")
+        assert len(trainer.sent) == 1
+
+
+async def test_a_delayed_sentence_is_checked_too(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("colon")
+        app.screen.query_one("#sentence", Input).value = "in 5 s: fault trim_valve_a stuck"
+        await pilot.press("enter")
+        await pilot.pause()
+        assert trainer.sent == [Do("in 5 s: fault trim_valve_a stuck")]
+
+
+async def test_the_palette_finds_acts_and_sentences(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("ctrl+p")
+        await pilot.press(*"close block")
+        await pilot.pause(0.5)
+        await pilot.press("enter")
+        await pilot.pause(0.3)
+        assert trainer.sent == [Do("close block")]
+        await pilot.press("ctrl+p")
+        await pilot.press(*"show alarms")
+        await pilot.pause(0.5)
+        await pilot.press("enter")
+        await pilot.pause(0.3)
+        assert app.current == "alarms"
+
+
+async def test_a_situation_is_saved_under_a_name_that_tells_nothing(
+    trainer: FakeLink, tmp_path: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    broken = FaultFrame("trim_valve_a", "stuck", "trim_valve_a stuck", 1.0, True, True)
+    trainer.give(faults=(broken,))
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("w")
+        dialog = app.screen
+        assert isinstance(dialog, SaveSituation)
+        path = dialog.query_one("#path", Input)
+        assert "trim" not in path.value + dialog.query_one("#name", Input).value
+        path.value = "nowhere/x.yaml"
+        await pilot.press("ctrl+s")
+        assert "There is no folder nowhere" in str(dialog.query_one("#problem", Static).render())
+        path.value = "x.txt"
+        await pilot.press("ctrl+s")
+        assert "does not end in .yaml" in str(dialog.query_one("#problem", Static).render())
+        path.value = "x.yaml"
+        await pilot.press("ctrl+d")
+        await pilot.pause()
+        assert trainer.sent == [Save("drill", "x.yaml", "situation 1")]
+
+
+async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
+    taken: list[object] = []
+    runs = [("Sand Martin, 12 s", "a.run"), ("Sand Martin, 90 s", "b.run")]
+    app = DashboardApp(trainer, unfinished=runs, take_up=taken.append)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        assert isinstance(app.screen, PickOne)
+        await pilot.press("down", "enter")
+        await app.workers.wait_for_complete()
+        assert taken == ["b.run"]
+        assert app.screen is app._base
+
+
+async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None:
+    def refuse(value: object) -> None:
+        raise InputError("The record is of another ride.")
+
+    app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=refuse)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("enter")
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert [n.message for n in app._notifications] == ["The record is of another ride."]
+
+
+async def test_starting_anew_takes_nothing_up(trainer: FakeLink) -> None:
+    taken: list[object] = []
+    app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=taken.append)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("escape")
+        await pilot.pause()
+        assert taken == []
+        assert app.screen is app._base
+
+
+# leaving
+
+
+@pytest.mark.parametrize("host", [None, Host(record="run.pneumo")])
+async def test_leaving_asks_nothing_when_nothing_is_lost(
+    trainer: FakeLink, host: Host | None
+) -> None:
+    app = DashboardApp(trainer, host=host)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("q")
+        await pilot.pause()
+        assert trainer.closed
+        assert not app.is_running or app._exit
+
+
+async def test_leaving_a_run_that_is_not_kept_asks(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer, host=Host())
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("q")
+        assert isinstance(app.screen, Confirm)
+        await pilot.press("n")
+        assert not trainer.closed
+        await pilot.press("q")
+        await pilot.press("y")
+        await pilot.pause()
+        assert trainer.closed
+
+
+# sizes
+
+
+@pytest.mark.parametrize("ride", ["sand_martin", "10_station_gates", "01_spring_open_single"])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60), (20, 6), (1, 1)])
+async def test_every_size_draws(ride: str, size: tuple[int, int]) -> None:
+    link = FakeLink(plant_of(ride))
+    app = DashboardApp(link)
+    async with app.run_test(size=size) as pilot:
+        await settle(pilot)
+        link.give(mode="earlier", time=3.0, alarms=(alarm((*link.plant.zones, "")[0]),))
+        await settle(pilot)
+        for key in ("8", "9", "question_mark", "escape", "N", "escape", "colon", "escape"):
+            await pilot.press(key)
+            await pilot.pause()
+        assert app.screen is app._base
+
+
+@pytest.mark.parametrize(("width", "strip", "events"), [(119, 0, 0), (120, 1, 0), (200, 1, 1)])
+async def test_wide_screens_keep_zones_and_events_in_sight(
+    trainer: FakeLink, width: int, strip: int, events: int
+) -> None:
+    trainer.happen(RunEvent(5.0, "command", "", "close trim"))
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(width, 40)) as pilot:
+        await settle(pilot)
+        await pilot.press("3")
+        await settle(pilot)
+        assert app._base.query_one("#strip").display == bool(strip)
+        assert app._base.query_one("#latest").display == bool(events)
+        if strip:
+            assert "· trim" in words_of(app, ZoneStrip)
+        if events:
+            latest = str(app._base.query_one("#latest", Static).render())
+            assert "0:05.000 ride: close trim" in latest
+
+
+async def test_the_screen_may_be_resized_while_it_runs(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(200, 60)) as pilot:
+        await settle(pilot)
+        await pilot.press("8")
+        for width, height in ((80, 24), (20, 6), (1, 1), (120, 40), (3, 50), (200, 60)):
+            await pilot.resize_terminal(width, height)
+            trainer.give(time=trainer.frame.time + 1.0, newest=trainer.frame.newest + 1.0)
+            await settle(pilot)
+        assert "Sand Martin" in words_of(app, Head)
+
+
+async def test_colours_can_be_changed_and_left_out(
+    trainer: FakeLink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        trainer.give(**unsafe_trim(trainer))
+        await settle(pilot)
+        assert app.no_color
+        assert "x trim NOT SAFE" in words_of(app, Head)
+        await app.run_action("other_theme")
+        await settle(pilot)
+        assert app.theme == "paper"
+
+
+# picking
+
+
+async def test_a_pick_is_followed_by_the_other_views(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("2")
+        await settle(pilot)
+        app.views["circuit"].pick("trim_valve_b")
+        await settle(pilot)
+        assert app.views["zones"].looked_at == ["trim_valve_b"]
+        await pilot.press("x")
+        await settle(pilot)
+        assert app.current == "faults"
+        assert app.views["faults"].component == "trim_valve_b"
+        assert app.focused is app.views["faults"].query_one("#modes")
+
+
+# the toys themselves
+
+
+@pytest.mark.parametrize("name", ["sand_martin", "10_station_gates", "11_dual_pressure"])
+def test_toy_frames_have_the_sizes_of_the_plant(name: str) -> None:
+    plant = plant_of(name)
+    frame = resting_frame(plant)
+    pairs = (
+        ("zones", plant.zones), ("pressures", plant.nets), ("flows", plant.ports),
+        ("positions", plant.valves), ("gaps", plant.brakes), ("travels", plant.cylinders),
+        ("readings", plant.meters), ("supplying", plant.supplies), ("inputs", plant.inputs),
+        ("outputs", plant.outputs),
+    )  # fmt: skip
+    for field, owners in pairs:
+        assert len(getattr(frame, field)) == len(owners)
+    assert tui_toys.resting_past(plant, frame).values.shape[1] == len(plant.channels)
