@@ -27,6 +27,7 @@ from pneumo.live.files import (
 )
 from pneumo.live.journal import Act
 from pneumo.live.seal import seal
+from pneumo.live.session import Session
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 
@@ -493,3 +494,33 @@ def test_a_drill_is_known_by_its_beginning(tmp_path: Path, content: str, expecte
     path.write_text(content, encoding="utf-8")
     assert is_drill(path) is expected
     assert not is_drill(tmp_path) and not is_drill(tmp_path / "none")
+
+
+def test_a_ride_that_people_drove_is_saved_as_it_stands(tmp_path: Path) -> None:
+    ride = Session(single(), SINGLE)
+    ride.advance(1.0)
+    ride.do("trainer", "close trim")
+    ride.do("trainer", "in 1.5 s: fault hose_1 leak 2 mm", hidden=True)
+    ride.advance(3.0)
+    ride.do("trainee", "ride stop")
+    ride.advance(3.4)
+    ride.undo()
+    ride.go_to(2.2)
+    ride.do("trainee", "open trim")
+    ride.advance(2.9)
+    path = tmp_path / "ride.yaml"
+    save_scenario(ride.document, ride.circuit, ride.journal, ride.now, path, "as it stands")
+    saved = load(path).scenarios["as it stands"]
+    play = Play(compile_circuit(load(path)))
+    play.schedule(saved.events)
+    play.advance(saved.until)
+    assert play.now == ride.now
+    np.testing.assert_array_equal(play.state(), ride.play.state())
+    assert play.events == ride.play.events
+    # and as a drill
+    save_drill(ride.document, ride.circuit, ride.journal, ride.now, tmp_path / "d.yaml", "drill")
+    drill = read_drill(tmp_path / "d.yaml")
+    again = Session(drill.circuit, drill.document)
+    again.restart(drill.acts, drill.start)
+    np.testing.assert_array_equal(again.play.state(), ride.play.state())
+    assert again.journal == ride.journal and again.hidden == ride.hidden

@@ -15,9 +15,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
+from pneumo.live.session import Session
 from pneumo.record import store
 from pneumo.record.store import (
     Record,
@@ -476,3 +478,40 @@ def test_a_trainees_run_is_offered_to_the_trainees_seat(tmp_path: Path) -> None:
     path = cut_off(start(tmp_path, seat="trainee"))
     (run,), _ = unfinished(tmp_path)
     assert run.seat == continuation(path).seat == "trainee"
+
+
+def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
+    document = (ROOT / "circuits" / "01_spring_open_single.yaml").read_text(encoding="utf-8")
+    ride = Session(load_text(document, "single"), document)
+    channels = [(channel.name, channel.unit) for channel in ride.plant.channels]
+    record = start(tmp_path, document=document, channels=channels)
+    for moment, sentence in (
+        (1.0, "close trim"),
+        (2.0, "fault hose_1 leak 2 mm"),
+        (3.0, "ride stop"),
+    ):
+        ride.advance(moment)
+        ride.do("trainer", sentence, hidden=sentence.startswith("fault"))
+        record.acts(ride.journal)
+        record.rows(ride.recorder.past, ride.newest)
+    ride.advance(4.0)
+    keep(record, ride.recorder.past, ride.newest)
+    ride.go_to(2.5)
+    ride.do("trainee", "open trim")
+    record.acts(ride.journal)
+    ride.advance(5.0)
+    keep(record, ride.recorder.past, ride.newest)
+    cut_off(record)
+    follows(record.path, ride.recorder.past)
+
+    going_on = continuation(record.path)
+    again = Session(load_text(going_on.document, going_on.path), going_on.document)
+    again.restart(going_on.acts, going_on.reached)
+    np.testing.assert_array_equal(again.play.state(), ride.play.state())
+    assert again.journal == ride.journal and again.hidden == ride.hidden
+    record = open_run(record.path)
+    record.acts(again.journal)
+    again.advance(6.0)
+    keep(record, again.recorder.past, again.newest)
+    record.close()
+    follows(record.path, again.recorder.past)
