@@ -53,6 +53,10 @@ FLUSH = 1.0
 BLOCK = 1000
 """Rows of channels in one block at most."""
 
+AT_ONCE = 2 * BLOCK
+"""Rows that are written at one time while the ride runs: after an act was undone there may be many,
+and the ride must not wait for them."""
+
 SUFFIX = ".run"
 
 _TABLES = """
@@ -196,7 +200,8 @@ class Record:
             return
         self._latest, self._reached = past, reached
         if clock.monotonic() - self._flushed >= FLUSH:
-            self.flush()
+            with self._writing() as db:
+                self._write_out(db, AT_ONCE)
 
     def flush(self) -> None:
         """Writes what has not been written yet."""
@@ -243,8 +248,8 @@ class Record:
                 f"This run is no longer recorded: {_reason(error)} ({self.path}); the ride goes on."
             ) from error
 
-    def _write_out(self, db: sqlite3.Connection) -> None:
-        """New rows and events of the latest past, and how far the run has come."""
+    def _write_out(self, db: sqlite3.Connection, most: int | None = None) -> None:
+        """New rows, up to so many, and events of the latest past, and how far the run has come."""
         self._flushed = clock.monotonic()
         past = self._latest
         if past is not None:
@@ -258,7 +263,8 @@ class Record:
                     written = int(np.searchsorted(self._times, since))
                     self._times, self._values = self._times[:written], self._values[:written]
                     self._events = [event for event in self._events if event.time < since]
-            self._add_rows(db, times, values)
+            end = len(times) if most is None else min(len(times), len(self._times) + most)
+            self._add_rows(db, times[:end], values[:end])
             self._add_events(db, events)
         self._note(db)
 

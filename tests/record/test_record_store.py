@@ -327,6 +327,27 @@ def test_rows_wait_for_about_a_second(tmp_path: Path, monkeypatch: pytest.Monkey
     assert continuation(record.path).reached == 0.3
 
 
+def test_many_rows_are_written_little_by_little(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seconds = [100.0]
+    monkeypatch.setattr(store.clock, "monotonic", lambda: seconds[0])
+    record = start(tmp_path)
+    whole = past(5000, 1.0)
+    written = []
+    for _ in range(4):
+        seconds[0] += 1.0
+        record.rows(whole, 1.0)
+        written.append(len(record._times))
+    assert written == [2000, 4000, 5000, 5000]
+    # another past comes while the last one is being written
+    keep(record, past(5000, 1.0, epoch=1, parting=100.0))
+    seconds[0] += 1.0
+    record.rows(past(5000, 1.0, epoch=2, parting=50.0), 1.0)
+    record.close()
+    follows(record.path, past(5000, 1.0, parting=50.0))
+
+
 def test_a_folder_that_cannot_be_made_is_one_sentence(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(InputError) as caught:
