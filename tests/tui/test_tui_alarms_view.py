@@ -161,6 +161,18 @@ async def test_shelving_can_be_left_and_undone(link):
         assert app.asked == [Shelve("station", "switches disagree", None)]
 
 
+async def test_the_cursor_stays_with_its_alarm_when_others_come(link):
+    app = Stage(AlarmsView(link))
+    async with app.run_test(size=(80, 20)) as pilot:
+        newer = AlarmFrame("block", "low supply", "unacknowledged", True, 74.0, None)
+        link.give(alarms=(*link.frame.alarms, newer))
+        app.view.show()
+        assert rows_of(app)[0].zone == "block"
+        await pilot.press("enter")
+        await pilot.pause()
+        assert app.asked == [Do("acknowledge trim")]
+
+
 async def test_a_quiet_ride_says_so_and_keys_ask_nothing(trainer):
     app = Stage(AlarmsView(trainer))
     async with app.run_test(size=(80, 20)) as pilot:

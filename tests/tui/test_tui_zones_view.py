@@ -162,6 +162,31 @@ def test_details_name_brakes_coils_handles_and_air(trainer):
     assert "first out: vent time exceeded" in words
 
 
+def test_details_say_what_the_logic_waits_for(trainer):
+    waits = (
+        Wait("open", ("open switch of block_brake_1 is broken",), 12.0, ""),
+        Wait("faulted", (), 12.0, "open time exceeded"),
+    )
+    change_zone(trainer, "block", state="opening", waits=waits)
+    words = [plain(row.line).strip() for row in detail_rows(PLANT, trainer.frame, 1, ())]
+    at = words.index("open by 0:12.000, once this is gone:")
+    assert words[at + 1] == "open switch of block_brake_1 is broken"
+    assert "faulted at 0:12.000: open time exceeded" in words
+    change_zone(trainer, "block", state="faulted", waits=(Wait("venting", (), None, ""),))
+    words = [plain(row.line).strip() for row in detail_rows(PLANT, trainer.frame, 1, ())]
+    assert "venting after a reset" in words
+
+
+def test_brakes_on_their_way_are_not_marked_as_unsafe(trainer):
+    clamp(trainer, "trim_brake_2", "trim_brake_3")
+    trainer.give(stopped_by="command")
+    for since, mark in ((9.9, "trim_brake_2"), (5.0, "x trim_brake_2")):
+        change_zone(trainer, "trim", state="venting", since=since, in_safe_state=False)
+        rows = detail_rows(PLANT, trainer.frame, 0, ())
+        line = next(plain(row.line) for row in rows if row.component == "trim_brake_2")
+        assert line.strip().startswith(mark)
+
+
 # keys, mouse, sizes
 
 
@@ -216,6 +241,18 @@ async def test_a_click_picks_a_zone_and_two_open_it(trainer):
         await pilot.click(offset=(5, y), times=2)
         await pilot.pause()
         assert app.query_one("#zones-details").display
+
+
+async def test_the_cursor_stays_with_its_component_while_lines_come_and_go(trainer):
+    app = stage(trainer)
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("down", "enter", "down", "down")
+        waits = (Wait("open", ("open switch of block_brake_1 is broken",) * 3, 12.0, ""),)
+        change_zone(trainer, "block", state="opening", waits=waits)
+        app.view.show()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert app.picked == ["block_brake_3"]
 
 
 async def test_details_stand_beside_the_list_when_there_is_room(trainer):

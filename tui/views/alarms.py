@@ -125,6 +125,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             lambda row, width: draw_alarm(row, width, self._alarms.tall),
             empty="No alarm.",
             pickable=lambda row: isinstance(row, AlarmRow),
+            key=lambda row: (row.zone, row.name) if isinstance(row, AlarmRow) else row,
             id="alarms-list",
         )
         self._bar = Words(id="events-bar")

@@ -125,6 +125,7 @@ on a real ride it is for licensed people under the rules of the site.
             lambda row, width: [draw_signal(row, width)],
             empty="No input or output fits.",
             pickable=lambda row: isinstance(row, SignalRow),
+            key=lambda row: row.name if isinstance(row, SignalRow) else row,
             id="signals-list",
         )
 

@@ -143,6 +143,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         self._details = Rows(
             lambda row, width: [cast(DetailRow, row).line],
             pickable=lambda row: bool(cast(DetailRow, row).component),
+            key=lambda row: cast(DetailRow, row).component,
             id="zones-details",
         )
         self._head = Words(id="zones-head")
@@ -391,10 +392,7 @@ def detail_rows(plant: Plant, frame: Frame, index: int, members: Sequence[str]) 
     rows.append(_plain(f" {now.state} since {text.clock(now.since)}"))
     if now.first_out:
         rows.append(_plain(f" first out: {now.first_out}", "warn"))
-    for wait in now.waits:
-        limit = "" if wait.limit is None else f", by {text.clock(wait.limit)}"
-        missing = "; ".join(wait.missing) or "time only"
-        rows.append(_plain(f" for {wait.to}{limit}: {missing}", "muted"))
+    rows += _wait_rows(now)
     rows += [_plain(""), *_brake_rows(plant, frame, index, zone)]
     rows += _valve_rows(plant, frame, zone, members)
     rows += _air_rows(plant, frame, zone, members)
@@ -417,11 +415,28 @@ def _required(zone: Zone) -> str:
     return words
 
 
+def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
+    """What the logic waits for, each thing that is missing on a line of its own."""
+    rows: list[DetailRow] = []
+    for wait in now.waits:
+        time = "" if wait.limit is None else text.clock(wait.limit)
+        if wait.cause:
+            rows.append(_plain(f" {wait.to} at {time}: {wait.cause}", "muted"))
+            continue
+        words = f" {wait.to}{' after a reset' if now.state == 'faulted' else ''}"
+        if time:
+            words += f" {'by' if wait.missing else 'at'} {time}"
+        rows.append(_plain(words + (", once this is gone:" if wait.missing else "")))
+        rows += [_plain(f"   {sentence}", "muted") for sentence in wait.missing]
+    return rows
+
+
 def _brake_rows(plant: Plant, frame: Frame, index: int, zone: Zone) -> list[DetailRow]:
     scale = zone.requirement.clamping_force or STRONG
     states = jaw_switches(plant, frame, index)
     wide = min(max(len(brake) for brake in zone.brakes), 20)
     sees = frame.zones[index].gap is not None
+    late = trouble(plant, frame, index) is not None
     heads = f"{'':<10}{'pressure':>8}{'gap':>8}{'force':>10}  " if sees else ""
     rows = [DetailRow((Piece(f" {'Brakes':<{wide + 2}}", "bold"), Piece(f" {heads}seen", "muted")))]
     for i, brake, jaws in zip(brakes_of(plant, index), zone.brakes, states, strict=True):
@@ -434,7 +449,7 @@ def _brake_rows(plant: Plant, frame: Frame, index: int, zone: Zone) -> list[Deta
         pressure = frame.pressures[plant.net_of[PortRef(brake, "1")]]
         full = full_gap(plant.circuit.components[brake])
         safe = brake_is_safe(zone, gap, force)
-        bad = bool(asked(frame, index)) and not safe
+        bad = late and not safe
         line: Line = (
             Piece(" "),
             Piece("x" if bad else ("·" if safe else " "), "bad" if bad else ""),

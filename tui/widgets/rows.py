@@ -194,11 +194,14 @@ class Rows(ScrollView, can_focus=True):
         tall: int = 1,
         empty: str = "",
         pickable: Callable[[Hashable], bool] = lambda row: True,
+        key: Callable[[Hashable], Hashable] | None = None,
         id: str | None = None,
     ) -> None:
         super().__init__(id=id)
         self._draw = draw
         self._pickable = pickable
+        self._key = key
+        """What stays the same about a row: the cursor stays with it. None: with its place."""
         self.tall = tall
         self.empty = empty
         """Shown when there are no rows."""
@@ -215,11 +218,12 @@ class Rows(ScrollView, can_focus=True):
 
     def fill(self, rows: Sequence[Hashable], tall: int | None = None) -> None:
         """Shows these rows; only lines that look different are drawn again."""
+        before = self._key(self.rows[self.cursor]) if self._key and self.row is not None else None
         self.rows = rows
         if tall is not None and tall != self.tall:
             self.tall = tall
             self.forget()
-        self.cursor = self._near(min(self.cursor, max(len(rows) - 1, 0)), 1)
+        self.cursor = self._same(before, min(self.cursor, max(len(rows) - 1, 0)))
         size = Size(1, max(len(rows), 1) * self.tall)
         if size != self.virtual_size:
             self.virtual_size = size
@@ -296,6 +300,16 @@ class Rows(ScrollView, can_focus=True):
         return Strip([mark, *segments(self, line, state)]).adjust_cell_length(width, base)
 
     # keys and mouse
+
+    def _same(self, before: Hashable | None, index: int) -> int:
+        """The row with that key, else the row at that place or the nearest that can be picked."""
+        if self._key is not None and before is not None:
+            if index < len(self.rows) and self._key(self.rows[index]) == before:
+                return index
+            for i, row in enumerate(self.rows):
+                if self._key(row) == before:
+                    return i
+        return self._near(index, 1)
 
     def _near(self, index: int, step: int) -> int:
         """The nearest row that can be picked, first looking in the direction of `step`."""
