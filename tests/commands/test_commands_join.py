@@ -1,0 +1,77 @@
+"""Tests of pneumo join: what it says before there is a seat. The seat itself: dashboard's tests."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_bench import apart, pneumo
+from terminal_bench import ALTERNATE, opened
+
+from pneumo.errors import InputError
+from pneumo.seats.address import invited_to, is_loopback, parse_address
+
+Capture = pytest.CaptureFixture[str]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("127.0.0.1", ("127.0.0.1", 8470)),
+        ("pier.local:9000", ("pier.local", 9000)),
+        (":9000", ("127.0.0.1", 9000)),
+        ("", ("127.0.0.1", 8470)),
+        ("::1", ("::1", 8470)),
+        ("[::1]", ("::1", 8470)),
+        ("[::1]:9000", ("::1", 9000)),
+    ],
+)
+def test_addresses(text: str, found: tuple[str, int]) -> None:
+    assert parse_address(text, 8470) == found
+
+
+@pytest.mark.parametrize(
+    "text", ["a b", "host:port", "host:99999", "[::1", "[1:2]", "http://h", "a:1:2"]
+)
+def test_what_is_no_address(text: str) -> None:
+    with pytest.raises(InputError, match="no address"):
+        parse_address(text, 8470)
+
+
+def test_who_can_reach_an_address() -> None:
+    assert all(map(is_loopback, ("127.0.0.1", "127.8.8.8", "::1", "localhost")))
+    assert not any(map(is_loopback, ("0.0.0.0", "192.0.2.1", "::", "pier.local", "")))
+
+
+def test_what_to_write_elsewhere() -> None:
+    assert invited_to("192.0.2.1", 8470) == "192.0.2.1:8470"
+    assert invited_to("::1", 8470) == "[::1]:8470"
+    assert not invited_to("0.0.0.0", 8470).startswith("0.0.0.0")
+
+
+def test_a_script_gets_a_sentence() -> None:
+    done = apart("join", "127.0.0.1")
+    assert (done.code, done.out) == (2, "")
+    assert done.err.startswith("pneumo: The trainee's seat needs a terminal")
+
+
+def test_a_wrong_address_is_said_before_the_code_is_asked(
+    capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
+    code, out, err = pneumo(capsys, "join", "a b")
+    assert (code, out) == (2, "") and "is no address" in err
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [("\n", "No code was given"), ("\x04", "No code was given"), ("ABC\n", "Nobody offers a seat")],
+)
+def test_without_a_code_or_a_host(tmp_path: Path, typed: str, words: str) -> None:
+    terminal = opened(tmp_path, "join", "127.0.0.1:9")
+    terminal.wait_for("Code that the trainer's screen shows")
+    terminal.type(typed)
+    assert terminal.end() == 2
+    assert words in " ".join(terminal.text.split())
+    assert ALTERNATE not in terminal.raw and "Traceback" not in terminal.text
+    terminal.close()
