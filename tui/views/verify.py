@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any, ClassVar, NamedTuple, cast
@@ -12,23 +12,20 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
-from textual.widget import Widget
-from textual.widgets import Button, Input, Static
+from textual.widgets import Input, Static
 
 from pneumo.errors import InputError
 from pneumo.live.check import Loss, losses_for, outcome_data, verified
 from pneumo.live.link import Link
 from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
-from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
 from pneumo.verification.verdict import Verification
 from tui import text
 from tui.screens.confirm import Confirm
-from tui.screens.confirm import Message as Notice
-from tui.screens.dialog import Dialog
 from tui.screens.pick import PickOne
+from tui.screens.result import FileName, WhatItDoesNotSay
 from tui.sentences import problem
 from tui.view import View
 from tui.widgets.choice import Choice
@@ -54,6 +51,8 @@ class LossRow(NamedTuple):
     """All that the list shows of a loss; equal rows look the same."""
 
     name: str
+    wide: int
+    """Width of the names of all losses [cells]."""
     here: str
     """Verdict from the ride as it stood; "" = not calculated."""
     here_after: float | None
@@ -62,42 +61,6 @@ class LossRow(NamedTuple):
     healthy: str
     """Verdict of the verification; "" = not calculated."""
     healthy_after: float | None
-
-
-class FileName(Dialog[str]):
-    """Asks for the name of a file."""
-
-    def __init__(self, title: str, about: str, start: str, *, new: bool) -> None:
-        super().__init__(title)
-        self.about, self.start, self.new = about, start, new
-
-    def body(self) -> Iterable[Widget]:
-        yield Static(Content(self.about))
-        yield Input(self.start, compact=True, id="file-name")
-        yield Static("", id="problem", markup=False)
-
-    def buttons(self) -> Iterable[Widget]:
-        word = "Save" if self.new else "Open"
-        yield Button(f"{word} (enter)", compact=True, action="screen.take")
-        yield Button("Leave (esc)", compact=True, action="screen.leave")
-
-    @on(Input.Submitted)
-    def _entered(self) -> None:
-        self.action_take()
-
-    def action_take(self) -> None:
-        name = self.query_one("#file-name", Input).value.strip()
-        said = ""
-        if not name:
-            said = "The file has no name. Write one like verification.json."
-        elif self.new and Path(name).exists():
-            said = f"{name} exists already. Write another name: nothing is overwritten."
-        elif not self.new and not Path(name).is_file():
-            said = f"There is no file {name}."
-        if said:
-            self.query_one("#problem", Static).update(Content(said))
-        else:
-            self.dismiss(name)
 
 
 class VerifyView(View):
@@ -143,9 +106,9 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     VerifyView #check-title { height: 1; text-style: bold; background: $panel; }
     VerifyView #losses { height: auto; max-height: 12; min-height: 2; background: transparent; }
     VerifyView #check-scroll, VerifyView #cell-scroll { height: 1fr; margin: 1 0 0 0; }
-    VerifyView #cell-scroll { height: 40%; min-height: 5; margin: 0; border-top: hkey $panel; }
+    VerifyView #cell-scroll { height: 40%; min-height: 5; max-height: 14; margin: 0; }
     VerifyView #table { height: 1fr; min-height: 3; }
-    VerifyView #order { height: 1; color: $text-muted; }
+    VerifyView #order { height: 1; color: $text-muted; background: $panel; }
     VerifyView #words { height: 1; display: none; }
     VerifyView #words.-open { display: block; }
     VerifyView #check-detail, VerifyView #cell { width: 1fr; height: auto; }
@@ -184,13 +147,17 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self._losses: dict[str, tuple[Loss, ...]] = {}
         self._shown: object = None
         self._page = "checks"
+        self._part = ""
+        """What part the verification under way calculates; "" = all."""
+        self._said_end = True
+        """The end of the verification has been dealt with."""
 
     def compose(self) -> ComposeResult:
         with Vertical(id="check"):
             yield Static(id="check-head", markup=False)
             yield Static(id="check-title", markup=False)
             yield Rows(partial(_draw_loss), id="losses", empty="this ride has no zone to check")
-            with VerticalScroll(id="check-scroll", can_focus=False):
+            with VerticalScroll(id="check-scroll"):
                 yield Static(id="check-detail", markup=False)
         with Vertical(id="results"):
             yield Static(id="results-head", markup=False)
@@ -199,7 +166,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             )
             yield MatrixTable(id="table")
             yield Static(id="order", markup=False)
-            with VerticalScroll(id="cell-scroll", can_focus=False):
+            with VerticalScroll(id="cell-scroll"):
                 yield Static(id="cell", markup=False)
 
     def on_mount(self) -> None:
@@ -217,7 +184,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     def on_resize(self) -> None:
         self.set_class(self.size.width < BESIDE, "-pages")
         self._shown = None
-        self.show()
+        self.call_after_refresh(self.show)  # the list has its width by then
 
     @property
     def _table(self) -> MatrixTable:
@@ -241,9 +208,9 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             return
         self._shown = shown
         self._head_of_check(state)
-        title = (
-            f"   {'after a loss of':{self._name_width}}{'now':{COLUMN}}{'verification':{COLUMN}}"
-        )
+        name_width = max(min(self._list.size.width - 1 - 2 * COLUMN, self._name_width), 8)
+        names = text.short(" after a loss of", name_width)
+        title = f" {names:{name_width}}{'this ride':{COLUMN}}verification"
         self.query_one("#check-title", Static).update(Content(title))
         self._list.fill([self._row(loss, state) for loss in self._losses_of(self.zone)])
         self._say_loss()
@@ -261,9 +228,10 @@ All of it is calculated from a description of the circuit. It certifies nothing.
 
     def _head_of_check(self, state: str) -> None:
         frame = self.link.frame
+        pages = "  m table" if self.has_class("-pages") else ""
         title = Content.assemble(
             ("Fail-safe check", "bold"), "  zone ", (self.zone or "–", "bold"),
-            f" {state}  ", ("z next  k play it", "$text-muted"),
+            f" {state}  ", (f"z next  k play it{pages}", "$text-muted"),
         )  # fmt: skip
         if frame.mode == "check":
             line = Content.assemble(
@@ -283,7 +251,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     @property
     def _name_width(self) -> int:
         names = [_short(loss.name) for loss in self._losses_of(self.zone)]
-        return max(map(len, names), default=8) + 2
+        return max(map(len, names), default=0) + 3
 
     def _losses_of(self, zone: str) -> tuple[Loss, ...]:
         if zone and zone not in self._losses:
@@ -294,7 +262,8 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         entry = self._found.get(self.zone, (0.0, {}))[1].get(loss.name)
         known = self._verified(loss.name, state if entry is None else str(entry["struck_in"]))
         return LossRow(
-            loss.name.removeprefix("loss of "),
+            _short(loss.name),
+            self._name_width,
             "" if entry is None else str(entry["verdict"]),
             None if entry is None else entry["reached_after"],
             entry is not None and not entry["revealed"],
@@ -453,9 +422,6 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             else (f"only what concerns {', '.join(zones)}" if zones else "only the losses")
         )
         self._head_of_results()
-
-    _said_end = True
-    _part = ""
 
     def _look_at_run(self) -> None:
         run = self.run
@@ -650,7 +616,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             return
         lines = [
             f"{case.name}, onset at {text.clock(case.struck_at)}.",
-            "The ride starts anew and stands still at the onset; what was done so far is left.",
+            "The ride starts anew and stands still at the onset; the run so far ends here.",
             "",
             *(f"{text.clock(at)}  {sentence}" for at, sentence in case.events),
         ]
@@ -663,19 +629,12 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self.app.push_screen(Confirm("Open this case as the ride", lines, (), "Open it"), decided)
 
     def action_limits(self) -> None:
-        results = self.results
-        lines: list[str] = []
-        if results is not None:
-            if results.untested:
-                lines += ["Not tried:", *(f"– {s}" for s in results.untested), ""]
-            lines += ["Assumed in this verification:", *(f"– {s}" for s in results.assumptions), ""]
-        lines += ["Limits of the calculation:", *(f"– {sentence}" for sentence in LIMITS)]
-        self.app.push_screen(Notice("What a result does not say", lines, CAUTIONS))
+        self.app.push_screen(WhatItDoesNotSay(self.results))
 
 
 def _draw_loss(row: object, width: int) -> Sequence[Line]:
     loss = cast(LossRow, row)
-    name_width = max(width - 2 * COLUMN, 8)
+    name_width = max(min(width - 2 * COLUMN, loss.wide), 8)
     return [
         (
             Piece(text.short(f" {loss.name}", name_width).ljust(name_width)),
@@ -704,14 +663,15 @@ def _outcome_lines(entry: Mapping[str, Any]) -> list[Content]:
     left = "" if margin is None else f", margin {margin:+.2f} s"
     lines = [
         Content.styled(head, STYLES[verdict]) + f"  {time} of {entry['limit']:g} s{left}",
-        Content(f"  {entry['why']}"),
+        Content(f"{entry['why']}"),
     ]
     if entry["lost_after"] is not None:
-        lines.append(Content(f"  lost again after {entry['lost_after']:.2f} s"))
+        lines.append(Content(f"lost again after {entry['lost_after']:.2f} s"))
     if entry["least_force"] is not None:
-        lines.append(Content(f"  least force {text.force(entry['least_force'])}"))
+        lines.append(Content(f"least force {text.force(entry['least_force'])}"))
     alarm = f"alarm: {entry['alarm']}" if entry["revealed"] else "no alarm told of it"
-    lines.append(Content(f"  held {entry['held']:.1f} s; {alarm}"))
+    held = "" if after is None else f"held {entry['held']:.1f} s; "
+    lines.append(Content(f"{held}{alarm}"))
     return lines
 
 

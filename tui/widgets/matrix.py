@@ -81,8 +81,8 @@ class MatrixTable(ScrollView, can_focus=True):
         & > .matrix--head { background: $panel; text-style: bold; }
         & > .matrix--safe { color: $text-muted; }
         & > .matrix--late { color: $text-warning; text-style: bold; }
-        & > .matrix--unsafe { color: $text-error; background: $error 25%; text-style: bold; }
-        & > .matrix--row { background: $foreground 8%; }
+        & > .matrix--unsafe { color: $text-error; background: $error-muted; text-style: bold; }
+        & > .matrix--row { background: $panel; }
         & > .matrix--cursor { text-style: bold reverse; }
     }
     """

@@ -1,0 +1,518 @@
+"""Tests of the verify view and its table, with verdicts by hand."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from textual.app import App, ComposeResult
+from textual.pilot import Pilot
+from textual.widgets import Input, Static
+from tui_toys import FakeLink, plant_of, resting_frame
+
+from pneumo.live.frame import FaultFrame
+from pneumo.live.link import Link
+from pneumo.live.request import Answer, Check, Do, OpenCase, Request
+from pneumo.report.json_report import json_text, verification_document
+from pneumo.report.matrix import matrix
+from pneumo.report.saved import read_verification
+from pneumo.verification.verdict import Case, Outcome, Verification
+from tui.messages import Ask
+from tui.screens.confirm import Confirm
+from tui.screens.pick import PickOne
+from tui.screens.result import FileName, WhatItDoesNotSay
+from tui.views.verify import VerifyView
+from tui.widgets.matrix import MatrixTable
+from tui.widgets.rows import Rows, plain
+
+LOSS = "loss of power"
+
+
+class Bench(App[None]):
+    """The view alone; notes what it asks for and what it tells."""
+
+    CSS_PATH = Path(__file__).parents[2] / "tui" / "tui.tcss"
+
+    def __init__(self, link: Link) -> None:
+        super().__init__()
+        self.link = link
+        self.asked: list[Request] = []
+        self.told: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        yield VerifyView(self.link)
+
+    def on_ask(self, message: Ask) -> None:
+        self.asked.append(message.request)
+
+    def notify(self, message: str, **options: Any) -> None:  # type: ignore[override]
+        self.told.append(message)
+        super().notify(message, **options)
+
+    @property
+    def view(self) -> VerifyView:
+        return self.query_one(VerifyView)
+
+    @property
+    def table(self) -> MatrixTable:
+        return self.query_one(MatrixTable)
+
+    def shown(self, name: str) -> str:
+        """The text of a part of the view."""
+        return str(self.query_one(name, Static).content)
+
+
+# verdicts by hand
+
+
+def outcome(zone: str, state: str, **changes: Any) -> Outcome:
+    values: dict[str, Any] = {
+        "zone": zone, "struck_in": state, "safe_state": "open", "asked_at": 22.0,
+        "verdict": "safe", "decided": True, "revealed": True, "alarm": "low supply",
+        "reached_after": 0.26, "limit": 1.5, "lost_after": None, "held": 60.0,
+        "least_force": None, "believed": "open", "false_belief": False,
+        "why": "all brakes open after 0.26 s of 1.5 s, held for 60 s",
+    }  # fmt: skip
+    return Outcome(**(values | changes))
+
+
+UNSAFE: dict[str, Any] = {
+    "verdict": "unsafe", "reached_after": None, "held": 0.0,
+    "why": "at least 3 of 4 brakes open not reached within 11.5 s",
+}  # fmt: skip
+LATE: dict[str, Any] = {"verdict": "late", "reached_after": 2.0}
+QUIET: dict[str, Any] = {"revealed": False, "alarm": ""}
+
+
+def case(event: str, state: str, *outcomes: Outcome, **changes: Any) -> Case:
+    component, _, mode = event.partition(" ")
+    fault = not event.startswith(("loss", "no fault"))
+    done = f"fault {event}" if fault else "power off"
+    values: dict[str, Any] = {
+        "name": f"{event} / {state}", "kind": "fault" if fault else "loss",
+        "component": component if fault else "", "mode": mode if fault else "", "severity": "",
+        "effect": "The spool stays where it is." if fault else "", "standard": "B.3" * fault,
+        "struck_in": state, "struck_at": 20.0, "clock_from": 22.0,
+        "stands_for": (component,) if fault else (), "outcomes": outcomes,
+        "replay": f'pneumo run sand_martin --do "at 20 s: {done}"',
+        "events": ((0.0, f"{'close' if state == 'closed' else 'open'} all"), (20.0, done),
+                   (22.0, "ride stop")),
+    }  # fmt: skip
+    return Case(**(values | changes))
+
+
+def results(**changes: Any) -> Verification:
+    """A few cases of two zones of the demo ride."""
+    cases = (
+        case(LOSS, "open", outcome("trim", "open"), outcome("block", "open", **LATE)),
+        case(LOSS, "closed", outcome("trim", "closed"), outcome("block", "closed")),
+        case("trim_valve_a stuck-shifted", "closed", outcome("trim", "closed", **UNSAFE),
+             outcome("block", "closed")),
+        case("trim_valve_a stuck-shifted", "open", outcome("trim", "open", **UNSAFE, **QUIET),
+             outcome("block", "open", **QUIET)),
+        case("block_hose_1 kinked", "open", outcome("trim", "open", **QUIET),
+             outcome("block", "open", **QUIET),
+             stands_for=("block_hose_1", "block_hose_2")),
+    )  # fmt: skip
+    made = Verification(
+        "sand_martin", "Sand Martin", "Millbeck Pier", cases, (), (),
+        ("The plant is at rest.",), "0.1.0",
+    )  # fmt: skip
+    return replace(made, **changes)
+
+
+def answer_to(zone: str, losses: dict[str, dict[str, Any]]) -> Answer:
+    """The answer of a check."""
+    entries = []
+    for name, changes in losses.items():
+        entry = outcome(zone, "closed", **changes)
+        fields = (
+            "struck_in", "safe_state", "verdict", "decided", "reached_after", "limit", "margin",
+            "lost_after", "held", "why", "revealed", "alarm", "least_force",
+        )  # fmt: skip
+        entries.append({"loss": name} | {field: getattr(entry, field) for field in fields})
+    return Answer(1, True, "", data={"zone": zone, "loss": LOSS, "outcomes": entries})
+
+
+@pytest.fixture
+def bench(trainer: FakeLink) -> Bench:
+    return Bench(trainer)
+
+
+async def with_results(pilot: Pilot[None], found: Verification | None = None) -> None:
+    app = pilot.app
+    assert isinstance(app, Bench)
+    app.view.take(results() if found is None else found, "by hand")
+    await pilot.pause()
+
+
+async def until(pilot: Pilot[None], true: Callable[[], object], seconds: float = 60.0) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end
+        await pilot.pause(0.05)
+
+
+# the check
+
+
+async def test_k_plays_the_chosen_loss_on_the_chosen_zone(bench: Bench) -> None:
+    async with bench.run_test(size=(80, 20)) as pilot:
+        bench.query_one(Rows).focus()
+        await pilot.press("k")
+        first = bench.view._losses_of("trim")[0].name
+        assert bench.asked == [Check("trim", first)]
+        await pilot.press("down", "down", "enter")
+        assert bench.asked[-1] == Check("trim", "loss of air: trim feed cut")
+        await pilot.press("z", "k")
+        assert bench.asked[-1] == Check("block", "loss of air: block feed cut")
+        await pilot.press("Z", "Z", "k")
+        last = bench.link.plant.zones[-1]
+        assert bench.asked[-1] == Check(last, f"loss of air: {last} feed cut")
+        assert "What is done: fault" in bench.shown("#check-detail")
+
+
+async def test_a_component_that_is_picked_elsewhere_picks_its_zone(bench: Bench) -> None:
+    async with bench.run_test(size=(80, 20)):
+        for component, zone in (
+            ("block_brake_2", "block"), ("station_valve_a", "station"), ("receiver", "station"),
+            ("trim", "trim"), ("nothing", "trim"),
+        ):  # fmt: skip
+            bench.view.look_at(component)
+            assert bench.view.zone == zone
+        assert "zone trim" in bench.shown("#check-head")
+
+
+async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        view = bench.view
+        assert "not calculated" in bench.shown("#check-detail")
+        await with_results(pilot)
+        answer = answer_to("trim", {LOSS: UNSAFE | QUIET, "loss of air and power": LATE})
+        assert view.answered(Check("trim", LOSS), answer)
+        rows = bench.query_one(Rows)
+        place = [loss.name for loss in view._losses_of("trim")].index(LOSS)
+        (line,) = rows._draw(rows.rows[place], 60)
+        words = plain(line)
+        assert "x UNSAFE" in words and "· safe 0.26 s" in words
+        assert words.index("UNSAFE") < words.index("safe 0.26")
+        (other,) = rows._draw(rows.rows[place + 1], 60)
+        assert "! LATE 2.00 s" in plain(other) and plain(other).rstrip().endswith("–")
+        rows.go(place)
+        view._say_loss()
+        said = bench.shown("#check-detail")
+        assert "never of 1.5 s" in said and "not reached within 11.5 s" in said
+        assert "no alarm told of it" in said and "alarm: low supply" in said
+        assert "margin +1.24 s" in said and "struck in closed" in said
+
+
+async def test_an_answer_of_something_else_is_left_to_the_app(bench: Bench) -> None:
+    async with bench.run_test(size=(80, 20)):
+        view = bench.view
+        assert not view.answered(Do("close trim"), Answer(1, True, "done"))
+        assert not view.answered(Check("trim"), Answer(1, False, "There is no such loss."))
+        assert not view.answered(Check("x"), answer_to("x", {}))
+
+
+async def test_a_check_that_is_played_is_named_in_words(trainer: FakeLink) -> None:
+    app = Bench(trainer)
+    async with app.run_test(size=(80, 20)) as pilot:
+        assert "copy of the ride" in app.shown("#check-head")
+        assert "not certified" in app.shown("#check-head")
+        trainer.give(mode="check", note="Check of trim, loss of power: ride stop in 1.2 s")
+        app.view.show()
+        await pilot.pause()
+        head = app.shown("#check-head")
+        assert "CHECK on a copy" in head and "ride stop in 1.2 s" in head and "h: back" in head
+        fault = FaultFrame("trim_valve_a", "stuck", "trim_valve_a stuck", 3.0, True, False)
+        trainer.give(mode="live", note="", faults=(fault,))
+        app.view.show()
+        assert "with its 1 fault" in app.shown("#check-head")
+
+
+# the table
+
+
+def text_of(table: MatrixTable) -> list[str]:
+    return [table.render_line(y).text for y in range(table.size.height)]
+
+
+async def test_the_table_says_everything_in_letters(bench: Bench) -> None:
+    async with bench.run_test(size=(180, 36)) as pilot:
+        assert "nothing calculated yet" in text_of(bench.table)[0]
+        await with_results(pilot)
+        lines = text_of(bench.table)
+        assert lines[0].split() == ["what", "happened", "(3)", "trim", "block"]
+        assert lines[1].split() == ["▸loss", "of", "power", "SS", "LS"]
+        # without an alarm of its own zone: small; safe while another zone is told: not
+        assert lines[2].split() == ["trim_valve_a", "stuck-shifted", "uU", "sS"]
+        assert lines[3].split() == ["block_hose_1", "kinked", "s·", "s·"]
+        head = bench.shown("#results-head")
+        assert "5 cases: 2 safe, 1 late, 2 unsafe" in head and "not certified" in head
+        assert "trim: [open] closed" in bench.shown("#order")
+
+
+async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot)
+        bench.table.focus()
+        await pilot.press("down", "right")
+        said = bench.shown("#cell")
+        assert said.startswith("trim_valve_a stuck-shifted, trim closed\nx UNSAFE  never of 1.5 s")
+        for words in (
+            "not reached within",
+            "Effect: The spool",
+            "ISO 13849-2: B.3",
+            "Replay: pneumo",
+        ):
+            assert words in said
+        await pilot.press("right")
+        assert "block" in bench.shown("#cell") and "safe  0.26 s" in bench.shown("#cell")
+        await pilot.press("left", "left", "down", "right")
+        assert "Not run" in bench.shown("#cell")
+        await pilot.press("left")
+        assert "Stands for block_hose_1, block_hose_2" in bench.shown("#cell")
+        assert "nothing revealed it" in bench.shown("#cell")
+        await pilot.press("home")
+        assert bench.table.row == 0
+        await pilot.press("end", "pageup", "pagedown", "down", "up")
+        assert bench.table.row == 1
+
+
+async def test_the_mouse_picks_a_cell_and_two_clicks_open_it(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot)
+        line = text_of(bench.table)[2]
+        await pilot.click(MatrixTable, offset=(line.index("uU") + 1, 2))
+        place = bench.table.place
+        assert place is not None and (place.zone, place.state) == ("trim", "closed")
+        await pilot.click(MatrixTable, offset=(3, 0))
+        assert bench.table.place == place  # the heading picks nothing
+        await pilot.click(MatrixTable, offset=(line.index("uU") + 1, 2), times=2)
+        assert isinstance(bench.screen, Confirm)
+
+
+async def test_filters(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot)
+        table = bench.table
+        table.focus()
+        await pilot.press("down", "x")
+        assert [row.label for row in table.rows] == [LOSS, "stuck-shifted"]
+        assert table.row == 1  # it stays on its row
+        assert "only what is not safe" in bench.shown("#results-head")
+        await pilot.press("z")
+        assert text_of(table)[0].split() == ["what", "happened", "(1)", "trim"]
+        await pilot.press("z")
+        assert bench.view.only_zone == "block"
+        assert [row.label for row in table.rows] == [LOSS]
+        await pilot.press("escape")
+        assert len(table.rows) == 3 and not bench.view.only_bad
+        await pilot.press("slash", *"hose_2")
+        assert [row.component for row in table.rows] == ["block_hose_1"]  # it stands for it
+        await pilot.press("enter")
+        assert table.has_focus and len(table.rows) == 1
+        assert "words: hose_2" in bench.shown("#results-head")
+        await pilot.press("slash", *"zzz")
+        assert "Escape shows all" in text_of(table)[0] and bench.shown("#cell") == ""
+        await pilot.press("escape")
+        assert len(table.rows) == 3 and table.has_focus
+        assert not bench.query_one("#words", Input).display
+
+
+async def test_enter_opens_a_case_at_its_onset(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot)
+        bench.table.focus()
+        await pilot.press("down", "right", "enter")
+        assert isinstance(bench.screen, Confirm)
+        assert "0:20.000  fault trim_valve_a stuck-shifted" in bench.screen.lines
+        await pilot.press("n")
+        assert bench.asked == []
+        await pilot.press("enter", "y")
+        await pilot.pause()
+        case = results().cases[2]
+        assert bench.asked == [OpenCase(case.name, case.events, 20.0)]
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"ride": "Heron"}, "The result is of the ride Heron; here runs Sand Martin."),
+        ({"cases": (replace(results().cases[0], events=()),)}, "calculate it again"),
+        ({"cases": (replace(results().cases[0], events=((1.0, "fault pump stuck"),)),)}, "pump"),
+    ],
+)
+async def test_a_case_of_another_ride_is_not_opened(
+    bench: Bench, changes: dict[str, Any], said: str
+) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot, results(**changes))
+        bench.table.focus()
+        await pilot.press("enter")
+        assert not isinstance(bench.screen, Confirm)
+        assert said in bench.told[-1]
+
+
+async def test_a_cell_that_was_not_run_opens_nothing(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        bench.table.focus()
+        await pilot.press("enter")  # nothing there at all
+        await with_results(pilot)
+        await pilot.press("end", "right", "enter")
+        assert "not run" in bench.told[-1] and bench.asked == []
+
+
+async def test_limits_and_cautions_are_one_key_away(bench: Bench) -> None:
+    async with bench.run_test(size=(80, 24)) as pilot:
+        await with_results(pilot, results(untested=("Zone trim never opened.",)))
+        assert "never reached" in bench.shown("#results-head")
+        await pilot.press("i")
+        assert isinstance(bench.screen, WhatItDoesNotSay)
+        await pilot.pause()
+        said = "\n".join(str(line.content) for line in bench.screen.query(Static))
+        for words in ("lock out", "certify", "Zone trim never opened.", "The plant is at rest.",
+                      "ideal gas"):  # fmt: skip
+            assert words in said
+        await pilot.press("pagedown", "down")
+        assert bench.screen.query_one("#body").scroll_offset.y == 11
+        await pilot.press("i")
+        assert not isinstance(bench.screen, WhatItDoesNotSay)
+
+
+def test_help_names_every_key() -> None:
+    for binding in VerifyView.BINDINGS:
+        key = {"slash": "/", "escape": "Escape"}.get(binding.key, binding.key)  # type: ignore[union-attr]
+        assert f"`{key}`" in VerifyView.HELP or key in ("Escape",)
+
+
+# files
+
+
+async def test_a_saved_result_is_opened(bench: Bench, tmp_path: Path) -> None:
+    path = tmp_path / "saved.json"
+    path.write_text(json_text(verification_document(results())), encoding="utf-8")
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await pilot.press("o")
+        assert isinstance(bench.screen, FileName)
+        name = bench.screen.query_one("#file-name", Input)
+        name.value = str(tmp_path / "none.json")
+        await pilot.press("enter")
+        assert "There is no file" in str(bench.screen.query_one("#problem", Static).content)
+        name.value = str(path)
+        await pilot.press("enter")
+        await until(pilot, lambda: bench.view.results is not None)
+        assert bench.view.results == results()
+        assert "saved.json" in bench.shown("#results-head")
+        (tmp_path / "other.json").write_text("{}")
+        await pilot.press("o")
+        bench.screen.query_one("#file-name", Input).value = str(tmp_path / "other.json")
+        await pilot.press("enter")
+        await until(pilot, lambda: bench.told)
+        assert "not the result of a verification" in bench.told[-1]
+        assert bench.view.results == results()  # what was there stays
+
+
+# a verification beside the ride
+
+
+async def test_it_calculates_shows_saves_and_breaks_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[2]))
+    app = Bench(FakeLink(plant_of("02_spring_close_single")))
+    async with app.run_test(size=(120, 36)) as pilot:
+        await pilot.press("e")
+        assert "nothing to save" in app.told[-1]
+        await pilot.press("c")
+        assert "No verification is under way" in app.told[-1]
+        await pilot.press("v")
+        assert isinstance(app.screen, PickOne)
+        await pilot.press(*"losses", "enter")
+        await until(pilot, lambda: app.view.results is not None)
+        assert app.view.results is not None
+        assert {c.kind for c in app.view.results.cases} == {"none", "loss"}
+        assert "calculated here, only the losses" in app.shown("#results-head")
+        path = tmp_path / "kept.json"
+        await pilot.press("e")
+        app.screen.query_one("#file-name", Input).value = str(path)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert read_verification(path) == app.view.results
+        assert json.loads(path.read_text())["document"] == app.link.plant.circuit.path
+        await pilot.press("e")
+        app.screen.query_one("#file-name", Input).value = str(path)
+        await pilot.press("enter")
+        assert "exists already" in str(app.screen.query_one("#problem", Static).content)
+        await pilot.press("escape", "v", "enter")
+        run = app.view.run
+        assert run is not None
+        await pilot.press("v")
+        assert "under way already" in app.told[-1]
+        await pilot.press("c")
+        await until(pilot, lambda: not run.running)
+        await until(pilot, lambda: "was stopped" in app.told[-1])
+        assert app.view.results.cases  # the result of before stays
+    assert not run._folder.exists()
+
+
+# any size
+
+
+@pytest.mark.parametrize("size", [(1, 1), (20, 5), (80, 20), (107, 30), (108, 30), (200, 56)])
+async def test_any_size(bench: Bench, size: tuple[int, int]) -> None:
+    async with bench.run_test(size=size) as pilot:
+        await with_results(pilot)
+        await pilot.press(
+            "m", "x", "down", "right", "m", "z", "i", "escape", "slash", "a", "escape"
+        )
+        await pilot.resize_terminal(90, 20)
+        await pilot.resize_terminal(*size)
+        await pilot.pause()
+
+
+async def test_narrow_screens_show_one_of_both(bench: Bench) -> None:
+    async with bench.run_test(size=(80, 20)) as pilot:
+        await pilot.pause()
+        check, table = bench.query_one("#check"), bench.query_one("#results")
+        assert check.display and not table.display
+        assert "m table" in bench.shown("#check-head")
+        await pilot.press("m")
+        assert table.display and not check.display and bench.table.has_focus
+        await pilot.press("m")
+        assert check.display and bench.query_one(Rows).has_focus
+        await pilot.resize_terminal(120, 36)
+        await pilot.pause()
+        assert check.display and table.display
+
+
+async def test_a_thousand_rows_are_drawn_at_once(bench: Bench) -> None:
+    """Only what is on screen is drawn, whatever there is."""
+    many = tuple(
+        case(f"hose_{i} kinked", "open", outcome("trim", "open"), outcome("block", "open"))
+        for i in range(1500)
+    )
+    async with bench.run_test(size=(120, 36)) as pilot:
+        await with_results(pilot, results(cases=many))
+        assert len(matrix(results(cases=many)).rows) == len(bench.table.rows) == 1500
+        drawn = []
+        real = bench.table._line
+        bench.table._line = lambda i, base: drawn.append(i) or real(i, base)  # type: ignore[func-returns-value, method-assign]
+        bench.table.focus()
+        await pilot.press("end")
+        await pilot.pause()
+        assert "hose_1499" in "\n".join(text_of(bench.table))
+        assert len(set(drawn)) < 150
+
+
+async def test_a_ride_without_zones(trainer: FakeLink) -> None:
+    plant = plant_of("10_station_gates")
+    app = Bench(FakeLink(plant, frame=resting_frame(plant)))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("k", "z", "m", "v", "escape")
+        assert app.asked == []

@@ -1,0 +1,85 @@
+"""Dialogs about a verification's result: its file, and what it does not say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual import on
+from textual.binding import Binding, BindingType
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Button, Input, Static
+
+from pneumo.report.cautions import CAUTIONS, LIMITS
+from pneumo.verification.verdict import Verification
+from tui.screens.dialog import Dialog, caution_lines
+
+
+class FileName(Dialog[str]):
+    """Asks for the name of a file."""
+
+    def __init__(self, title: str, about: str, start: str, *, new: bool) -> None:
+        super().__init__(title)
+        self.about, self.start, self.new = about, start, new
+
+    def body(self) -> Iterable[Widget]:
+        yield Static(Content(self.about))
+        yield Input(self.start, compact=True, id="file-name")
+        yield Static("", id="problem", markup=False)
+
+    def buttons(self) -> Iterable[Widget]:
+        word = "Save" if self.new else "Open"
+        yield Button(f"{word} (enter)", compact=True, action="screen.take")
+        yield Button("Leave (esc)", compact=True, action="screen.leave")
+
+    @on(Input.Submitted)
+    def _entered(self) -> None:
+        self.action_take()
+
+    def action_take(self) -> None:
+        name = self.query_one("#file-name", Input).value.strip()
+        said = ""
+        if not name:
+            said = "The file has no name. Write one like verification.json."
+        elif self.new and Path(name).exists():
+            said = f"{name} exists already. Write another name: nothing is overwritten."
+        elif not self.new and not Path(name).is_file():
+            said = f"There is no file {name}."
+        if said:
+            self.query_one("#problem", Static).update(Content(said))
+        else:
+            self.dismiss(name)
+
+
+class WhatItDoesNotSay(Dialog[None]):
+    """Cautions, what was not tried, assumptions and limits."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,q,i", "leave", "close", show=False),
+        Binding("down", "scroll(1)", show=False),
+        Binding("up", "scroll(-1)", show=False),
+        Binding("pagedown,space", "scroll(10)", show=False),
+        Binding("pageup", "scroll(-10)", show=False),
+    ]
+
+    def __init__(self, results: Verification | None) -> None:
+        super().__init__("What a result does not say")
+        parts = {"Limits of the calculation": LIMITS}
+        if results is not None:
+            parts = {
+                "Not tried": results.untested,
+                "Assumed in this verification": results.assumptions,
+            } | parts
+        self.parts = {title: sentences for title, sentences in parts.items() if sentences}
+
+    def body(self) -> Iterable[Widget]:
+        yield from caution_lines(CAUTIONS)
+        for title, sentences in self.parts.items():
+            yield Static(Content.styled(title, "bold"), classes="label")
+            for sentence in sentences:
+                yield Static(Content(f"– {sentence}"))
+
+    def action_scroll(self, lines: int) -> None:
+        self.query_one("#body").scroll_relative(y=lines, animate=False)
