@@ -63,7 +63,7 @@ def load_circuit(name: str, *, warn: bool = False) -> Circuit:
 
 
 def find_document(name: str) -> Path:
-    """The path itself when it exists, else the shipped document of that name.
+    """The path itself when it exists, else the shipped document or drill of that name.
 
     Raises
     ------
@@ -74,10 +74,10 @@ def find_document(name: str) -> Path:
     if path.exists() or path.suffix or len(path.parts) > 1:
         return path
     for folder in shipped_folders():
-        shipped = folder / f"{name}.yaml"
-        if shipped.is_file():
-            return shipped
-    known = sorted(p.stem for folder in shipped_folders() for p in folder.glob("*.yaml"))
+        for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
+            if shipped.is_file():
+                return shipped
+    known = sorted(p.stem for folder in shipped_folders() for p in folder.rglob("*.yaml"))
     hint = near(name, known, f"Those are: {', '.join(known)}.")
     raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo. {hint}")
 
