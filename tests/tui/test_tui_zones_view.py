@@ -11,6 +11,7 @@ from pneumo.live.plant import Plant
 from pneumo.live.request import Do
 from tui.judgement import Jaws
 from tui.views.zones import ZonesView, detail_rows, draw_zone, zone_row
+from tui.widgets.gates import draw_gate, gate_rows
 from tui.widgets.jaws import full_gap, letter, picture
 from tui.widgets.rows import Rows, plain
 
@@ -218,7 +219,7 @@ async def test_details_open_pick_a_component_and_close(trainer):
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("down", "enter")
         await pilot.pause()
-        assert not app.query_one("#zones-list").display
+        assert app.query_one("#zones-list").region.area == 0
         assert any("block_brake_6" in line for line in app.lines())
         await pilot.press("down", "enter")
         await pilot.pause()
@@ -226,7 +227,7 @@ async def test_details_open_pick_a_component_and_close(trainer):
         await pilot.press("c", "escape")
         await pilot.pause()
         assert app.asked == [Do("close block")]
-        assert app.query_one("#zones-list").display
+        assert app.query_one("#zones-list").region.area > 0
         assert not app.query_one("#zones-details").display
 
 
@@ -237,7 +238,7 @@ async def test_a_click_picks_a_zone_and_two_open_it(trainer):
         y = next(i for i, line in enumerate(app.lines()) if " final_1 " in line)
         await pilot.click(offset=(5, y))
         assert app.query_one("#zones-list", Rows).cursor == 2
-        assert app.query_one("#zones-list").display
+        assert app.query_one("#zones-list").region.area > 0
         await pilot.click(offset=(5, y), times=2)
         await pilot.pause()
         assert app.query_one("#zones-details").display
@@ -336,3 +337,51 @@ def many_zones(count: int) -> Plant:
         zones=tuple(zones),
         brakes=tuple(b for zone in zones.values() for b in zone.brakes),
     )
+
+
+# gates
+
+
+def test_gates_say_what_is_commanded_where_they_are_and_what_is_seen(trainer):
+    trainer.give(outputs=(False,) * len(PLANT.outputs))
+    (row,) = gate_rows(PLANT, trainer.frame)
+    line = plain(draw_gate(row, 100))
+    assert line.startswith("· station_gates  gates closed")
+    assert "0.0 mm" in line and "0 of 4 retracted, 4 of 4 extended" in line
+    outputs = [output.zone == "station_gates" for output in PLANT.outputs]
+    trainer.give(outputs=tuple(outputs), travels=(0.0, 0.2, 0.4, 0.4))
+    (row,) = gate_rows(PLANT, trainer.frame)
+    assert row.commanded == "open" and row.travel == "0.0 to 400.0 mm"
+
+
+def test_a_trainee_does_not_see_the_travel_of_gates(trainee):
+    (row,) = gate_rows(PLANT, trainee.frame)
+    assert row.travel == "" and "mm" not in plain(draw_gate(row, 100))
+
+
+@pytest.mark.parametrize("width", [0, 1, 30, 59, 60, 198])
+def test_gates_fit_any_width(trainer, width):
+    (row,) = gate_rows(PLANT, trainer.frame)
+    assert len(plain(draw_gate(row, width))) == width
+
+
+async def test_gates_are_commanded_by_keys_and_mouse(trainer):
+    app = stage(trainer)
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("tab", "o")
+        await pilot.pause()
+        assert app.asked == [Do("open station_gates")]
+        lines = app.lines()
+        await pilot.click(offset=(lines[-1].index("[close]") + 2, 19))
+        await pilot.pause()
+        assert app.asked[1:] == [Do("close station_gates")]
+        await pilot.press("enter")
+        await pilot.pause()
+        assert app.picked == ["gate_1"]
+
+
+async def test_a_ride_without_gates_has_no_line_for_them():
+    app = stage(FakeLink(plant_of("01_spring_open_single")))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.pause()
+        assert not app.query_one("#gates-list").display

@@ -8,7 +8,7 @@ from typing import ClassVar, NamedTuple, cast
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal
+from textual.containers import Horizontal, Vertical
 
 from pneumo.circuit.circuit import PortRef, Zone
 from pneumo.circuit.sentence import kind_of
@@ -29,6 +29,7 @@ from tui.judgement import (
     trouble,
 )
 from tui.view import View
+from tui.widgets.gates import GateRow, draw_gate, gate_rows
 from tui.widgets.jaws import full_gap, letter, picture
 from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
 
@@ -105,7 +106,7 @@ The trainee's seat does not see the jaws. There the jaw switches speak, one lett
 | up, down | next zone |
 | o, c | open, close the zone |
 | enter | its details; there: shows the component in the other views |
-| tab | from the list to the details |
+| tab | from the list to the gates below it and to the details |
 | escape | back to the list |
 
 Marks: `x` not safe or faulted, `!` an alarm waits to be acknowledged, `·` normal,
@@ -123,12 +124,14 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
     ZonesView {
         layout: vertical;
         Horizontal { height: 1fr; }
+        Vertical { width: 1fr; height: 1fr; }
         #zones-list { width: 1fr; height: 1fr; }
+        #gates-list { height: auto; max-height: 3; display: none; }
         #zones-details { width: 1fr; height: 1fr; display: none; background: $panel; }
         &.beside #zones-details, &.inside #zones-details { display: block; }
-        &.beside #zones-list { width: 3fr; }
+        &.beside Vertical { width: 3fr; }
         &.beside #zones-details { width: 2fr; min-width: 60; }
-        &.inside #zones-list { display: none; }
+        &.inside Vertical { display: none; }
     }
     """
 
@@ -146,12 +149,15 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             key=lambda row: cast(DetailRow, row).component,
             id="zones-details",
         )
+        self._gates = Rows(lambda row, width: [draw_gate(row, width)], away=False, id="gates-list")
         self._head = Words(id="zones-head")
 
     def compose(self) -> ComposeResult:
         yield self._head
         with Horizontal():
-            yield self._list
+            with Vertical():
+                yield self._list
+                yield self._gates
             yield self._details
 
     def on_mount(self) -> None:
@@ -170,6 +176,9 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         rows = [zone_row(plant, frame, i) for i in range(len(plant.zones))]
         height = self._list.size.height
         self._list.fill(rows, tall=min(max(height // max(len(rows), 1), 1), 5))
+        gates = gate_rows(plant, frame)
+        self._gates.display = bool(gates) and self.size.height >= 8
+        self._gates.fill(gates)
         self._show_head(rows)
         if self._details.display and rows:
             name = rows[self._list.cursor].name
@@ -198,8 +207,9 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
     # keys and mouse
 
     def action_command(self, verb: str) -> None:
-        if self.link.plant.zones:
-            self.ask(Do(f"{verb} {self.link.plant.zones[self._list.cursor]}"))
+        row = (self._gates if self._gates.has_focus else self._list).row
+        if isinstance(row, ZoneRow | GateRow):
+            self.ask(Do(f"{verb} {row.name}"))
 
     def action_leave(self) -> None:
         self.remove_class("inside")
@@ -220,8 +230,18 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         self.call_after_refresh(self.show)
 
     @on(Rows.Acted, "#zones-list")
+    @on(Rows.Acted, "#gates-list")
     def _act(self, event: Rows.Acted) -> None:
-        self.action_command(event.act)
+        event.rows.focus()
+        row = event.rows.row
+        if isinstance(row, ZoneRow | GateRow):
+            self.ask(Do(f"{event.act} {row.name}"))
+
+    @on(Rows.Chosen, "#gates-list")
+    def _pick_gate(self, event: Rows.Chosen) -> None:
+        row = self._gates.row
+        if isinstance(row, GateRow):
+            self.pick(self.link.plant.circuit.gates[row.name].cylinders[0])
 
     @on(Rows.Chosen, "#zones-details")
     def _pick_component(self, event: Rows.Chosen) -> None:

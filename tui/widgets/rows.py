@@ -195,11 +195,14 @@ class Rows(ScrollView, can_focus=True):
         empty: str = "",
         pickable: Callable[[Hashable], bool] = lambda row: True,
         key: Callable[[Hashable], Hashable] | None = None,
+        away: bool = True,
         id: str | None = None,
     ) -> None:
         super().__init__(id=id)
         self._draw = draw
         self._pickable = pickable
+        self._away = away
+        """The cursor is shown while the focus is elsewhere, too."""
         self._key = key
         """What stays the same about a row: the cursor stays with it. None: with its place."""
         self.tall = tall
@@ -280,7 +283,9 @@ class Rows(ScrollView, can_focus=True):
             words = f" {self.empty}" if not self.rows and line == 0 else ""
             muted = look_of(self, "muted")
             return Strip([Segment(words, muted)]).adjust_cell_length(width, muted)
-        state = "" if index != self.cursor else ("cursor" if self.has_focus else "cursor-away")
+        state = ""
+        if index == self.cursor and (self.has_focus or self._away):
+            state = "cursor" if self.has_focus else "cursor-away"
         key = (self.rows[index], width, state)
         strips = self._strips.get(key)
         if strips is None:
