@@ -147,6 +147,13 @@ class Host:
         """True while a trainee is connected."""
         return self._connection is not None
 
+    @property
+    def trainee(self) -> str:
+        """Where the trainee is: "joined", "cut off" (and may come back) or "not joined"."""
+        if self.joined:
+            return "joined"
+        return "cut off" if self._token else "not joined"
+
     def messages(self) -> list[str]:
         """What has happened at the door since this was last asked, a sentence each."""
         said: list[str] = []
@@ -197,7 +204,7 @@ class Host:
             return
         self._waiting += 1
         try:
-            welcome = await self._let_in(connection)
+            welcome, sentence = await self._let_in(connection)
         except (TimeoutError, ConnectionClosed):
             return
         except _BusyError as error:
@@ -210,6 +217,7 @@ class Host:
             self._waiting -= 1
         before, self._connection, self._lost_at = self._connection, connection, None
         self._numbers.clear()
+        self._say(sentence)
         if before is not None:
             await before.close()
         try:
@@ -220,8 +228,9 @@ class Host:
         finally:
             self._part(connection)
 
-    async def _let_in(self, connection: ServerConnection) -> str:
-        """The welcome for a connection that shows the code or the token; else WireError."""
+    async def _let_in(self, connection: ServerConnection) -> tuple[str, str]:
+        """The welcome for a connection that shows the code or the token, and what the trainer is
+        told; else WireError."""
         kind, body = decode(await asyncio.wait_for(connection.recv(), FIRST_WORD))
         if kind not in ("join", "resume") or not isinstance(body, list) or len(body) != 2:
             raise WireError("A seat is joined with a code.")
@@ -245,11 +254,11 @@ class Host:
             raise WireError("The seat is not kept any more; ask the trainer for a new code.")
         if kind == "join":
             self._token, self.code = new_token(), new_code()
-            self._say(f"A trainee at {address} has joined.")
-        else:
-            self._say(f"The trainee at {address} is back.")
         document = self._document if kind == "join" else ""
-        return encode("welcome", [self._token, self._link.keeps_time, document])
+        sentence = f"A trainee at {address} has joined."
+        if kind == "resume":
+            sentence = f"The trainee at {address} is back."
+        return encode("welcome", [self._token, self._link.keeps_time, document]), sentence
 
     def _part(self, connection: ServerConnection) -> None:
         """Notes that a connection is gone, unless another one has taken its place."""
@@ -269,7 +278,8 @@ class Host:
             self._free_the_seat("The trainee has not come back")
 
     def _free_the_seat(self, why: str) -> None:
-        self._token, self._lost_at = "", None
+        self._token, self._lost_at, self._connection = "", None, None
+        self._numbers.clear()
         self._say(f"{why}; the code for another one is {self.code}.")
 
     # a trainee in the seat

@@ -109,7 +109,7 @@ def test_a_trainee_joins(host: Host, seat: FakeSeat, joined: RemoteLink) -> None
     assert joined.plant.nets == seat.plant.nets
     assert joined.plant.circuit.scenarios == {}
     assert joined.frame == seat.frame
-    assert host.joined and "joined" in said(host)
+    assert host.joined and host.trainee == "joined" and "joined" in said(host)
 
 
 def test_a_code_is_taken_however_it_is_written(host: Host) -> None:
@@ -313,6 +313,7 @@ def test_a_trainee_that_leaves_makes_room(host: Host) -> None:
     join("127.0.0.1", host.port, host.code).close()
     until(lambda: not host.joined)
     until(lambda: "The trainee has left; the code for another one is " + host.code in said(host))
+    assert host.trainee == "not joined"
     join("127.0.0.1", host.port, host.code).close()
 
 
@@ -421,7 +422,7 @@ def test_a_trainee_comes_back_after_a_cut(host: Host, seat: FakeSeat, quick: Non
     until(lambda: link.trouble)
     assert link.trouble == join_module.CUT
     until(lambda: not host.joined)
-    assert "may come back" in said(host)
+    assert "may come back" in said(host) and host.trainee == "cut off"
     number = link.send(Do("close trim"))
     assert [(a.to, a.done) for a in link.answers()] == [(number, False)]
     seat.recorded(60, RunEvent(1.0, "state", "trim", "open -> closing"))
