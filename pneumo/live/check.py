@@ -22,7 +22,7 @@ from pneumo.scenario.play import Play
 from pneumo.units import DURATION
 from pneumo.verification.campaign import run_until_decided
 from pneumo.verification.demand import first_demand
-from pneumo.verification.judge import judge, latest_end, settled_after
+from pneumo.verification.judge import decided_at, judge, latest_end
 from pneumo.verification.plan import losses
 from pneumo.verification.verdict import Outcome, Verification
 
@@ -104,7 +104,7 @@ class Check:
         self.play.advance(min(until, self.end))
 
     def finish(self) -> Outcome:
-        """Plays on to the decision at once; the final verdict."""
+        """Plays on to the end of a verification's case, the decision on every zone, at once."""
         run_until_decided(self.play, self.struck_at, self.demand, self.end, self.clock)
         outcome = self.outcome
         assert outcome is not None  # the clock has run
@@ -112,15 +112,14 @@ class Check:
 
     @property
     def decided(self) -> bool:
-        """True when nothing can change the verdict any more."""
+        """True when nothing can change the verdict on this zone any more."""
         now = self.play.now
-        if now < self.demand:
-            return False
         known = len(self.play.events), len(self.play.crossings)
         if known != self._known:
             self._known = known
-            self._settled = settled_after(self.play, self.struck_at, self.clock)
-        return now > self._settled or now >= self.end
+            zone = self.play.compiled.circuit.zones[self.zone]
+            self._settled = decided_at(self.play, zone, self.asked_at)
+        return now >= self.demand and (now > self._settled or now >= self.end)
 
     @property
     def asked_at(self) -> float:

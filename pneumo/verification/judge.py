@@ -69,8 +69,14 @@ def settled_after(play: Play, struck_at: float, asked_by: float = inf) -> float:
         asked = asked_by if found is None else min(found, asked_by)
         if asked == inf:
             return inf
-        latest = max(latest, _decided_at(spells(play, zone), zone, asked))
+        latest = max(latest, decided_at(play, zone, asked))
     return latest
+
+
+def decided_at(play: Play, zone: Zone, clock_from: float) -> float:
+    """Time after which nothing can change one zone's verdict [s], unless something happens
+    before."""
+    return _decided_at(spells(play, zone), zone, clock_from)
 
 
 def latest_end(play: Play, clock_from: float) -> float:

@@ -125,7 +125,20 @@ def test_played_in_small_pieces_it_comes_to_the_same() -> None:
             final.verdict, final.reached_after, final.lost_after
         )  # fmt: skip
         assert len(seen) > 3  # it tells how it goes on
-        assert check.note.endswith(f"{last.verdict}: {last.why}")
+        assert last.decided and check.note.endswith(f"{last.verdict}: {last.why}")
+
+
+def test_a_zone_is_decided_while_others_are_not() -> None:
+    play = at_rest(RIDE, "closed")
+    for valve in ("a", "b"):
+        do(play, f"fault trim_valve_{valve} stuck-shifted")
+    check = begin(play, "trim", "loss of power")
+    zone = circuit(RIDE).zones["trim"]
+    check.advance(check.struck_at + zone.requirement.within + 9.9)
+    assert not check.decided and "not open yet" in check.note
+    check.advance(check.struck_at + zone.requirement.within + 10.1)
+    assert check.decided and "unsafe: at least 3 of 4 brakes open not reached" in check.note
+    assert check.play.now < check.end - 40.0  # the others hold for a minute
 
 
 def test_before_the_zone_is_asked_there_is_no_verdict() -> None:

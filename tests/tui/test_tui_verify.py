@@ -484,6 +484,7 @@ async def test_narrow_screens_show_one_of_both(bench: Bench) -> None:
         assert "m table" in bench.shown("#check-head")
         await pilot.press("m")
         assert table.display and not check.display and bench.table.has_focus
+        assert "m check" in bench.shown("#results-head")
         await pilot.press("m")
         assert check.display and bench.query_one(Rows).has_focus
         await pilot.resize_terminal(120, 36)

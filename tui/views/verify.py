@@ -184,6 +184,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     def on_resize(self) -> None:
         self.set_class(self.size.width < BESIDE, "-pages")
         self._shown = None
+        self._head_of_results()
         self.call_after_refresh(self.show)  # the list has its width by then
 
     @property
@@ -501,7 +502,10 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         )
 
     def _head_of_results(self) -> None:
-        lines = [Content.styled("Verification", "bold") + "  " + self._summary()]
+        title = Content.styled("Verification", "bold")
+        if self.has_class("-pages"):
+            title += Content.styled("  m check", "$text-muted")
+        lines = [title + "  " + self._summary()]
         if self.run is not None and self.run.running:
             lines.append(_progress(self.run))
         elif self.results is not None and self.results.untested:
