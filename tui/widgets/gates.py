@@ -68,7 +68,8 @@ def _row(plant: Plant, frame: Frame, name: str) -> GateRow:
 def _span(travels: list[float]) -> str:
     if not travels:
         return ""
-    low, high = text.gap(min(travels), unit=False), text.gap(max(travels))
+    # a stop that gives lets a cylinder go a little beyond it
+    low, high = text.gap(max(min(travels), 0.0), unit=False), text.gap(max(*travels, 0.0))
     return f"{high:>9}" if f"{low} mm" == high else f"{low} to {high}"
 
 
