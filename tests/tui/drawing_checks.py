@@ -41,8 +41,8 @@ def check_drawing(circuit: Circuit, plant: Plant, boxes: Diagram, layout: Layout
         for cell in cells:
             assert filled.setdefault(cell, box.name) == box.name, f"two boxes at {cell}"
             assert cell not in owner, f"a line runs through {box.name} at {cell}"
-        assert 0 <= place.x and place.x + width <= layout.width + 1, box.name
-        assert 0 <= place.y and place.y + place.height <= layout.height, box.name
+        assert place.x >= 0 and place.x + width <= layout.width + 1, box.name
+        assert place.y >= 0 and place.y + place.height <= layout.height, box.name
     for group, (x, y) in layout.headings.items():
         for i in range(len(boxes.groups[group])):
             assert (x + i, y) not in filled, f"the heading of {boxes.groups[group]} is covered"

@@ -24,7 +24,7 @@ SWEEPS = 8
 TIGHTENINGS = 4
 JOINT = -1
 """Stands for the groups that share channels and columns."""
-LEAST_CHANNEL = 5
+LEAST_CHANNEL = 6
 """Cells: an arrowhead at each side and room for a number above."""
 
 Cell = tuple[int, int]

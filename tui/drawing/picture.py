@@ -78,6 +78,12 @@ class Picture:
         self._line_keys: list[object] = [None] * len(self.diagram.lines)
         self._looks: list[tuple[Look, str] | None] = [None] * len(boxes)
         self._numbers: dict[int, object] = {}
+        self._headings: dict[int, tuple[str, str]] = {}
+        self._zone_of = [
+            (group, plant.zones.index(name) if name in plant.zones else None)
+            for group, name in enumerate(self.diagram.groups)
+            if group in self.layout.headings
+        ]
         self._last: int | None = None
 
     # drawing
@@ -107,6 +113,11 @@ class Picture:
                 ink = "trapped" if net in trapped else "number"
                 self._write(x, y, f"{written:>{NUMBER}}"[:NUMBER], ink)
                 changed.add(y)
+        for group, words in self._heading_words(frame):
+            if self._headings.get(group) != words:
+                self._headings[group] = words
+                self._draw_heading(group, *words)
+                changed.add(self.layout.headings[group][1])
         facts = self.symbols.facts(frame)
         for i, draw in enumerate(self._drawers):
             look = draw(facts), self._faults(i, facts)
@@ -114,6 +125,25 @@ class Picture:
                 self._looks[i] = look
                 self._draw_box(i, *look, changed)
         return changed
+
+    def _heading_words(self, frame: Frame) -> list[tuple[int, tuple[str, str]]]:
+        """Per group the state its logic believes it is in, and why it is faulted; both "" if it
+        is not a zone."""
+        return [
+            (group, ("", "") if i is None else (frame.zones[i].state, frame.zones[i].first_out))
+            for group, i in self._zone_of
+        ]
+
+    def _draw_heading(self, group: int, state: str, first_out: str) -> None:
+        x, y = self.layout.headings[group]
+        width = self.layout.bands[group][2]
+        name = self.diagram.groups[group]
+        self._write(x, y, " " * width, "heading")
+        words = f"{name}  {state}" if state else name
+        self._write(x, y, text.short(words, width), "heading")
+        room = width - len(words) - 2
+        if first_out and room > 0:
+            self._write(x + len(words) + 1, y, text.short(f"x {first_out}", room), "fault")
 
     def _faults(self, box: int, facts: Facts) -> str:
         if not facts.faults:
@@ -138,7 +168,7 @@ class Picture:
 
     def _draw_box(self, i: int, look: Look, faults: str, changed: set[int]) -> None:
         place, box = self.layout.places[i], self.diagram.boxes[i]
-        label = f"{box.label} x {faults}" if faults else box.label
+        label = f"x {box.label} {faults}" if faults else box.label
         room = self._room[i]
         self._write(place.x, place.y, f"{text.short(label, room):<{room}}",
                     "fault" if faults else "name")  # fmt: skip
@@ -153,10 +183,7 @@ class Picture:
         changed.update((place.y, place.y + 1))
 
     def _draw_still(self) -> None:
-        """What never changes: headings, and the lower rows of boxes with several ports."""
-        for group, (x, y) in self.layout.headings.items():
-            width = self.layout.bands[group][2]
-            self._write(x, y, f"{self.diagram.groups[group]:<{width}}", "heading")
+        """What never changes: the lower rows of boxes with several ports."""
         for box, place in zip(self.diagram.boxes, self.layout.places, strict=True):
             for row in range(2, place.height):
                 left, right = _port(box.left, row, "left"), _port(box.right, row, "right")

@@ -278,7 +278,7 @@ class Symbols:
         def draw(facts: Facts) -> Look:
             flows = {inlet: read(facts.frame) for inlet, read in reads.items()}
             if None in flows.values():
-                way = "  ?  "
+                way = " ?"
             else:
                 way = next((f"{k}▸2" if v > 0 else f"2▸{k}" for k, v in flows.items()
                             if v is not None and abs(v) > FLOW), "  -  ")  # fmt: skip

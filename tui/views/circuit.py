@@ -86,7 +86,7 @@ they are drawn one by one, and stay so until `o`.
 | `‹>4.50 ●›` | pressure switch and its setting: made (`○` broken) |
 | `[▐ │ ▌ 3.2 o·]` | jaws, fin, gap of each lining in mm; switches made: `o` open, `c` closed |
 | `[▐███  200.0 r·]` | cylinder, travel in mm; switches made: `r` retracted, `e` extended |
-| `x stuck` | failed, and how (trainer's seat) |
+| `x valve stuck` | failed, and how (trainer's seat) |
 
 A drawing of a calculation: before anyone works on the real system lock out, vent every vessel,
 verify zero energy and stay clear of the jaws; local codes and licensed practice come first.
@@ -111,7 +111,7 @@ class Canvas(ScrollView, can_focus=True):
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {f"canvas--{ink}" for ink in INKS}
     DEFAULT_CSS = """
-    Canvas { width: 1fr; height: 1fr; background: $background; }
+    Canvas { width: 1fr; height: 1fr; background: $background; scrollbar-size: 1 1; }
     Canvas > .canvas--symbol { color: $foreground; }
     Canvas > .canvas--name { color: $text-muted; }
     Canvas > .canvas--port { color: $text-muted; }
@@ -319,7 +319,9 @@ class CircuitView(View):
     }
     CircuitView.-pane #circuit-pane { display: block; }
     CircuitView #circuit-words { width: 1fr; height: auto; }
-    CircuitView #circuit-legend { height: 1; color: $text-muted; padding: 0 1; }
+    CircuitView #circuit-legend {
+        height: 1; color: $text-muted; padding: 0 1; text-wrap: nowrap; text-overflow: ellipsis;
+    }
     CircuitView.-wide #circuit-field { layout: horizontal; }
     CircuitView.-wide #circuit-pane {
         height: 1fr; width: 42; border-top: none; border-left: solid $panel;

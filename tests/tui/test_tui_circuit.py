@@ -1,0 +1,194 @@
+"""Tests for tui/views/circuit.py: choosing, finding, folding, following, any size of screen."""
+
+from __future__ import annotations
+
+import pytest
+from textual.app import App, ComposeResult
+from textual.widgets import Input, Static
+from tui_toys import FakeLink, plant_of
+
+from tui.messages import Pick
+from tui.views.circuit import Canvas, CircuitView
+
+
+class Screen(App[None]):
+    """The view alone; notes what it picks."""
+
+    def __init__(self, link: FakeLink) -> None:
+        super().__init__()
+        self.link = link
+        self.picks: list[str] = []
+
+    def compose(self) -> ComposeResult:
+        yield CircuitView(self.link)
+
+    def on_mount(self) -> None:
+        self.query_one(Canvas).focus()
+
+    def on_pick(self, event: Pick) -> None:
+        self.picks.append(event.component)
+
+
+def seen(app: App[None]) -> str:
+    """The rows of the canvas as they are on screen."""
+    canvas = app.query_one(Canvas)
+    return "\n".join(canvas.render_line(y).text for y in range(canvas.size.height))
+
+
+def words(app: App[None], name: str) -> str:
+    return str(app.query_one(name, Static).render())
+
+
+@pytest.mark.parametrize(
+    "size", [(1, 1), (2, 5), (10, 3), (40, 10), (80, 20), (120, 36), (200, 56)]
+)
+@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+async def test_any_size(size: tuple[int, int], seat: str) -> None:
+    app = Screen(FakeLink(plant_of("sand_martin"), seat))  # type: ignore[arg-type]
+    async with app.run_test(size=size) as pilot:
+        for key in ("right", "down", "z", "Z", "l", "escape", "d", "d", "c", "o", "o", "home"):
+            await pilot.press(key)
+        app.link.give(gaps=tuple(0.001 for _ in app.link.frame.gaps))
+        app.query_one(CircuitView).show()
+        await pilot.resize_terminal(30, 8)
+        await pilot.resize_terminal(*size)
+        assert app.is_running
+
+
+@pytest.mark.parametrize("name", ["01_spring_open_single", "08_pilot_supply", "10_station_gates"])
+async def test_a_small_circuit_is_seen_from_its_supply_on(name: str) -> None:
+    app = Screen(FakeLink(plant_of(name)))
+    async with app.run_test(size=(80, 20)):
+        assert "supply" in seen(app)
+        assert "[▶ runs]" in seen(app)
+
+
+async def test_arrows_choose_and_tell_other_views() -> None:
+    app = Screen(FakeLink(plant_of("02_spring_close_single")))
+    async with app.run_test(size=(100, 24)) as pilot:
+        view = app.query_one(CircuitView)
+        view.look_at("supply")
+        await pilot.press("right")
+        assert app.picks == ["main"]
+        await pilot.press("right")
+        await pilot.press("left")
+        assert app.picks == ["main", "valve", "main"]
+        assert "shut-off valve" in words(app, "#circuit-words")
+        await pilot.press("escape")
+        assert view.chosen is None
+        assert not view.has_class("-pane")
+
+
+async def test_a_click_chooses() -> None:
+    app = Screen(FakeLink(plant_of("02_spring_close_single")))
+    async with app.run_test(size=(100, 24)) as pilot:
+        view = app.query_one(CircuitView)
+        place = view.picture.layout.places[view.picture.box_of["valve"]]
+        await pilot.click(Canvas, offset=(place.x + 2, place.y + 1))
+        assert app.picks == ["valve"]
+        assert view.chosen == "valve"
+
+
+async def test_following_does_not_pick_again_and_brings_into_sight() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(80, 20)) as pilot:
+        assert "station_gates" not in seen(app)
+        app.query_one(CircuitView).look_at("gate_valve")
+        await pilot.pause()
+        await pilot.pause()
+        assert "gate_valve" in seen(app)
+        assert app.picks == []
+        app.query_one(CircuitView).look_at("no such thing")
+        assert app.query_one(CircuitView).chosen == "gate_valve"
+        app.query_one(CircuitView).look_at("trim_open_1")
+        assert app.query_one(CircuitView).chosen == "trim_brake_1"
+
+
+async def test_z_goes_from_zone_to_zone_and_round() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("z")
+        assert "trim" in seen(app).splitlines()[0]
+        await pilot.press("z")
+        assert "block" in seen(app).splitlines()[0]
+        await pilot.press("Z")
+        assert "trim" in seen(app).splitlines()[0]
+        await pilot.press("Z")
+        assert "compressor_1" in seen(app)
+
+
+async def test_finding_by_a_part_of_a_name() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("slash", *"valve_b")
+        assert app.query_one(CircuitView).chosen == "trim_valve_b"
+        assert "1 of 6" in words(app, "#circuit-hits")
+        await pilot.press("enter")
+        assert app.query_one(CircuitView).chosen == "block_valve_b"
+        assert app.picks[-1] == "block_valve_b"
+        app.query_one("#circuit-part", Input).value = "nowhere"
+        await pilot.pause()
+        assert "no component" in words(app, "#circuit-hits")
+        await pilot.press("escape")
+        assert app.focused is app.query_one(Canvas)
+
+
+async def test_branches_open_out_when_one_differs_and_stay_so_until_asked() -> None:
+    link = FakeLink(plant_of("02_spring_close_single"))
+    app = Screen(link)
+    async with app.run_test(size=(120, 30)) as pilot:
+        view = app.query_one(CircuitView)
+        assert "brake_1…2 ×2" in seen(app)
+        rest = link.frame.gaps
+        link.give(gaps=(0.002, *rest[1:]))
+        view.show()
+        await pilot.pause()
+        assert "×2" not in seen(app)
+        assert "2.0" in seen(app)
+        link.give(gaps=rest)
+        view.show()
+        await pilot.pause()
+        assert "×2" not in seen(app)
+        await pilot.press("o")
+        assert "brake_1…2 ×2" in seen(app)
+        await pilot.press("o")
+        assert "×2" not in seen(app)
+
+
+async def test_a_change_reaches_the_screen() -> None:
+    link = FakeLink(plant_of("02_spring_close_single"))
+    app = Screen(link)
+    async with app.run_test(size=(120, 30)) as pilot:
+        before = seen(app)
+        link.give(pressures=tuple(2.21e5 for _ in link.frame.pressures))
+        app.query_one(CircuitView).show()
+        await pilot.pause()
+        assert "2.21" not in before
+        assert "2.21" in seen(app)
+        assert "━" in seen(app)
+
+
+async def test_what_is_in_sight_stays_in_place_when_branches_open_out() -> None:
+    link = FakeLink(plant_of("sand_martin"))
+    app = Screen(link)
+    async with app.run_test(size=(100, 30)) as pilot:
+        view, canvas = app.query_one(CircuitView), app.query_one(Canvas)
+        view.look_at("final_2_valve_a")
+        await pilot.pause()
+        await pilot.pause()
+        before = canvas.held()
+        gap = list(link.frame.gaps)
+        gap[0] = 0.001
+        link.give(gaps=tuple(gap))
+        view.show()
+        await pilot.pause()
+        assert view.opened
+        assert canvas.held() == before
+
+
+async def test_the_marks_name_the_pressures_of_this_circuit() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(130, 40)) as pilot:
+        await pilot.press("l")
+        assert "4.10 bar or more" in words(app, "#circuit-words")
+        assert "trapped air" in words(app, "#circuit-words")
