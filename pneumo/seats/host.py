@@ -299,13 +299,14 @@ class Host:
 
     async def _tell(self, connection: ServerConnection) -> None:
         plant, record = self._link.plant, PastSender(self._link.plant)
-        last: list[Any] = []
+        looked_at, last = None, list[Any]()
         while True:
-            frame = pack_frame(self._link.frame, plant)
-            # a number that changes alone says only that something is not seen
-            if frame[1:] != last:
-                last = frame[1:]
-                await connection.send(encode("frame", frame))
+            if (frame := self._link.frame) is not looked_at:
+                looked_at, packed = frame, pack_frame(frame, plant)
+                # a number that changes alone says only that something is not seen
+                if packed[1:] != last:
+                    last = packed[1:]
+                    await connection.send(encode("frame", packed))
             while (piece := record.next(self._link.past)) is not None:
                 await connection.send(encode("past", piece))
             for answer in self._link.answers():
