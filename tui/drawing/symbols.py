@@ -281,7 +281,7 @@ class Symbols:
                 way = " ?"
             else:
                 way = next((f"{k}▸2" if v > 0 else f"2▸{k}" for k, v in flows.items()
-                            if v is not None and abs(v) > FLOW), "  -  ")  # fmt: skip
+                            if v is not None and abs(v) > FLOW), " -")  # fmt: skip
             return ((f"[{word} {way:<4}]", "symbol"),)
 
         return draw
