@@ -42,6 +42,9 @@ from pneumo.seats.wire import (
 PATIENCE = 10.0
 """How long joining may take [s]."""
 
+GOODBYE = 3.0
+"""How long leaving waits for the other side to hear of it [s]."""
+
 DELAYS = (0.5, 1.0, 2.0, 4.0)
 """Before the first and the next attempts to come back; the last one repeats [s]."""
 
@@ -132,7 +135,7 @@ class RemoteLink:
     def close(self) -> None:
         self._leaving = True
         self._call(self._leave.set)
-        self._thread.join(PATIENCE)
+        self._thread.join(GOODBYE)
 
     def _call(self, function: Callable[..., object], *arguments: object) -> None:
         """Has something done by the network's thread, if that still runs."""
