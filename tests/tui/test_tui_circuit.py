@@ -117,6 +117,15 @@ async def test_z_goes_from_zone_to_zone_and_round() -> None:
         assert "compressor_1" in seen(app)
 
 
+async def test_the_name_of_a_zone_stays_in_sight_while_scrolling_along_it() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.press("z")
+        for _ in range(4):
+            await pilot.press("shift+right")
+            assert seen(app).splitlines()[0].strip().startswith("trim")
+
+
 async def test_finding_by_a_part_of_a_name() -> None:
     app = Screen(FakeLink(plant_of("sand_martin")))
     async with app.run_test(size=(80, 20)) as pilot:

@@ -22,9 +22,11 @@ N, E, S, W = 1, 2, 4, 8
 
 SWEEPS = 8
 TIGHTENINGS = 4
+FAULT = 2
+"""Cells kept free behind a name, for the mark of a fault before it."""
 JOINT = -1
 """Stands for the groups that share channels and columns."""
-LEAST_CHANNEL = 6
+LEAST_CHANNEL = 5
 """Cells: an arrowhead at each side and room for a number above."""
 
 Cell = tuple[int, int]
@@ -607,7 +609,7 @@ class _Arranger:
     def _breadth(self, seat: _Seat) -> int:
         if seat.box is None:
             return 1
-        return max(self.widths[seat.box], len(self.diagram.boxes[seat.box].label))
+        return max(self.widths[seat.box], len(self.diagram.boxes[seat.box].label) + FAULT)
 
     @staticmethod
     def _level(

@@ -134,6 +134,13 @@ class Picture:
             for group, i in self._zone_of
         ]
 
+    def heading_at(self, row: int) -> tuple[int, int, int] | None:
+        """Group, first cell and width of the heading in a row."""
+        for group, (x, y) in self.layout.headings.items():
+            if y == row:
+                return group, x, self.layout.bands[group][2]
+        return None
+
     def _draw_heading(self, group: int, state: str, first_out: str) -> None:
         x, y = self.layout.headings[group]
         width = self.layout.bands[group][2]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import ClassVar
 
 from rich.segment import Segment
@@ -210,10 +210,25 @@ class Canvas(ScrollView, can_focus=True):
         row = y + top
         if self.picture is None or row >= self.picture.height:
             return Strip.blank(width, self.rich_style)
+        heading = self.picture.heading_at(row)
+        if heading is not None and heading[1] < left:
+            return self._moved_heading(row, *heading[1:]).crop_extend(
+                left, left + width, self.rich_style
+            )
         strip = self._strips.get(row)
         if strip is None:
             strip = self._strips[row] = self._strip(row)
         return strip.crop_extend(left, left + width, self.rich_style)
+
+    def _moved_heading(self, row: int, x: int, width: int) -> Strip:
+        """A row whose heading begins left of what is in sight: its words come along."""
+        assert self.picture is not None
+        letters, inks = self.picture.letters[row][:], self.picture.inks[row][:]
+        words, colours = letters[x : x + width], inks[x : x + width]
+        start = min(self.scroll_offset.x, x + width)
+        letters[start : x + width] = words[: x + width - start]
+        inks[start : x + width] = colours[: x + width - start]
+        return self._joined(letters, inks)
 
     def notify_style_update(self) -> None:
         super().notify_style_update()
@@ -241,6 +256,9 @@ class Canvas(ScrollView, can_focus=True):
                     wide = len(self.picture.diagram.boxes[self.chosen].label)
                 span = range(place.x, place.x + wide)
                 inks = [f"*{ink}" if x in span else ink for x, ink in enumerate(inks)]
+        return self._joined(letters, inks)
+
+    def _joined(self, letters: Sequence[str], inks: Sequence[str]) -> Strip:
         segments = []
         start = 0
         for x in range(1, len(inks) + 1):
