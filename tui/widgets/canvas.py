@@ -38,6 +38,13 @@ class Canvas:
             self.looks[y, x : x + len(words)] = look
         return end
 
+    def copy(self) -> Canvas:
+        """Another sheet with the same on it."""
+        other = Canvas(0, 0)
+        other.width, other.height = self.width, self.height
+        other.chars, other.looks = self.chars.copy(), self.looks.copy()
+        return other
+
     def row(self, y: int) -> str:
         """The characters of one row."""
         return str(self.chars[y].astype("<u4").tobytes().decode("utf-32-le"))
@@ -53,6 +60,7 @@ class Drawn(Widget):
         super().__init__(id=id)
         self._canvas = Canvas(0, 0)
         self._strips: list[Strip] = []
+        self._styles: list[Style] = []
 
     @property
     def rows(self) -> list[str]:
@@ -65,7 +73,7 @@ class Drawn(Widget):
 
     def forget(self) -> None:
         """The next drawing is taken for new, whatever it looks like: the looks have changed."""
-        self._canvas = Canvas(0, 0)
+        self._canvas, self._styles = Canvas(0, 0), []
 
     def put(self, canvas: Canvas) -> None:
         """Shows a canvas; rows that are as they were stay."""
@@ -73,20 +81,31 @@ class Drawn(Widget):
         if canvas.chars.shape != old.chars.shape:
             rows = list(range(canvas.height))
             self._strips = [Strip([])] * canvas.height
-            region = Region(0, 0, canvas.width, canvas.height)
+            regions = [Region(0, 0, canvas.width, canvas.height)]
         else:
             differ = (canvas.chars != old.chars) | (canvas.looks != old.looks)
             rows = np.flatnonzero(differ.any(axis=1)).tolist()
             if not rows:
                 return
-            columns = np.flatnonzero(differ.any(axis=0)).tolist()
-            region = Region(
-                columns[0], rows[0], columns[-1] - columns[0] + 1, rows[-1] - rows[0] + 1
-            )
-        styles = [self.get_component_rich_style(look) for look in self.LOOKS]
-        for y in rows:
-            self._strips[y] = _strip(canvas.row(y), canvas.looks[y], styles)
-        self.refresh(region)
+            # row by row: a region around all of them would have every row between drawn again
+            first = differ[rows].argmax(axis=1).tolist()
+            last = differ[rows, ::-1].argmax(axis=1).tolist()
+            regions = [
+                Region(a, y, canvas.width - b - a, 1)
+                for y, a, b in zip(rows, first, last, strict=True)
+            ]
+        if not self._styles:
+            self._styles = [self.get_component_rich_style(look) for look in self.LOOKS]
+        # blank cells look the same in any plain look: they go with what is left of them
+        solid = np.array([bool(style.underline or style.reverse) for style in self._styles])
+        looks = canvas.looks[rows]
+        plain = (canvas.chars[rows] == ord(" ")) & (looks == 0)
+        plain[:, 1:] &= ~solid[looks[:, :-1]]
+        source = np.where(plain, 0, np.arange(canvas.width))
+        looks = np.take_along_axis(looks, np.maximum.accumulate(source, axis=1), axis=1)
+        for n, y in enumerate(rows):
+            self._strips[y] = _strip(canvas.row(y), looks[n], self._styles)
+        self.refresh(*regions)
 
     def render_line(self, y: int) -> Strip:
         return self._strips[y] if y < len(self._strips) else Strip.blank(self.size.width)
@@ -97,6 +116,8 @@ class Drawn(Widget):
     def notify_style_update(self) -> None:
         super().notify_style_update()
         self.forget()
+        if self.is_mounted:
+            self.call_after_refresh(self.redraw)
 
     def watch_has_focus(self, value: bool) -> None:
         super().watch_has_focus(value)
@@ -105,5 +126,7 @@ class Drawn(Widget):
 
 
 def _strip(words: str, looks: Array, styles: Sequence[Style]) -> Strip:
-    cuts = [0, *(np.flatnonzero(np.diff(looks)) + 1).tolist(), len(words)]
-    return Strip([Segment(words[a:b], styles[looks[a]]) for a, b in pairwise(cuts)], len(words))
+    starts = [0, *((looks[1:] != looks[:-1]).nonzero()[0] + 1).tolist()]
+    shown = [styles[look] for look in looks[starts].tolist()]
+    parts = [words[a:b] for a, b in pairwise([*starts, len(words)])]
+    return Strip(list(map(Segment, parts, shown)), len(words))

@@ -39,8 +39,8 @@ PICTURE_LOOKS = ("text", "axis", "lane", "cursor", "now", "button", "chosen",
           *(f"curve-{n}" for n in range(1, COLOURS + 1)))  # fmt: skip
 _TEXT, _AXIS, _LANE, _CURSOR, _NOW, _BUTTON, _CHOSEN, _CURVE = range(8)
 
-_WEIGHTS = np.array([[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]], dtype=np.uint8)
-"""Braille dots of a cell, 4 rows of 2."""
+_BITS = ((0, 3), (1, 4), (2, 5), (6, 7))
+"""Bit of each dot of a braille cell, 4 rows of 2."""
 _BRAILLE = 0x2800
 
 
@@ -155,31 +155,176 @@ class Scene:
         return at_instant(self.past.times, self.past.values, curve.column, at, not curve.unit)
 
 
-class Picture:
-    """Draws a scene: `low` and `high` are its curves per column of dots, (dots, curves) in SI."""
+class Axes(NamedTuple):
+    """What decides whether a drawing can go on from the last."""
 
-    def __init__(self, scene: Scene, width: int, height: int) -> None:
-        self.scene, self.place = scene, scene.place
-        self.width, self.height = width, height
-        self.canvas = Canvas(width, height)
-        self.write, self.chars, self.looks = (
-            self.canvas.write, self.canvas.chars, self.canvas.looks
-        )  # fmt: skip
+    curves: tuple[Curve, ...]
+    width: int
+    height: int
+    place: Place
+    start: float
+    step: float
+    ranges: tuple[tuple[float, float, float], ...]
+    """Of each panel: bottom, top and step of its value axis, in the unit on screen."""
+
+
+def axes(scene: Scene, width: int, height: int, low: Array, high: Array) -> Axes:
+    """The axes that fit a scene, whose curves are `low` and `high`: (dots, curves) in SI."""
+    ranges = tuple(_range(panel, low, high, scene.fitted) for panel in scene.place.panels)
+    return Axes(scene.curves, width, height, scene.place, scene.start, scene.step, ranges)
+
+
+class Backdrop:
+    """Axes, curves and lanes. While the axes stay, only columns that differ are drawn anew."""
+
+    def __init__(self, of: Axes) -> None:
+        self.of = of
+        self.canvas = Canvas(of.width, of.height)
+        self._low: Array | None = None
+        self._high: Array | None = None
+        self._cells = slice(of.place.left, of.place.left + of.place.cells)
+        ticks = self._ticks()
+        for panel, span in zip(of.place.panels, of.ranges, strict=True):
+            self._value_axis(panel, *span, [x for x, _ in ticks])
+        for y, _ in of.place.lanes:
+            self.canvas.write(max(of.place.left - 1, 0), y, "│", _AXIS)
+        self._time_axis(ticks)
+        self._empty = self.canvas.copy()
+
+    def follow(self, low: Array, high: Array) -> None:
+        """Draws the curves: least and greatest per column of dots, (dots, curves) in SI."""
+        begin = 0
+        if self._low is not None and self._high is not None:
+            same = _alike(low, self._low) & _alike(high, self._high)
+            begin = int(np.argmin(same)) // 2 if not same.all() else self.of.place.cells
+        self._low, self._high = low, high
+        cells = slice(self.of.place.left + begin, self._cells.stop)
+        if begin >= self.of.place.cells:
+            return
+        for layer, empty in (
+            (self.canvas.chars, self._empty.chars),
+            (self.canvas.looks, self._empty.looks),
+        ):
+            layer[1 : self.of.place.axis, cells] = empty[1 : self.of.place.axis, cells]
+        low, high = low[2 * begin :], high[2 * begin :]
+        for panel, (bottom, top, _) in zip(self.of.place.panels, self.of.ranges, strict=True):
+            self._panel(panel, bottom, top, low, high, begin)
+        for row, lane in self.of.place.lanes:
+            self._lane(row, low[:, lane], high[:, lane], cells)
+
+    def _panel(
+        self, panel: Panel, bottom: float, top: float, low: Array, high: Array, begin: int
+    ) -> None:
+        size = SCALES[panel.unit][0]
+        scale = (4 * panel.height - 1) / (top - bottom)
+        area = (
+            slice(panel.top, panel.top + panel.height),
+            slice(self._cells.start + begin, self._cells.stop),
+        )
+        chars, looks = self.canvas.chars[area], self.canvas.looks[area]
+        codes = np.zeros(chars.shape, dtype=np.uint8)
+        rows = np.arange(4 * panel.height, dtype=np.float32)[:, None]
+        drawn = []
+        for curve in panel.members:
+            upper_dot = np.rint((top - high[:, curve] / size) * scale)
+            lower_dot = np.rint((top - low[:, curve] / size) * scale)
+            dots = (rows >= upper_dot) & (rows <= lower_dot)  # never where it is NaN
+            own = _braille(dots.view(np.uint8))
+            codes |= own
+            looks[own > 0] = _look(self.of.curves, curve)
+            drawn.append((upper_dot + lower_dot) / 2)
+        np.copyto(chars, codes + np.uint32(_BRAILLE), where=codes > 0)
+        for place, curve in enumerate(panel.members):
+            self._letters(panel, place, curve, drawn[place], begin)
+
+    def _letters(self, panel: Panel, place: int, curve: int, middle: Array, begin: int) -> None:
+        """The curve's letter on the curve itself, every so often, staggered among the curves."""
+        gap = max(self.of.place.cells // 4, 12)
+        for cell in range(2 + (place * 5) % gap, self.of.place.cells, gap):
+            at = middle[2 * (cell - begin)] if cell >= begin else np.nan
+            if not np.isnan(at):
+                y = panel.top + min(max(int(at) // 4, 0), panel.height - 1)
+                letter, look = mark(self.of.curves, curve), _look(self.of.curves, curve)
+                self.canvas.write(self._cells.start + cell, y, letter, look)
+
+    def _lane(self, y: int, low: Array, high: Array, cells: slice) -> None:
+        least = np.fmin(low[0::2], low[1::2])
+        most = np.fmax(high[0::2], high[1::2])
+        row = np.full(len(least), ord(" "), dtype=np.uint32)
+        row[least > 0.5] = ord("▄")
+        row[most <= 0.5] = ord("▁")
+        row[(least <= 0.5) & (most > 0.5)] = ord("│")
+        self.canvas.chars[y, cells] = row
+        self.canvas.looks[y, cells] = _LANE
+
+    def _value_axis(
+        self, panel: Panel, bottom: float, top: float, step: float, ticks: Sequence[int]
+    ) -> None:
+        edge = self.of.place.left - 1
+        for y in range(panel.top, panel.top + panel.height):
+            self.canvas.write(max(edge, 0), y, "│", _AXIS)
+        if edge < 4:
+            return
+        digits = max(0, -math.floor(math.log10(step) + 1e-9))
+        count = round((top - bottom) / step)
+        for n in range(count + 1):
+            value = bottom + n * step
+            y = panel.top + round((top - value) / (top - bottom) * (4 * panel.height - 1)) // 4
+            last = n == count
+            label = f"{value:.{digits}f}" + (f" {SCALES[panel.unit][1]}" if last else "")
+            self.canvas.write(edge, y, "┤", _AXIS)
+            self.canvas.write(0, y, label.rjust(edge)[-edge:], _TEXT if last else _AXIS)
+            for x in ticks:
+                self.canvas.write(x, y, "·", _AXIS)
+
+    def _ticks(self) -> list[tuple[int, str]]:
+        """Column and label of each tick of the time axis."""
+        of = self.of
+        span = 2 * of.place.cells * of.step
+        step = time_step(span, max(of.place.cells // 12, 1))
+        first = math.ceil(of.start / step - 1e-6)
+        last = math.floor((of.start + span) / step - 1e-6)
+        return [
+            (_column(of.place, of.start, of.step, n * step), time_label(n * step, step))
+            for n in range(first, last + 1)
+        ]
+
+    def _time_axis(self, ticks: Sequence[tuple[int, str]]) -> None:
+        y, left = self.of.place.axis, self.of.place.left
+        if y < 1 or y >= self.of.height:
+            return
+        self.canvas.write(max(left - 1, 0), y, "└", _AXIS)
+        self.canvas.write(left, y, "─" * self.of.place.cells, _AXIS)
+        free = 0
+        for x, label in ticks:
+            self.canvas.write(x, y, "┴", _AXIS)
+            begin = x - len(label) // 2
+            if begin >= free and begin + len(label) <= self.of.width:
+                free = self.canvas.write(begin, y + 1, label, _AXIS) + 1
+
+
+class Picture:
+    """A scene before its backdrop: words, names and values, cursors."""
+
+    def __init__(self, scene: Scene, backdrop: Backdrop) -> None:
+        self.scene, self.place, self.ranges = scene, scene.place, backdrop.of.ranges
+        self.canvas = backdrop.canvas.copy()
+        self.write = self.canvas.write
         self.buttons: list[tuple[int, int, int]] = []
         """Words in the top row: first column, column after, place in WINDOWS or -1 = newest."""
-        self._cells = slice(self.place.left, self.place.left + self.place.cells)
-
-    def draw(self, low: Array, high: Array) -> None:
-        """Everything, from the back to the front."""
         self._head()
-        if not self.scene.curves:
+        if not scene.curves:
             self.write(self.place.left, 2, "No channel is chosen.", _AXIS)
-        for panel in self.place.panels:
-            self._panel(panel, low, high)
+        for panel, (bottom, top, _) in zip(self.place.panels, self.ranges, strict=True):
+            self._names(panel, top, (4 * panel.height - 1) / (top - bottom))
         for row, lane in self.place.lanes:
-            self._lane(row, lane, low[:, lane], high[:, lane])
-        self._time_axis()
+            self._word(row, scene.curves[lane])
         self._upright()
+
+    @property
+    def _right(self) -> int:
+        """First column of the names."""
+        return self.place.left + self.place.cells + 1
 
     def _head(self) -> None:
         scene = self.scene
@@ -202,88 +347,10 @@ class Picture:
         if notes:
             self.write(end + 2, 0, "; ".join(notes), _NOW)
 
-    def _look(self, curve: int) -> int:
-        before = sum(1 for other in self.scene.curves[:curve] if other.unit)
-        return _CURVE + before % COLOURS
-
-    # a panel of curves
-
-    def _panel(self, panel: Panel, low: Array, high: Array) -> None:
-        size, unit = SCALES[panel.unit]
-        low, high = low / size, high / size
-        members = list(panel.members)
-        bottom, top, step = self._range(panel, low[:, members], high[:, members])
-        scale = (4 * panel.height - 1) / (top - bottom)
-        self._value_axis(panel, bottom, top, step, unit)
-        dots = np.zeros((4 * panel.height, self.scene.dots), dtype=bool)
-        rows = np.arange(4 * panel.height)[:, None]
-        chars = self.chars[panel.top : panel.top + panel.height, self._cells]
-        looks = self.looks[panel.top : panel.top + panel.height, self._cells]
-        for curve in members:
-            seen = ~np.isnan(low[:, curve])
-            if not seen.any():
-                continue
-            upper_dot = np.where(seen, np.rint((top - high[:, curve]) * scale), 1e9)
-            lower_dot = np.where(seen, np.rint((top - low[:, curve]) * scale), -1e9)
-            own = (rows >= upper_dot) & (rows <= lower_dot)
-            dots |= own
-            touched = own.reshape(panel.height, 4, -1, 2).any(axis=(1, 3))
-            looks[touched] = self._look(curve)
-        codes = (dots.reshape(panel.height, 4, -1, 2) * _WEIGHTS[None, :, None, :]).sum(
-            axis=(1, 3), dtype=np.uint32
-        )
-        np.copyto(chars, codes + _BRAILLE, where=codes > 0)
-        for curve in members:
-            self._letters(panel, curve, low[:, curve], high[:, curve], top, scale)
-        self._names(panel, top, scale, size)
-
-    def _range(self, panel: Panel, low: Array, high: Array) -> tuple[float, float, float]:
-        """Bottom, top and step of the value axis, in the unit on screen."""
-        seen = ~np.isnan(low)
-        least = float(low[seen].min()) if seen.any() else 0.0
-        most = float(high[seen].max()) if seen.any() else 0.0
-        if not self.scene.fitted:
-            least, most = min(least, 0.0), max(most, 0.0)
-        if most - least < 0.01:
-            most = least + (1.0 if not self.scene.fitted else 0.05)
-        step = value_step(least, most, max(panel.height // 2, 1))
-        bottom, top = lower(least, step) * step, upper(most, step) * step
-        return bottom, max(top, bottom + step), step
-
-    def _value_axis(self, panel: Panel, bottom: float, top: float, step: float, unit: str) -> None:
-        edge = self.place.left - 1
-        for y in range(panel.top, panel.top + panel.height):
-            self.write(max(edge, 0), y, "│", _AXIS)
-        if edge < 4:
-            return
-        digits = max(0, -math.floor(math.log10(step) + 1e-9))
-        count = round((top - bottom) / step)
-        for n in range(count + 1):
-            value = bottom + n * step
-            y = panel.top + round((top - value) / (top - bottom) * (4 * panel.height - 1)) // 4
-            label = f"{value:.{digits}f}" + (f" {unit}" if n == count else "")
-            self.write(edge, y, "┤", _AXIS)
-            self.write(0, y, label.rjust(edge)[-edge:], _TEXT if n == count else _AXIS)
-            for x in self._tick_cells():
-                self.write(x, y, "·", _AXIS)
-
-    def _letters(
-        self, panel: Panel, curve: int, low: Array, high: Array, top: float, scale: float
-    ) -> None:
-        """The curve's letter on the curve itself, every so often, staggered among the curves."""
-        gap = max(self.place.cells // 4, 12)
-        first = 2 + (panel.members.index(curve) * 5) % gap
-        for cell in range(first, self.place.cells, gap):
-            value = (low[2 * cell] + high[2 * cell]) / 2
-            if np.isnan(value):
-                continue
-            y = panel.top + min(max(round((top - value) * scale) // 4, 0), panel.height - 1)
-            self.write(self.place.left + cell, y, mark(self.scene.curves, curve), self._look(curve))
-
-    def _names(self, panel: Panel, top: float, scale: float, size: float) -> None:
+    def _names(self, panel: Panel, top: float, scale: float) -> None:
         """Letter, value and name at the right end, each near its curve, none over another."""
-        x = self._cells.stop + 1
-        if x >= self.width:
+        x, size = self._right, SCALES[panel.unit][0]
+        if x >= self.canvas.width:
             return
         at = self._reading_at()
         wanted = []
@@ -303,67 +370,24 @@ class Picture:
         for row, (_, curve, value) in zip(rows, shown, strict=True):
             channel = self.scene.curves[curve]
             number = text.quantity(value, channel.unit).partition(" ")[0].rjust(6)
-            room = self.width - x - 9
+            room = self.canvas.width - x - 9
             words = f"{mark(self.scene.curves, curve)} {number} {_tail(channel.name, room)}"
-            self.write(x, panel.top + row, words, self._look(curve))
+            self.write(x, panel.top + row, words, _look(self.scene.curves, curve))
         hidden = len(wanted) - len(shown)
         if hidden:
             y = panel.top + panel.height - 1
-            self.write(x, y, f"and {hidden + 1} more".ljust(self.width - x), _AXIS)
+            self.write(x, y, f"and {hidden + 1} more".ljust(self.canvas.width - x), _AXIS)
 
-    # lanes, axis, cursors
-
-    def _lane(self, y: int, lane: int, low: Array, high: Array) -> None:
-        cells = self.place.cells
-        least = np.fmin.reduce(low.reshape(cells, 2), axis=1)
-        most = np.fmax.reduce(high.reshape(cells, 2), axis=1)
-        row = np.full(cells, ord(" "), dtype=np.uint32)
-        row[least > 0.5] = ord("▄")
-        row[most <= 0.5] = ord("▁")
-        row[(least <= 0.5) & (most > 0.5)] = ord("│")
-        self.chars[y, self._cells] = row
-        self.looks[y, self._cells] = _LANE
-        self.write(max(self.place.left - 1, 0), y, "│", _AXIS)
-        x = self._cells.stop + 1
-        if x < self.width:
-            curve = self.scene.curves[lane]
-            value = self.scene.reading(curve, self._reading_at())
-            word = text.UNSEEN if value is None else curve.words[0 if value > 0.5 else 1]
-            room = self.width - x - 9
-            self.write(x, y, f"{word:>8} {_tail(curve.name, room)}", _TEXT)
+    def _word(self, y: int, curve: Curve) -> None:
+        """What a lane is at the right end, and its name."""
+        value = self.scene.reading(curve, self._reading_at())
+        word = text.UNSEEN if value is None else curve.words[0 if value > 0.5 else 1]
+        name = _tail(curve.name, self.canvas.width - self._right - 9)
+        self.write(self._right, y, f"{word:>8} {name}", _TEXT)
 
     def _reading_at(self) -> float:
         """Instant [s] of the values at the right end: now, or the end of what is shown."""
         return min(self.scene.now, self.scene.end)
-
-    def _tick_cells(self) -> list[int]:
-        return [x for x, _ in self._ticks()]
-
-    def _ticks(self) -> list[tuple[int, str]]:
-        span = self.scene.dots * self.scene.step
-        step = time_step(span, max(self.place.cells // 12, 1))
-        first = math.ceil(self.scene.start / step - 1e-6)
-        last = math.floor((self.scene.start + span) / step - 1e-6)
-        return [
-            (self._column(n * step), time_label(n * step, step)) for n in range(first, last + 1)
-        ]
-
-    def _column(self, time: float) -> int:
-        dot = math.floor((time - self.scene.start) / self.scene.step + 1e-6)
-        return self.place.left + min(max(dot // 2, 0), self.place.cells - 1)
-
-    def _time_axis(self) -> None:
-        y, left = self.place.axis, self.place.left
-        if y < 1 or y >= self.height:
-            return
-        self.write(max(left - 1, 0), y, "└", _AXIS)
-        self.write(left, y, "─" * self.place.cells, _AXIS)
-        free = 0
-        for x, label in self._ticks():
-            self.write(x, y, "┴", _AXIS)
-            begin = x - len(label) // 2
-            if begin >= free and begin + len(label) <= self.width:
-                free = self.write(begin, y + 1, label, _AXIS) + 1
 
     def _upright(self) -> None:
         """Lines at cursor A, cursor B and the shown instant, behind the curves."""
@@ -378,12 +402,52 @@ class Picture:
         for at, name, look in lines:
             if not self.scene.start <= at <= self.scene.end:
                 continue
-            x = self._column(at)
-            column = self.chars[1:y, x]
+            x = _column(self.place, scene.start, scene.step, at)
+            column = self.canvas.chars[1:y, x]
             empty = (column == ord(" ")) | (column == ord("·"))
             column[empty] = ord("┊" if look == _NOW else "│")
-            self.looks[1:y, x][empty] = look
+            self.canvas.looks[1:y, x][empty] = look
             self.write(x, y, name, look)
+
+
+def _column(place: Place, start: float, step: float, time: float) -> int:
+    """Cell of an instant [s]."""
+    dot = math.floor((time - start) / step + 1e-6)
+    return place.left + min(max(dot // 2, 0), place.cells - 1)
+
+
+def _look(curves: Sequence[Curve], curve: int) -> int:
+    return _CURVE + sum(1 for other in curves[:curve] if other.unit) % COLOURS
+
+
+def _range(panel: Panel, low: Array, high: Array, fitted: bool) -> tuple[float, float, float]:
+    size, members = SCALES[panel.unit][0], list(panel.members)
+    least = float(np.fmin.reduce(low[:, members], axis=None)) / size
+    most = float(np.fmax.reduce(high[:, members], axis=None)) / size
+    if math.isnan(least):
+        least = most = 0.0
+    if not fitted:
+        least, most = min(least, 0.0), max(most, 0.0)
+    if most - least < 0.01:
+        most = least + (0.05 if fitted else 1.0)
+    step = value_step(least, most, max(panel.height // 2, 1))
+    bottom, top = lower(least, step) * step, upper(most, step) * step
+    return bottom, max(top, bottom + step), step
+
+
+def _alike(a: Array, b: Array) -> Array:
+    """Rows of two arrays that are equal, NaN counting as equal to NaN."""
+    same: Array = ((a == b) | (np.isnan(a) & np.isnan(b))).all(axis=1)
+    return same
+
+
+def _braille(dots: Array) -> Array:
+    """Codes of cells of 4 rows of 2 dots, of 0 or 1."""
+    codes = np.zeros((dots.shape[0] // 4, dots.shape[1] // 2), dtype=np.uint8)
+    for row, bits in enumerate(_BITS):
+        for column, bit in enumerate(bits):
+            codes |= dots[row::4, column::2] << np.uint8(bit)
+    return codes
 
 
 def _tail(name: str, room: int) -> str:

@@ -21,10 +21,12 @@ from tui.widgets.envelope import Envelope
 from tui.widgets.picture import (
     PICTURE_LOOKS,
     WINDOWS,
+    Backdrop,
     Curve,
     Picture,
     Place,
     Scene,
+    axes,
     mark,
     share_out,
 )
@@ -99,6 +101,7 @@ class Plot(Drawn, can_focus=True):
         self.newest = 0.0
         self._envelope: Envelope | None = None
         self._envelope_of: object = None
+        self._backdrop: Backdrop | None = None
         self._drawn_of: object = None
         self._buttons: list[tuple[int, int, int]] = []
         """First and last column of the words in the top row; place in WINDOWS, or -1."""
@@ -288,8 +291,12 @@ class Plot(Drawn, can_focus=True):
             return
         self._drawn_of = drawn
         scene = self._scene()
-        picture = Picture(scene, width, height)
-        picture.draw(*self._bins(scene))
+        low, high = self._bins(scene)
+        of = axes(scene, width, height, low, high)
+        if self._backdrop is None or self._backdrop.of != of:
+            self._backdrop = Backdrop(of)
+        self._backdrop.follow(low, high)
+        picture = Picture(scene, self._backdrop)
         self._buttons = picture.buttons
         self.put(picture.canvas)
 
