@@ -24,6 +24,8 @@ Direction = Literal["left", "right", "up", "down"]
 NUMBER = 5
 """Cells of a pressure: a mark for trapped air and "5.48"."""
 
+LEAST_MODE = 5
+"""Letters of how a component fails that are worth writing."""
 LONGEST = 60
 """Cells of a name with its faults."""
 
@@ -175,8 +177,10 @@ class Picture:
 
     def _draw_box(self, i: int, look: Look, faults: str, changed: set[int]) -> None:
         place, box = self.layout.places[i], self.diagram.boxes[i]
-        label = f"x {box.label} {faults}" if faults else box.label
         room = self._room[i]
+        label = f"x {box.label}" if faults else box.label
+        if faults and room > len(label) + LEAST_MODE:
+            label += f" {faults}"
         self._write(place.x, place.y, f"{text.short(label, room):<{room}}",
                     "fault" if faults else "name")  # fmt: skip
         x = place.x
