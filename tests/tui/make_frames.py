@@ -1,0 +1,238 @@
+"""Plays rides to telling instants and keeps what a screen needs to draw them, for the pictures.
+
+`python -m tests.tui.make_frames` writes tests/tui/frames/*.json anew, from the root of the project.
+It is needed when the fields of a frame, the channels of a plant or the numbers of the simulation
+have changed. The pictures are drawn from these files alone, so they are the same on every machine.
+"""
+
+from __future__ import annotations
+
+import base64
+import json
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from pneumo.circuit.validate import load_text
+from pneumo.commands.console import find_document
+from pneumo.live.frame import Frame
+from pneumo.live.link import Past
+from pneumo.live.plant import Plant, plant_of
+from pneumo.scenario.event import RunEvent
+from pneumo.seats.packing import pack, unpack
+
+FRAMES = Path(__file__).parent / "frames"
+DIGITS = 6
+"""Significant digits of the record that are kept: more than a screen shows."""
+
+
+class Situation(NamedTuple):
+    """A ride at an instant, with what led there; all of the trainer's view."""
+
+    plant: Plant
+    frame: Frame
+    past: Past
+    hidden: frozenset[tuple[float, str]]
+    """(time, sentence) of the acts that the trainee is not told of."""
+    outcomes: dict[str, Any]
+    """What the answer to a check carries; empty when none was asked for."""
+
+
+# reading
+
+
+def read(name: str) -> Situation:
+    """The situation of a file in `frames`.
+
+    Raises
+    ------
+    WireError, AssertionError
+        When it was written for other frames or other channels: they must be made anew.
+    """
+    kept = json.loads((FRAMES / f"{name}.json").read_text(encoding="utf-8"))
+    path = find_document(kept["circuit"])
+    text = path.read_text(encoding="utf-8")
+    # by its bare name: the folder of this machine belongs in no picture
+    plant = plant_of(load_text(text, path.name), text)
+    channels = [channel.name for channel in plant.channels]
+    assert kept["channels"] == channels, "other channels: python -m tests.tui.make_frames"
+    times = np.array(kept["times"])
+    data = zlib.decompress(base64.b64decode(kept["values"]))
+    values = np.frombuffer(data, dtype="<f4").reshape(len(channels), len(times)).T
+    events = list(unpack(tuple[RunEvent, ...], kept["events"]))
+    return Situation(
+        plant,
+        unpack(Frame, kept["frame"]),
+        Past(0, times, values, events),
+        frozenset((time, sentence) for time, sentence in kept["hidden"]),
+        kept["outcomes"],
+    )
+
+
+# making
+
+_MAKERS: dict[str, tuple[str, Callable[[Any], dict[str, Any] | None]]] = {}
+"""Name of a file -> circuit, what is done on a ride of it."""
+
+
+def _situation(circuit: str) -> Callable[[Callable[[Any], dict[str, Any] | None]], None]:
+    def enter(play: Callable[[Any], dict[str, Any] | None]) -> None:
+        _MAKERS[play.__name__] = (circuit, play)
+
+    return enter
+
+
+@_situation("sand_martin")
+def rest(ride: Any) -> None:
+    """Every zone in its safe state, the receiver full."""
+    ride.advance(20.0)
+
+
+@_situation("sand_martin")
+def moving(ride: Any) -> None:
+    """The morning test: some zones open, some on their way, the gates half way."""
+    ride.advance(10.0)
+    for time, sentence in (
+        (10.0, "close trim"),
+        (11.0, "open block"),
+        (11.5, "open station_gates"),
+        (12.0, "open final_1"),
+        (12.16, "open storage"),
+    ):
+        ride.advance(time)
+        ride.do("trainee", sentence)
+    ride.advance(12.3)
+
+
+def _all_open(ride: Any) -> None:
+    ride.advance(10.0)
+    ride.do("trainer", "open all")
+    ride.advance(14.0)
+    ride.do("trainee", "close trim")
+    ride.advance(18.0)
+
+
+@_situation("sand_martin")
+def unsafe(ride: Any) -> None:
+    """Both valves of block stay shifted, so it does not close; the air is shut off all the same,
+    and what is behind the check valves stays where it is."""
+    _stuck(ride)
+
+
+def _stuck(ride: Any) -> None:
+    _all_open(ride)
+    ride.do("trainer", "fault block_valve_b stuck-shifted")
+    ride.do("trainer", "fault block_valve_a stuck-shifted", hidden=True)
+    for time, sentence in (
+        (22.0, "drain station_accumulator open"),
+        (30.0, "ride stop"),
+        (34.0, "isolate main_shut_off"),
+        (40.0, "override trim_valve_a.14"),
+        (42.0, "force final_2_closed_3 broken"),
+    ):
+        ride.advance(time)
+        ride.do("trainee", sentence)
+    ride.advance(43.0)
+    ride.shelve("station", "low supply", 600.0)
+    ride.advance(45.0)
+
+
+@_situation("sand_martin")
+def earlier(ride: Any) -> None:
+    """Gone back to the moment in which the other zones closed and block did not."""
+    _stuck(ride)
+    ride.go_to(30.2)
+
+
+@_situation("sand_martin")
+def check(ride: Any) -> dict[str, Any]:
+    """What the zone that lives on stored air does when the ring main is vented."""
+    _all_open(ride)
+    ride.do("trainer", "fault storage_accumulator burst")
+    ride.advance(19.0)
+    ride.begin_check("storage", "loss of air: header vented")
+    found = list(ride.outcomes("storage"))[-1]
+    while not ride.check.decided:
+        ride.advance(ride.now + 0.5)
+    return found
+
+
+@_situation("02_spring_close_single")
+def spring_stuck(ride: Any) -> None:
+    """One valve alone decides: stuck, it keeps the brakes open."""
+    ride.advance(1.0)
+    ride.do("trainee", "open block")
+    ride.advance(4.0)
+    ride.do("trainer", "fault valve stuck-shifted")
+    ride.advance(5.0)
+    ride.do("trainee", "close block")
+    ride.advance(9.0)
+
+
+@_situation("02_spring_close_single")
+def spring_moving(ride: Any) -> None:
+    """The bladders fill, the jaws draw back."""
+    ride.advance(1.0)
+    ride.do("trainee", "open block")
+    ride.advance(1.2)
+
+
+@_situation("10_station_gates")
+def gates_moving(ride: Any) -> None:
+    """The gates of the station on their way: a ride without any brake zone."""
+    ride.advance(1.0)
+    ride.do("trainee", "open station_gates")
+    ride.advance(1.6)
+
+
+def make(name: str) -> str:
+    """The text of a file in `frames`."""
+    # here, so that whoever only reads needs no simulator
+    from pneumo.live.session import Session
+
+    circuit, play = _MAKERS[name]
+    text = find_document(circuit).read_text(encoding="utf-8")
+    ride = Session(load_text(text, circuit), text)
+    outcomes = play(ride)
+    frame = ride.frame(1, running=False, speed=1.0, pace=1.0)
+    if name.endswith("moving"):
+        frame = frame._replace(running=True)
+    past = ride.recorder.past
+    values = np.ascontiguousarray(past.values.T, dtype="<f4")
+    size = np.where(values == 0.0, 1.0, np.abs(values))
+    grain = 10.0 ** (np.ceil(np.log10(size)) - DIGITS)
+    kept = (np.round(values / grain) * grain).astype("<f4")
+    return json.dumps(
+        {
+            "circuit": circuit,
+            "frame": _short(pack(frame)),
+            "channels": [channel.name for channel in ride.plant.channels],
+            "times": _short(past.times.tolist()),
+            "values": base64.b64encode(zlib.compress(kept.tobytes(), 9)).decode("ascii"),
+            "events": _short([pack(event) for event in past.events]),
+            "hidden": sorted(_short([*act]) for act in ride.hidden_acts()),
+            "outcomes": _short(outcomes or {}),
+        },
+        ensure_ascii=False,
+        indent=0,
+        separators=(",", ":"),
+    )
+
+
+def _short(value: Any) -> Any:
+    """Plain data with numbers of 9 digits: enough for times that are compared."""
+    if isinstance(value, dict):
+        return {key: _short(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_short(item) for item in value]
+    return float(f"{value:.9g}") if isinstance(value, float) else value
+
+
+if __name__ == "__main__":
+    FRAMES.mkdir(exist_ok=True)
+    for each in _MAKERS:
+        (FRAMES / f"{each}.json").write_text(make(each) + "\n", encoding="utf-8")
+        print(f"{each}.json: {(FRAMES / f'{each}.json').stat().st_size / 1000:.0f} kB")

@@ -1,0 +1,302 @@
+"""Pictures of every view, as a person sees it: compared with those kept in __snapshots__.
+
+The rides are read from tests/tui/frames, never simulated here. After a wanted change:
+`pytest -n 0 tests/tui/test_tui_snapshots.py --snapshot-update`, then look at what has changed.
+"""
+
+from __future__ import annotations
+
+import difflib
+import html
+import io
+import re
+from collections.abc import Awaitable, Callable
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from make_frames import FRAMES, Situation, read
+from rich.console import Console
+from syrupy.assertion import SnapshotAssertion
+from syrupy.extensions.single_file import SingleFileSnapshotExtension, WriteMode
+from syrupy.location import PyTestLocation
+from textual.pilot import Pilot
+from textual.widgets import Input
+from tui_toys import FakeLink
+
+from pneumo.live.frame import Frame
+from pneumo.live.request import Answer, Check, Seat
+from pneumo.live.seat import seen, seen_past
+from pneumo.seats.packing import pack, unpack
+from tui.app import VIEWS, DashboardApp, Host
+
+SIZES = {"80x24": (80, 24), "120x40": (120, 40), "200x60": (200, 60)}
+
+TEMPLATE = """\
+<svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
+<style>
+.{unique_id}-matrix {{
+font-family: "DejaVu Sans Mono", "Liberation Mono", Menlo, Consolas, monospace;
+font-size: {char_height}px;
+line-height: {line_height}px;
+white-space: pre;
+}}
+{styles}
+</style>
+<defs>
+<clipPath id="{unique_id}-clip-terminal">
+<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}"/>
+</clipPath>
+{lines}
+</defs>
+{chrome}
+<g transform="translate({terminal_x}, {terminal_y})" clip-path="url(#{unique_id}-clip-terminal)">
+{backgrounds}
+<g class="{unique_id}-matrix">
+{matrix}
+</g>
+</g>
+</svg>
+"""
+"""As little as a picture needs: no font is fetched, and no name in it differs between two runs."""
+
+
+class Picture(SingleFileSnapshotExtension):
+    """One SVG file per test, "test_trainer-zones-80x24.svg": a name that needs no quotes."""
+
+    _write_mode = WriteMode.TEXT
+    file_extension = "svg"
+
+    @classmethod
+    def get_snapshot_name(cls, *, test_location: PyTestLocation, index: Any = 0) -> str:
+        name = super().get_snapshot_name(test_location=test_location, index=index)
+        return re.sub(r"[^0-9A-Za-z_-]+", "-", name).strip("-")
+
+    @classmethod
+    def matches_test_location(
+        cls, *, test_location: PyTestLocation, snapshot_location: str
+    ) -> bool:
+        return Path(snapshot_location).stem == cls.get_snapshot_name(test_location=test_location)
+
+
+# a seat at a kept ride
+
+
+@cache
+def situation(name: str) -> Situation:
+    return read(name)
+
+
+class PictureLink(FakeLink):
+    """A seat at a situation. A check is answered at once by what was kept."""
+
+    def __init__(self, name: str, seat: Seat) -> None:
+        kept = situation(name)
+        whole = seat == "trainer"
+        frame = kept.frame if whole else seen(kept.frame, kept.plant)
+        super().__init__(kept.plant, seat, frame)
+        self.past = kept.past if whole else seen_past(kept.past, kept.plant, kept.hidden)
+        self.outcomes = kept.outcomes
+
+    def send(self, request: Any) -> int:
+        number = super().send(request)
+        if isinstance(request, Check) and self.outcomes:
+            self.reply(Answer(number, True, "", data=self.outcomes))
+        return number
+
+
+def app_of(name: str, seat: Seat = "trainer", **more: Any) -> DashboardApp:
+    host = Host(record="sand_martin_1.ride", invitation="pneumo join 192.0.2.7 --code 3F7K-29QX")
+    app = DashboardApp(PictureLink(name, seat), host=host if seat == "trainer" else None, **more)
+    app.animation_level = "none"
+    return app
+
+
+Steps = Callable[[Pilot[None]], Awaitable[None]]
+
+
+async def picture(app: DashboardApp, size: str, steps: Steps) -> str:
+    """What is on the screen after some steps, as SVG."""
+    async with app.run_test(size=SIZES[size]) as pilot:
+        await pilot.pause()
+        await steps(pilot)
+        for line in app.screen.query(Input):
+            line.cursor_blink = False
+        await pilot.pause()
+        await pilot.wait_for_scheduled_animations()
+        await pilot.pause(0.15)  # longer than the timer that reads frames
+        width, height = app.size
+        console = Console(
+            width=width, height=height, file=io.StringIO(), record=True, force_terminal=True,
+            color_system="truecolor", legacy_windows=False, safe_box=False, no_color=False,
+        )  # fmt: skip
+        console.print(
+            app.screen._compositor.render_update(
+                full=True, screen_stack=app._background_screens, simplify=True
+            )
+        )
+    svg = console.export_svg(title=f"pneumo · {app.link.seat}", code_format=TEMPLATE, unique_id="p")
+    return "".join(f"{line.strip()}\n" for line in svg.splitlines() if line.strip())
+
+
+def opens(title: str) -> Steps:
+    async def steps(pilot: Pilot[None]) -> None:
+        app = pilot.app
+        assert isinstance(app, DashboardApp)
+        await app.action_open_view(title)
+
+    return steps
+
+
+def presses(*keys: str) -> Steps:
+    async def steps(pilot: Pilot[None]) -> None:
+        for key in keys:
+            await pilot.press(key)
+            await pilot.pause()
+
+    return steps
+
+
+def words(svg: str) -> list[str]:
+    """The text of a picture, for a difference that can be read."""
+    return [html.unescape(text) for text in re.findall(r"<text [^>]*>([^<]*)</text>", svg)]
+
+
+@pytest.fixture
+def looks(snapshot: SnapshotAssertion, tmp_path: Path) -> Callable[[str], None]:
+    kept = snapshot.use_extension(Picture)
+
+    def compare(svg: str) -> None:
+        assert re.findall(r"https?://[^\"]*", svg) == ["http://www.w3.org/2000/svg"]
+        if kept == svg:
+            return
+        new = tmp_path / "new.svg"
+        new.write_text(svg, encoding="utf-8")
+        before = words(str(kept.executions[0].recalled_data or ""))
+        lines = difflib.unified_diff(before, words(svg), "kept", "new", n=0, lineterm="")
+        pytest.fail(f"The picture has changed, see {new}.\n" + "\n".join([*lines][:60]), False)
+
+    return compare
+
+
+@pytest.fixture(autouse=True)
+def plain_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("NO_COLOR", "TEXTUAL_THEME", "TEXTUAL_FILTERS"):
+        monkeypatch.delenv(name, raising=False)
+
+
+# every view of both seats
+
+OF_TRAINER = [entry.title for entry in VIEWS]
+OF_TRAINEE = [entry.title for entry in VIEWS if "trainee" in entry.seats]
+
+Looks = Callable[[str], None]
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", OF_TRAINER)
+async def test_trainer(view: str, size: str, looks: Looks) -> None:
+    looks(await picture(app_of("unsafe"), size, opens(view)))
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("view", OF_TRAINEE)
+async def test_trainee(view: str, size: str, looks: Looks) -> None:
+    looks(await picture(app_of("unsafe", "trainee"), size, opens(view)))
+
+
+# other situations
+
+OTHERS = [
+    ("rest", "zones"), ("rest", "circuit"),
+    ("moving", "zones"), ("moving", "circuit"), ("moving", "trends"), ("moving", "logic"),
+    ("earlier", "zones"), ("earlier", "trends"),
+    ("check", "zones"), ("check", "verify"),
+    ("spring_stuck", "circuit"), ("spring_stuck", "zones"), ("spring_moving", "circuit"),
+    ("gates_moving", "circuit"), ("gates_moving", "zones"), ("gates_moving", "trends"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("name", "view"), OTHERS)
+async def test_ride(name: str, view: str, looks: Looks) -> None:
+    looks(await picture(app_of(name), "120x40", opens(view)))
+
+
+# dialogs
+
+
+DIALOGS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "help": ("unsafe", ("question_mark",)),
+    "normal": ("unsafe", ("N",)),
+    "save": ("unsafe", ("w",)),
+    "check": ("unsafe", ("k",)),
+    "fault": ("unsafe", ("f",)),
+    "tests": ("unsafe", ("t",)),
+    "command": ("unsafe", ("colon", *"fault tri")),
+    "cautions": ("unsafe", ("colon", *"isolate block_shut_off", "enter")),
+    "outcomes": ("check", ("k", *"storage loss of air", "enter")),
+}
+"""Name -> ride, keys that lead there."""
+
+
+@pytest.mark.parametrize("size", ("80x24", "120x40"))
+@pytest.mark.parametrize("dialog", DIALOGS)
+async def test_dialog(
+    dialog: str, size: str, looks: Looks, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)  # saving proposes a name that is free there
+    ride, keys = DIALOGS[dialog]
+    looks(await picture(app_of(ride), size, presses(*keys)))
+
+
+@pytest.mark.parametrize("size", ("80x24", "120x40"))
+async def test_unfinished(size: str, looks: Looks) -> None:
+    runs = [
+        ("Sand Martin, 12 May 14:02, reached 0:07:41", 1),
+        ("Station air gates, 11 May 09:30, reached 0:00:12", 2),
+    ]
+    looks(await picture(app_of("rest", unfinished=runs), size, presses()))
+
+
+# without colours, on paper
+
+
+@pytest.mark.parametrize("view", ("zones", "circuit", "alarms"))
+async def test_no_color(view: str, looks: Looks, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("NO_COLOR", "1")
+    looks(await picture(app_of("unsafe"), "120x40", opens(view)))
+
+
+async def test_paper_zones(looks: Looks) -> None:
+    async def steps(pilot: Pilot[None]) -> None:
+        await opens("zones")(pilot)
+        await pilot.app.run_action("other_theme")
+
+    looks(await picture(app_of("unsafe"), "120x40", steps))
+
+
+# the kept rides themselves
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in FRAMES.glob("*.json")))
+def test_a_kept_ride_fits_its_circuit(name: str) -> None:
+    kept = situation(name)
+    frame, plant = kept.frame, kept.plant
+    assert unpack(Frame, pack(frame)) == frame
+    for field, members in (
+        ("zones", plant.zones), ("pressures", plant.nets), ("flows", plant.ports),
+        ("positions", plant.valves), ("gaps", plant.brakes), ("inputs", plant.inputs),
+        ("outputs", plant.outputs), ("readings", plant.meters), ("travels", plant.cylinders),
+    ):  # fmt: skip
+        assert len(getattr(frame, field)) == len(members)
+    assert kept.past.times[-1] <= frame.newest
+
+
+def test_the_unsafe_ride_shows_every_mark() -> None:
+    """What the pictures are to show must be there to be seen."""
+    frame = situation("unsafe").frame
+    assert any(zone.in_safe_state is False and zone.first_out for zone in frame.zones)
+    assert {fault.hidden for fault in frame.faults} == {True, False}
+    assert any(frame.forced_inputs) and frame.overridden and frame.drained and frame.isolated
+    assert frame.trapped and any(alarm.shelved_until for alarm in frame.alarms)
