@@ -13,8 +13,9 @@ VENTED = 0.05
 WORKING = 0.5
 """From this share on it is drawn as charged to work."""
 
-FLOW = 5e-5
-"""Smallest flow that gets an arrowhead [kg/s]: about 2.5 L/min of free air."""
+FLOW = 1e-4
+"""Smallest flow that gets an arrowhead [kg/s]: about 5 L/min of free air, more than air that only
+cools down draws."""
 
 _MASKS = (N | S, E | W, S | E, S | W, N | E, N | W, N | S | E, N | S | W, E | S | W, E | N | W,
           N | E | S | W, N, S, E, W)  # fmt: skip

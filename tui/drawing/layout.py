@@ -26,7 +26,7 @@ FAULT = 2
 """Cells kept free behind a name, for the mark of a fault before it."""
 JOINT = -1
 """Stands for the groups that share channels and columns."""
-LEAST_CHANNEL = 5
+LEAST_CHANNEL = 6
 """Cells: an arrowhead at each side and room for a number above."""
 
 Cell = tuple[int, int]

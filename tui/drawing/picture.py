@@ -16,7 +16,7 @@ from pneumo.live.plant import Plant
 from tui import text
 from tui.drawing.boxes import ZONES, Fold, Side, diagram
 from tui.drawing.glyphs import FLOW, Weight, glyph, weight
-from tui.drawing.layout import Cell, arrange
+from tui.drawing.layout import FAULT, Cell, arrange
 from tui.drawing.symbols import Facts, Ink, Look, Symbols, width_of
 
 Direction = Literal["left", "right", "up", "down"]
@@ -226,7 +226,7 @@ class Picture:
     def _taken(self) -> set[Cell]:
         cells = {cell for track in self.layout.tracks for cell in track.cells}
         for box, place in zip(self.diagram.boxes, self.layout.places, strict=True):
-            cells |= {(place.x + i, place.y) for i in range(-1, len(box.label))}
+            cells |= {(place.x + i, place.y) for i in range(-1, len(box.label) + FAULT)}
             cells |= {
                 (place.x + i, place.y + row)
                 for i in range(place.width)
@@ -261,7 +261,7 @@ class Picture:
     def _name_room(self, i: int) -> int:
         """Cells that the name and what is wrong with it may take."""
         place, box = self.layout.places[i], self.diagram.boxes[i]
-        room = len(box.label)
+        room = len(box.label) + FAULT
         while room < LONGEST and not any(
             (place.x + at, place.y) in self._occupied for at in (room, room + 1)
         ):

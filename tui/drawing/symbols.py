@@ -108,14 +108,14 @@ class Symbols:
             "bladder_brake": self._jaws, "cylinder": self._piston,
             "gauge": self._meter_shown, "transmitter": self._meter_shown,
             "pressure_switch": self._pressure_switch, "silencer": self._silencer,
-            "electrical_feed": self._feed,
+            "electrical_feed": self._feed, "filter": self._filter,
         }.get(kind)  # fmt: skip
         if make is not None:
             return make(name, component)
         if kind == "check_valve":
             return self._check(name, mirrored)
         still = {
-            "pipe": "[════]", "hose": "[≈≈≈≈]", "tube": "[────]", "filter": "[▒▒▒▒]",
+            "pipe": "[════]", "hose": "[≈≈≈≈]", "tube": "[────]",
             "flow_control": "[ )( ]",
         }.get(kind, f"[{component.title or kind}]")  # fmt: skip
         look = ((still, "symbol"),)
@@ -152,6 +152,13 @@ class Symbols:
             marks = f"{letter}{drain or trapped or ' '}" if letter else drain or trapped or " "
             ink = "attention" if drain else "trapped" if trapped else "symbol"
             return (("(", "symbol"), (marks, ink), (number, "number"), (")", "symbol"))
+
+        return draw
+
+    def _filter(self, name: str, component: Component) -> Callable[[Facts], Look]:
+        def draw(facts: Facts) -> Look:
+            drain = ("v", "attention") if name in facts.drained else ("▒", "symbol")
+            return (("[▒▒▒", "symbol"), drain, ("]", "symbol"))
 
         return draw
 
@@ -196,7 +203,14 @@ class Symbols:
                 way = "··· "
             else:
                 way = "1▸2 " if position > 0.5 else "2▸3 "
-            return (("[", "symbol"), (way, "symbol"), *blows(facts), ("]", "symbol"))
+            if f"{name}.14" in facts.overridden:
+                mark, ink = "M  ", "attention"
+            elif name in facts.switched_off:
+                mark, ink = "OFF", "attention"
+            else:
+                mark, ink = "   ", "symbol"
+            return (("[", "symbol"), (mark, ink), (f" {way}", "symbol"), *blows(facts),
+                    ("]", "symbol"))  # fmt: skip
 
         return draw
 

@@ -63,7 +63,7 @@ they are drawn one by one, and stay so until `o`.
 | `━━━` | low: between vented and charged |
 | `───` | vented: less than 5 % of the highest supply pressure |
 | `┄┄┄` | not seen from this seat |
-| `▸` `◂` | air flows there, 2.5 L/min of free air or more; without: no flow |
+| `▸` `◂` | air flows there, 5 L/min of free air or more; without: no flow |
 | `~` | trapped air: no open way leads out of there now |
 | `─│─` | lines that cross without meeting |
 | `7.00` | pressure, bar gauge, once for each net |
