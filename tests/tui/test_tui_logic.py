@@ -237,13 +237,14 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
               in_safe_state=False)  # fmt: skip
     app = Host(trainer)
-    async with app.run_test(size=(120, 36)) as pilot:
+    async with app.run_test(size=(100, 40)) as pilot:
         flat = " ".join(app.text.split())
         assert "trim x" in app.sheet.rows[0]
         assert "first out: vent time exceeded" in flat
         assert "a reset leads to venting; it waits for this:" in flat
         assert "- vent time exceeded is not acknowledged" in flat
-        assert "x NOT in the safe state (open)" in flat
+        assert "x the zone is NOT in the safe state (open, 3 of 4 brakes needed)" in flat
+        assert "furthest from it: trim_brake_1" in flat
         with_zone(trainer, 0, waits=(Wait("venting", (), None, ""),))
         app.view.show()
         await pilot.pause()
@@ -264,7 +265,7 @@ async def test_forced_inputs_of_the_zone_and_a_ride_stop_are_marked(trainer: Fak
 async def test_a_trainee_is_not_told_what_the_jaws_do(trainee: FakeLink) -> None:
     app = Host(with_zone(trainee, 0, **CLOSING))
     async with app.run_test(size=(120, 36)):
-        assert "The jaws" not in app.text and "safe state (" not in app.text
+        assert "The jaws" not in app.text and "brakes needed" not in app.text
         assert "closed switch of trim_brake_2 is broken" in app.text
 
 

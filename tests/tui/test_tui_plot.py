@@ -381,3 +381,17 @@ async def test_more_curves_than_rows_are_counted_and_letters_differ() -> None:
         await pilot.pause()
         assert "".join(app.plot.mark(n) for n in range(26)) == MARKS
         assert "and 18 more" in "\n".join(app.plot.rows)
+
+
+async def test_a_hair_below_zero_is_drawn_at_zero() -> None:
+    past = record()
+    past.values[:, 0] = np.where(past.times < 10.0, 4.5e5, -90.0)
+    past.values[:, 2] = np.where(past.times < 10.0, 9e3, -3e3)  # no hair
+    app = Host(past)
+    async with app.run_test(size=(100, 40)) as pilot:
+        await pilot.pause()
+        left = app.plot._place.left
+        assert panel_rows(app.plot, "Pa")[-1][:left].strip(" ┤│") == "0"
+        assert float(panel_rows(app.plot, "N")[-1][:left].strip(" ┤│")) <= -3.0
+        start, width, _ = app.plot._span()
+        assert curve_cells(app.plot, "Pa")[-1][int((20.0 - start) / width) // 2] not in " ·"

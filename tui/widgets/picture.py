@@ -34,6 +34,9 @@ GUTTER = 9
 SCALES = {"Pa": (1e5, "bar"), "m": (1e-3, "mm"), "N": (1e3, "kN")}
 """Unit of a channel -> size of the unit on screen in SI, and its name."""
 
+HAIR = 0.01
+"""Share of a value axis that need not be shown on the other side of zero."""
+
 COLOURS = 6
 PICTURE_LOOKS = ("text", "axis", "lane", "cursor", "now", "button", "chosen",
           *(f"curve-{n}" for n in range(1, COLOURS + 1)))  # fmt: skip
@@ -225,9 +228,10 @@ class Backdrop:
         codes = np.zeros(chars.shape, dtype=np.uint8)
         rows = np.arange(4 * panel.height, dtype=np.float32)[:, None]
         drawn = []
+        last = 4 * panel.height - 1
         for curve in panel.members:
-            upper_dot = np.rint((top - high[:, curve] / size) * scale)
-            lower_dot = np.rint((top - low[:, curve] / size) * scale)
+            upper_dot = np.clip(np.rint((top - high[:, curve] / size) * scale), 0.0, last)
+            lower_dot = np.clip(np.rint((top - low[:, curve] / size) * scale), 0.0, last)
             dots = (rows >= upper_dot) & (rows <= lower_dot)  # never where it is NaN
             own = _braille(dots.view(np.uint8))
             codes |= own
@@ -427,7 +431,9 @@ def _range(panel: Panel, low: Array, high: Array, fitted: bool) -> tuple[float, 
     if math.isnan(least):
         least = most = 0.0
     if not fitted:
-        least, most = min(least, 0.0), max(most, 0.0)
+        # a hair beyond zero, as after venting, is drawn at zero
+        hair = HAIR * max(most, -least)
+        least, most = (least if least < -hair else 0.0), (most if most > hair else 0.0)
     if most - least < 0.01:
         most = least + (0.05 if fitted else 1.0)
     step = value_step(least, most, max(panel.height // 2, 1))

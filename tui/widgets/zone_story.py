@@ -143,17 +143,18 @@ def _belief(zone: Zone, now: ZoneFrame) -> Iterator[Line]:
         return
     yield Line("")
     yield Line("The jaws, which the logic does not see", TITLE)
+    needed = f"{zone.safe_state}, {zone.brakes_needed} of {len(zone.brakes)} brakes needed"
+    words = f"in the safe state ({needed})"
+    if now.in_safe_state:
+        yield Line(f"the zone is {words}", TEXT, 2)
+    elif now.state == "faulted":
+        yield Line(f"x the zone is NOT {words}", BAD, 2)
+    else:
+        yield Line(f"the zone is not {words}", TEXT, 2)
     yield Line(
-        f"{now.brake}: {text.pressure(now.pressure)}, gap {text.gap(now.gap)}, "
+        f"furthest from it: {now.brake}, {text.pressure(now.pressure)}, gap {text.gap(now.gap)}, "
         f"force {text.force(now.force)}", TEXT, 2,
     )  # fmt: skip
-    words = f"in the safe state ({zone.safe_state})"
-    if now.in_safe_state:
-        yield Line(words)
-    elif now.state == "faulted":
-        yield Line(f"x NOT {words}", BAD)
-    else:
-        yield Line(f"not {words}")
 
 
 def _limits(zone: Zone, spring: Spring) -> Iterator[Line]:
