@@ -20,11 +20,17 @@ class AlarmList:
 
     def __init__(self) -> None:
         self._since: dict[tuple[str, str], float] = {}
-        self._shelved: dict[tuple[str, str], float] = {}
+        self._shelved: dict[tuple[str, str], tuple[float, float]] = {}
+        """From when until when [s]."""
 
     def forget(self, time: float) -> None:
         """Gone back to a time [s]: alarms that came later are unknown again."""
         self._since = {key: since for key, since in self._since.items() if since <= time}
+
+    def branch(self, time: float) -> None:
+        """What came after a time [s] is dropped, what was shelved then, too."""
+        self.forget(time)
+        self._shelved = {key: span for key, span in self._shelved.items() if span[0] <= time}
 
     def shelve(self, play: Play, zone: str, alarm: str, seconds: float | None) -> None:
         """Shelves an alarm for a time [s], or takes it off the shelf (None).
@@ -43,24 +49,25 @@ class AlarmList:
             raise InputError(f"There is no alarm {_named(key)}.")
         if not 0.0 < seconds <= LONGEST:
             raise InputError(f"An alarm can be shelved for up to {LONGEST / 3600:g} h.")
-        self._shelved[key] = play.now + seconds
+        self._shelved[key] = play.now, play.now + seconds
 
     def frames(self, play: Play) -> tuple[AlarmFrame, ...]:
         """The alarms that are not normal, and those that are shelved."""
         now = play.now
-        self._shelved = {key: end for key, end in self._shelved.items() if end > now}
+        shelved = {key: end for key, (at, end) in self._shelved.items() if at <= now < end}
         found: list[AlarmFrame] = []
         for zone, group in _groups(play):
             for name in group.names:
                 key, state = (zone, name), group[name]
                 if state is AlarmState.NORMAL:
                     self._since.pop(key, None)
-                    if key not in self._shelved:
+                    if key not in shelved:
                         continue
                 since = self._since.setdefault(key, _raised(play, zone, name))
                 first = group.first_out == name
-                shelved = self._shelved.get(key)
-                found.append(AlarmFrame(zone, str(name), str(state), first, since, shelved))
+                found.append(
+                    AlarmFrame(zone, str(name), str(state), first, since, shelved.get(key))
+                )
         return tuple(found)
 
 

@@ -317,7 +317,7 @@ class Session:
         self.play, self._known = last.play.snapshot(), last.acts
         self.journal = self.journal[: last.acts]
         self._undone.clear()
-        self._alarms.forget(last.time)
+        self._alarms.branch(last.time)
         if self._recorded is not None:
             self.recorder, self._recorded = self._recorded, None
         self.recorder.cut(last.time, self.play.events)
@@ -398,6 +398,7 @@ class Session:
         struck = {act.sentence.removeprefix("fault ") for act in self.journal}
         self.hidden = {key for key in self.hidden if any(_names(text, *key) for text in struck)}
         self._stored = [s for s in self._stored if s.time <= now and s.acts <= self._known]
+        self._alarms.branch(now)
         self.recorder.cut(now, self.play.events)
 
     def _at(self, time: float) -> tuple[Play, int]:

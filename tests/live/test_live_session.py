@@ -261,3 +261,29 @@ def test_falling_back_stands_a_little_earlier() -> None:
     ride.advance(14.0)
     other.advance(14.0)
     same(ride, other)
+
+
+def test_an_alarm_is_shelved_from_then_on_and_not_before() -> None:
+    ride = session()
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(3.0)
+    ride.do("trainer", f"fault {ride.plant.brakes[0]} bladder-burst")
+    ride.advance(5.0)
+
+    def shelved() -> list[float | None]:
+        frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
+        return [alarm.shelved_until for alarm in frame.alarms]
+
+    alarm = ride.frame(1, running=False, speed=1.0, pace=0.0).alarms[0]
+    ride.shelve(alarm.zone, alarm.name, 60.0)
+    at = ride.now
+    assert at + 60.0 in shelved()
+    ride.go_to(4.9)
+    assert shelved() and not any(shelved())
+    ride.go_to_newest()
+    assert at + 60.0 in shelved()
+    ride.advance(70.0)
+    assert not any(shelved())
+    ride.go_to(4.9)
+    ride.advance(6.0)
+    assert shelved() and not any(shelved())
