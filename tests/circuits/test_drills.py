@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from make_drills import DRILLS, FOLDER, RIDE, Drill
 
 from pneumo.live.files import read_drill
 from pneumo.live.session import Session
-
-from make_drills import DRILLS, FOLDER, RIDE, Drill
 
 
 def plain(sentence: str) -> str:
