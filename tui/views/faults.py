@@ -21,6 +21,7 @@ from pneumo.units import format_severity
 from tui import sentences, text
 from tui.view import View
 from tui.widgets.choice import Choice, Filtered
+from tui.widgets.options import Options
 
 
 def grades(scale: Severity) -> tuple[str, ...]:
@@ -146,7 +147,7 @@ nobody is on board and the area is clear.
                 yield Filtered(choices, "type: trim valve stuck", id="component")
             with Vertical(id="how") as how:
                 how.border_title = "how it fails"
-                yield OptionList(id="modes", markup=False, compact=True)
+                yield Options(id="modes", markup=False, compact=True)
                 yield Static(id="effect", markup=False)
                 with Horizontal(classes="fields"):
                     yield Static("severity")
@@ -169,7 +170,7 @@ nobody is on board and the area is clear.
         with Vertical(id="standing-box") as standing:
             standing.border_title = "faults that stand or are to come (c clears, v hides or shows)"
             yield Static(id="none", markup=False)
-            yield OptionList(id="standing", markup=False, compact=True)
+            yield Options(id="standing", markup=False, compact=True)
         with Horizontal(id="losses"):
             yield Static("losses")
             yield Button("cut Air", id="lose-air", compact=True)

@@ -23,6 +23,7 @@ from tui import sentences, text
 from tui.physical import cautions_for, needs_confirming
 from tui.view import View
 from tui.widgets.choice import Choice, Filtered
+from tui.widgets.options import Options
 
 Targets = Callable[[Plant, Frame], Iterable[tuple[str, str]]]
 """What an act may be done to, each with a few words about it."""
@@ -168,7 +169,7 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
     def compose(self) -> ComposeResult:
         with Vertical(id="acts-box") as box:
             box.border_title = "act"
-            yield OptionList(id="acts", markup=False, compact=True)
+            yield Options(id="acts", markup=False, compact=True)
         with Vertical(id="where-box") as box:
             box.border_title = "where"
             yield Filtered((), "type to filter", id="where")
@@ -176,7 +177,7 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         with Vertical(id="notes-box") as box:
             box.border_title = "notebook"
             yield Static("nothing noted yet", id="empty", markup=False)
-            yield OptionList(id="notes", markup=False, compact=True)
+            yield Options(id="notes", markup=False, compact=True)
 
     def on_mount(self) -> None:
         options = self.query_one("#acts", OptionList)

@@ -15,6 +15,8 @@ from textual.message import Message
 from textual.widgets import Input, OptionList
 from textual.widgets.option_list import Option
 
+from tui.widgets.options import Options
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -100,7 +102,7 @@ class Filtered(Vertical):
 
     def compose(self) -> ComposeResult:
         yield _Filter(placeholder=self.hint, compact=True, id=self._key, select_on_focus=False)
-        yield OptionList(id=f"{self._key}-list", markup=False, compact=True)
+        yield Options(id=f"{self._key}-list", markup=False, compact=True)
 
     def on_mount(self) -> None:
         self._fill("")
