@@ -161,7 +161,9 @@ class Soak:
     def look(self) -> None:
         """What must hold at any instant."""
         assert not self.faults, self.told()
-        assert self.app._exception is None, self.told()
+        if self.app._exception is not None:
+            self.app._exception.add_note(self.told())
+            raise self.app._exception
         nothing_hidden(self.driver, self.trainee)
 
     def told(self) -> str:
@@ -321,7 +323,7 @@ def nothing_hidden(driver: Driver, trainee: LocalSeat) -> None:
     for component, mode in hidden:
         assert f"{component} {mode}" not in said
     for event in past.events[-50:]:
-        assert event.kind != "fault" and not event.text.startswith(("fault", "clear", "power"))
+        assert event.kind != "fault" and not event.text.startswith(("fault ", "clear ", "power"))
     unseen = [k for k, channel in enumerate(trainee.plant.channels) if not channel.instrument]
     assert np.isnan(past.values[-20:, unseen]).all()
 
