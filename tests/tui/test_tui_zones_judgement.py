@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from tui_toys import FakeLink, plant_of, resting_frame, trainee_frame
 
+from pneumo.live.plant import plant_of as made_plant
+from pneumo.scenario.event import RunEvent
 from tui.judgement import (
+    LAG,
     Jaws,
+    _numbers,
     asked,
     brakes_of,
+    first_in_trouble,
     in_safe_state,
     jaw_switches,
+    places,
     seen_at,
     trouble,
 )
@@ -63,15 +71,16 @@ def test_a_zone_that_nothing_asked_may_be_anywhere():
     ("zone", "ride", "why"),
     [
         ({"state": "faulted", "first_out": "vent time exceeded"}, {},
-         "faulted: vent time exceeded"),
+         "vent time exceeded"),
+        ({"state": "faulted"}, {}, "faulted"),
         ({"state": "closed"}, {"power": False}, "no power"),
-        ({"state": "venting"}, {"stopped_by": "command"}, "ride stop: command"),
+        ({"state": "venting"}, {"stopped_by": "command"}, "ride stop (command)"),
     ],
 )  # fmt: skip
 def test_what_asks_for_the_safe_state(zone, ride, why):
     frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, since=1.0, **zone)
     said = trouble(PLANT, frame._replace(**ride), TRIM)
-    assert said == f"jaws of trim_brake_1…4 still closed; {why}"
+    assert said == f"{why}: jaws 1…4 still closed"
 
 
 def test_a_zone_with_enough_brakes_in_place_is_no_trouble():
@@ -79,20 +88,73 @@ def test_a_zone_with_enough_brakes_in_place_is_no_trouble():
     assert trouble(PLANT, frame, TRIM) is None
 
 
-def test_a_zone_that_obeys_a_ride_stop_has_the_time_of_its_requirement():
+def test_without_a_record_the_time_runs_from_the_state():
     frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, state="venting", since=9.0)
-    stopped = frame._replace(stopped_by="command", time=10.4)
-    assert trouble(PLANT, stopped, TRIM) is None
-    assert trouble(PLANT, stopped._replace(time=10.6), TRIM) is not None
-    assert trouble(PLANT, stopped._replace(power=False), TRIM) is not None
-    assert trouble(PLANT, with_zone(stopped, TRIM, state="faulted"), TRIM) is not None
+    for asks in ({"stopped_by": "command"}, {"power": False}):
+        assert trouble(PLANT, frame._replace(time=10.4, **asks), TRIM) is None
+        assert trouble(PLANT, frame._replace(time=10.6, **asks), TRIM) is not None
+
+
+def happened(*events):
+    """(time, kind, subject, text) ..."""
+    return [RunEvent(*event) for event in events]
+
+
+OFF = (9.0, "command", "", "power off")
+STOP = (9.0, "ride", "ride stop", "ride stop: command; every zone to its safe state")
+
+
+@pytest.mark.parametrize("first", [OFF, STOP, (9.0, "state", "trim", "closed -> faulted")])
+def test_a_zone_has_the_time_of_its_requirement_from_what_asked_first(first):
+    asks = {OFF: {"power": False}, STOP: {"stopped_by": "command"}}.get(first, {})
+    late_fault = {"state": "faulted", "since": 9.9}
+    frame = clamped_trim(resting_frame(PLANT), 4)
+    events = happened(
+        (1.0, "command", "", "power off"), (2.0, "command", "", "power on"), first,
+        (9.9, "state", "trim", "venting -> faulted"),
+    )  # fmt: skip
+    if "faulted" in first[3]:
+        del events[-1]
+    within = PLANT.circuit.zones["trim"].requirement.within
+    for time, late in ((9.0, False), (9.9, False), (9.0 + within, False), (9.01 + within, True)):
+        faulted = time >= 9.9 or not asks
+        state = late_fault if faulted else {"state": "venting", "since": 9.0}
+        now = with_zone(frame, TRIM, **state)._replace(time=time, **asks)
+        assert (trouble(PLANT, now, TRIM, events) is not None) == late, time
+
+
+def test_what_was_taken_back_gives_the_time_anew():
+    frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, state="venting", since=9.9)
+    frame = frame._replace(stopped_by="command", power=True, time=10.3)
+    old = (2.0, *STOP[1:])
+    reset = (9.5, "ride", "reset", "ride stop reset; zones obey commands again")
+    again = (9.9, *STOP[1:])
+    assert trouble(PLANT, frame, TRIM, happened(old)) is not None
+    assert trouble(PLANT, frame, TRIM, happened(old, reset, again)) is None
+    power = happened(old, (9.6, "command", "", "power off"), (9.8, "command", "", "power on"))
+    assert trouble(PLANT, frame, TRIM, power) is not None, "the stop stood all the time"
+
+
+def test_gone_back_what_came_later_does_not_count():
+    frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, state="faulted", since=2.0)
+    events = happened((2.0, "state", "trim", "closed -> faulted"), (20.0, *STOP[1:]))
+    assert trouble(PLANT, frame._replace(time=3.0, newest=21.0), TRIM, events) is None
+    assert trouble(PLANT, frame._replace(time=9.0, newest=21.0), TRIM, events) is not None
+
+
+def test_the_record_of_a_trainee_may_come_a_moment_after_the_frame():
+    frame = with_zone(trainee_frame(PLANT), TRIM, state="venting", since=10.0)
+    frame = with_contacts(frame, trim_open_2=False, trim_open_3=False)
+    stopped = frame._replace(stopped_by="command")
+    assert trouble(PLANT, stopped._replace(time=10.0 + LAG / 2), TRIM, []) is None
+    assert trouble(PLANT, stopped._replace(time=10.0 + 2 * LAG), TRIM, []) is not None
 
 
 def test_a_lining_that_is_not_clear_enough_is_measured():
     frame = with_brakes(resting_frame(PLANT), TRIM, [0.0008, 0.0012, 0.003, 0.003], [0.0] * 4)
     frame = with_zone(frame, TRIM, state="faulted", in_safe_state=False)
     said = trouble(PLANT, frame, TRIM)
-    assert said == "jaws of trim_brake_1, 2 only 0.8 mm clear; faulted"
+    assert said == "faulted: jaws 1, 2 only 0.8 mm clear"
 
 
 def test_a_brake_that_clamps_too_weakly_is_measured():
@@ -100,20 +162,20 @@ def test_a_brake_that_clamps_too_weakly_is_measured():
     frame = with_brakes(resting_frame(PLANT), BLOCK, gaps, forces)
     frame = with_zone(frame, BLOCK, in_safe_state=False)._replace(power=False)
     said = trouble(PLANT, frame, BLOCK)
-    assert said == "jaws of block_brake_2, 3 clamp with 3.20 of 6.00 kN; no power"
+    assert said == "no power: jaws 2, 3 clamp with 3.20 of 6.00 kN"
 
 
 def test_open_jaws_are_named_before_weak_ones():
     gaps, forces = [0.002] + [0.0] * 5, [0.0, 5000.0] + [8900.0] * 4
     frame = with_brakes(resting_frame(PLANT), BLOCK, gaps, forces)
     frame = with_zone(frame, BLOCK, in_safe_state=False)._replace(power=False)
-    assert trouble(PLANT, frame, BLOCK) == "jaws of block_brake_1 still open; no power"
+    assert trouble(PLANT, frame, BLOCK) == "no power: jaws 1 still open"
 
 
 def test_the_judgement_of_the_physics_counts_more_than_thresholds_of_the_screen():
     frame = with_zone(resting_frame(PLANT), BLOCK, in_safe_state=False, state="faulted")
     said = trouble(PLANT, frame, BLOCK)
-    assert said == "jaws of block_brake_1 not in the safe state; faulted"
+    assert said == "faulted: jaws 1 not in the safe state"
 
 
 def test_a_trainee_goes_by_the_switches():
@@ -124,7 +186,7 @@ def test_a_trainee_goes_by_the_switches():
     two = with_contacts(one, trim_open_3=False)
     assert in_safe_state(PLANT, two, TRIM) is False
     said = trouble(PLANT, two, TRIM)
-    assert said == "trim_brake_2, 3 not seen open; faulted: open time exceeded"
+    assert said == "open time exceeded: jaws 2, 3 not seen open"
 
 
 def test_a_trainee_without_switches_is_told_nothing():
@@ -159,3 +221,40 @@ def test_switches_and_brakes_are_found_zone_by_zone():
     assert [PLANT.brakes[i] for i in brakes_of(PLANT, BLOCK)] == [
         f"block_brake_{n}" for n in range(1, 7)
     ]
+
+
+def test_brakes_are_told_apart_by_the_numbers_of_their_names_else_by_their_place():
+    assert places(PLANT, BLOCK).numbers == ("1", "2", "3", "4", "5", "6")
+    assert _numbers(("left", "right_7")) == ("1", "2")
+    assert _numbers(("jaw_7", "jaw_9")) == ("7", "9")
+
+
+def test_a_zone_of_one_brake_has_no_numbers():
+    zone = PLANT.circuit.zones["trim"]
+    one = zone.model_copy(update={"brakes": zone.brakes[:1], "brakes_needed": 1})
+    zones = {"trim": one}
+    plant = replace(PLANT, circuit=replace(PLANT.circuit, zones=zones), zones=("trim",),
+                    brakes=one.brakes)  # fmt: skip
+    frame = with_brakes_first(resting_frame(PLANT))
+    frame = with_zone(frame, 0, in_safe_state=False, state="faulted", first_out="low supply")
+    assert trouble(plant, frame, 0) == "low supply: jaws still closed"
+
+
+def with_brakes_first(frame):
+    return frame._replace(gaps=(0.0, *frame.gaps[1:]), forces=(8900.0, *frame.forces[1:]))
+
+
+def test_each_plant_has_its_own_places():
+    twin = made_plant(PLANT.circuit)
+    assert twin is not PLANT and places(twin, TRIM) == places(PLANT, TRIM)
+    single = plant_of("01_spring_open_single")
+    assert places(single, 0).zone.brakes != places(PLANT, 0).zone.brakes
+
+
+def test_a_view_opens_with_the_first_zone_that_is_not_safe_else_faulted():
+    frame = resting_frame(PLANT)
+    assert first_in_trouble(PLANT, frame) is None
+    faulted = with_zone(frame, BLOCK, state="faulted")
+    assert first_in_trouble(PLANT, faulted) == BLOCK
+    unsafe = with_zone(faulted, 4, state="faulted", in_safe_state=False)
+    assert first_in_trouble(PLANT, unsafe) == 4
