@@ -43,8 +43,8 @@ LEAVING = {"q", "ctrl+q", "ctrl+c", "ctrl+z"}
 
 KEYS = (
     "up", "down", "left", "right", "enter", "escape", "tab", "shift+tab", "space", "pageup",
-    "pagedown", "home", "end", "backspace", "delete", "y", "n", "slash", "plus", "minus", *"abcdefg",
-    *"hijklmnoprstuvwxyz", *"ABGNPUZ", "full_stop", "comma", "less_than_sign", "f1", "ctrl+left",
+    "pagedown", "home", "end", "backspace", "delete", "y", "n", "slash", "plus", "minus", *"abcdef",
+    *"ghijklmnoprstuvwxyz", *"ABGNPUZ", "full_stop", "comma", "less_than_sign", "f1", "ctrl+left",
     "greater_than_sign", "question_mark", "colon", "left_square_bracket", "right_square_bracket",
 )  # fmt: skip
 
@@ -91,9 +91,9 @@ class Sentences:
             ]
             families += [[self.fault()]] * 6
         said = chance.choice(chance.choice([f for f in families if f]))
-        return f"in {chance.choice(('0 s', '0.5 s', '5 s', '30 s'))}: {said}" * (
-            chance.random() < 0.1
-        ) or said
+        if chance.random() < 0.1:
+            return f"in {chance.choice(('0 s', '0.5 s', '5 s', '30 s'))}: {said}"
+        return said
 
 
 class Clock:
@@ -317,7 +317,7 @@ def nothing_hidden(driver: Driver, trainee: LocalSeat) -> None:
     assert frame.power is None and frame.trapped == ()
     for zone in frame.zones:
         assert (zone.pressure, zone.gap, zone.force, zone.brake) == (None, None, None, "")
-    hidden = {key for key in driver.session.hidden}
+    hidden = driver.session.hidden
     assert not hidden & {(fault.component, fault.mode) for fault in frame.faults}
     said = "\n".join(strings(frame))
     for component, mode in hidden:
