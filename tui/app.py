@@ -96,6 +96,12 @@ class Host:
     """File in which the run is kept; "" = it is not."""
     invitation: str = ""
     """What to type in another terminal to join as the trainee; "" = nobody can."""
+    code: str = ""
+    """Lets the next trainee in; "" = the seat is taken, or nobody can join."""
+    only_here: bool = True
+    """False: the seat is offered on the network."""
+    trainee: str = ""
+    """ "not joined", "joined" or "cut off"; "" = nobody can join."""
 
 
 class DashboardApp(App[None]):
@@ -147,6 +153,7 @@ class DashboardApp(App[None]):
         Binding("N", "normal", "back to normal"),
         Binding("k", "check", "fail-safe check"),
         Binding("w", "save", "save the situation"),
+        Binding("I", "invite", "invite a trainee"),
         Binding("colon", "say", "type a sentence"),
         Binding("question_mark,f1", "help", "help"),
         Binding("q,ctrl+q", "leave", "leave"),
@@ -178,8 +185,8 @@ class DashboardApp(App[None]):
         """Requests under way, by number; whether their cautions have been read."""
         self._check: Outcomes | None = None
         """Dialog of the last check; stays closed once it was left."""
-        self._drawn: tuple[int, str] | None = None
-        """Number of the frame that is on screen, and the trouble that is told there."""
+        self._drawn: tuple[int, str, Host | None] | None = None
+        """Number of the frame that is on screen, the trouble and the host that are told there."""
         self._told_gone = ""
         self._returning: float | None = None
         """A way back to normal is under way: when patience ends [s of the run]."""
@@ -211,6 +218,8 @@ class DashboardApp(App[None]):
         self.set_interval(1 / FRAMES, self.tick)
         if self.unfinished:
             self._offer_unfinished()
+        elif self.host is not None and self.host.invitation:
+            self.action_invite()
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._draw)
@@ -221,20 +230,24 @@ class DashboardApp(App[None]):
         """Reads answers, and draws when there is a new frame."""
         for answer in self.link.answers():
             self._take(answer)
-        seen = (self.link.frame.number, self.link.trouble)
+        seen = (self.link.frame.number, self.link.trouble, self.host)
         if seen != self._drawn or (seen[1] and seen[1] != self._told_gone):
             self._draw()
             if seen[1] and seen[1] != self._told_gone:
                 self._told_gone = seen[1]
                 self._say_gone(seen[1])
             self._go_on_returning(self.link.frame)
+        if self.screen is self._base and self._base.focused is None and self.current in self.views:
+            self._focus(self.views[self.current])  # after a dialog that was there before the view
 
     def _draw(self) -> None:
         frame = self.link.frame
-        self._drawn = (frame.number, self.link.trouble)
+        self._drawn = (frame.number, self.link.trouble, self.host)
         base = self._base
         base.set_class(frame.mode == "earlier", "-earlier")
-        base.query_one(Head).show(frame)
+        head = base.query_one(Head)
+        head.trainee = self.host.trainee if self.host is not None else ""
+        head.show(frame)
         base.query_one(TimeBar).show(frame)
         for widget in (base.query_one(ZoneStrip), base.query_one(Latest)):
             if widget.size.width:
@@ -579,12 +592,32 @@ class DashboardApp(App[None]):
         texts = [view.HELP] if view is not None and view.HELP else []
         texts.append(first_steps(self.link.seat))
         if self.host is not None and self.host.invitation:
+            code = f"The code to join is **{self.host.code}**." if self.host.code else ""
             texts.append(
                 f"## A second seat\nIn another terminal, the trainee types:\n\n"
-                f"`{self.host.invitation}`"
+                f"`{self.host.invitation}`\n\n{code} Trainee: {self.host.trainee}."
             )
         keys = every_key(self.link.seat, self.link.keeps_time)
         self.push_screen(Help(f"Help: {self.current}", texts, keys, MARKS))
+
+    def action_invite(self) -> None:
+        """Says how a trainee joins."""
+        host = self.host
+        if host is None or not host.invitation:
+            self.notify("Nobody can join: the ride was started for one seat.")
+            return
+        where = (
+            "Only from this machine."
+            if host.only_here
+            else "From any machine that reaches this one on the network."
+        )
+        lines = [
+            f"In another terminal the trainee types:  {host.invitation}",
+            f"and then the code:  {host.code}" if host.code else "The seat is taken: no code now.",
+            where,
+            f"Trainee: {host.trainee or 'not joined'}. I shows this again.",
+        ]
+        self.push_screen(Message("A second seat", lines))
 
     def action_other_theme(self) -> None:
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
@@ -615,6 +648,8 @@ class DashboardApp(App[None]):
         def chosen(value: Any) -> None:
             if value is not None:
                 self._take_up(value)
+            if self.host is not None and self.host.invitation:
+                self.action_invite()
 
         choices = [Choice(label, value) for label, value in self.unfinished]
         title = "A run was not finished: continue it?"

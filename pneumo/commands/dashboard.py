@@ -265,14 +265,20 @@ class _Sitting:
 
     def _kept(self) -> Any:
         """What the screen should know of this program, as it is now."""
-        from pneumo.seats.address import invited_to
+        from pneumo.seats.address import invited_to, is_loopback
 
-        invitation = ""
-        if self.host is not None:
-            where = invited_to(self.host.address, self.host.port)
-            invitation = f"pneumo join {where}   (code {self.host.code})"
+        facts = import_module("tui.app").Host
         record = "" if self.record is None else str(self.record.path)
-        return import_module("tui.app").Host(record=record, invitation=invitation)
+        door = self.host
+        if door is None:
+            return facts(record=record)
+        return facts(
+            record=record,
+            invitation=f"pneumo join {invited_to(door.address, door.port)}",
+            code=door.code if door.trainee == "not joined" else "",
+            only_here=is_loopback(door.address),
+            trainee=door.trainee,
+        )
 
     def _take_up(self, run: Path) -> None:
         self.chosen = run
