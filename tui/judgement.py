@@ -52,6 +52,10 @@ class Places(NamedTuple):
     numbers: tuple[str, ...]
     """What tells its brakes apart in little room: the numbers that their names end in, else their
     places in the zone."""
+    spring: str
+    """What its springs do: "open" or "close"."""
+    full: tuple[float, ...]
+    """Per brake: gap when fully open [m]."""
     jaws: tuple[tuple[int | None, int | None], ...]
     """Per brake: places of its switches for closed and for open in `plant.inputs`."""
     switches: tuple[tuple[str, int], ...]
@@ -196,6 +200,13 @@ def first_in_trouble(
     return next(unsafe, next(faulted, None))
 
 
+def full_gap(brake: object) -> float:
+    """Distance of a lining from the fin when the jaws of a `bladder_brake` are fully open [m]:
+    two bladders share the gap, a single one covers all of it."""
+    gap = float(getattr(brake, "gap", 0.0))
+    return gap / 2.0 if getattr(brake, "bladders", 2) == 2 else gap
+
+
 def brake_is_safe(zone: Zone, gap: float, force: float) -> bool:
     """Whether one brake does what its zone's requirement asks of it; [m], [N]."""
     if zone.safe_state == "open":
@@ -258,6 +269,8 @@ def _all_places(plant: Plant) -> tuple[Places, ...]:
                 zone=zone,
                 brakes=range(first, first + len(zone.brakes)),
                 numbers=_numbers(zone.brakes),
+                spring=circuit.zone_spring(name),
+                full=tuple(full_gap(circuit.components[brake]) for brake in zone.brakes),
                 jaws=tuple(
                     (jaw_switch.get((brake, "closed")), jaw_switch.get((brake, "open")))
                     for brake in zone.brakes

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from functools import lru_cache
 
 UNSEEN = "–"
 """Stands for a value that the seat does not see."""
@@ -88,6 +89,11 @@ def short(text: str, width: int) -> str:
 
 def listed(names: Sequence[str]) -> str:
     """Names with the numbers they differ in drawn together: "brake_1, 2, 4"; "a, b"."""
+    return _listed(tuple(names))
+
+
+@lru_cache(maxsize=512)
+def _listed(names: tuple[str, ...]) -> str:
     if len(names) < 2:
         return "".join(names)
     parts = [re.fullmatch(r"(.*?)([0-9]+)", name) for name in names]
@@ -107,6 +113,27 @@ def listed(names: Sequence[str]) -> str:
     first = parts[0]
     assert first is not None
     return first[1] + ", ".join(words)
+
+
+def folded(sentence: str) -> str:
+    """A sentence in which neighbours that differ by a number only are drawn together: "open switch
+    of brake_1 is made, open switch of brake_2 is made" as "open switch of brake_1, 2 is made"."""
+    head, colon, rest = sentence.rpartition(": ")
+    found: list[str] = []
+    group: list[str] = []
+    frame: tuple[str, str] | None = None
+    for part in [*rest.split(", "), ""]:
+        match = re.fullmatch(r"(.*?)([0-9]+)( is .*)", part)
+        if match is None or (match[1], match[3]) != frame:
+            if group and frame is not None:
+                found.append(f"{frame[0]}{listed(group)}{frame[1]}")
+            group, frame = [], None
+            if match is None:
+                found.append(part)
+                continue
+            frame = (match[1], match[3])
+        group.append(match[2])
+    return head + colon + ", ".join(part for part in found if part)
 
 
 def _number(value: float | None, size: float, digits: int, unit: str) -> str:

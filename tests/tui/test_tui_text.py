@@ -87,3 +87,19 @@ def test_names_that_differ_in_their_number_are_drawn_together():
     assert text.listed(["brake_1", "brake_2", "brake_3", "brake_5"]) == "brake_1…3, 5"
     assert text.listed(["left", "brake_2"]) == "left, brake_2"
     assert text.listed(["a_1", "b_2"]) == "a_1, b_2"
+
+
+@pytest.mark.parametrize(
+    ("said", "folded"),
+    [
+        ("", ""),
+        ("supply switch a_1 is broken", "supply switch a_1 is broken"),
+        ("switch of b_1 is made, switch of b_2 is made", "switch of b_1, 2 is made"),
+        ("late: s_1 is made, s_2 is made, s_3 is made, p is on", "late: s_1…3 is made, p is on"),
+        ("s_1 is made, s_2 is broken", "s_1 is made, s_2 is broken"),
+        ("s_1 is made, x, s_2 is made", "s_1 is made, x, s_2 is made"),
+        ("a: b: s_1 is made", "a: b: s_1 is made"),
+    ],
+)
+def test_neighbours_that_differ_by_a_number_are_drawn_together(said, folded):
+    assert text.folded(said) == folded

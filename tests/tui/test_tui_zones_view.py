@@ -9,10 +9,11 @@ from tui_toys import FakeLink, plant_of
 from pneumo.live.frame import AlarmFrame, Wait
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
-from tui.judgement import Jaws
-from tui.views.zones import ZonesView, detail_rows, draw_zone, zone_row
-from tui.widgets.gates import draw_gate, gate_rows
-from tui.widgets.jaws import full_gap, letter, picture
+from pneumo.scenario.event import RunEvent
+from tui.judgement import Jaws, full_gap
+from tui.views.zones import ZonesView, detail_rows, draw_zone, heights_of, zone_row
+from tui.widgets.gates import draw_gate, gate_height, gate_rows
+from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Rows, plain
 
 PLANT = plant_of("sand_martin")
@@ -46,7 +47,9 @@ def stuck_trim(link: FakeLink) -> None:
 
 
 def lines_of(link: FakeLink, name: str, width: int = 120, tall: int = 4) -> list[str]:
-    row = zone_row(link.plant, link.frame, link.plant.zones.index(name))
+    waiting = {alarm.zone for alarm in link.frame.alarms}
+    events = link.past.events
+    row = zone_row(link.plant, link.frame, link.plant.zones.index(name), events, waiting)
     return [plain(line).rstrip() for line in draw_zone(row, width, tall)]
 
 
@@ -107,7 +110,10 @@ def test_not_safe_stands_in_the_first_line_with_its_reason(trainer):
     stuck_trim(trainer)
     for width in (78, 118):
         head = lines_of(trainer, "trim", width)[0]
-        assert head.startswith("x trim") and "NOT SAFE: jaws of trim_brake_2, 3 still" in head
+        assert (
+            head.startswith("x trim")
+            and "NOT SAFE, vent time exceeded: jaws 2, 3 still closed" in head
+        )
 
 
 def test_an_unacknowledged_alarm_marks_its_zone(trainer):
@@ -116,16 +122,100 @@ def test_an_unacknowledged_alarm_marks_its_zone(trainer):
     assert lines_of(trainer, "trim")[0].startswith("· trim")
 
 
-def test_on_its_way_while_it_obeys_a_ride_stop(trainer):
+def test_a_faulted_zone_in_its_safe_state_shows_its_first_out_cause(trainer):
+    change_zone(trainer, "block", state="faulted", first_out="uncommanded movement")
+    for width in (78, 118):
+        head = lines_of(trainer, "block", width)[0]
+        assert head.startswith("x block") and "first out: uncommanded movement" in head
+        assert ("in safe state" if width == 78 else "springs close, safe closed: is in it") in head
+    assert "first out: uncommanded movement" in lines_of(trainer, "block", 78, 1)[0]
+    change_zone(trainer, "block", first_out="pressure present while vented")
+    head = lines_of(trainer, "block", 78)[0]
+    assert head.endswith("first out: pressure present while vented"), "whole words or none"
+
+
+def test_on_its_way_while_it_has_time(trainer):
+    stop = RunEvent(9.9, "ride", "ride stop", "ride stop: command; every zone to its safe state")
+    trainer.happen(stop)
     change_zone(trainer, "block", state="closing", since=9.9, in_safe_state=False)
     trainer.give(stopped_by="command")
     assert "safe closed: on its way" in lines_of(trainer, "block")[0]
+    off = RunEvent(9.9, "command", "", "power off")
+    fault = RunEvent(9.95, "state", "block", "closed -> faulted")
+    trainer.past.events[:] = [off, fault]
+    change_zone(trainer, "block", state="faulted", since=9.95, first_out="uncommanded movement")
+    trainer.give(stopped_by="", power=False)
+    assert "NOT SAFE" not in lines_of(trainer, "block")[0]
+    trainer.give(time=20.0)
+    assert "NOT SAFE, uncommanded movement" in lines_of(trainer, "block")[0]
 
 
 def test_what_the_logic_waits_for_is_said(trainer):
     wait = Wait("open", ("open switch of block_brake_1 is broken",), 12.0, "open time exceeded")
     change_zone(trainer, "block", state="opening", waits=(wait,))
     assert "for open: open switch of block_brake_1 is broken" in lines_of(trainer, "block")[3]
+
+
+STANDS = "close time exceeded still stands: " + ", ".join(
+    f"closed switch of block_brake_{i} is broken" for i in range(1, 7)
+)
+
+
+def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
+    missing = (
+        "close time exceeded is not acknowledged", "vent time exceeded is not acknowledged",
+        STANDS, "vent time exceeded still stands: pressure switch block_made is made",
+    )  # fmt: skip
+    change_zone(
+        trainer, "block", state="faulted", first_out="vent time exceeded",
+        waits=(Wait("venting", missing, None, ""),),
+    )  # fmt: skip
+    said = (
+        "for venting: close time exceeded, vent time exceeded not acknowledged; close time "
+        "exceeded still stands: closed switch of block_brake_1…6 is broken; vent time exceeded "
+        "still stands: pressure switch block_made is made"
+    )
+    row = zone_row(trainer.plant, trainer.frame, 1)
+    assert row.wait == said
+    for tall in (5, 6, 7, 8):
+        lines = [plain(line).strip() for line in draw_zone(row, 118, tall)]
+        whole = " ".join(lines[3:])
+        assert whole.startswith(said[:100])
+        if tall >= 7:
+            assert whole.startswith(said) and "block_supply made" in whole
+
+
+def test_lines_that_are_left_go_to_zones_in_trouble_the_unsafe_first(trainer):
+    wait = (Wait("venting", (STANDS.replace("broken", "neither here nor there") * 2,), None, ""),)
+    change_zone(trainer, "trim", state="faulted", first_out="low supply", waits=wait)
+    change_zone(trainer, "block", state="faulted", since=1.0, in_safe_state=False, waits=wait)
+    rows = [zone_row(PLANT, trainer.frame, i) for i in range(6)]
+    assert heights_of(rows, 12, 118) == [2] * 6
+    assert heights_of(rows, 30, 118) == [5] * 6
+    assert heights_of(rows, 31, 118) == [5, 6, 5, 5, 5, 5]
+    heights = heights_of(rows, 60, 118)
+    assert heights[0] == heights[1] > 5 and heights[2:] == [5] * 4
+
+
+async def test_rows_of_different_height_are_found_by_click_and_cursor(trainer):
+    wait = (Wait("venting", (STANDS.replace("_", " one_") * 3,), None, ""),)
+    change_zone(trainer, "block", state="faulted", since=1.0, waits=wait)
+    app = stage(trainer)
+    async with app.run_test(size=(120, 36)) as pilot:
+        await pilot.pause()
+        rows = app.query_one("#zones-list", Rows)
+        assert rows.cursor == PLANT.zones.index("block"), "opens with the zone in trouble"
+        lines = app.lines()
+        at = [next(i for i, line in enumerate(lines) if f" {z}_brake_1" in line)
+              for z in PLANT.zones]  # fmt: skip
+        assert at[2] - at[1] > at[1] - at[0] == at[4] - at[3]
+        for zone, y in zip(PLANT.zones, at, strict=True):
+            await pilot.click(offset=(5, y))
+            assert rows.cursor == PLANT.zones.index(zone)
+        await pilot.resize_terminal(120, 12)
+        await pilot.press("home", "end")
+        await pilot.pause()
+        assert any(" storage " in line for line in app.lines())
 
 
 def test_a_trainee_sees_switches_and_no_physics(trainee):
@@ -342,27 +432,92 @@ def many_zones(count: int) -> Plant:
 # gates
 
 
-def test_gates_say_what_is_commanded_where_they_are_and_what_is_seen(trainer):
-    trainer.give(outputs=(False,) * len(PLANT.outputs))
-    (row,) = gate_rows(PLANT, trainer.frame)
-    line = plain(draw_gate(row, 100))
-    assert line.startswith("· station_gates  gates closed")
-    assert "0.0 mm" in line and "0 of 4 retracted, 4 of 4 extended" in line
-    outputs = [output.zone == "station_gates" for output in PLANT.outputs]
-    trainer.give(outputs=tuple(outputs), travels=(0.0, 0.2, 0.4, 0.4))
-    (row,) = gate_rows(PLANT, trainer.frame)
-    assert row.commanded == "open" and row.travel == "0.0 to 400.0 mm"
+def gate_outputs(link: FakeLink, on: bool) -> None:
+    link.give(outputs=tuple(on and o.zone == "station_gates" for o in PLANT.outputs))
 
 
-def test_a_trainee_does_not_see_the_travel_of_gates(trainee):
+def gate_switches(link: FakeLink, retracted: bool, extended: bool) -> None:
+    says = {"retracted": retracted, "extended": extended}
+    link.give(
+        inputs=tuple(
+            says[contact.reads] if contact.zone == "station_gates" else made
+            for contact, made in zip(PLANT.inputs, link.frame.inputs, strict=True)
+        )
+    )
+
+
+def gate_state(link: FakeLink) -> str:
+    (row,) = gate_rows(PLANT, link.frame)
+    return row.state
+
+
+def test_gates_say_where_they_are_and_what_is_seen(trainer):
+    gate_outputs(trainer, False)
+    gate_switches(trainer, True, False)
+    (row,) = gate_rows(PLANT, trainer.frame)
+    line = plain(draw_gate(row, 79)[0])
+    assert line.startswith("· station_gates  closed")
+    assert "0.0 mm" in line and "retracted 4/4  extended 0/4 " in line, "whole at 80 columns"
+    assert len(draw_gate(row, 79)) == 1
+
+
+def test_gates_move_until_all_of_them_are_there(trainer):
+    gate_outputs(trainer, True)
+    assert gate_state(trainer) == "opening", "they have not left"
+    trainer.give(travels=(0.0, 0.2, 0.4, 0.4))
+    (row,) = gate_rows(PLANT, trainer.frame)
+    assert row.state == "opening" and row.travel == "0.0 to 400.0 mm"
+    trainer.give(travels=(0.4,) * 4)
+    assert gate_state(trainer) == "open"
+    gate_outputs(trainer, False)
+    assert gate_state(trainer) == "closing"
+    trainer.give(travels=(0.0,) * 4)
+    assert gate_state(trainer) == "closed"
+
+
+def test_a_trainee_goes_by_the_switches_of_the_gates(trainee):
     (row,) = gate_rows(PLANT, trainee.frame)
-    assert row.travel == "" and "mm" not in plain(draw_gate(row, 100))
+    assert row.travel == "" and all(gate.share is None for gate in row.gates)
+    assert not any("mm" in plain(line) for line in draw_gate(row, 100, 5))
+    gate_outputs(trainee, True)
+    for retracted, extended, state in (
+        (True, False, "opening"), (False, False, "opening"), (False, True, "open"),
+        (True, True, "opening"),
+    ):  # fmt: skip
+        gate_switches(trainee, retracted, extended)
+        assert gate_state(trainee) == state
+    alone = plant_of("10_station_gates")
+    link = FakeLink(alone, "trainee")
+    link.give(outputs=(True,), inputs=(False, False))
+    (row,) = gate_rows(alone, link.frame)
+    assert row.state == "told to open", "no switch says that they are open"
+    link.give(inputs=(True, False))
+    assert gate_rows(alone, link.frame)[0].state == "opening"
+
+
+async def test_a_ride_of_gates_alone_has_them_at_the_top_each_with_its_travel():
+    link = FakeLink(plant_of("10_station_gates"))
+    link.give(travels=(0.1, 0.4), outputs=(True,), inputs=(False, False))
+    app = stage(link)
+    async with app.run_test(size=(120, 30)) as pilot:
+        await pilot.pause()
+        lines = app.lines()
+        assert "only gates" in lines[0] and "station_gates  opening" in lines[1]
+        assert "gate_1 ▕█████ " in lines[2] and "100.0 mm  retracted broken" in lines[2]
+        assert "gate_2 ▕████████████████████▏  400.0 mm" in lines[3]
+        await pilot.press("o")
+        await pilot.pause()
+        assert app.asked == [Do("open station_gates")]
+        await pilot.resize_terminal(80, 4)
+        await pilot.pause()
+        assert "station_gates" in app.lines()[1]
+        assert gate_height(gate_rows(link.plant, link.frame)[0]) == 3
 
 
 @pytest.mark.parametrize("width", [0, 1, 30, 59, 60, 198])
 def test_gates_fit_any_width(trainer, width):
     (row,) = gate_rows(PLANT, trainer.frame)
-    assert len(plain(draw_gate(row, width))) == width
+    assert [len(plain(line)) for line in draw_gate(row, width, 5)] == [width] * 5
 
 
 async def test_gates_are_commanded_by_keys_and_mouse(trainer):

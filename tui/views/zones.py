@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
+from functools import lru_cache
+from textwrap import wrap
 from typing import ClassVar, NamedTuple, cast
 
 from textual import events, on
@@ -12,25 +14,30 @@ from textual.containers import Horizontal, Vertical
 
 from pneumo.circuit.circuit import PortRef, Zone
 from pneumo.circuit.sentence import kind_of
-from pneumo.live.frame import Frame, ZoneFrame
+from pneumo.live.frame import Frame, Wait, ZoneFrame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
 from pneumo.report.grouping import group
+from pneumo.scenario.event import RunEvent
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE
 from tui import text
 from tui.judgement import (
+    TOUCHING,
+    Places,
     asked,
     brake_is_safe,
     brakes_of,
+    first_in_trouble,
     in_safe_state,
     jaw_switches,
+    places,
     seen_at,
     trouble,
 )
 from tui.view import View
-from tui.widgets.gates import GateRow, draw_gate, gate_rows
-from tui.widgets.jaws import full_gap, letter, picture
+from tui.widgets.gates import GateRow, draw_gate, gate_height, gate_rows
+from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
 
 BAR = 5
@@ -42,6 +49,15 @@ STRONG = 10_000.0
 BESIDE = 140
 """Width from which the details stand beside the list [cells]."""
 
+
+FULL = 5
+"""Lines of a zone that has room: all that there is to say, and an empty one."""
+
+FINE = 5
+"""Gaps that round to the same hundredth of a millimetre are drawn alike [decimals of a m]."""
+
+NOT_SEEN_TO = " is not acknowledged"
+"""Ends what the logic says of an alarm that it waits for (`zone.waiting`)."""
 
 WORDS = {"c": "closed", "o": "open", "-": "none", "!": "both", "·": "blind"}
 """What jaw switches say (`widgets.jaws.letter`)."""
@@ -60,15 +76,22 @@ class ZoneRow(NamedTuple):
     """The logic lets air in."""
     safe: str
     trouble: str
+    first_out: str
     brake: str
     values: str
     share: float
     """Of the force bar, in eighths of a cell."""
-    jaws: tuple[tuple[str, ...], ...]
-    """Pictures of the jaws, brake by brake, from the smallest to the largest; for a seat that does
-    not see them: what the switches say."""
-    small: str
-    """The worst brake, or a letter for each."""
+    numbers: tuple[str, ...]
+    """Of its brakes."""
+    gaps: tuple[float, ...]
+    """Per brake, rounded [m]; () = this seat does not see them."""
+    full: tuple[float, ...]
+    """Gaps of open jaws [m]."""
+    fin: bool
+    worst: int
+    """Place of the worst brake."""
+    seen: str
+    """What the switches say, a letter for each brake."""
     stored: str
     wait: str
     """What the logic waits for; "" = nothing."""
@@ -95,8 +118,9 @@ pressure in its bladders, gap of a lining, clamping force of one ski. The bar is
 that the zone requires (10 kN where none is required).
 
 **NOT SAFE** stands where a zone was asked for its safe state (it is faulted, the ride is stopped,
-or there is no power) and is not in it. After a ride stop a zone that obeys has the time that it is
-allowed before it counts as not safe.
+or there is no power) and is not in it: first why, then which jaws. It has the time that its
+requirement allows, counted from what asked first. A faulted zone that is in its safe state shows
+its first-out cause instead.
 
 The trainee's seat does not see the jaws. There the jaw switches speak, one letter for each brake:
 `c` closed, `o` open, `-` none of its two switches, `!` both, `·` no switch at all ("blind").
@@ -127,6 +151,8 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         Vertical { width: 1fr; height: 1fr; }
         #zones-list { width: 1fr; height: 1fr; }
         #gates-list { height: auto; max-height: 3; display: none; }
+        &.gates-only #zones-list { display: none; }
+        &.gates-only #gates-list { height: 1fr; max-height: 100%; }
         #zones-details { width: 1fr; height: 1fr; display: none; background: $panel; }
         &.beside #zones-details, &.inside #zones-details { display: block; }
         &.beside Vertical { width: 3fr; }
@@ -139,7 +165,9 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         super().__init__(link)
         self._members = group(link.plant.circuit).zones
         self._list = Rows(
-            lambda row, width: draw_zone(cast(ZoneRow, row), width, self._list.tall),
+            lambda row, width: draw_zone(
+                cast(ZoneRow, row), width, self._heights.get(cast(ZoneRow, row).name, 1)
+            ),
             empty="This circuit has no brake zones.",
             id="zones-list",
         )
@@ -149,7 +177,14 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             key=lambda row: cast(DetailRow, row).component,
             id="zones-details",
         )
-        self._gates = Rows(lambda row, width: [draw_gate(row, width)], away=False, id="gates-list")
+        self._gates = Rows(
+            lambda row, width: draw_gate(row, width, self._gates.tall), away=False, id="gates-list"
+        )
+        self._heights: dict[str, int] = {}
+        """Lines of each zone."""
+        if not link.plant.zones and link.plant.circuit.gates:
+            self.add_class("gates-only")
+            self._list.can_focus, self._gates.display = False, True
         self._head = Words(id="zones-head")
 
     def compose(self) -> ComposeResult:
@@ -162,6 +197,8 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
 
     def on_mount(self) -> None:
         self.show()
+        link = self.link
+        self._list.go(first_in_trouble(link.plant, link.frame, link.past.events) or 0)
 
     def on_resize(self, event: events.Resize) -> None:
         beside = event.size.width >= BESIDE
@@ -172,17 +209,23 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         self.call_after_refresh(self.show)
 
     def show(self) -> None:
-        plant, frame = self.link.plant, self.link.frame
-        rows = [zone_row(plant, frame, i) for i in range(len(plant.zones))]
-        height = self._list.size.height
-        self._list.fill(rows, tall=min(max(height // max(len(rows), 1), 1), 5))
+        plant, frame, events = self.link.plant, self.link.frame, self.link.past.events
+        waiting = {alarm.zone for alarm in frame.alarms if alarm.state in NEEDS_ACKNOWLEDGE}
+        rows = [zone_row(plant, frame, i, events, waiting) for i in range(len(plant.zones))]
+        heights = heights_of(rows, self._list.size.height, self._list.room)
+        self._heights = dict(zip(plant.zones, heights, strict=True))
+        self._list.fill(rows, tall=min(heights, default=1), heights=heights)
         gates = gate_rows(plant, frame)
-        self._gates.display = bool(gates) and self.size.height >= 8
-        self._gates.fill(gates)
+        only = self.has_class("gates-only")
+        self._gates.display = bool(gates) and (self.size.height >= 8 or only)
+        tallest = max((gate_height(row) for row in gates), default=1) + (len(gates) > 1)
+        room = self._gates.size.height // max(len(gates), 1)
+        self._gates.fill(gates, tall=min(max(room, 1), tallest) if only else 1)
         self._show_head(rows)
         if self._details.display and rows:
             name = rows[self._list.cursor].name
-            details = detail_rows(plant, frame, self._list.cursor, self._members.get(name, ()))
+            members = self._members.get(name, ())
+            details = detail_rows(plant, frame, self._list.cursor, members, events)
             self._details.fill([d._replace(line=cut(d.line, self._details.room))
                                 for d in details])  # fmt: skip
 
@@ -197,6 +240,8 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         bad = [row.name for row in rows if row.trouble]
         faulted = sum(row.state == "faulted" for row in rows)
         words = f"{len(rows)} zone{'' if len(rows) == 1 else 's'}"
+        if self.has_class("gates-only"):
+            words = "no brake zones, only gates"
         if faulted:
             words += f" · {faulted} faulted"
         line: Line = (Piece(words, "bold"),)
@@ -207,7 +252,8 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
     # keys and mouse
 
     def action_command(self, verb: str) -> None:
-        row = (self._gates if self._gates.has_focus else self._list).row
+        on_gates = self._gates.has_focus or self.has_class("gates-only")
+        row = (self._gates if on_gates else self._list).row
         if isinstance(row, ZoneRow | GateRow):
             self.ask(Do(f"{verb} {row.name}"))
 
@@ -253,60 +299,97 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
 # what is shown of a zone
 
 
-def zone_row(plant: Plant, frame: Frame, index: int) -> ZoneRow:
-    """A zone as the list shows it."""
-    zone, now = plant.circuit.zones[plant.zones[index]], frame.zones[index]
-    wrong = trouble(plant, frame, index) or ""
-    waiting = any(
-        alarm.zone == zone.name and alarm.state in NEEDS_ACKNOWLEDGE for alarm in frame.alarms
-    )
+def zone_row(
+    plant: Plant,
+    frame: Frame,
+    index: int,
+    events: Sequence[RunEvent] | None = None,
+    waiting: Collection[str] = (),
+) -> ZoneRow:
+    """A zone as the list shows it; `waiting`: zones with an alarm that is to be acknowledged."""
+    place, now = places(plant, index), frame.zones[index]
+    zone = place.zone
+    wrong = trouble(plant, frame, index, events) or ""
     sees = now.gap is not None
-    jaws, small = _pictures(plant, frame, index)
+    values = ""
+    gaps: tuple[float, ...] = ()
     if sees:
         values = (
             f"{text.pressure(now.pressure):>9}{text.gap(now.gap):>9}{text.force(now.force):>10} "
         )
-    else:
-        values = ""
+        gaps = tuple(
+            0.0 if gap is None or gap < TOUCHING else max(round(gap, FINE), TOUCHING)
+            for gap in (frame.gaps[i] for i in place.brakes)
+        )
     share = (now.force or 0.0) / (zone.requirement.clamping_force or STRONG)
     return ZoneRow(
         name=zone.name,
         state=now.state,
-        mark="x" if wrong or now.state == "faulted" else ("!" if waiting else "·"),
+        mark="x" if wrong or now.state == "faulted" else ("!" if zone.name in waiting else "·"),
         lasted=text.age(frame.time - now.since),
-        spring=plant.circuit.zone_spring(zone.name),
+        spring=place.spring,
         charge=now.charge,
-        safe=_safe_words(plant, frame, index),
+        safe=_safe_words(plant, frame, index, wrong),
         trouble=wrong,
+        first_out=now.first_out if now.state == "faulted" else "",
         brake=now.brake if sees else "",
         values=values,
         share=round(min(share, 1.0) * BAR * 8) / (BAR * 8) if sees else -1.0,
-        jaws=jaws,
-        small=small,
-        stored=_instruments(plant, frame, zone),
-        wait=_wait_words(now),
+        numbers=place.numbers,
+        gaps=gaps,
+        full=place.full,
+        fin=zone.name not in frame.absent_fins,
+        worst=zone.brakes.index(now.brake) if now.brake in zone.brakes else 0,
+        seen="" if sees else "".join(letter(jaws) for jaws in jaw_switches(plant, frame, index)),
+        stored=_instruments(place, frame),
+        wait=_wait_words(now.waits),
     )
+
+
+def heights_of(rows: Sequence[ZoneRow], height: int, width: int) -> list[int]:
+    """Lines for each zone. When all have their lines, what is left goes to those in trouble, so
+    that what they wait for can be read: first to those that are not safe."""
+    tall = min(max(height // max(len(rows), 1), 1), FULL)
+    heights = [tall] * len(rows)
+    spare = height - tall * len(rows)
+    if tall < FULL - 1 or spare <= 0:
+        return heights
+    unwell = [i for i, row in enumerate(rows) if row.mark == "x"]
+    for i in sorted(unwell, key=lambda i: not rows[i].trouble):
+        wanted = tall - (FULL - 1) + 3 + len(_wait_lines(rows[i], width - 2))
+        more = min(max(wanted - tall, 0), spare)
+        heights[i] += more
+        spare -= more
+    return heights
 
 
 def draw_zone(row: ZoneRow, width: int, tall: int) -> list[Line]:
     """The lines of a zone, `tall` of them, most telling first."""
+    cause = row.trouble or row.first_out
     head: Line = (
         Piece(f"{row.mark} ", "bad" if row.mark == "x" else ("warn" if row.mark == "!" else "")),
         Piece(f"{text.short(row.name, 14):<15}", "bold"),
         Piece(f"{row.state:<8}", "bad" if row.state == "faulted" else ""),
-        Piece(" " if row.trouble and width < 100 else f"{row.lasted:>12}  ", "muted"),
+        Piece(" " if cause and width < 100 else f"{row.lasted:>12}  ", "muted"),
     )
     buttons: Line = (
         Piece(" "), Piece("[open]", "button", "open"),
         Piece(" "), Piece("[close]", "button", "close"), Piece(" "),
     )  # fmt: skip
-    tail: Line = (
-        (Piece(f"NOT SAFE: {row.trouble}", "bad"),)
-        if row.trouble
-        else (Piece(f"springs {row.spring}, ", "muted"), Piece(row.safe))
-    )
+    rest: Line = (Piece(f"springs {row.spring}, ", "muted"), Piece(row.safe))
+    if row.trouble:
+        tail: Line = (Piece(f"NOT SAFE, {row.trouble}", "bad"),)
+    elif cause:
+        tail = (Piece(f"first out: {cause}", "bad"), Piece("  "))
+        room = width - sum(len(piece.text) for piece in (*head, *tail))
+        room -= 17 if tall == 1 else 0
+        short = "in safe state" if row.safe.endswith("is in it") else row.safe.partition(": ")[2]
+        tail += _most((rest, (Piece(row.safe),), (Piece(short),)), room)
+    else:
+        tail = rest
     if tall == 1:
-        values = () if row.trouble else (Piece(f"  {row.values.rstrip() or row.small}"),)
+        small = row.values.rstrip() or " ".join(row.seen)
+        values = () if cause else (Piece(f"  {small}"),)
         line = (*head, *tail, *values)
         return [spread(line, buttons, width) if width >= 90 else cut(line, width)]
     numbers: Line = (Piece("  "),)
@@ -319,22 +402,57 @@ def draw_zone(row: ZoneRow, width: int, tall: int) -> list[Line]:
             air,
         )  # fmt: skip
     elif tall < 3:
-        numbers += (Piece("jaw switches ", "muted"), Piece(row.small), air)
+        numbers += (Piece("jaw switches ", "muted"), Piece(" ".join(row.seen)), air)
     else:
         numbers += (Piece("jaw switches" if tall >= 4 else "", "muted"), air)
     if row.trouble and width >= 100:
         numbers += (Piece(f" {row.safe}"),)
     elif row.share < 0.0 and tall < 4:
         numbers += (Piece(row.stored, "muted"),)
-    elif tall == 2:
-        numbers += (Piece(f" {row.small}"),)
+    elif tall == 2 and row.gaps:
+        worst = picture(row.gaps[row.worst], row.full[row.worst], 2, row.fin)
+        numbers += (Piece(f" {worst}"),)
     lines = [cut((*head, *tail), width), spread(numbers, buttons, width)]
     if tall >= 3:
-        lines.append(cut((Piece("  " + _widest(row.jaws, width - 2)),), width))
+        lines.append(cut((Piece("  " + _pictures(row, width - 2)),), width))
     if tall >= 4:
-        wait = (Piece(row.wait + "  "),) if row.wait else ()
-        lines.append(cut((Piece("  "), *wait, Piece(row.stored, "muted")), width))
+        last = max(tall - (FULL - 1), 1) if row.mark == "x" else 1
+        lines += [cut((Piece("  "), *line), width) for line in _last_lines(row, width - 2, last)]
     return lines[:tall]
+
+
+def _most(choices: Sequence[Line], room: int) -> Line:
+    """The first line that fits."""
+    fits = (line for line in choices if sum(len(piece.text) for piece in line) <= room)
+    return next(fits, ())
+
+
+def _last_lines(row: ZoneRow, width: int, count: int) -> list[Line]:
+    """What the logic waits for and what the instruments show, in so many lines."""
+    if not row.wait:
+        return [(Piece(row.stored, "muted"),)]
+    lines = _wait_lines(row, width)
+    if len(lines) > count:
+        return [
+            *((Piece(line),) for line in lines[: count - 1]),
+            (Piece(" ".join((lines[count - 1], *(line.strip() for line in lines[count:])))),),
+        ]
+    found: list[Line] = [(Piece(line),) for line in lines]
+    room = width - len(lines[-1]) - 2
+    if len(row.stored) <= room or len(lines) == count:
+        found[-1] += (Piece("  "), Piece(row.stored, "muted"))
+    else:
+        found.append((Piece(row.stored, "muted"),))
+    return found
+
+
+def _wait_lines(row: ZoneRow, width: int) -> list[str]:
+    return list(_wrapped(row.wait, max(width, 20)))
+
+
+@lru_cache(maxsize=256)
+def _wrapped(words: str, width: int) -> tuple[str, ...]:
+    return tuple(wrap(words, width, subsequent_indent="  "))
 
 
 def _widest(choices: Sequence[Sequence[str]], width: int) -> str:
@@ -347,73 +465,71 @@ def _widest(choices: Sequence[Sequence[str]], width: int) -> str:
     return " ".join(choices[0])
 
 
-def _safe_words(plant: Plant, frame: Frame, index: int) -> str:
-    zone = plant.circuit.zones[plant.zones[index]]
+def _safe_words(plant: Plant, frame: Frame, index: int, wrong: str) -> str:
     there = in_safe_state(plant, frame, index)
     where = {True: "is in it", False: "not in it", None: "not seen"}[there]
-    if there is False and asked(frame, index) and trouble(plant, frame, index) is None:
+    if there is False and not wrong and asked(frame, index):
         where = "on its way"
-    return f"safe {zone.safe_state}: {where}"
+    return f"safe {places(plant, index).zone.safe_state}: {where}"
 
 
-def _pictures(plant: Plant, frame: Frame, index: int) -> tuple[tuple[tuple[str, ...], ...], str]:
-    """Of every brake in several sizes; and in little room."""
-    zone = plant.circuit.zones[plant.zones[index]]
-    gaps = [frame.gaps[i] for i in brakes_of(plant, index)]
-    if None in gaps:
-        jaws = jaw_switches(plant, frame, index)
-        words = tuple(f"{i} {WORDS[letter(each)]:<6}" for i, each in enumerate(jaws, 1))
-        return (words,), " ".join(letter(each) for each in jaws)
-    fin = zone.name not in frame.absent_fins
-    full = [full_gap(plant.circuit.components[brake]) for brake in zone.brakes]
-    sizes = tuple(
-        tuple(
-            f"{i} {picture(gap, most, cells, fin)}"
-            for i, (gap, most) in enumerate(zip(gaps, full, strict=True), 1)
-        )
+def _pictures(row: ZoneRow, width: int) -> str:
+    """Every brake, as large as fits; without jaws to see, what the switches say."""
+    if not row.gaps:
+        seen = zip(row.numbers, row.seen, strict=True)
+        return _widest([[f"{number} {WORDS[each]:<6}" for number, each in seen]], width)
+    brakes = list(zip(row.numbers, row.gaps, row.full, strict=True))
+    sizes = [
+        [f"{number} {picture(gap, full, cells, row.fin)}" for number, gap, full in brakes]
         for cells in (1, 2, 3)
-    )
-    worst = zone.brakes.index(frame.zones[index].brake) if frame.zones[index].brake else 0
-    return sizes, picture(gaps[worst], full[worst], 2, fin)
-
-
-def _wait_words(now: ZoneFrame) -> str:
-    """What the first transition that is waited for still lacks."""
-    lacking = [wait for wait in now.waits if wait.missing]
-    return f"for {lacking[0].to}: {'; '.join(lacking[0].missing)}" if lacking else ""
-
-
-def _instruments(plant: Plant, frame: Frame, zone: Zone) -> str:
-    """Stored air, as far as it is seen, and what the zone's pressure switches say."""
-    says = dict(zip((i.name for i in plant.inputs), frame.inputs, strict=True))
-    parts = [
-        f"{name} {'made' if says[name] else 'broken'}"
-        for name in (*zone.pressure_switches, *zone.supply_switches)
     ]
-    if zone.low_pressure is not None:
-        shown = dict(zip(plant.meters, frame.readings, strict=True))
-        name = zone.low_pressure.transmitter
-        parts.append(f"{name} {text.pressure(shown[name])}")
+    return _widest(sizes, width)
+
+
+@lru_cache(maxsize=256)
+def _wait_words(waits: tuple[Wait, ...]) -> str:
+    """What the first transition that is waited for still lacks."""
+    lacking = next((wait for wait in waits if wait.missing), None)
+    if lacking is None:
+        return ""
+    unseen = [m.removesuffix(NOT_SEEN_TO) for m in lacking.missing if m.endswith(NOT_SEEN_TO)]
+    rest = [text.folded(m) for m in lacking.missing if not m.endswith(NOT_SEEN_TO)]
+    parts = [f"{', '.join(unseen)} not acknowledged"] if unseen else []
+    return f"for {lacking.to}: {'; '.join([*parts, *rest])}"
+
+
+def _instruments(place: Places, frame: Frame) -> str:
+    """Stored air, as far as it is seen, and what the zone's pressure switches say."""
+    parts = [f"{name} {'made' if frame.inputs[i] else 'broken'}" for name, i in place.switches]
+    if place.transmitter is not None:
+        name, i = place.transmitter
+        parts.append(f"{name} {text.pressure(frame.readings[i])}")
     return "  ".join(parts)
 
 
 # the details
 
 
-def detail_rows(plant: Plant, frame: Frame, index: int, members: Sequence[str]) -> list[DetailRow]:
+def detail_rows(
+    plant: Plant,
+    frame: Frame,
+    index: int,
+    members: Sequence[str],
+    events: Sequence[RunEvent] | None = None,
+) -> list[DetailRow]:
     """A zone in full: what is required, what it waits for, its brakes, valves, air and switches."""
     zone, now = plant.circuit.zones[plant.zones[index]], frame.zones[index]
-    wrong = trouble(plant, frame, index)
+    wrong = trouble(plant, frame, index, events)
     rows = [_plain(f" {zone.name}", "bold"), _plain(f" {_required(zone)}", "muted")]
     if zone.about:
         rows.insert(1, _plain(f" {zone.about}", "muted"))
     if wrong:
-        rows.append(_plain(f" x NOT SAFE: {wrong}", "bad"))
+        rows.append(_plain(f" x NOT SAFE, {wrong}", "bad"))
     rows.append(_plain(f" {now.state} since {text.clock(now.since)}"))
     if now.first_out:
         rows.append(_plain(f" first out: {now.first_out}", "warn"))
     rows += _wait_rows(now)
-    rows += [_plain(""), *_brake_rows(plant, frame, index, zone)]
+    rows += [_plain(""), *_brake_rows(plant, frame, index, bool(wrong))]
     rows += _valve_rows(plant, frame, zone, members)
     rows += _air_rows(plant, frame, zone, members)
     return rows
@@ -451,15 +567,16 @@ def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
     return rows
 
 
-def _brake_rows(plant: Plant, frame: Frame, index: int, zone: Zone) -> list[DetailRow]:
+def _brake_rows(plant: Plant, frame: Frame, index: int, late: bool) -> list[DetailRow]:
+    zone, wholly = places(plant, index).zone, places(plant, index).full
     scale = zone.requirement.clamping_force or STRONG
     states = jaw_switches(plant, frame, index)
     wide = min(max(len(brake) for brake in zone.brakes), 20)
     sees = frame.zones[index].gap is not None
-    late = trouble(plant, frame, index) is not None
     heads = f"{'':<10}{'pressure':>8}{'gap':>8}{'force':>10}  " if sees else ""
     rows = [DetailRow((Piece(f" {'Brakes':<{wide + 2}}", "bold"), Piece(f" {heads}seen", "muted")))]
-    for i, brake, jaws in zip(brakes_of(plant, index), zone.brakes, states, strict=True):
+    own = zip(brakes_of(plant, index), zone.brakes, states, wholly, strict=True)
+    for i, brake, jaws, full in own:
         gap, force = frame.gaps[i], frame.forces[i]
         name, says = f" {text.short(brake, wide):<{wide}} ", WORDS[letter(jaws)]
         if gap is None or force is None:
@@ -467,7 +584,6 @@ def _brake_rows(plant: Plant, frame: Frame, index: int, zone: Zone) -> list[Deta
             rows.append(DetailRow((Piece(f" {mark}{name}"), Piece(says)), brake))
             continue
         pressure = frame.pressures[plant.net_of[PortRef(brake, "1")]]
-        full = full_gap(plant.circuit.components[brake])
         safe = brake_is_safe(zone, gap, force)
         bad = late and not safe
         line: Line = (

@@ -7,13 +7,6 @@ from tui.judgement import TOUCHING, Jaws
 FIN, NO_FIN, ARM = "┃", "·", "─"
 
 
-def full_gap(brake: object) -> float:
-    """Distance of a lining from the fin when the jaws of a `bladder_brake` are fully open [m]:
-    two bladders share the gap, a single one covers all of it."""
-    gap = float(getattr(brake, "gap", 0.0))
-    return gap / 2.0 if getattr(brake, "bladders", 2) == 2 else gap
-
-
 def picture(gap: float | None, full: float, cells: int, fin: bool = True) -> str:
     """Jaws with room for a gap of `full` [m] in `cells` cells on each side of the fin; 2 cells + 3
     wide: "█   ┃   █" open, "───█┃█───" closed. A lining that does not touch shows at least half a

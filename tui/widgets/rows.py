@@ -6,7 +6,9 @@ and what a click on it asks for. Looks are the theme's, so that a row needs to k
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Hashable, Sequence
+from itertools import accumulate
 from typing import ClassVar, Literal, NamedTuple
 
 from rich.cells import cell_len, set_cell_size
@@ -150,7 +152,7 @@ class Words(Widget):
 
 
 class Rows(ScrollView, can_focus=True):
-    """The list. `draw` makes the lines of a row; every row has `tall` of them."""
+    """The list. `draw` makes the lines of a row: `tall` of them, or as many as `fill` says."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = set(LOOKS)
     DEFAULT_CSS = f"""
@@ -210,7 +212,9 @@ class Rows(ScrollView, can_focus=True):
         """Shown when there are no rows."""
         self.rows: Sequence[Hashable] = ()
         self.cursor = 0
-        self._strips: dict[tuple[Hashable, int, str], list[Strip]] = {}
+        self._tops: Sequence[int] = ()
+        """First line of every row, and the line after the last; () = all are `tall`."""
+        self._strips: dict[tuple[Hashable, int, str, int], list[Strip]] = {}
         self._shown: dict[int, object] = {}
         """Line of the screen -> what was drawn there last."""
 
@@ -219,15 +223,22 @@ class Rows(ScrollView, can_focus=True):
         """The row under the cursor; None: there is none."""
         return self.rows[self.cursor] if self.cursor < len(self.rows) else None
 
-    def fill(self, rows: Sequence[Hashable], tall: int | None = None) -> None:
-        """Shows these rows; only lines that look different are drawn again."""
+    def fill(
+        self,
+        rows: Sequence[Hashable],
+        tall: int | None = None,
+        heights: Sequence[int] | None = None,
+    ) -> None:
+        """Shows these rows; only lines that look different are drawn again. `heights`: how many
+        lines each row has, where they differ."""
         before = self._key(self.rows[self.cursor]) if self._key and self.row is not None else None
         self.rows = rows
         if tall is not None and tall != self.tall:
             self.tall = tall
             self.forget()
         self.cursor = self._same(before, min(self.cursor, max(len(rows) - 1, 0)))
-        size = Size(1, max(len(rows), 1) * self.tall)
+        self._tops = (0, *accumulate(heights)) if heights and len(heights) == len(rows) else ()
+        size = Size(1, max(self._top(len(rows)), self.tall))
         if size != self.virtual_size:
             self.virtual_size = size
         top = self.scroll_offset.y
@@ -250,11 +261,22 @@ class Rows(ScrollView, can_focus=True):
         height = self.size.height
         if height < 1:
             return
-        top, first = self.scroll_offset.y, index * self.tall
-        if first < top or self.tall > height:
+        top, first, last = self.scroll_offset.y, self._top(index), self._top(index + 1)
+        if first < top or last - first > height:
             self.scroll_to(y=first, animate=False)
-        elif first + self.tall > top + height:
-            self.scroll_to(y=first + self.tall - height, animate=False)
+        elif last > top + height:
+            self.scroll_to(y=last - height, animate=False)
+
+    def _top(self, index: int) -> int:
+        """First line of a row."""
+        return self._tops[index] if self._tops else index * self.tall
+
+    def _find(self, line: int) -> tuple[int, int]:
+        """The row of a line, and which of its lines it is; a row that there is not: none there."""
+        if not self._tops:
+            return divmod(line, self.tall)
+        index = bisect_right(self._tops, line) - 1
+        return index, line - self._tops[index]
 
     # drawing
 
@@ -263,7 +285,7 @@ class Rows(ScrollView, can_focus=True):
         self._strips.clear()
 
     def _at(self, line: int) -> object:
-        index, part = divmod(line, self.tall)
+        index, part = self._find(line)
         if index >= len(self.rows):
             return (None, line == 0)
         state = (self.has_focus, part) if index == self.cursor else part
@@ -278,7 +300,7 @@ class Rows(ScrollView, can_focus=True):
         width = self.room + 1
         line = y + self.scroll_offset.y
         self._shown[y] = self._at(line)
-        index, part = divmod(line, self.tall)
+        index, part = self._find(line)
         if index >= len(self.rows):
             words = f" {self.empty}" if not self.rows and line == 0 else ""
             muted = look_of(self, "muted")
@@ -286,7 +308,8 @@ class Rows(ScrollView, can_focus=True):
         state = ""
         if index == self.cursor and (self.has_focus or self._away):
             state = "cursor" if self.has_focus else "cursor-away"
-        key = (self.rows[index], width, state)
+        tall = self._top(index + 1) - self._top(index)
+        key = (self.rows[index], width, state, tall)
         strips = self._strips.get(key)
         if strips is None:
             if len(self._strips) > KEPT:
@@ -294,7 +317,7 @@ class Rows(ScrollView, can_focus=True):
             lines = self._draw(self.rows[index], width - 1)
             strips = [
                 self._strip(lines[i] if i < len(lines) else (), width, state, i == 0)
-                for i in range(self.tall)
+                for i in range(tall)
             ]
             self._strips[key] = strips
         return strips[part]
@@ -331,7 +354,7 @@ class Rows(ScrollView, can_focus=True):
             return
         index = self._near(min(max(index, 0), len(self.rows) - 1), step)
         self.go(index)
-        if index == self._near(0, 1) and (index + 1) * self.tall <= self.size.height:
+        if index == self._near(0, 1) and self._top(index + 1) <= self.size.height:
             self.scroll_to(y=0, animate=False)  # also shows the heading above
         self.post_message(self.Moved(self, index))
 
@@ -352,7 +375,7 @@ class Rows(ScrollView, can_focus=True):
         offset = event.get_content_offset(self)
         if offset is None:
             return
-        index = (offset.y + self.scroll_offset.y) // self.tall
+        index, _ = self._find(offset.y + self.scroll_offset.y)
         if index >= len(self.rows) or not self._pickable(self.rows[index]):
             return
         self.go(index)
