@@ -151,6 +151,7 @@ def test_a_drill_opens_in_the_trainees_seat_and_tells_nothing(
 
 def test_a_trainee_joins_from_another_terminal(at_terminal: Open) -> None:
     host = at_terminal("dashboard", TRIM, "--host", "127.0.0.1:18471")
+    host.wait_for("A second seat")
     host.wait_for(CODE.pattern)
     code = CODE.search(host.text)
     assert code is not None
@@ -159,6 +160,7 @@ def test_a_trainee_joins_from_another_terminal(at_terminal: Open) -> None:
     trainee.type(f"{code[1]}\n")
     trainee.wait_for("trainee's seat")
     host.wait_for("has joined")
+    host.type("\r")  # the invitation has been read
     host.type(" ")
     trainee.wait_for("running")
     say(trainee, "close trim")
