@@ -36,7 +36,7 @@ def force(link: FakeLink, *names: str) -> None:
 
 def rows_of(link: FakeLink) -> dict[str, SignalRow]:
     rows = signal_rows(PLANT, link.frame, [False] * (len(INPUTS) + len(OUTPUTS)))
-    return {row.name: row for row in rows if isinstance(row, SignalRow)}
+    return {row.name: row for row in rows if isinstance(row, SignalRow) and not row.first}
 
 
 def select(app: Stage, name: str) -> None:
@@ -80,6 +80,18 @@ def test_a_forced_one_is_marked_in_words(trainer):
         line = plain(draw_signal(rows_of(trainer)[name], 80))
         assert line.startswith("F") and " forced " in line
     assert not plain(draw_signal(rows_of(trainer)["trim_supply"], 80)).startswith("F")
+
+
+def test_what_is_forced_stands_at_the_top_with_its_zone_and_under_it(trainer):
+    force(trainer, "trim_made", "station_valve_a.14")
+    rows = signal_rows(PLANT, trainer.frame, [False] * (len(INPUTS) + len(OUTPUTS)))
+    top = [plain(draw_signal(row, 100)).split() for row in rows[:3]]
+    assert top[0] == ["forced"]
+    assert top[1][:2] == ["F", "trim_made"] and top[1][-1] == "(trim)"
+    assert top[2][:2] == ["F", "station_valve_a.14"] and top[2][-1] == "(station)"
+    assert rows[3] == Heading("Sand Martin")
+    names = [row.name for row in rows[3:] if isinstance(row, SignalRow)]
+    assert sorted(names) == sorted(INPUTS + OUTPUTS)
 
 
 @pytest.mark.parametrize("width", [0, 1, 10, 79, 200])
@@ -252,6 +264,42 @@ async def test_the_list_has_the_focus_and_enter_picks_the_component(trainer):
         app.view.look_at("block_made")
         row = app.query_one("#signals-list", Rows).row
         assert isinstance(row, SignalRow) and row.name == "block_made"
+
+
+def in_trouble(link: FakeLink, name: str) -> None:
+    place = PLANT.zones.index(name)
+    zones = list(link.frame.zones)
+    zones[place] = zones[place]._replace(state="faulted", since=1.0, in_safe_state=False)
+    link.give(zones=tuple(zones))
+
+
+async def test_it_opens_with_the_zone_in_trouble_or_with_what_is_forced(trainer):
+    in_trouble(trainer, "station")
+    app = Stage(SignalsView(trainer))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.pause()
+        row = app.query_one("#signals-list", Rows).row
+        assert isinstance(row, SignalRow) and row.zone == "station"
+        assert app.lines()[1].strip() == "station", "its heading is seen"
+        assert app.lines()[2].startswith("▸")
+    force(trainer, "storage_made")
+    app = Stage(SignalsView(trainer))
+    async with app.run_test(size=(80, 20)) as pilot:
+        await pilot.pause()
+        assert app.lines()[1].strip() == "forced" and "storage_made" in app.lines()[2]
+
+
+async def test_a_force_does_not_take_the_cursor_away(trainer):
+    app = Stage(SignalsView(trainer))
+    async with app.run_test(size=(80, 20)) as pilot:
+        select(app, "storage_made")
+        await pilot.pause()
+        force(trainer, "storage_made", "trim_made", "block_made")
+        app.view.show()
+        await pilot.pause()
+        row = app.query_one("#signals-list", Rows).row
+        assert isinstance(row, SignalRow) and row.name == "storage_made" and not row.first
+        assert any("storage_made" in line for line in app.lines()), "it is still on the screen"
 
 
 async def test_the_cursor_steps_over_headings_and_the_first_can_be_seen(trainer):

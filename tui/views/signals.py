@@ -17,6 +17,7 @@ from pneumo.live.plant import Input as Contact
 from pneumo.live.plant import Output, Plant
 from pneumo.live.request import Do
 from tui import text
+from tui.judgement import first_in_trouble
 from tui.screens.confirm import Confirm
 from tui.view import View
 from tui.widgets.rows import Line, Look, Piece, Rows, Words, cut
@@ -53,6 +54,10 @@ class SignalRow(NamedTuple):
     recent: bool
     wide: int
     """Cells for the name."""
+    zone: str
+    """Zone or group of gates; the ride's name for its own."""
+    first: bool = False
+    """Stands among the forced ones at the top; under its zone it stands besides."""
 
     @property
     def value(self) -> str:
@@ -64,6 +69,8 @@ class Heading(NamedTuple):
     """Stands over the signals of a zone."""
 
     words: str
+    bad: bool = False
+    """Over what needs attention."""
 
 
 class SignalsView(View):
@@ -74,7 +81,8 @@ class SignalsView(View):
 # Signals
 
 What the controller reads and what it commands, zone by zone. An input is `made` or `broken`, an
-output `on` or `off`; beside it stands what that means. Both seats see the same: it is the
+output `on` or `off`; beside it stands what that means. What is forced
+stands at the top besides. Both seats see the same: it is the
 controller's panel, not the ride. Whether a contact tells the truth is for you to find out.
 
 A **force** holds an input for the logic, or an output, at a value, whatever the ride does.
@@ -113,6 +121,7 @@ on a real ride it is for licensed people under the rules of the site.
     def __init__(self, link: Link) -> None:
         super().__init__(link)
         self._columns = _columns(link.plant)
+        self._forced = 0
         self._head = Words(id="signals-head")
         self._tools = Words(id="signals-tools")
         self._filter = Input(
@@ -125,7 +134,7 @@ on a real ride it is for licensed people under the rules of the site.
             lambda row, width: [draw_signal(row, width)],
             empty="No input or output fits.",
             pickable=lambda row: isinstance(row, SignalRow),
-            key=lambda row: row.name if isinstance(row, SignalRow) else row,
+            key=lambda row: (row.name, row.first) if isinstance(row, SignalRow) else row,
             id="signals-list",
         )
 
@@ -144,18 +153,22 @@ on a real ride it is for licensed people under the rules of the site.
             Piece("[/ filter]", "button", "filter"),
         ))  # fmt: skip
         self.show()
+        self.call_after_refresh(self._go_to_trouble)  # the list has its height by then
 
     def show(self) -> None:
         plant, frame = self.link.plant, self.link.frame
         recent = changed(self.link.past, frame, self._columns)
         rows = signal_rows(plant, frame, recent)
-        everything = sum(isinstance(row, SignalRow) for row in rows)
+        everything = len(plant.inputs) + len(plant.outputs)
         words = self._filter.value
         if words.strip():
             rows = matching(rows, words)
         self._list.fill(rows)
-        found = sum(isinstance(row, SignalRow) for row in rows)
+        found = sum(isinstance(row, SignalRow) and not row.first for row in rows)
         forces = sum(frame.forced_inputs) + sum(frame.forced_outputs)
+        if forces != self._forced:  # lines have come or gone above the cursor
+            self._forced = forces
+            self._list.go(self._list.cursor)
         count: Line = (
             (Piece(f"F {forces} forced", "warn"),) if forces else (Piece("nothing forced"),)
         )
@@ -165,9 +178,21 @@ on a real ride it is for licensed people under the rules of the site.
             label += f" with “{words.strip()}”"
         self._head.fill((*count, Piece("   "), Piece(label, "muted")))
 
+    def _go_to_trouble(self) -> None:
+        """Opens with the zone in trouble; not when the forced ones at the top have to be seen."""
+        link = self.link
+        zone = first_in_trouble(link.plant, link.frame, link.past.events)
+        if zone is None or self._forced:
+            return
+        heading = Heading(link.plant.zones[zone])
+        if heading in self._list.rows:
+            place = self._list.rows.index(heading)
+            self._list.go(place)
+            self._list.scroll_to(y=place, animate=False)  # the heading is to be seen, too
+
     def look_at(self, component: str) -> None:
         for index, row in enumerate(self._list.rows):
-            if isinstance(row, SignalRow) and row.component == component:
+            if isinstance(row, SignalRow) and row.component == component and not row.first:
                 self._list.go(index)
                 return
 
@@ -275,8 +300,9 @@ def words_for(sort: str, on: bool) -> str:
 
 
 def signal_rows(plant: Plant, frame: Frame, recent: Sequence[bool]) -> list[Hashable]:
-    """Inputs and outputs under a heading for each zone, in document order; `recent`: of inputs,
-    then of outputs."""
+    """Inputs and outputs under a heading for each zone, in document order, what is forced also at
+    the top; `recent`: of inputs, then of outputs."""
+    ride = plant.circuit.ride.name
     names = [contact.name for contact in plant.inputs] + [o.name for o in plant.outputs]
     wide = min(max((len(name) for name in names), default=0), 28)
     of: dict[str, list[SignalRow]] = {zone: [] for zone in ("", *plant.zones)}
@@ -284,7 +310,7 @@ def signal_rows(plant: Plant, frame: Frame, recent: Sequence[bool]) -> list[Hash
         of.setdefault(contact.zone, []).append(
             SignalRow(
                 contact.name, contact.name, "input", _tells(plant, contact), frame.inputs[i],
-                frame.forced_inputs[i], recent[i], wide,
+                frame.forced_inputs[i], recent[i], wide, contact.zone or ride,
             )
         )  # fmt: skip
     for i, output in enumerate(plant.outputs):
@@ -292,12 +318,15 @@ def signal_rows(plant: Plant, frame: Frame, recent: Sequence[bool]) -> list[Hash
             SignalRow(
                 output.name, output.component, "output", f"{output.when} {output.zone}",
                 frame.outputs[i], frame.forced_outputs[i], recent[len(plant.inputs) + i], wide,
+                output.zone or ride,
             )
         )  # fmt: skip
-    rows: list[Hashable] = []
+    forced = [signal._replace(first=True) for each in of.values() for signal in each
+              if signal.forced]  # fmt: skip
+    rows: list[Hashable] = [Heading("forced", bad=True), *forced] if forced else []
     for zone, signals in of.items():
         if signals:
-            rows += [Heading(zone or plant.circuit.ride.name), *signals]
+            rows += [Heading(zone or ride), *signals]
     return rows
 
 
@@ -312,7 +341,7 @@ def _tells(plant: Plant, contact: Contact) -> str:
 
 
 def matching(rows: Sequence[Hashable], words: str) -> list[Hashable]:
-    """The signals that have every word somewhere, under the headings that are left."""
+    """The signals that have every word somewhere, under the headings that are left; each once."""
     wanted = words.lower().split()
     found: list[Hashable] = []
     heading: Hashable | None = None
@@ -321,8 +350,9 @@ def matching(rows: Sequence[Hashable], words: str) -> list[Hashable]:
             heading = row
             continue
         assert isinstance(row, SignalRow)
-        zone = heading.words if isinstance(heading, Heading) else ""
-        line = f"{zone} {row.name} {row.sort} {row.tells} {row.value}"
+        if row.first:
+            continue
+        line = f"{row.zone} {row.name} {row.sort} {row.tells} {row.value}"
         line += f"{' forced' if row.forced else ''}{' changed' if row.recent else ''}".lower()
         if all(word in line.lower() for word in wanted):
             if heading is not None and (not found or heading not in found):
@@ -334,7 +364,7 @@ def matching(rows: Sequence[Hashable], words: str) -> list[Hashable]:
 def draw_signal(row: Hashable, width: int) -> Line:
     """The line of a signal, or of a heading."""
     if isinstance(row, Heading):
-        return cut((Piece(row.words, "bold"),), width)
+        return cut((Piece(row.words, "warn" if row.bad else "bold"),), width)
     signal = cast(SignalRow, row)
     look: Look = "warn" if signal.forced else ("" if signal.on else "muted")
     return cut(
@@ -345,6 +375,7 @@ def draw_signal(row: Hashable, width: int) -> Line:
             Piece(f"{'■' if signal.on else '□'} {signal.value:<7}", look),
             Piece("forced  " if signal.forced else "        ", "warn"),
             Piece(f"{'made' if signal.sort == 'input' else 'on'}: {signal.tells}", "muted"),
+            Piece(f"  ({signal.zone})" if signal.first else "", "muted"),
         ),
         width,
     )

@@ -199,6 +199,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         self.show()
         link = self.link
         self._list.go(first_in_trouble(link.plant, link.frame, link.past.events) or 0)
+        self.call_after_refresh(lambda: self._list.go(self._list.cursor))  # now it has its height
 
     def on_resize(self, event: events.Resize) -> None:
         beside = event.size.width >= BESIDE
