@@ -210,7 +210,7 @@ class _Sitting:
         session = self._session()
         self.record = self._begin_record(session)
         folder = runs_folder().parent
-        driver = Driver(session, self.record, folder / "rescued")
+        driver = Driver(session, self.record, folder / "rescued", kept_for=start.seat)
         link = driver.seat(start.seat, keeps_time=True)
         if options.speed is not None:
             link.send(Speed(options.speed))

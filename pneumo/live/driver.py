@@ -114,9 +114,17 @@ class LocalSeat:
 class Driver:
     """Runs a session in a thread of its own."""
 
-    def __init__(self, session: Session, record: Any = None, rescue: Path | None = None) -> None:
+    def __init__(
+        self,
+        session: Session,
+        record: Any = None,
+        rescue: Path | None = None,
+        *,
+        kept_for: Seat = "trainer",
+    ) -> None:
         """`record`: keeps what is done and seen (`pneumo.record`). `rescue`: folder in which the
-        situation is saved when the simulation fails."""
+        situation is saved when the simulation fails. `kept_for`: the seat whose record it is; a
+        trainee's holds no more than the trainee sees."""
         self.session = session
         self.trouble = ""
         self.running = False
@@ -125,6 +133,7 @@ class Driver:
         self.hidden_acts: frozenset[tuple[float, str]] = frozenset()
         self.frames: dict[Seat, Frame] = {}
         self._record, self._rescue = record, rescue
+        self._kept = SeenPast(session.plant) if kept_for == "trainee" else None
         self._seats: list[LocalSeat] = []
         self._requests: deque[tuple[int, LocalSeat, Request]] = deque()
         self._numbers = count(1)
@@ -134,6 +143,8 @@ class Driver:
         self._thread = threading.Thread(target=self._loop, name="ride", daemon=True)
         self._pace = 0.0
         self._note = ""
+        self._heard = (session.recorder.past.epoch, len(session.recorder.past.events))
+        """Epoch of the record, and how many of its events have been looked at."""
         self._outcomes: tuple[int, LocalSeat, Iterator[dict[str, object]]] | None = None
         self._found: dict[str, object] = {}
         """What is known of the losses of a check so far."""
@@ -338,14 +349,29 @@ class Driver:
         self.hidden_acts = session.hidden_acts()
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}
+        self._tell_refusals()
         self._keep_rows()
+
+    def _tell_refusals(self) -> None:
+        """A command is obeyed or refused at the controller's next scan, not when it is given."""
+        epoch, looked = self._heard
+        events = self.past.events
+        if epoch == self.past.epoch:
+            for event in events[looked:]:
+                if event.kind == "refused":
+                    about = f"{event.subject}: " if event.subject else ""
+                    for seat in self._seats:
+                        seat.tell(Answer(0, True, about + event.text))
+        self._heard = (self.past.epoch, len(events))
 
     def _keep_acts(self) -> None:
         self._recorded(lambda record: record.acts(self.session.journal))
 
     def _keep_rows(self) -> None:
-        if self.session.check is None:
-            self._recorded(lambda record: record.rows(self.past, self.session.newest))
+        if self._record is None or self.session.check is not None:
+            return
+        past = self.past if self._kept is None else self._kept(self.past, self.hidden_acts)
+        self._recorded(lambda record: record.rows(past, self.session.newest))
 
     def _recorded(self, write: Callable[[Any], None]) -> None:
         """The ride goes on without its record when that cannot be written."""

@@ -268,7 +268,12 @@ def save_drill(
     _check_name(name, "drill")
     if path.exists():
         _check_replaced(path, name)
-    acts = [act for act in journal if act.entered <= until]
+    # in a drill everything that was broken is to be found, shown before or not
+    acts = [
+        act._replace(hidden=act.hidden or act.sentence.startswith(("fault ", "clear ")))
+        for act in journal
+        if act.entered <= until
+    ]
     text = drill_text(document, acts, until, name)
     if len(text.encode("utf-8")) > LARGEST_DRILL:
         raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")

@@ -273,7 +273,9 @@ class Record:
         rows = min(len(self._times), len(times))
         alike = self._times[:rows] == times[:rows]
         if rows:
-            alike &= np.all(self._values[:rows] == values[:rows], axis=1)
+            old_values, new_values = self._values[:rows], values[:rows]
+            unseen = np.isnan(old_values) & np.isnan(new_values)
+            alike &= np.all((old_values == new_values) | unseen, axis=1)
         first = rows if alike.all() else int(np.argmin(alike))
         found = inf
         if first < len(self._times):

@@ -7,10 +7,12 @@ from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from pneumo.circuit.validate import load, load_text
 from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.link import Past
 from pneumo.live.request import (
     Answer,
     Check,
@@ -27,6 +29,7 @@ from pneumo.live.request import (
     Run,
     Save,
     Scan,
+    Seat,
     Shelve,
     Speed,
     Undo,
@@ -172,6 +175,20 @@ def test_undo_and_redo_say_what(driver: Driver) -> None:
     until(lambda: seat.frame.faults, "not done again")
 
 
+def test_a_refused_command_is_told(driver: Driver) -> None:
+    seat, other = driver.seat("trainer"), driver.seat("trainee")
+    asked(seat, Do(f"reset {zone(seat)}"))
+    asked(seat, Scan())
+    told: list[Answer] = []
+
+    def came() -> bool:
+        told.extend(other.answers())
+        return bool(told)
+
+    until(came, "nobody is told")
+    assert "reset refused" in told[0].text and zone(seat) in told[0].text
+
+
 def test_a_check_is_played_and_told(driver: Driver) -> None:
     seat = driver.seat("trainer")
     asked(seat, Do(f"close {zone(seat)}"))
@@ -263,6 +280,39 @@ def test_a_failure_is_told_saved_and_survived(
     stands = trainer.frame.time
     asked(trainer, Run())
     until(lambda: trainer.frame.time > stands + 1.0, "it does not run on")
+
+
+class Kept:
+    """A record that remembers what it was given last."""
+
+    def __init__(self) -> None:
+        self.past: Past | None = None
+
+    def acts(self, journal: object) -> None: ...
+    def rows(self, past: Past, reached: float) -> None:
+        self.past = past
+
+    def close(self) -> None: ...
+
+
+@pytest.mark.parametrize("kept_for", ["trainer", "trainee"])
+def test_a_trainees_record_holds_what_a_trainee_sees(kept_for: Seat) -> None:
+    kept = Kept()
+    session = Session(load_text(text(), CIRCUIT.stem), text())
+    session.do("trainer", f"fault {session.plant.outputs[0].component} stuck", hidden=True)
+    driver = Driver(session, record=kept, kept_for=kept_for)
+    seat = driver.seat(kept_for, keeps_time=True)
+    driver.start()
+    try:
+        asked(seat, Scan())
+        assert kept.past is not None
+        seen = [i for i, c in enumerate(seat.plant.channels) if not c.instrument]
+        unseen = np.isnan(kept.past.values[-1][seen])
+        assert unseen.all() if kept_for == "trainee" else not unseen.any()
+        told = any("stuck" in event.text for event in kept.past.events)
+        assert told == (kept_for == "trainer")
+    finally:
+        driver.stop()
 
 
 class Broken:
