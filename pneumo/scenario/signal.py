@@ -100,6 +100,6 @@ def force(play: Play, mover: int) -> Array:
 
 
 def clamping_force(depth: Array, stiffness: float | Array) -> Array:
-    """`simulation.jaw.contact` for many depths [m], one stiffness or each its own [N/m]: force [N]."""
+    """`simulation.jaw.contact` for many depths [m], with one stiffness or many [N/m]: [N]."""
     blend: Array = np.clip(depth + BLEND, 0.0, 2.0 * BLEND) ** 2 * stiffness / (4.0 * BLEND)
     return np.where(depth > BLEND, stiffness * depth, blend)

@@ -1,4 +1,4 @@
-"""A ride in its thread: requests are answered, seats see what is theirs, failures leave it alive."""
+"""A ride in its thread: requests are answered, a seat sees what is its own, failures are survived."""
 
 from __future__ import annotations
 
