@@ -237,8 +237,15 @@ class DashboardApp(App[None]):
                 self._told_gone = seen[1]
                 self._say_gone(seen[1])
             self._go_on_returning(self.link.frame)
-        if self.screen is self._base and self._base.focused is None and self.current in self.views:
-            self._focus(self.views[self.current])  # after a dialog that was there before the view
+        self._keep_focus()
+
+    def _keep_focus(self) -> None:
+        """A dialog that was there before the view leaves the focus nowhere, or in a hidden one."""
+        view, focused = self.views.get(self.current), self._base.focused
+        if view is None or self.screen is not self._base:
+            return
+        if focused is None or view not in focused.ancestors_with_self:
+            self._focus(view)
 
     def _draw(self) -> None:
         frame = self.link.frame

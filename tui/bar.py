@@ -19,10 +19,9 @@ from textual.style import Style as MarkupStyle
 from textual.widget import Widget
 from textual.widgets import Static
 
-from pneumo.live.frame import Frame
+from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
-from pneumo.live.plant import Plant
-from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE
+from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from tui import text
 from tui.judgement import trouble
 
@@ -71,15 +70,21 @@ class Line(Static):
             await self.app.run_action(str(action), self.app)
 
 
-def not_safe(plant: Plant, frame: Frame) -> tuple[tuple[str, str], ...]:
+def not_safe(link: Link, frame: Frame) -> tuple[tuple[str, str], ...]:
     """Zones that are not safe, each with why."""
-    found = ((zone, trouble(plant, frame, i)) for i, zone in enumerate(plant.zones))
+    plant, events = link.plant, link.past.events
+    found = ((zone, trouble(plant, frame, i, events)) for i, zone in enumerate(plant.zones))
     return tuple((zone, why) for zone, why in found if why is not None)
 
 
-def unacknowledged(frame: Frame) -> int:
-    """Alarms that wait for an acknowledge."""
-    return sum(alarm.state in WAITING for alarm in frame.alarms)
+def announced(frame: Frame) -> tuple[AlarmFrame, ...]:
+    """Alarms to be told of: those that are not on the shelf."""
+    return tuple(
+        alarm
+        for alarm in frame.alarms
+        if alarm.state != AlarmState.NORMAL
+        and (alarm.shelved_until is None or alarm.shelved_until <= frame.time)
+    )
 
 
 class Head(Line):
@@ -88,29 +93,29 @@ class Head(Line):
     def __init__(self, link: Link) -> None:
         super().__init__(id="head")
         self.link = link
+        self.trainee = ""
+        """Whether a trainee has joined, in words; "" = nobody can."""
 
     def show(self, frame: Frame) -> None:
         """Draws a frame."""
         width = max(self.size.width, 1)
         brief = width < 110
-        right = fitted(self._counts(frame, brief), width // 2)
-        room = width - right.cell_length - (2 if right.cell_length else 0)
-        left = fitted(self._run(frame, brief), room)
+        left, right = _both_sides(self._run(frame, brief), self._counts(frame, brief), width)
         space = max(width - left.cell_length - right.cell_length, 0)
         first = Content.assemble(left, " " * space, right)
         self.update(Content("\n").join([first, self._safety(frame, width)]))
 
     def _run(self, frame: Frame, brief: bool) -> Iterable[Part]:
         plant = self.link.plant
-        yield Part(5, Content.styled(plant.circuit.ride.name, "bold"))
-        yield Part(4, Content.styled(SEATS[self.link.seat], "$text-muted"))
+        yield Part(9, Content.styled(plant.circuit.ride.name, "bold"))
+        yield Part(6, Content.styled(SEATS[self.link.seat], "$text-muted"))
         mark = "▶ running" if frame.running else "■ paused"
         if self.link.keeps_time:
             yield Part(2, linked(f"{mark:9}", "toggle_run", "" if frame.running else "$accent"))
         else:
             yield Part(2, Content(f"{mark:9}"))
         yield Part(0, Content.styled(text.clock(frame.time), "bold"))
-        yield Part(3, Content(_speed(frame, brief)))
+        yield Part(7, Content(_speed(frame, brief)))
         if frame.mode == "earlier":
             words = "◀ GONE BACK" if brief else f"◀ GONE BACK, newest {text.clock(frame.newest)}"
             yield Part(1, linked(words, "newest", "$accent reverse"))
@@ -119,37 +124,38 @@ class Head(Line):
             yield Part(1, linked(words, "newest", "$accent reverse"))
 
     def _counts(self, frame: Frame, brief: bool) -> Iterable[Part]:
+        if self.trainee:
+            yield Part(8, linked(f"trainee: {self.trainee}", "invite", "$text-muted"))
         if frame.stopped_by:
-            yield Part(2, Content.styled("■ stop" if brief else "■ ride stop", "$warning"))
+            yield Part(5, Content.styled("■ stop" if brief else "■ ride stop", "$warning"))
         if frame.power is False:
-            yield Part(2, Content.styled("x no power", "$warning"))
+            yield Part(5, Content.styled("x no power", "$warning"))
         forced = sum(frame.forced_inputs) + sum(frame.forced_outputs)
         if forced:
-            words = f"F{forced}" if brief else f"F{forced} forced"
+            words = f"{forced} forced" if brief else f"F {forced} forced"
             yield Part(3, linked(words, "open_view('signals')", "$warning"))
         if frame.faults and self.link.seat == "trainer":
             count = len(frame.faults)
-            words = f"x{count}" if brief else f"x {count} fault{'s' * (count > 1)}"
+            words = f"x {count} fault{'s' * (count > 1)}"
             yield Part(4, linked(words, "open_view('faults')"))
-        waiting = unacknowledged(frame)
+        alarms = announced(frame)
+        waiting = sum(alarm.state in WAITING for alarm in alarms)
         if waiting:
             words = f"! {waiting} alarm{'s' * (waiting > 1)}"
-            words = words if brief else f"{words} unacknowledged"
             yield Part(0, linked(words, "open_view('alarms')", "$error bold"))
-        elif frame.alarms:
-            count = len(frame.alarms)
-            words = f"{count} alarm{'s' * (count > 1)}"
+        elif alarms:
+            words = f"{len(alarms)} alarm{'s' * (len(alarms) > 1)}"
             words = words if brief else f"{words} acknowledged"
             yield Part(1, linked(words, "open_view('alarms')", "$warning"))
 
     def _safety(self, frame: Frame, width: int) -> Content:
         if self.link.trouble:
             return Content.styled(text.short(f"x {self.link.trouble}", width), "$error bold")
-        zones = not_safe(self.link.plant, frame)
+        zones = not_safe(self.link, frame)
         if zones:
             name, why = zones[0]
             more = f"  (+{len(zones) - 1}: {', '.join(z for z, _ in zones[1:])})"
-            line = f"x {name} NOT SAFE: {why}" + (more if len(zones) > 1 else "")
+            line = f"x {name} NOT SAFE, {why}" + (more if len(zones) > 1 else "")
             return linked(text.short(line, width), "open_view('zones')", "$error bold")
         if not self.link.plant.zones:
             line = "· this circuit has no brake zones"
@@ -157,11 +163,21 @@ class Head(Line):
             line = "· no zone seen outside its safe state when asked for it"
         else:
             line = "· all zones normal"
-        if frame.alarms:
+        if announced(frame):
             line = "· no zone is unsafe, alarms stand"
         if frame.note:
             line += f"   {frame.note}"
         return Content.styled(text.short(line, width), "$text-muted")
+
+
+def _both_sides(left: Iterable[Part], right: Iterable[Part], width: int) -> tuple[Content, Content]:
+    """Two ends of a line; what matters least goes first, on whichever side it stands."""
+    sides = [list(left), list(right)]
+    while sum(map(len, sides)) > 1 and _length(sides[0] + sides[1], "  ") > width:
+        side = max((side for side in sides if side), key=lambda side: max(p.rank for p in side))
+        side.remove(max(side, key=lambda part: part.rank))
+    start, end = ([part.content for part in side] for side in sides)
+    return Content("  ").join(start), Content("  ").join(end)
 
 
 def _speed(frame: Frame, brief: bool) -> str:
@@ -338,8 +354,8 @@ class ZoneStrip(Line):
         """Draws a frame; nothing when what it draws is as before."""
         width = max(self.size.width - 1, 1)
         tall = self.size.height >= 3 * len(frame.zones)
-        unsafe = dict(not_safe(self.link.plant, frame))
-        waiting = {alarm.zone for alarm in frame.alarms if alarm.state in WAITING}
+        unsafe = dict(not_safe(self.link, frame))
+        waiting = {alarm.zone for alarm in announced(frame) if alarm.state in WAITING}
         lines: list[Content] = []
         for name, zone in zip(self.link.plant.zones, frame.zones, strict=True):
             wrong = name in unsafe or zone.state == "faulted"

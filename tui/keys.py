@@ -74,6 +74,7 @@ def every_key(seat: Seat, keeps_time: bool) -> tuple[tuple[str, str], ...]:
         ("u U", "undo the last act, do it again"),
         ("k", "fail-safe check: a loss played beside the ride"),
         ("w", "save the situation as a scenario or a drill"),
+        ("I", "how a trainee joins"),
     )
     time = (
         ("space", "run or pause"),

@@ -39,6 +39,7 @@ def app_acts(app: DashboardApp) -> Iterator[Act]:
         yield Act("undo the last act", "key u", action="undo")
         yield Act("redo the act", "key U", action="redo")
         yield Act("fail-safe check", "a loss beside the ride, key k", action="check")
+        yield Act("invite a trainee", "how a second seat joins, key I", action="invite")
         yield Act("save the situation", "as a scenario or a drill, key w", action="save")
     if app.link.keeps_time:
         yield Act("run or pause", "key space", action="toggle_run")

@@ -112,7 +112,9 @@ def _of_fault(said: list[str], plant: Plant) -> Iterable[str]:
     scale = modes[said[1]].severity if said[1] in modes else None
     if len(said) == 2 and scale is not None:
         return [*(format_severity(grade, scale.unit) for grade in scale.campaign), *shape]
-    return shape if "over" not in said and "every" not in said else ("for",)
+    if said[-1] in (*shape, "for") or "over" in said or "for" in said:
+        return ()  # a time, or nothing more
+    return ("for",) if "every" in said else shape
 
 
 _Slot = Callable[[Plant, list[str]], Iterable[str]]

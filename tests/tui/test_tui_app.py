@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 import tui_toys
 from textual.widgets import Input, Static
 from tui_toys import FakeLink, plant_of, resting_frame
 
-import tui.app
 from pneumo.errors import InputError
 from pneumo.live.frame import AlarmFrame, FaultFrame
 from pneumo.live.request import (
@@ -29,7 +28,7 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.scenario.event import RunEvent
-from tui.app import DashboardApp, Host, ViewEntry
+from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine
 from tui.screens.confirm import Confirm, Message
@@ -37,41 +36,8 @@ from tui.screens.help import Help
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
 from tui.screens.save import SaveSituation
-from tui.view import View
 
-
-class Toy(View):
-    """A view that counts how often it was drawn."""
-
-    TITLE = "zones"
-    HELP = "## A toy view"
-    can_focus = True
-
-    def __init__(self, link: FakeLink) -> None:
-        super().__init__(link)
-        self.drawn: list[int] = []
-        self.looked_at: list[str] = []
-
-    def show(self) -> None:
-        self.drawn.append(self.link.frame.number)
-
-    def look_at(self, component: str) -> None:
-        self.looked_at.append(component)
-
-
-@pytest.fixture(autouse=True)
-def toy_views(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """The views of others are tested elsewhere: here toys stand in for them."""
-    mine = ("faults", "hands")
-    monkeypatch.setattr(
-        tui.app,
-        "VIEWS",
-        tuple(
-            entry if entry.title in mine else ViewEntry(entry.title, f"{__name__}:Toy", entry.seats)
-            for entry in tui.app.VIEWS
-        ),
-    )
-    yield
+pytestmark = pytest.mark.usefixtures("toy_views")
 
 
 def words_of(app: DashboardApp, kind: type[Static]) -> str:
@@ -113,7 +79,7 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
         trainer.give(**unsafe_trim(trainer))
         await settle(pilot)
         said = words_of(app, Head)
-        assert "x trim NOT SAFE: jaws of trim_brake_1…4 still closed" in said
+        assert "x trim NOT SAFE, vent time exceeded: jaws 1…4 still closed" in said
         assert "vent time exceeded" in said
         assert "! 1 alarm" in said
 
@@ -127,7 +93,7 @@ async def test_the_head_tells_seat_time_speed_and_marks(seat: str) -> None:
     async with app.run_test(size=(120, 30)) as pilot:
         await settle(pilot)
         said = words_of(app, Head)
-    for words in (f"{seat}'s seat", "running", "1:05.500", "5x (reached 3.2x)", "F1 forced"):
+    for words in (f"{seat}'s seat", "running", "1:05.500", "5x (reached 3.2x)", "F 1 forced"):
         assert words in said
 
 
@@ -334,6 +300,10 @@ async def test_a_physical_act_shows_its_cautions_first(trainer: FakeLink) -> Non
         await pilot.pause()
         assert isinstance(app.screen, Confirm)
         assert len(app.screen.cautions) > 2
+        await pilot.press("enter")  # Enter alone does nothing: the cautions are to be read
+        assert trainer.sent == []
+        app.request(Do("isolate trim_shut_off"))
+        await pilot.pause()
         await pilot.press("n")
         assert trainer.sent == []
         app.request(Do("isolate trim_shut_off"))
@@ -409,7 +379,7 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         await settle(pilot)
         assert app.screen is dialog
         said = str(dialog.query_one("#verdicts", Static).render())
-        assert "· SAFE    loss of power: open after 1.50 s of 2 s" in said
+        assert "· SAFE    loss of power: open after 1.50 s (limit 2 s)" in said
         assert "x UNSAFE  loss of air" in said
         await pilot.press("escape")
         trainer.reply(Answer(1, True, "", data=data))
@@ -425,6 +395,7 @@ async def test_help_is_of_the_open_view_and_of_the_seat(trainer: FakeLink, key: 
     app = DashboardApp(trainer, host=Host(invitation="pneumo join here 1234"))
     async with app.run_test(size=(80, 24)) as pilot:
         await settle(pilot)
+        await pilot.press("escape")  # the invitation
         await pilot.press(key)
         assert isinstance(app.screen, Help)
         assert "## A toy view" in app.screen.texts
@@ -562,6 +533,57 @@ async def test_leaving_asks_nothing_when_nothing_is_lost(
         await pilot.pause()
         assert trainer.closed
         assert not app.is_running or app._exit
+
+
+async def test_an_invitation_is_shown_at_the_start_and_on_its_key(trainer: FakeLink) -> None:
+    host = Host(invitation="pneumo join 127.0.0.1:8470", code="8FQ-YTQ", trainee="not joined")
+    app = DashboardApp(trainer, host=host, unfinished=[("a run", 1)])
+    async with app.run_test(size=(140, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
+        assert isinstance(app.screen, Message)
+        said = " ".join(app.screen.lines)
+        assert "pneumo join 127.0.0.1:8470" in said and "8FQ-YTQ" in said
+        assert "Only from this machine" in said
+        await pilot.press("escape")
+        await settle(pilot)
+        assert "trainee: not joined" in words_of(app, Head)
+        app.host = replace(host, code="", trainee="joined", only_here=False)
+        await settle(pilot)
+        assert "trainee: joined" in words_of(app, Head)
+        await pilot.press("I")
+        assert isinstance(app.screen, Message)
+        assert "on the network" in " ".join(app.screen.lines)
+
+
+async def test_every_dialog_gives_the_focus_back(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer, unfinished=[("a run", 1)])
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("escape")
+        await settle(pilot)
+        assert app.focused is app.views["zones"]
+        for key in ("question_mark", "colon", "k", "w", "ctrl+p"):
+            await pilot.press(key)
+            await settle(pilot)
+            assert app.screen is not app._base
+            await pilot.press("escape")
+            await settle(pilot)
+            assert app.screen is app._base
+            assert app.focused is app.views["zones"]
+
+
+async def test_shelved_alarms_are_not_announced(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        shelved = alarm()._replace(shelved_until=trainer.frame.time + 60.0)
+        trainer.give(alarms=(shelved,))
+        await settle(pilot)
+        assert "alarm" not in words_of(app, Head)
+        trainer.give(alarms=(shelved._replace(shelved_until=1.0),))
+        await settle(pilot)
+        assert "! 1 alarm" in words_of(app, Head)
 
 
 async def test_leaving_a_run_that_is_not_kept_asks(trainer: FakeLink) -> None:

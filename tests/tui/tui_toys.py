@@ -18,6 +18,7 @@ from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.live.request import Answer, Request, Seat
 from pneumo.scenario.event import RunEvent
+from tui.view import View
 
 BAR = 1e5
 CHARGED = 4.5 * BAR
@@ -174,3 +175,21 @@ class FakeLink:
 
     def close(self) -> None:
         self.closed = True
+
+
+class Toy(View):
+    """A view that counts how often it was drawn; stands in for those that are tested elsewhere."""
+
+    HELP = "## A toy view"
+    can_focus = True
+
+    def __init__(self, link: FakeLink) -> None:
+        super().__init__(link)
+        self.drawn: list[int] = []
+        self.looked_at: list[str] = []
+
+    def show(self) -> None:
+        self.drawn.append(self.link.frame.number)
+
+    def look_at(self, component: str) -> None:
+        self.looked_at.append(component)

@@ -43,6 +43,10 @@ class Confirm(Dialog[bool]):
         yield Button(f"{self.yes} (y)", id="yes", compact=True, action="screen.yes")
         yield Button(f"{self.no} (n)", id="no", compact=True, action="screen.leave")
 
+    def on_mount(self) -> None:
+        # with cautions Enter must not do it unread
+        self.query_one("#no" if self.cautions else "#yes").focus()
+
     def action_yes(self) -> None:
         self.dismiss(True)
 

@@ -40,25 +40,27 @@ class Outcomes(Dialog[None]):
     def add(self, data: Mapping[str, Any]) -> None:
         """Shows all verdicts that are known by now."""
         self.data = data
-        lines = [line for outcome in data["outcomes"] for line in _lines(outcome)]
+        outcomes = data["outcomes"]
+        lines = [_line(outcome) for outcome in outcomes]
+        whys = dict.fromkeys(str(o["why"]) for o in outcomes if o.get("why"))
+        lines += [Content.styled(why, "$text-muted") for why in whys]
         for place in self.query("#verdicts").results(Static):  # none once the dialog is left
             place.update(Content("\n").join(lines))
 
 
-def _lines(outcome: Mapping[str, Any]) -> Iterable[Content]:
+def _line(outcome: Mapping[str, Any]) -> Content:
     verdict = str(outcome["verdict"])
     style = {"late": "$warning", "unsafe": "$error bold"}.get(verdict, "")
-    yield Content.assemble(
+    return Content.assemble(
         (f"{MARKS.get(verdict, ' ')} {verdict.upper():7}", style),
         f" {outcome['loss']}: {_when(outcome)}",
     )
-    if outcome.get("why"):
-        yield Content.styled(f"          {outcome['why']}", "$text-muted")
 
 
 def _when(outcome: Mapping[str, Any]) -> str:
     reached, limit = outcome.get("reached_after"), outcome.get("limit")
-    words = "not reached" if reached is None else f"{outcome['safe_state']} after {reached:.2f} s"
+    words = f"{outcome['safe_state']} "
+    words += "not reached" if reached is None else f"after {reached:.2f} s"
     if limit is not None:
-        words += f" of {limit:g} s"
-    return words if outcome.get("revealed") else f"{words}; no alarm tells of it"
+        words += f" (limit {limit:g} s)"
+    return words if outcome.get("revealed") else f"{words}, no alarm tells of it"

@@ -166,7 +166,7 @@ nobody is on board and the area is clear.
                 yield Static(id="said", markup=False)
                 with Horizontal(classes="fields"):
                     yield Button("Inject", id="inject", compact=True)
-                    yield Button(_hidden_words(True), id="hidden", compact=True)
+                    yield Button(Content(_hidden_words(True)), id="hidden", compact=True)
         with Vertical(id="standing-box") as standing:
             standing.border_title = "faults that stand or are to come (c clears, v hides or shows)"
             yield Static(id="none", markup=False)
@@ -267,10 +267,8 @@ nobody is on board and the area is clear.
         assert choice is not None
         own = Choice(choice.name, "", choice.about)
         left = [word for word in component.words if not own.matches([word])]
-        fit = (
-            i for i, mode in enumerate(self._modes) if left and Choice(mode.name, "").matches(left)
-        )
-        return next(fit, 0)
+        fits = [sum(word in mode.name for word in left) for mode in self._modes]
+        return fits.index(max(fits))
 
     @on(Filtered.Chosen)
     def _component_chosen(self, message: Filtered.Chosen) -> None:
@@ -325,7 +323,7 @@ nobody is on board and the area is clear.
     @on(Button.Pressed, "#hidden")
     def _toggle_hidden(self) -> None:
         self.hidden = not self.hidden
-        self.query_one("#hidden", Button).label = _hidden_words(self.hidden)
+        self.query_one("#hidden", Button).label = Content(_hidden_words(self.hidden))
 
     @on(Button.Pressed, "#save")
     async def _save(self) -> None:
@@ -385,7 +383,7 @@ def _modes_of(component: Component) -> str:
 
 
 def _hidden_words(hidden: bool) -> str:
-    return "x hidden from the trainee" if hidden else "  shown to the trainee"
+    return f"[{'x' if hidden else ' '}] hidden from the trainee"
 
 
 def _row(fault: FaultFrame, frame: Frame) -> Content:

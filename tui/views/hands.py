@@ -297,5 +297,5 @@ def _told(request: Request) -> str:
     if not told:
         return ""
     if needs_confirming(request):
-        return f"! {told[0]} (All cautions are shown before the act.)"
+        return f"! {told[1]} (All cautions are shown before the act.)"
     return "! " + " ".join(told)

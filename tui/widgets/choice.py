@@ -154,7 +154,9 @@ class Filtered(Vertical):
 
     def _fill(self, typed: str, place: int = 0) -> None:
         words = typed.lower().split()
-        self._shown = [choice for choice in self.choices if choice.matches(words)]
+        fit = (choice for choice in self.choices if choice.matches(words))
+        # those whose own name says most of what was typed come first
+        self._shown = sorted(fit, key=lambda choice: -sum(w in choice.name.lower() for w in words))
         self._told_more = self._has_room()
         options = self.options
         with self.prevent(OptionList.OptionHighlighted):

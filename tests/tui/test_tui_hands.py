@@ -1,0 +1,184 @@
+"""What a person does at the ride: acts, targets, cautions, and the notebook."""
+
+from __future__ import annotations
+
+import pytest
+from textual.widgets import OptionList, Static
+from tui_toys import FakeLink, plant_of
+
+from pneumo.circuit.sentence import parse_action
+from pneumo.live.request import Answer, Do, Hand
+from pneumo.live.seat import allowed
+from tui.app import DashboardApp
+from tui.physical import needs_confirming
+from tui.screens.confirm import Confirm
+from tui.views.hands import ACTS, HandsView, possible
+
+pytestmark = pytest.mark.usefixtures("toy_views")
+
+
+async def opened(pilot: object) -> HandsView:
+    """The view, opened at its tests."""
+    await pilot.press("t")
+    await pilot.pause(0.1)
+    view = pilot.app.views["hands"]
+    assert isinstance(view, HandsView)
+    return view
+
+
+async def choose(pilot: object, view: HandsView, words: str) -> None:
+    """Marks an act by its words."""
+    place = next(i for i, act in enumerate(view._rows) if act is not None and act.words == words)
+    view.query_one("#acts", OptionList).highlighted = place
+    view.query_one("#acts").focus()
+    await pilot.pause(0.05)
+
+
+def notes(view: HandsView) -> list[str]:
+    return [str(option.prompt) for option in view.query_one("#notes", OptionList).options]
+
+
+@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+async def test_both_seats_listen_and_keep_what_they_heard(seat: str) -> None:
+    link = FakeLink(plant_of("sand_martin"), seat)
+    app = DashboardApp(link)
+    async with app.run_test(size=(80, 24)) as pilot:
+        view = await opened(pilot)
+        await pilot.press("down", "enter", *"trim_hose_2", "enter")
+        await pilot.pause()
+        assert link.sent == [Hand("listen", "trim_hose_2")]
+        link.reply(Answer(1, True, "A loud hiss.", ("Wear ear protection.",)))
+        await pilot.pause(0.12)
+        assert app.screen is app._base
+        assert len(app._notifications) == 0
+        (note,) = notes(view)
+        assert note.split(maxsplit=1) == ["0:10.000", "listen trim_hose_2: A loud hiss."]
+
+
+@pytest.mark.parametrize("words", ["isolate", "hold an override", "open a drain", "switch off"])
+async def test_cautions_come_before_an_act_by_hand(trainee: FakeLink, words: str) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        view = await opened(pilot)
+        await choose(pilot, view, words)
+        assert str(view.query_one("#cautions", Static).render()).startswith("! ")
+        await pilot.press("enter", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, Confirm)
+        assert app.screen.cautions
+        assert trainee.sent == []
+        await pilot.press("escape")
+        await pilot.pause()
+        assert trainee.sent == []
+        view.query_one("#where").focus_filter()
+        await pilot.press("enter")
+        await pilot.pause()
+        await pilot.press("y")
+        await pilot.pause()
+        (request,) = trainee.sent
+        assert isinstance(request, Do)
+        trainee.reply(Answer(1, True, request.sentence))
+        await pilot.pause(0.12)
+        assert request.sentence in notes(view)[0]
+
+
+async def test_a_gauge_is_fitted_only_after_the_cautions(trainee: FakeLink) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await opened(pilot)
+        await pilot.press("enter", *"trim_check.2", "enter")
+        await pilot.pause()
+        assert isinstance(app.screen, Confirm)
+        await pilot.press("y")
+        await pilot.pause()
+        assert trainee.sent == [Hand("read", "trim_check.2")]
+
+
+async def test_a_ride_stop_needs_neither_place_nor_question(trainee: FakeLink) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        view = await opened(pilot)
+        await choose(pilot, view, "ride stop")
+        await pilot.press("enter")
+        await pilot.pause()
+        assert trainee.sent == [Do("ride stop")]
+
+
+async def test_places_tell_how_they_stand_and_follow_the_ride(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(120, 40)) as pilot:
+        view = await opened(pilot)
+        await choose(pilot, view, "restore")
+        where = view.query_one("#where").options
+
+        def row(name: str) -> str:
+            rows = [str(option.prompt) for option in where.options]
+            return next(row for row in rows if row.startswith(name))
+
+        assert row("block_shut_off").endswith("in service")
+        where.highlighted = 2
+        trainer.give(isolated=("block_shut_off",))
+        await pilot.pause(0.12)
+        assert row("block_shut_off").endswith("out of service")
+        assert where.highlighted == 2
+
+
+async def test_the_notebook_collects_while_another_view_is_open(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause(0.1)
+        app.request(Hand("look", "trim_brake_1"))
+        trainer.reply(Answer(1, True, "The jaws are open.", ("Stay clear.",)))
+        await pilot.pause(0.12)
+        await pilot.press("escape")
+        view = await opened(pilot)
+        assert "look trim_brake_1: The jaws are open." in notes(view)[0]
+        app.request(Hand("look", "trim_brake_2"))
+        trainer.reply(Answer(2, False, "There is no such brake."))
+        await pilot.pause(0.12)
+        assert len(notes(view)) == 2
+
+
+async def test_lists_are_reached_by_arrows(trainee: FakeLink) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        view = await opened(pilot)
+        await pilot.press("right")
+        assert app.focused is view.query_one("#where").options
+        await pilot.press("left")
+        assert app.focused is view.query_one("#acts")
+
+
+@pytest.mark.parametrize("ride", ["sand_martin", "10_station_gates", "02_spring_close_single"])
+def test_every_act_on_every_place_is_understood_and_allowed(ride: str) -> None:
+    link = FakeLink(plant_of(ride), "trainee")
+    circuit = link.plant.circuit
+    for act in ACTS:
+        for name, _ in act.targets(link.plant, link.frame):
+            request = act.request(name)
+            if isinstance(request, Do):
+                parse_action(request.sentence, circuit.components, circuit.zones, circuit.gates)
+                assert allowed(request.sentence, "trainee")
+            assert needs_confirming(request) == (
+                act.group == "by hand" or act.words in ("read a pressure", "measure a coil")
+            )
+
+
+def test_acts_without_a_place_are_left_out() -> None:
+    link = FakeLink(plant_of("10_station_gates"))
+    assert "look at jaws" not in [act.words for act in possible(link.plant, link.frame)]
+    link = FakeLink(plant_of("sand_martin"))
+    assert possible(link.plant, link.frame) == ACTS
+
+
+@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+@pytest.mark.parametrize("size", [(80, 24), (120, 40), (200, 60), (20, 6), (1, 1)])
+async def test_any_size(seat: str, size: tuple[int, int]) -> None:
+    link = FakeLink(plant_of("sand_martin"), seat)
+    app = DashboardApp(link)
+    async with app.run_test(size=size) as pilot:
+        view = await opened(pilot)
+        app.request(Hand("look", "trim_brake_1"))
+        link.reply(Answer(1, True, "The jaws are open."))
+        await pilot.pause(0.12)
+        assert len(notes(view)) == 1
