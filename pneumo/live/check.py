@@ -43,14 +43,25 @@ class Loss:
     """The limit runs from the loss, not from the ride stop."""
 
 
+def losses_by_zone(circuit: Circuit) -> dict[str, tuple[Loss, ...]]:
+    """The losses that concern each zone, in the order of a verification.
+
+    Finding them takes some 10 ms per zone of the ride: once for all zones, not once for each.
+    """
+    found = [
+        (t.zone, Loss(t.name, _about(t.actions, t.demand_after, t.clock_at_strike), t.actions,
+                      t.demand_after, t.clock_at_strike))
+        for t in losses(circuit)
+    ]  # fmt: skip
+    return {
+        zone: tuple(loss for concerned, loss in found if concerned in (None, zone))
+        for zone in circuit.zones
+    }
+
+
 def losses_for(circuit: Circuit, zone: str) -> tuple[Loss, ...]:
     """The losses that concern a zone, in the order of a verification."""
-    return tuple(
-        Loss(t.name, _about(t.actions, t.demand_after, t.clock_at_strike), t.actions,
-             t.demand_after, t.clock_at_strike)
-        for t in losses(circuit)
-        if t.zone in (None, zone)
-    )  # fmt: skip
+    return losses_by_zone(circuit)[zone]
 
 
 def loss_named(circuit: Circuit, zone: str, name: str = "") -> Loss:
