@@ -26,6 +26,7 @@ from tui.drawing.folding import Likeness
 from tui.drawing.glyphs import VENTED, WORKING
 from tui.drawing.picture import Direction, Picture
 from tui.drawing.symbols import Symbols
+from tui.judgement import first_in_trouble
 from tui.view import View
 
 WIDE = 120
@@ -367,7 +368,8 @@ class CircuitView(View):
         """Folds that are drawn one by one."""
         self.chosen: str | None = None
         self.picture = self._draw()
-        self._zone = 0
+        self._zone = -1
+        """Place of the zone gone to last; 0 is the plant, -1: not laid out yet."""
         self._details = True
         self._marks = False
         self._written = ""
@@ -391,6 +393,17 @@ class CircuitView(View):
         self.set_class(event.size.height < 14, "-low")
         self._written = ""
         self._write_pane()
+        if self._zone < 0 and event.size.width:
+            self._zone = 0
+            self.call_after_refresh(self._go_to_trouble)
+
+    def _go_to_trouble(self) -> None:
+        """Opened for the first time: at the zone that needs to be looked at, if there is one."""
+        link = self.link
+        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        if self.chosen is None and trouble is not None:
+            group = self.picture.diagram.groups.index(link.plant.zones[trouble])
+            self.action_zone(1 + self.picture.zone_groups().index(group))
 
     @property
     def canvas(self) -> Canvas:
@@ -430,21 +443,11 @@ class CircuitView(View):
         self._written = ""
 
     def _legend(self) -> Text:
-        highest = self.picture.highest
-        words = "  ".join(
-            f"{mark} {meaning}"
-            for mark, meaning in MARKS[:7]
-            if mark != "┄┄┄" or self.link.seat == "trainee"
-        )
-        return Text(
-            words.format(
-                working=text.pressure(WORKING * highest, unit=False),
-                vented=text.pressure(VENTED * highest, unit=False),
-            )
-            + "  l all marks",
-            no_wrap=True,
-            overflow="ellipsis",
-        )
+        working = text.pressure(WORKING * self.picture.highest)
+        words = f"═ ≥ {working}  ━ low  ─ vented  ▸ air flows  ~ trapped"
+        if self.link.seat == "trainee":
+            words = "┄ the air is not seen from this seat"
+        return Text(f"{words}  l all marks", no_wrap=True, overflow="ellipsis")
 
     # the pane
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from textual import on
 from textual.app import ComposeResult
 
+from tui.judgement import first_in_trouble
 from tui.view import View
 from tui.widgets.zone_sheet import ZoneSheet
 
@@ -45,6 +46,10 @@ In a small window the ways are a list.
 
     def compose(self) -> ComposeResult:
         yield ZoneSheet(self.link)
+
+    def on_mount(self) -> None:
+        link = self.link
+        self.sheet.choose(first_in_trouble(link.plant, link.frame, link.past.events) or 0)
 
     @property
     def sheet(self) -> ZoneSheet:

@@ -18,6 +18,7 @@ from pneumo.live.plant import Channel, Plant
 from pneumo.live.request import GoTo
 from pneumo.report.grouping import group
 from tui import text
+from tui.judgement import first_in_trouble
 from tui.view import View
 from tui.widgets.picture import Curve
 from tui.widgets.plot import Plot
@@ -129,8 +130,11 @@ With both cursors the table gives the difference and the slope between them.
             )
 
     def on_mount(self) -> None:
-        if self._presets:
-            self._choose(preset(self.link, self._presets[0], self._groups))
+        link = self.link
+        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        if trouble is not None and link.plant.zones[trouble] in self._presets:
+            self._preset = self._presets.index(link.plant.zones[trouble])
+        self.action_preset(0)
         self.show()
 
     @property
