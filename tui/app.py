@@ -124,10 +124,10 @@ class DashboardApp(App[None]):
     CSS_PATH = "tui.tcss"
     ENABLE_COMMAND_PALETTE = True
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Acts}
-    HORIZONTAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
         (0, "-pages"), (120, "-strip"), (200, "-events"),
     ]  # fmt: skip
-    VERTICAL_BREAKPOINTS: ClassVar[list[tuple[int, str]] | None] = [
+    VERTICAL_BREAKPOINTS = [  # noqa: RUF012
         (0, "-tiny"), (12, "-low"), (26, "-tall"),
     ]  # fmt: skip
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -206,7 +206,7 @@ class DashboardApp(App[None]):
         yield Tabs(self.titles)
         with Container(id="middle"):
             yield ZoneStrip(self.link)
-            yield Container(id="main")
+            yield Container(id="stage")
             yield Latest(self.link)
         yield Keys(keys_for(self.link.seat, self.link.keeps_time))
 
@@ -388,7 +388,7 @@ class DashboardApp(App[None]):
             self.notify(f"The view {entry.title} is not part of this program.", severity="warning")
             return False
         made.display = False
-        await self._base.query_one("#main").mount(made)
+        await self._base.query_one("#stage").mount(made)
         self.views[entry.title] = made
         return True
 
@@ -620,7 +620,7 @@ class DashboardApp(App[None]):
         )
         lines = [
             f"In another terminal the trainee types:  {host.invitation}",
-            f"and then the code:  {host.code}" if host.code else "The seat is taken: no code now.",
+            *([f"and then the code:  {host.code}"] if host.code else []),
             where,
             f"Trainee: {host.trainee or 'not joined'}. I shows this again.",
         ]

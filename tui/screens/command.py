@@ -68,7 +68,8 @@ class CommandLine(ModalScreen[str | None]):
     def _propose(self, text: str) -> None:
         words = sentences.next_words(text, self.link.plant, self.link.frame, self.link.seat)
         width = max(self.size.width - 8, 1)
-        shown, used = [], 0
+        shown: list[str] = []
+        used = 0
         for word in words:
             used += len(word) + 2
             if used > 2 * width - 8:
