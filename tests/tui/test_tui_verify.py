@@ -242,6 +242,51 @@ def text_of(table: MatrixTable) -> list[str]:
     return [table.render_line(y).text for y in range(table.size.height)]
 
 
+async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: FakeLink) -> None:
+    zones = list(trainer.frame.zones)
+    place = trainer.plant.zones.index("block")
+    zones[place] = zones[place]._replace(state="faulted", since=1.0, in_safe_state=False)
+    trainer.give(zones=tuple(zones))
+    app = Bench(trainer)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.pause()
+        assert app.view.zone == "block"
+        note = "Check of storage, loss of air: header vented"
+        trainer.give(mode="check", note=f"{note}: 0.5 s of 1.5 s, not closed yet")
+        app.view.show()
+        losses = app.query_one("#losses", Rows)
+        assert app.view.zone == "storage"
+        row = losses.row
+        assert row is not None and row.name == "air: header vented" and row.here == ""  # type: ignore[attr-defined]
+        assert "played now: 0.5 s of 1.5 s" in app.shown("#check-detail")
+        trainer.give(note=f"{note}: unsafe: never closed")
+        app.view.show()
+        assert losses.row.here == "unsafe"  # type: ignore[union-attr]
+        await pilot.press("z")
+        app.view.show()
+        assert app.view.zone == "trim", "a person may look at another zone meanwhile"
+        trainer.give(note="Check of final_1, loss of power: ride stop in 2.0 s")
+        app.view.show()
+        assert app.view.zone == "final_1"
+
+
+async def test_all_zones_stand_below_with_both_verdicts(bench: Bench) -> None:
+    async with bench.run_test(size=(120, 40)) as pilot:
+        await with_results(pilot)
+        bench.view.answered(Check("block", LOSS), answer_to("block", {LOSS: UNSAFE}))
+        await pilot.pause()
+        lines = bench.shown("#check-detail").splitlines()
+        at = next(i for i, line in enumerate(lines) if "this ride/verified" in line)
+        at += 1
+        table = {line[2:].split()[0]: line for line in lines[at + 1 :]}
+        assert list(table) == list(bench.link.plant.zones)
+        number = [loss.name for loss in bench.view._losses_of("block")].index(LOSS)
+        column = lines[at].index(f" {number + 1} ") + 1
+        assert table["block"][column : column + 3] == "U/S", "struck in closed"
+        assert table["trim"][column : column + 3] == "–/S"
+        assert table["block"].startswith("▸") and table["trim"].startswith(" ")
+
+
 async def test_the_table_says_everything_in_letters(bench: Bench) -> None:
     async with bench.run_test(size=(180, 36)) as pilot:
         assert "nothing calculated yet" in text_of(bench.table)[0]

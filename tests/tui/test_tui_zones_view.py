@@ -11,7 +11,7 @@ from pneumo.live.plant import Plant
 from pneumo.live.request import Do
 from pneumo.scenario.event import RunEvent
 from tui.judgement import Jaws, full_gap
-from tui.views.zones import ZonesView, detail_rows, draw_zone, heights_of, zone_row
+from tui.views.zones import ZonesView, detail_rows, draw_zone, fitted, heights_of, zone_row
 from tui.widgets.gates import draw_gate, gate_height, gate_rows
 from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Rows, plain
@@ -276,6 +276,24 @@ def test_brakes_on_their_way_are_not_marked_as_unsafe(trainer):
         rows = detail_rows(PLANT, trainer.frame, 0, ())
         line = next(plain(row.line) for row in rows if row.component == "trim_brake_2")
         assert line.strip().startswith(mark)
+
+
+def test_sentences_of_the_details_are_wrapped_and_the_switches_are_seen_whole(trainer):
+    change_zone(
+        trainer, "block", state="faulted", first_out="close time exceeded", since=1.0,
+        waits=(Wait("venting", (STANDS.replace("6 is", "8 is"),), None, ""),),
+    )  # fmt: skip
+    rows = fitted(detail_rows(PLANT, trainer.frame, 1, ()), 59)
+    lines = [plain(row.line) for row in rows]
+    assert {len(line) for line in lines} == {59}
+    said = " ".join(" ".join(lines).split())
+    assert "closed switch of block_brake_1…5, 8 is broken" in said
+    assert "5 of 6 brakes, 6.00 kN each" in said
+    brake = next(plain(row.line) for row in rows if row.component == "block_brake_1")
+    assert " closed " in brake and "8.90 kN" in brake
+    for width in (0, 1, 19, 20, 40):
+        narrow = fitted(detail_rows(PLANT, trainer.frame, 1, ()), width)
+        assert all(len(plain(row.line)) <= width for row in narrow)
 
 
 # keys, mouse, sizes

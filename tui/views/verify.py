@@ -23,6 +23,7 @@ from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
 from pneumo.verification.verdict import Verification
 from tui import text
+from tui.judgement import first_in_trouble
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne
 from tui.screens.result import FileName, WhatItDoesNotSay
@@ -43,6 +44,8 @@ WORDS = {"safe": "safe", "late": "LATE", "unsafe": "UNSAFE"}
 LOOKS: dict[str, Look] = {"safe": "", "late": "warn", "unsafe": "bad"}
 STYLES = {"safe": "", "late": "$text-warning bold", "unsafe": "$text-error bold"}
 
+ORDER = ("safe", "late", "unsafe")
+
 COLUMN = 14
 """Width of a verdict in the list of losses [cells]."""
 
@@ -50,6 +53,8 @@ COLUMN = 14
 class LossRow(NamedTuple):
     """All that the list shows of a loss; equal rows look the same."""
 
+    number: int
+    """In the list; the table of all zones names it by that."""
     name: str
     wide: int
     """Width of the names of all losses [cells]."""
@@ -73,7 +78,8 @@ class VerifyView(View):
 **Fail-safe check:** a loss of air or power is struck on a *copy* of the ride as it stands now,
 faults and all, and played on the screen. The ride itself is not touched: `h` goes back to it.
 Beside it stands what the verification says of the same loss for the ride without a fault, struck
-in the same state.
+in the same state. Below them stand all zones, the losses by their numbers in the list:
+`U/S` unsafe as this ride stands, safe in the verification.
 
 **Verification:** every loss and every single fault, struck in every operating state of the zones.
 It is calculated beside the ride, in a process of its own.
@@ -130,7 +136,8 @@ All of it is calculated from a description of the circuit. It certifies nothing.
 
     def __init__(self, link: Link) -> None:
         super().__init__(link)
-        self.zone = link.plant.zones[0] if link.plant.zones else ""
+        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        self.zone = link.plant.zones[trouble or 0] if link.plant.zones else ""
         """Zone that is checked."""
         self.results: Verification | None = None
         self.source = ""
@@ -149,6 +156,12 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self._page = "checks"
         self._part = ""
         """What part the verification under way calculates; "" = all."""
+        self._played = ("", "", "")
+        """Zone and loss of the check that is played, and what is known of it."""
+        self._followed = ""
+        """The check whose zone was chosen here last."""
+        self._worst: dict[tuple[str, str, str], str] = {}
+        """(zone, loss, state struck in) -> worst verdict of the verification."""
         self._said_end = True
         """The end of the verification has been dealt with."""
 
@@ -199,11 +212,13 @@ All of it is calculated from a description of the circuit. It certifies nothing.
 
     def show(self) -> None:
         frame = self.link.frame
+        self._follow_check()
         state = self._state()
         shown = (
             self.zone, state, frame.note if frame.mode == "check" else "", self.size.width,
             self._list.cursor, id(self.results), len(self._found.get(self.zone, (0, ()))[1]),
             self._found.get(self.zone, (0.0,))[0], len(frame.faults),
+            tuple(zone.state for zone in frame.zones), sum(map(len, self._found.values())),
         )  # fmt: skip
         if shown == self._shown:
             return
@@ -213,8 +228,25 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         names = text.short(" after a loss of", name_width)
         title = f" {names:{name_width}}{'this ride':{COLUMN}}verification"
         self.query_one("#check-title", Static).update(Content(title))
-        self._list.fill([self._row(loss, state) for loss in self._losses_of(self.zone)])
+        self._list.fill(self._rows(state))
         self._say_loss()
+
+    def _follow_check(self) -> None:
+        """Shows the zone and the loss of the check that is played, once for each."""
+        frame = self.link.frame
+        if frame.mode != "check":
+            self._followed, self._played = "", ("", "", "")
+            return
+        for zone in self.link.plant.zones:
+            for place, loss in enumerate(self._losses_of(zone)):
+                what = f"Check of {zone}, {loss.name}"
+                if frame.note.startswith(f"{what}: "):
+                    self._played = (zone, loss.name, frame.note.removeprefix(f"{what}: "))
+                    if what != self._followed:
+                        self._followed, self.zone = what, zone
+                        self._list.fill(self._rows(""))
+                        self._list.go(place)
+                    return
 
     def _state(self) -> str:
         """What the logic of the zone believes; in a check, when it began."""
@@ -232,7 +264,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         pages = "  m table" if self.has_class("-pages") else ""
         title = Content.assemble(
             ("Fail-safe check", "bold"), "  zone ", (self.zone or "–", "bold"),
-            f" {state}  ", (f"z next  k play it{pages}", "$text-muted"),
+            f" {state}  ", (f"z next  k play{pages}", "$text-muted"),
         )  # fmt: skip
         if frame.mode == "check":
             line = Content.assemble(
@@ -252,20 +284,33 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     @property
     def _name_width(self) -> int:
         names = [_short(loss.name) for loss in self._losses_of(self.zone)]
-        return max(map(len, names), default=0) + 3
+        return max(map(len, names), default=0) + 5
 
     def _losses_of(self, zone: str) -> tuple[Loss, ...]:
         if zone and zone not in self._losses:
             self._losses[zone] = losses_for(self.link.plant.circuit, zone)
         return self._losses.get(zone, ())
 
-    def _row(self, loss: Loss, state: str) -> LossRow:
+    def _rows(self, state: str) -> list[LossRow]:
+        return [self._row(i, loss, state) for i, loss in enumerate(self._losses_of(self.zone), 1)]
+
+    def _seen(self, zone: str, loss: str) -> str:
+        """Verdict from the ride as it stood: the calculated one, else that of the check that is
+        played, once there is one; "" = none."""
+        entry = self._found.get(zone, (0.0, {}))[1].get(loss)
+        if entry is not None:
+            return str(entry["verdict"])
+        verdict = self._played[2].partition(":")[0]
+        return verdict if (zone, loss) == self._played[:2] and verdict in MARKS else ""
+
+    def _row(self, number: int, loss: Loss, state: str) -> LossRow:
         entry = self._found.get(self.zone, (0.0, {}))[1].get(loss.name)
         known = self._verified(loss.name, state if entry is None else str(entry["struck_in"]))
         return LossRow(
+            number,
             _short(loss.name),
             self._name_width,
-            "" if entry is None else str(entry["verdict"]),
+            self._seen(self.zone, loss.name),
             None if entry is None else entry["reached_after"],
             entry is not None and not entry["revealed"],
             "" if known is None else str(known["verdict"]),
@@ -292,7 +337,9 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         entry = found.get(loss.name)
         state = self._state() if entry is None else str(entry["struck_in"])
         lines: list[Content] = [Content.styled(loss.name, "bold")]
-        if entry is None:
+        if entry is None and (self.zone, loss.name) == self._played[:2]:
+            lines.append(Content(f"From the ride as it stood, played now: {self._played[2]}"))
+        elif entry is None:
             lines.append(Content("From the ride as it stands: not calculated. k does it."))
         else:
             lines.append(Content(f"From the ride at {text.clock(time)}, zone {state}:"))
@@ -307,7 +354,34 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         else:
             lines.append(Content(f"Verification: it has no case of this loss in {state}."))
         lines += [Content(""), Content.styled(f"What is done: {loss.about}", "$text-muted")]
+        if len(self.link.plant.zones) > 1:
+            lines += [Content(""), *self._all_zones()]
         self.query_one("#check-detail", Static).update(Content("\n").join(lines))
+
+    def _all_zones(self) -> list[Content]:
+        """The verdicts of every zone, from this ride and from the verification, loss by loss."""
+        losses = [_kind(loss.name, self.zone) for loss in self._losses_of(self.zone)]
+        wide = min(max(len(name) for name in ("zones", *self.link.plant.zones)), 14)
+        numbers = "".join(f"{i:<4}" for i in range(1, len(losses) + 1))
+        lines = [
+            Content("All zones, this ride/verified, by number:"),
+            Content.styled(f"  {'zones':{wide}} {'':8} {numbers}", "bold"),
+        ]
+        for zone, now in zip(self.link.plant.zones, self.link.frame.zones, strict=True):
+            found = self._found.get(zone, (0.0, {}))[1]
+            names = {_kind(loss.name, zone): loss.name for loss in self._losses_of(zone)}
+            mark = "▸" if zone == self.zone else " "
+            parts = [Content(f"{mark} {text.short(zone, wide):{wide}} {now.state:8} ")]
+            for kind in losses:
+                entry = found.get(names.get(kind, ""))
+                state = now.state if entry is None else str(entry["struck_in"])
+                here = self._seen(zone, names.get(kind, ""))
+                parts += [
+                    _letter(here), Content("/"),
+                    _letter(self._worst.get((zone, names.get(kind, ""), state), "")), Content(" "),
+                ]  # fmt: skip
+            lines.append(Content("").join(parts))
+        return lines
 
     def look_at(self, component: str) -> None:
         """Checks the zone that a component serves, or the zone of that name."""
@@ -458,6 +532,12 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         if not self.is_mounted:
             return
         self.results, self.source = results, source
+        self._worst = {}
+        for case in results.cases:
+            for outcome in case.outcomes if case.kind == "loss" else ():
+                key = (outcome.zone, case.name.partition(" / ")[0], outcome.struck_in)
+                worst = self._worst.get(key, "safe")
+                self._worst[key] = max(worst, outcome.verdict, key=ORDER.index)
         self._table.empty = "no row is left; Escape shows all"
         self._table.load(matrix(results))
         self._narrow()
@@ -641,7 +721,8 @@ def _draw_loss(row: object, width: int) -> Sequence[Line]:
     name_width = max(min(width - 2 * COLUMN, loss.wide), 8)
     return [
         (
-            Piece(text.short(f" {loss.name}", name_width).ljust(name_width)),
+            Piece(f"{loss.number} ", "muted"),
+            Piece(text.short(loss.name, name_width - 2).ljust(name_width - 2)),
             *_verdict_piece(loss.here, loss.here_after, loss.quiet),
             *_verdict_piece(loss.healthy, loss.healthy_after, False),
         )
@@ -709,6 +790,16 @@ def _progress(run: MatrixRun) -> Content:
         (text.bar(share, 20), "$text-accent"),
         f" {run.done} of {run.total} ({share:.0%})  c breaks it off",
     )
+
+
+def _kind(loss: str, zone: str) -> str:
+    """A loss without the name of the zone whose feed it cuts: alike for all zones."""
+    return loss.replace(f" {zone} ", " … ")
+
+
+def _letter(verdict: str) -> Content:
+    """A verdict in one character; "" = not calculated."""
+    return Content.styled(verdict[0].upper(), STYLES[verdict]) if verdict else Content(text.UNSEEN)
 
 
 def _short(name: str) -> str:

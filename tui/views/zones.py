@@ -227,8 +227,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             name = rows[self._list.cursor].name
             members = self._members.get(name, ())
             details = detail_rows(plant, frame, self._list.cursor, members, events)
-            self._details.fill([d._replace(line=cut(d.line, self._details.room))
-                                for d in details])  # fmt: skip
+            self._details.fill(fitted(details, self._details.room))
 
     def look_at(self, component: str) -> None:
         for index, name in enumerate(self.link.plant.zones):
@@ -536,6 +535,26 @@ def detail_rows(
     return rows
 
 
+def fitted(rows: Sequence[DetailRow], width: int) -> list[DetailRow]:
+    """The rows in that width: sentences are wrapped, the rest is cut."""
+    found: list[DetailRow] = []
+    for row in rows:
+        words, look, _ = row.line[0]
+        if len(row.line) > 1 or row.component or len(words) <= width or width < 20:
+            line = row.line
+            if line[-1].text == "▏" and sum(len(piece.text) for piece in line) > width:
+                line = line[:-3]  # the bar says what the force says
+            found.append(row._replace(line=cut(line, width)))
+            continue
+        indent = " " * (len(words) - len(words.lstrip()))
+        lines = wrap(words.strip(), width - len(indent) - 2)
+        found += [
+            DetailRow(cut((Piece(f"{indent}{'  ' if i else ''}{line}", look),), width))
+            for i, line in enumerate(lines)
+        ]
+    return found
+
+
 def _plain(words: str, look: str = "") -> DetailRow:
     return DetailRow((Piece(words, look),))  # type: ignore[arg-type]
 
@@ -564,7 +583,7 @@ def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
         if time:
             words += f" {'by' if wait.missing else 'at'} {time}"
         rows.append(_plain(words + (", once this is gone:" if wait.missing else "")))
-        rows += [_plain(f"   {sentence}", "muted") for sentence in wait.missing]
+        rows += [_plain(f"   {text.folded(each)}", "muted") for each in wait.missing]
     return rows
 
 
@@ -574,7 +593,7 @@ def _brake_rows(plant: Plant, frame: Frame, index: int, late: bool) -> list[Deta
     states = jaw_switches(plant, frame, index)
     wide = min(max(len(brake) for brake in zone.brakes), 20)
     sees = frame.zones[index].gap is not None
-    heads = f"{'':<10}{'pressure':>8}{'gap':>8}{'force':>10}  " if sees else ""
+    heads = f"{'':<9}{'pressure':>8}{'gap':>7}{'force':>10} " if sees else ""
     rows = [DetailRow((Piece(f" {'Brakes':<{wide + 2}}", "bold"), Piece(f" {heads}seen", "muted")))]
     own = zip(brakes_of(plant, index), zone.brakes, states, wholly, strict=True)
     for i, brake, jaws, full in own:
@@ -591,7 +610,7 @@ def _brake_rows(plant: Plant, frame: Frame, index: int, late: bool) -> list[Deta
             Piece(" "),
             Piece("x" if bad else ("·" if safe else " "), "bad" if bad else ""),
             Piece(name + picture(gap, full, 2, zone.name not in frame.absent_fins)),
-            Piece(f"{text.pressure(pressure):>11}{text.gap(gap):>8}{text.force(force):>10}  "),
+            Piece(f"{text.pressure(pressure):>10}{text.gap(gap):>7}{text.force(force):>10} "),
             Piece(f"{says:<6} ", "muted"),
             Piece("▕", "muted"), Piece(text.bar(force / scale, BAR)), Piece("▏", "muted"),
         )  # fmt: skip
