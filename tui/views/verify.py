@@ -15,7 +15,7 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from pneumo.errors import InputError
-from pneumo.live.check import Loss, losses_for, outcome_data, verified
+from pneumo.live.check import Loss, losses_by_zone, outcome_data, verified
 from pneumo.live.link import Link
 from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
@@ -287,8 +287,8 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         return max(map(len, names), default=0) + 5
 
     def _losses_of(self, zone: str) -> tuple[Loss, ...]:
-        if zone and zone not in self._losses:
-            self._losses[zone] = losses_for(self.link.plant.circuit, zone)
+        if not self._losses:
+            self._losses = losses_by_zone(self.link.plant.circuit)
         return self._losses.get(zone, ())
 
     def _rows(self, state: str) -> list[LossRow]:
