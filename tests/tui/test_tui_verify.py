@@ -270,6 +270,19 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
         assert app.view.zone == "final_1"
 
 
+@pytest.mark.parametrize("width", [60, 92, 120, 174])
+async def test_the_heading_stands_over_its_column(trainer: FakeLink, width: int) -> None:
+    trainer.give(mode="check", note="Check of storage, loss of air: header vented: unsafe: never")
+    app = Bench(trainer)
+    async with app.run_test(size=(width, 40)) as pilot:
+        await pilot.pause()
+        app.view.show()
+        await pilot.pause()
+        losses = app.query_one("#losses", Rows)
+        cells = "".join(piece.text for piece in losses.render_line(1))
+        assert app.shown("#check-title").index("this ride") == cells.index("x UNSAFE")
+
+
 async def test_all_zones_stand_below_with_both_verdicts(bench: Bench) -> None:
     async with bench.run_test(size=(120, 40)) as pilot:
         await with_results(pilot)
