@@ -216,7 +216,8 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         state = self._state()
         shown = (
             self.zone, state, frame.note if frame.mode == "check" else "", self.size.width,
-            self._list.size.width, self._list.cursor, id(self.results), len(self._found.get(self.zone, (0, ()))[1]),
+            self._list.size.width, self._list.cursor, id(self.results),
+            len(self._found.get(self.zone, (0, ()))[1]),
             self._found.get(self.zone, (0.0,))[0], len(frame.faults),
             tuple(zone.state for zone in frame.zones), sum(map(len, self._found.values())),
         )  # fmt: skip
