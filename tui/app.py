@@ -280,8 +280,11 @@ class DashboardApp(App[None]):
         elif answer.cautions and not sure:
             self.push_screen(Message(_title(request), [answer.text], answer.cautions))
         elif answer.text:
+            hidden = answer.done and isinstance(request, Do) and request.hidden
             self.notify(
-                answer.text,
+                f"{answer.text}, hidden from the trainee (8 faults, v shows it)"
+                if hidden
+                else answer.text,
                 severity="information" if answer.done else "warning",
                 timeout=4 if answer.done else 10,
                 markup=False,
@@ -590,7 +593,9 @@ class DashboardApp(App[None]):
         def said(sentence: str | None) -> None:
             if sentence:
                 self.history.append(sentence)
-                self.request(Do(sentence))
+                fault = sentence.partition(": ")[2] or sentence
+                hidden = self.link.seat == "trainer" and fault.startswith("fault ")
+                self.request(Do(sentence, hidden))
 
         self.push_screen(CommandLine(self.link, self.history), said)
 

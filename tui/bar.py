@@ -7,6 +7,7 @@ matters least.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from textwrap import wrap
 from typing import ClassVar, NamedTuple
 
 from rich.segment import Segment
@@ -24,6 +25,7 @@ from pneumo.live.link import Link, Past
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from tui import text
 from tui.judgement import trouble
+from tui.widgets.event_log import EventLog, EventRow
 
 WAITING = frozenset(str(state) for state in NEEDS_ACKNOWLEDGE)
 SEATS = {"trainer": "trainer's seat", "trainee": "trainee's seat"}
@@ -381,12 +383,20 @@ def _jaws(gap: float | None, force: float | None) -> str:
     return text.force(force) if force else text.gap(gap)
 
 
+def _wrapped(row: EventRow, width: int) -> list[Content]:
+    """A row of the latest events, its words below each other when they are long."""
+    said = wrap(f"{row.where}: {row.what}", max(width - 12, 8))
+    first = Content.assemble((f"{text.clock(row.time):>9} ", "$text-muted"), said[0])
+    return [first, *(Content(" " * 12 + line) for line in said[1:])]
+
+
 class Latest(Static):
     """The latest events up to the instant that is shown, the newest at the bottom."""
 
     def __init__(self, link: Link) -> None:
         super().__init__(id="latest")
         self.link = link
+        self._log = EventLog()
         self._drawn: object = None
 
     def on_resize(self) -> None:
@@ -395,21 +405,12 @@ class Latest(Static):
     def show(self, frame: Frame) -> None:
         """Draws a frame; nothing when no event has come or gone."""
         width, height = max(self.size.width - 1, 1), max(self.size.height - 1, 1)
-        rows: list[tuple[float, str, str]] = []
-        for event in reversed(self.link.past.events):
-            if event.time <= frame.time + 1e-9:
-                rows.append((event.time, event.subject or "ride", event.text))
-                if len(rows) == height:
-                    break
-        if (rows, width) == self._drawn:
+        self._log.take(self.link.past)
+        end = self._log.until(frame.time)
+        rows = self._log.shown[max(end - height, 0) : end]
+        if (rows, width, height) == self._drawn:
             return
-        self._drawn = (rows, width)
-        lines = [Content.styled("latest events", "bold")]
-        lines += [
-            Content.assemble(
-                (f"{text.clock(time):>9} ", "$text-muted"),
-                text.short(f"{subject}: {said}", width - 10),
-            )
-            for time, subject, said in reversed(rows)
-        ]
+        self._drawn = (rows, width, height)
+        lines = [line for row in rows for line in _wrapped(row, width)][-height:]
+        lines.insert(0, Content.styled("latest events", "bold"))
         self.update(Content("\n").join(lines))

@@ -29,7 +29,7 @@ from pneumo.live.request import (
 )
 from pneumo.scenario.event import RunEvent
 from tui.app import DashboardApp, Host
-from tui.bar import Head, Keys, Tabs, TimeBar, ZoneStrip
+from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine
 from tui.screens.confirm import Confirm, Message
 from tui.screens.help import Help
@@ -435,7 +435,7 @@ async def test_a_delayed_sentence_is_checked_too(trainer: FakeLink) -> None:
         app.screen.query_one("#sentence", Input).value = "in 5 s: fault trim_valve_a stuck"
         await pilot.press("enter")
         await pilot.pause()
-        assert trainer.sent == [Do("in 5 s: fault trim_valve_a stuck")]
+        assert trainer.sent == [Do("in 5 s: fault trim_valve_a stuck", hidden=True)]
 
 
 async def test_the_palette_finds_acts_and_sentences(trainer: FakeLink) -> None:
@@ -699,3 +699,32 @@ def test_toy_frames_have_the_sizes_of_the_plant(name: str) -> None:
     for field, owners in pairs:
         assert len(getattr(frame, field)) == len(owners)
     assert tui_toys.resting_past(plant, frame).values.shape[1] == len(plant.channels)
+
+
+async def test_latest_events_share_a_row_and_wrap(trainer: FakeLink) -> None:
+    for number in range(1, 5):
+        trainer.happen(RunEvent(9.0, "contact", f"trim_open_{number}", "broken"))
+    reason = "first out: vent time exceeded: pressure switch trim_made is made"
+    trainer.happen(RunEvent(9.5, "alarm", "trim", reason))
+    trainer.happen(RunEvent(11.0, "state", "trim", "later than what is shown"))
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(200, 40)) as pilot:
+        await settle(pilot)
+        said = words_of(app, Latest)
+        assert "trim_open_1…4: broken" in said
+        assert " ".join(said.split()).endswith(f"0:09.500 trim: {reason}")
+        trainer.give(time=9.2)
+        await settle(pilot)
+        assert "vent time" not in words_of(app, Latest)
+
+
+async def test_an_outcome_that_is_lost_again_says_so(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        found = outcome("loss of power", "unsafe") | {"lost_after": 2.33}
+        data = {"zone": "trim", "loss": found["loss"], "outcomes": [found]}
+        app.push_screen(Outcomes(Answer(1, True, "", data=data)))
+        await pilot.pause()
+        verdicts = str(app.screen.query_one("#verdicts", Static).render())
+        assert "UNSAFE" in verdicts and "lost again after 2.33 s" in verdicts

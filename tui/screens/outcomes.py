@@ -29,7 +29,8 @@ class Outcomes(Dialog[None]):
         yield Static(
             Content(
                 f"Each loss is played on a copy of the ride as it stands. On screen: "
-                f"{self.data['loss']}. h leads back to the ride."
+                f"{self.data['loss']}. h leads back to the ride. Reached is what the zone's "
+                "requirement asks for."
             )
         )
         yield Static(id="verdicts")
@@ -40,10 +41,7 @@ class Outcomes(Dialog[None]):
     def add(self, data: Mapping[str, Any]) -> None:
         """Shows all verdicts that are known by now."""
         self.data = data
-        outcomes = data["outcomes"]
-        lines = [_line(outcome) for outcome in outcomes]
-        whys = dict.fromkeys(str(o["why"]) for o in outcomes if o.get("why"))
-        lines += [Content.styled(why, "$text-muted") for why in whys]
+        lines = [_line(outcome) for outcome in data["outcomes"]]
         for place in self.query("#verdicts").results(Static):  # none once the dialog is left
             place.update(Content("\n").join(lines))
 
@@ -63,4 +61,6 @@ def _when(outcome: Mapping[str, Any]) -> str:
     words += "not reached" if reached is None else f"after {reached:.2f} s"
     if limit is not None:
         words += f" (limit {limit:g} s)"
+    if outcome.get("lost_after") is not None:
+        words += f", lost again after {outcome['lost_after']:.2f} s"
     return words if outcome.get("revealed") else f"{words}, no alarm tells of it"
