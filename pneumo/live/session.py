@@ -143,7 +143,8 @@ class Session:
     # time
 
     def advance(self, until: float) -> None:
-        """Runs on to a time [s]. Gone back before: what came after is dropped.
+        """Runs on to a time [s]. Gone back before: what came after is dropped. A check goes no
+        further than its end.
 
         Raises
         ------
@@ -151,7 +152,7 @@ class Session:
             When the integration could not go on.
         """
         if self.check is not None:
-            self._run(self.check.play, until, self.check.advance)
+            self._run(self.check.play, min(until, self.check.end), self.check.advance)
             return
         self._branch()
         self._run(self.play, until, self.play.advance)
@@ -163,9 +164,11 @@ class Session:
 
     def next_event(self, visible: Iterable[str] = ()) -> bool:
         """Runs until something happens of one of these kinds (all when empty); True when it did,
-        False when `LOOK_AHEAD` was over."""
+        False when `LOOK_AHEAD` or a check was over."""
         kinds = frozenset(visible)
         end = self.now + LOOK_AHEAD
+        if self.check is not None:
+            end = min(end, self.check.end)
         period = self.circuit.ride.scan
         while self.now < end:
             before = len(self.shown.events)
