@@ -385,7 +385,8 @@ def _jaws(gap: float | None, force: float | None) -> str:
 
 def _wrapped(row: EventRow, width: int) -> list[Content]:
     """A row of the latest events, its words below each other when they are long."""
-    said = wrap(f"{row.where}: {row.what}", max(width - 12, 8))
+    words = f"{row.where}: {row.what}"
+    said = wrap(words, max(width - 12, 8), max_lines=3, placeholder=" …")
     first = Content.assemble((f"{text.clock(row.time):>9} ", "$text-muted"), said[0])
     return [first, *(Content(" " * 12 + line) for line in said[1:])]
 

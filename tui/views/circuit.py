@@ -401,7 +401,8 @@ class CircuitView(View):
         """Opened for the first time: at the zone that needs to be looked at, if there is one."""
         link = self.link
         trouble = first_in_trouble(link.plant, link.frame, link.past.events)
-        if self.chosen is None and trouble is not None:
+        out_of_sight = self.canvas.virtual_size.height > self.canvas.size.height
+        if self.chosen is None and trouble is not None and out_of_sight:
             group = self.picture.diagram.groups.index(link.plant.zones[trouble])
             self.action_zone(1 + self.picture.zone_groups().index(group))
 

@@ -84,7 +84,7 @@ class EventLog:
 
     def _add(self, event: RunEvent) -> None:
         contact = event.kind == "contact"
-        who = re.sub(r"[0-9]+", "", event.subject) if contact else event.subject
+        who = re.sub(r"[0-9]+$", "", event.subject) if contact else event.subject
         key = (event.time, event.kind, event.text, who)
         if contact and key == self._key:
             self._names.append(event.subject)
