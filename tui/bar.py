@@ -266,7 +266,8 @@ class TimeBar(Widget):
             plain = styles["ahead"]
             segments.insert(0, Segment(f"{text.clock(0.0)} ", plain))
             segments.append(Segment(f" {text.clock(self._frame.newest)}", plain))
-        return Strip(segments).adjust_cell_length(width)
+        # runs of one style: as single cells the bar would be most of what is written
+        return Strip(segments).simplify().adjust_cell_length(width)
 
     def on_click(self, event: events.Click) -> None:
         self.post_message(self.Clicked(self.time_at(event.x)))
