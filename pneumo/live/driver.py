@@ -349,6 +349,8 @@ class Driver:
         self.hidden_acts = session.hidden_acts()
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}
+        for sentence in session.left_out():
+            self.say(f"What was said ahead could not be done at {sentence}", done=False)
         self._tell_refusals()
         self._keep_rows()
 

@@ -79,6 +79,9 @@ class Session:
         """The newest instant and the number of acts it knows, while an earlier one is shown."""
         self._stored: list[_Stored] = []
         self._undone: list[_Undone] = []
+        self._left_out: dict[str, None] = {}
+        """What was said ahead and could not be done at its time, each in a sentence."""
+        self._left_out_told = 0
         self._known = 0
         """Acts of the journal that the run shown knows."""
         self._begin(Play(self.compiled))
@@ -135,6 +138,12 @@ class Session:
         )
         frame = self._capture.frame(self.shown, standing)
         return frame._replace(alarms=self._alarms.frames(self.shown))
+
+    def left_out(self) -> list[str]:
+        """What was said ahead and could not be done at its time, each in a sentence, once."""
+        fresh = list(self._left_out)[self._left_out_told :]
+        self._left_out_told = len(self._left_out)
+        return fresh
 
     def hidden_acts(self) -> frozenset[tuple[float, str]]:
         """(time, sentence) of what the trainee is not told of."""
@@ -375,11 +384,20 @@ class Session:
         """Advances from row to row of the record."""
         assert callable(advance)
         while play.now < until:
-            advance(min(until, max(self.recorder.due, play.now + MOMENT)))
+            try:
+                advance(min(until, max(self.recorder.due, play.now + MOMENT)))
+            except InputError as error:
+                self._leave_out(play.now, error)
+                continue
             if play.now >= self.recorder.due:
                 self._row(play)
             if self.check is None and play.now >= self._stored[-1].time + STORE_EVERY:
                 self._store()
+
+    def _leave_out(self, time: float, error: InputError) -> None:
+        """What was said ahead cannot be done now that its time has come; it is off the agenda, so
+        that the run goes on without it, and every replay does the same."""
+        self._left_out.setdefault(f"{time:.3f} s: {error}")
 
     def _row(self, play: Play) -> None:
         self.recorder.add(play.now, self._capture.row(play))
@@ -412,7 +430,11 @@ class Session:
         while known < len(self.journal) and self.journal[known].entered <= time:
             play.schedule([_event(self.circuit, self.journal[known])])
             known += 1
-        play.advance(time)
+        while play.now < time:
+            try:
+                play.advance(time)
+            except InputError as error:
+                self._leave_out(play.now, error)
         return play, known
 
     def _replay_from(self, place: int, time: float) -> None:

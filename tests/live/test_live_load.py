@@ -150,3 +150,37 @@ def test_nothing_waits_for_more_than_a_check_has() -> None:
     assert ride.now == end
     ride.go_to_newest()
     assert ride.now == 1.0
+
+
+def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
+    ride, plain = session(), session()
+    valve = ride.plant.outputs[0].component
+    driver = Driver(ride)
+    trainer, trainee = driver.seat("trainer"), driver.seat("trainee")
+    ride.do("trainer", f"in 2 s: clear {valve} stuck")
+    ride.do("trainer", "in 2 s: close all")
+    plain.do("trainer", "in 2 s: close all")
+    for each in (ride, plain):
+        each.advance(4.0)
+    assert [e.text for e in ride.play.events] == [e.text for e in plain.play.events]
+    driver._publish()
+    (told,) = trainer.answers()
+    assert f"2.000 s: {valve} has no fault stuck to clear" in told.text and not told.done
+    assert not trainee.answers()
+
+    # whatever is replayed goes over it in the same way
+    kept = ride.play.state()
+    ride.go_to(3.0)
+    ride.go_to_newest()
+    np.testing.assert_array_equal(ride.play.state(), kept)
+    again = session()
+    again.restart(ride.journal, 4.0)
+    np.testing.assert_array_equal(again.play.state(), kept)
+    ride.do("trainer", "ride stop")
+    ride.undo()
+    again.advance(ride.now)
+    same(again, ride)
+    driver._publish()
+    assert not trainer.answers()
+    ride.begin_check(ride.plant.zones[0], "")
+    ride.advance(6.0)
