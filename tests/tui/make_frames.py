@@ -177,7 +177,7 @@ def spring_stuck(ride: Any) -> None:
     ride.do("trainer", "fault valve stuck-shifted")
     ride.advance(5.0)
     ride.do("trainee", "close block")
-    ride.advance(9.0)
+    ride.advance(12.0)
 
 
 @_situation("02_spring_close_single")

@@ -52,10 +52,13 @@ rect {{ shape-rendering: crispEdges; }}
 """
 """As little as a picture needs: no font is fetched, and no name in it differs between two runs."""
 
-_NEEDLESS = re.compile(
-    r' clip-path="[^"]*"| shape-rendering="[^"]*"'  # the template has said so for all
-    r"|<text[^>]*>\n</text>"  # ends of lines
-)
+_RUN = re.compile(r'(<text [^>]*x=")([\d.]+)"([^>]*) textLength="[^"]*"[^>]*>([^<]+)</text>')
+"""A piece of text: up to its x, x, what stands between, its words."""
+
+CELL = 12.2
+"""Width of a cell."""
+
+_NEEDLESS = re.compile(r' clip-path="[^"]*"| shape-rendering="[^"]*"')
 
 
 class Picture(SingleFileSnapshotExtension):
@@ -102,9 +105,18 @@ class PictureLink(FakeLink):
         return number
 
 
-def app_of(name: str, seat: Seat = "trainer", **more: Any) -> DashboardApp:
-    host = Host(record="sand_martin_1.ride", invitation="pneumo join 192.0.2.7 --code 3F7K-29QX")
-    app = DashboardApp(PictureLink(name, seat), host=host if seat == "trainer" else None, **more)
+RECORD = "sand_martin_1.ride"
+
+INVITED = Host(RECORD, "pneumo join 192.0.2.7:8470", "8FQ-YTQ-6HT", False, "not joined")
+"""A ride to which a trainee is invited; the address is one kept for examples."""
+
+
+def app_of(
+    name: str, seat: Seat = "trainer", host: Host | None = None, **more: Any
+) -> DashboardApp:
+    if host is None and seat == "trainer":
+        host = Host(RECORD)
+    app = DashboardApp(PictureLink(name, seat), host=host, **more)
     app.animation_level = "none"
     return app
 
@@ -132,8 +144,23 @@ async def picture(app: DashboardApp, size: str, steps: Steps) -> str:
                 full=True, screen_stack=app._background_screens, simplify=True
             )
         )
-    svg = console.export_svg(code_format=TEMPLATE, unique_id="p").replace("&#160;", "\u00a0")
+    svg = _RUN.sub(_split, console.export_svg(code_format=TEMPLATE, unique_id="p"))
     return "\n".join(line.strip(" ") for line in _NEEDLESS.sub("", svg).splitlines()) + "\n"
+
+
+def _split(run: re.Match[str]) -> str:
+    """A piece of text as several, so that every group of signs begins where it belongs, whatever
+    font of the reader's machine has them."""
+    start, x, between, words = run.groups()
+    words = html.unescape(words)
+    if words == "\n":
+        return ""
+    at, found = float(x), ""
+    for part in re.findall("[ -~\u00a0]+|[\u2800-\u28ff]+|[^ -~\u00a0\u2800-\u28ff]+", words):
+        width = len(part) * CELL
+        found += f'{start}{at:g}"{between} textLength="{width:g}">{html.escape(part)}</text>'
+        at += width
+    return found
 
 
 def opens(title: str) -> Steps:
@@ -214,10 +241,21 @@ async def test_picked(size: str, looks: Looks) -> None:
 
 @pytest.mark.parametrize("size", SIZES)
 async def test_checked(size: str, looks: Looks, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A check of the last zone beside the verification of a ride without faults."""
+    """A check of the last zone, asked for three seconds ago, beside the verification of a ride
+    without faults."""
     monkeypatch.chdir(FRAMES)
-    keys = ("7", "Z", "down", "k", "o", "ctrl+u", *f"{VERIFIED}.json", "enter")
-    looks(await picture(app_of("check"), size, presses(*keys)))
+    app = app_of("check")
+
+    async def steps(pilot: Pilot[None]) -> None:
+        link = app.link
+        assert isinstance(link, PictureLink)
+        played = link.frame
+        link.give(mode="live", time=22.0, newest=22.0)
+        await presses("7", "Z", "down", "k")(pilot)
+        link.frame = played
+        await presses("o", "ctrl+u", *f"{VERIFIED}.json", "enter")(pilot)
+
+    looks(await picture(app, size, steps))
 
 
 # other situations
@@ -271,6 +309,11 @@ async def test_unfinished(size: str, looks: Looks) -> None:
         ("Station air gates, 11 May 09:30, reached 0:00:12", 2),
     ]
     looks(await picture(app_of("rest", unfinished=runs), size, presses()))
+
+
+@pytest.mark.parametrize("size", ("80x24", "120x40"))
+async def test_invitation(size: str, looks: Looks) -> None:
+    looks(await picture(app_of("rest", host=INVITED), size, presses()))
 
 
 # without colours, on paper
