@@ -1,4 +1,4 @@
-"""A ride in its thread: requests are answered, a seat sees what is its own, failures are survived."""
+"""A ride in its thread: requests are answered, a seat sees its own, failures are survived."""
 
 from __future__ import annotations
 

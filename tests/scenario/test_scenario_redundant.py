@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from play_toys import BENCH
 
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import parse_action
@@ -10,8 +11,6 @@ from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.verification.plan import trials
-
-from play_toys import BENCH
 
 TWO = (
     BENCH.replace("  made: {", "  made_{1..2}: {")

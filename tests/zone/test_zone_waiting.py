@@ -168,7 +168,7 @@ def test_what_is_waited_for_is_what_comes_when_nothing_changes(zone: ZoneSetting
 
 
 def what_comes(logic: ZoneLogic, sensed: Sensed, time: float) -> set[str]:
-    """Checks one instant on a twin; "" for an arrival or a reset, the cause for a fault that came."""
+    """Checks one instant on a twin; "" for an arrival or a reset, the cause for a fault."""
     waits = waiting(logic, sensed, time)
     twin = ZoneLogic(logic.settings)
     twin.restore(logic.snapshot())
