@@ -267,6 +267,10 @@ class Rows(ScrollView, can_focus=True):
         elif last > top + height:
             self.scroll_to(y=last - height, animate=False)
 
+    def on_resize(self) -> None:
+        # other lists and lines may take room from this one once they are filled
+        self.call_after_refresh(lambda: self.go(self.cursor))
+
     def _top(self, index: int) -> int:
         """First line of a row."""
         return self._tops[index] if self._tops else index * self.tall
