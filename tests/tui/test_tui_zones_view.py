@@ -99,9 +99,9 @@ def test_letters_of_the_switches():
 
 def test_a_zone_at_rest_says_state_springs_and_that_it_is_safe(trainer):
     head, numbers, jaws, switches = lines_of(trainer, "block")
-    assert " ".join(head.split()) == "· block closed 10 s springs close, safe closed: is in it"
+    assert " ".join(head.split()) == "· block closed 10 s springs close it, safe state closed: yes"
     assert "block_brake_1" in numbers and "0.00 bar" in numbers and "8.90 kN" in numbers
-    assert "vents" in numbers and numbers.endswith("[open] [close]")
+    assert "told to vent" in numbers and numbers.endswith("[open] [close]")
     assert jaws.count("█┃█") == 6
     assert switches.split() == ["block_made", "broken", "block_supply", "made"]
 
@@ -127,7 +127,9 @@ def test_a_faulted_zone_in_its_safe_state_shows_its_first_out_cause(trainer):
     for width in (78, 118):
         head = lines_of(trainer, "block", width)[0]
         assert head.startswith("x block") and "first out: uncommanded movement" in head
-        assert ("in safe state" if width == 78 else "springs close, safe closed: is in it") in head
+        assert (
+            "in safe state" if width == 78 else "springs close it, safe state closed: yes"
+        ) in head
     assert "first out: uncommanded movement" in lines_of(trainer, "block", 78, 1)[0]
     change_zone(trainer, "block", first_out="pressure present while vented")
     head = lines_of(trainer, "block", 78)[0]
@@ -139,7 +141,7 @@ def test_on_its_way_while_it_has_time(trainer):
     trainer.happen(stop)
     change_zone(trainer, "block", state="closing", since=9.9, in_safe_state=False)
     trainer.give(stopped_by="command")
-    assert "safe closed: on its way" in lines_of(trainer, "block")[0]
+    assert "safe state closed: on its way" in lines_of(trainer, "block")[0]
     off = RunEvent(9.9, "command", "", "power off")
     fault = RunEvent(9.95, "state", "block", "closed -> faulted")
     trainer.past.events[:] = [off, fault]
@@ -153,12 +155,26 @@ def test_on_its_way_while_it_has_time(trainer):
 def test_what_the_logic_waits_for_is_said(trainer):
     wait = Wait("open", ("open switch of block_brake_1 is broken",), 12.0, "open time exceeded")
     change_zone(trainer, "block", state="opening", waits=(wait,))
-    assert "for open: open switch of block_brake_1 is broken" in lines_of(trainer, "block")[3]
+    assert "open waits for: open switch of block_brake_1 to make" in lines_of(trainer, "block")[3]
 
 
 STANDS = "close time exceeded still stands: " + ", ".join(
     f"closed switch of block_brake_{i} is broken" for i in range(1, 7)
 )
+
+
+LONG = "close time exceeded still stands: " + ", ".join(
+    f"closed switch of {side}_side_brake is broken" for side in ("north", "south", "west", "upper")
+)
+
+
+def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
+    for link in (trainer, trainee):
+        for charge, word in ((True, "to charge"), (False, "to vent")):
+            change_zone(link, "block", charge=charge)
+            assert f" told {word} " in lines_of(link, "block", 118)[1]
+            narrow = lines_of(link, "block", 78)[1]
+            assert f" {word} " in narrow and "told" not in narrow
 
 
 def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
@@ -171,9 +187,8 @@ def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_fr
         waits=(Wait("venting", missing, None, ""),),
     )  # fmt: skip
     said = (
-        "for venting: close time exceeded, vent time exceeded not acknowledged; close time "
-        "exceeded still stands: closed switch of block_brake_1…6 is broken; vent time exceeded "
-        "still stands: pressure switch block_made is made"
+        "reset waits for: acknowledge; closed switch of block_brake_1…6 to make, "
+        "pressure switch block_made to break"
     )
     row = zone_row(trainer.plant, trainer.frame, 1)
     assert row.wait == said
@@ -186,7 +201,7 @@ def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_fr
 
 
 def test_lines_that_are_left_go_to_zones_in_trouble_the_unsafe_first(trainer):
-    wait = (Wait("venting", (STANDS.replace("broken", "neither here nor there") * 2,), None, ""),)
+    wait = (Wait("venting", (LONG,), None, ""),)
     change_zone(trainer, "trim", state="faulted", first_out="low supply", waits=wait)
     change_zone(trainer, "block", state="faulted", since=1.0, in_safe_state=False, waits=wait)
     rows = [zone_row(PLANT, trainer.frame, i) for i in range(6)]
@@ -198,7 +213,7 @@ def test_lines_that_are_left_go_to_zones_in_trouble_the_unsafe_first(trainer):
 
 
 async def test_rows_of_different_height_are_found_by_click_and_cursor(trainer):
-    wait = (Wait("venting", (STANDS.replace("_", " one_") * 3,), None, ""),)
+    wait = (Wait("venting", (LONG,), None, ""),)
     change_zone(trainer, "block", state="faulted", since=1.0, waits=wait)
     app = stage(trainer)
     async with app.run_test(size=(120, 36)) as pilot:
@@ -390,7 +405,7 @@ async def test_the_head_counts_what_is_not_safe_and_follows_the_frames(trainer):
         stuck_trim(trainer)
         app.view.show()
         await pilot.pause()
-        assert app.lines()[0].startswith(" 6 zones · 1 faulted  x NOT SAFE: trim")
+        assert app.lines()[0].startswith(" 6 zones · 1 faulted ")
         assert "NOT SAFE" in app.lines()[1]
 
 

@@ -22,6 +22,9 @@ from tui.widgets.event_log import KINDS, EventLog, EventRow
 from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
 from tui.widgets.shelving import Shelving
 
+SHORT = {"compressor": "air"}
+"""Kinds of event that need a shorter word in the list."""
+
 BESIDE = 150
 """Width from which the events stand beside the alarms [cells]."""
 
@@ -335,7 +338,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         return cut(
             (
                 Piece(f"{text.clock(row.time):>11} ", "muted"),
-                Piece(f"{'later' if later else row.kind:<7.7} ", "muted"),
+                Piece(f"{'later' if later else SHORT.get(row.kind, row.kind):<7.7} ", "muted"),
                 Piece(f"{text.short(row.where, where):<{where}} ", "muted" if later else ""),
                 Piece(row.what, look),  # type: ignore[arg-type]
             ),

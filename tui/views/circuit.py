@@ -447,7 +447,7 @@ class CircuitView(View):
         working = text.pressure(WORKING * self.picture.highest)
         words = f"═ ≥ {working}  ━ low  ─ vented  ▸ air flows  ~ trapped"
         if self.link.seat == "trainee":
-            words = "┄ the air is not seen from this seat"
+            words = "┄ the air is not seen from here"
         return Text(f"{words}  l all marks", no_wrap=True, overflow="ellipsis")
 
     # the pane

@@ -222,7 +222,8 @@ on a real ride it is for licensed people under the rules of the site.
         if not row.forced:
             self.app.notify(f"{row.name} is not forced.", timeout=4, markup=False)
             return
-        line = f"{row.name} is as it is again."
+        done = "reads its contact" if row.sort == "input" else "follows the logic"
+        line = f"{row.name} {done} again."
         self._confirm(f"unforce {row.name}", [line], UNFORCING, "Take it out")
 
     def action_unforce_all(self) -> None:

@@ -88,7 +88,7 @@ With both cursors the table gives the difference and the slope between them.
     TrendsView {
         & #side { dock: left; width: 36; height: 1fr; border-right: solid $panel; }
         & #search { height: 1; border: none; padding: 0 1; }
-        & #table { height: auto; padding: 0 1; display: none; }
+        & #table { height: auto; padding: 0 1; display: none; text-wrap: nowrap; }
         &.-cursors #table { display: block; }
         &.-narrow #side { display: none; }
         &.-narrow.-listing #side { display: block; dock: none; width: 1fr; border: none; }
@@ -374,6 +374,10 @@ def _curve(plant: Plant, number: int, home: str) -> Curve:
     return Curve(number, channel.component.removeprefix(f"{home}_"), channel.unit, words)
 
 
+KEYS = "d: none  g: go there"
+"""Keys of the cursors, said where there is room."""
+
+
 def _head(a: float | None, b: float | None, active: int, width: int) -> str:
     names = [f"▸{name}" if place == active else name for place, name in enumerate("AB")]
     times = [
@@ -381,7 +385,11 @@ def _head(a: float | None, b: float | None, active: int, width: int) -> str:
         for name, at in zip(names, (a, b), strict=True)
     ]
     between = f"{b - a:+.3f} s" if a is not None and b is not None else ""
-    return f"{'':{width + 2}}{times[0]:>14}{times[1]:>14}{between:>14}{'per second':>16}".rstrip()
+    if a is None or b is None:
+        other = "A" if a is None else "B"
+        return f"{'':{width + 2}}{times[0]:>14}{times[1]:>14}  c: cursor {other}  {KEYS}"
+    line = f"{'':{width + 2}}{times[0]:>14}{times[1]:>14}{between:>14}{'per second':>16}"
+    return f"{line}  c: the other  {KEYS}"
 
 
 def _table_line(

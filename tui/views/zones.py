@@ -59,6 +59,15 @@ FINE = 5
 NOT_SEEN_TO = " is not acknowledged"
 """Ends what the logic says of an alarm that it waits for (`zone.waiting`)."""
 
+WANTED = {
+    " are both made": " to say one thing only",
+    " is made": " to break",
+    " is broken": " to make",
+    " does not read low": " to read low",
+    " reads low": " to read enough",
+}
+"""What stands in the way (`zone.evidence`), and what is wanted instead."""
+
 WORDS = {"c": "closed", "o": "open", "-": "none", "!": "both", "·": "blind"}
 """What jaw switches say (`widgets.jaws.letter`)."""
 
@@ -112,9 +121,10 @@ class ZonesView(View):
     HELP = """
 # Zones
 
-One entry for each brake zone. `springs open` means that air closes the jaws; `charges` and `vents`
-say what the logic does now. The numbers are those of the brake furthest from the safe state:
-pressure in its bladders, gap of a lining, clamping force of one ski. The bar is full at the force
+One entry for each brake zone. `springs open it` means that air closes the jaws; `told to charge`
+and `told to vent` say what the logic asks of it now, not what it does. The numbers are those of the
+brake furthest from the safe state: pressure in its bladders, gap of a lining, clamping force of one
+ski. The bar is full at the force
 that the zone requires (10 kN where none is required).
 
 **NOT SAFE** stands where a zone was asked for its safe state (it is faulted, the ride is stopped,
@@ -122,8 +132,9 @@ or there is no power) and is not in it: first why, then which jaws. It has the t
 requirement allows, counted from what asked first. A faulted zone that is in its safe state shows
 its first-out cause instead.
 
-The trainee's seat does not see the jaws. There the jaw switches speak, one letter for each brake:
-`c` closed, `o` open, `-` none of its two switches, `!` both, `·` no switch at all ("blind").
+The trainee's seat does not see the jaws. There the jaw switches speak, a word for each brake:
+`closed`, `open`, `none` of its two switches is made, `both` are, `blind` without a switch; with
+little room the letters `c`, `o`, `-`, `!`, `·`.
 
 | key | does |
 |---|---|
@@ -226,7 +237,8 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         if self._details.display and rows:
             name = rows[self._list.cursor].name
             members = self._members.get(name, ())
-            details = detail_rows(plant, frame, self._list.cursor, members, events)
+            beside = self.has_class("beside")  # the list says there that it is not safe
+            details = detail_rows(plant, frame, self._list.cursor, members, events, not beside)
             self._details.fill(fitted(details, self._details.room))
 
     def look_at(self, component: str) -> None:
@@ -237,7 +249,6 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
                 return
 
     def _show_head(self, rows: Sequence[ZoneRow]) -> None:
-        bad = [row.name for row in rows if row.trouble]
         faulted = sum(row.state == "faulted" for row in rows)
         words = f"{len(rows)} zone{'' if len(rows) == 1 else 's'}"
         if self.has_class("gates-only"):
@@ -245,8 +256,6 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         if faulted:
             words += f" · {faulted} faulted"
         line: Line = (Piece(words, "bold"),)
-        if bad:
-            line += (Piece("  "), Piece(f"x NOT SAFE: {text.listed(bad)}", "bad"))
         self._head.fill(line, (Piece("o open  c close  enter details ", "muted"),))
 
     # keys and mouse
@@ -342,7 +351,7 @@ def zone_row(
         worst=zone.brakes.index(now.brake) if now.brake in zone.brakes else 0,
         seen="" if sees else "".join(letter(jaws) for jaws in jaw_switches(plant, frame, index)),
         stored=_instruments(place, frame),
-        wait=_wait_words(now.waits),
+        wait=_wait_words(now.waits, now.state == "faulted"),
     )
 
 
@@ -376,39 +385,42 @@ def draw_zone(row: ZoneRow, width: int, tall: int) -> list[Line]:
         Piece(" "), Piece("[open]", "button", "open"),
         Piece(" "), Piece("[close]", "button", "close"), Piece(" "),
     )  # fmt: skip
-    rest: Line = (Piece(f"springs {row.spring}, ", "muted"), Piece(row.safe))
+    rest: Line = (Piece(f"springs {row.spring} it, ", "muted"), Piece(row.safe))
+    room = width - sum(len(piece.text) for piece in head)
     if row.trouble:
         tail: Line = (Piece(f"NOT SAFE, {row.trouble}", "bad"),)
     elif cause:
         tail = (Piece(f"first out: {cause}", "bad"), Piece("  "))
-        room = width - sum(len(piece.text) for piece in (*head, *tail))
-        room -= 17 if tall == 1 else 0
-        short = "in safe state" if row.safe.endswith("is in it") else row.safe.partition(": ")[2]
+        room -= sum(len(piece.text) for piece in tail) + (17 if tall == 1 else 0)
+        short = row.safe.partition(": ")[2]
+        short = {"yes": "in safe state", "no": "not in safe state"}.get(short, short)
         tail += _most((rest, (Piece(row.safe),), (Piece(short),)), room)
     else:
-        tail = rest
+        tail = _most((rest, (Piece(row.safe),)), room) or rest
     if tall == 1:
         small = row.values.rstrip() or " ".join(row.seen)
         values = () if cause else (Piece(f"  {small}"),)
         line = (*head, *tail, *values)
         return [spread(line, buttons, width) if width >= 90 else cut(line, width)]
     numbers: Line = (Piece("  "),)
-    air = Piece(" charges " if row.charge else " vents   ", "muted")
+    told = f"{'told ' if width >= 90 else ''}to {'charge' if row.charge else 'vent  '}"
+    air = Piece(f" {told}", "muted")
+    ends = ("▕", "▏") if width >= 80 else ("", "")
     if row.share >= 0.0:
         numbers += (
             Piece(f"{text.short(row.brake, 16):<16}", "muted"),
             Piece(row.values),
-            Piece("▕", "muted"), Piece(text.bar(row.share, BAR)), Piece("▏", "muted"),
+            Piece(ends[0], "muted"), Piece(text.bar(row.share, BAR)), Piece(ends[1], "muted"),
             air,
         )  # fmt: skip
     elif tall < 3:
         numbers += (Piece("jaw switches ", "muted"), Piece(" ".join(row.seen)), air)
     else:
         numbers += (Piece("jaw switches" if tall >= 4 else "", "muted"), air)
-    if row.trouble and width >= 100:
-        numbers += (Piece(f" {row.safe}"),)
+    if row.trouble and width >= 110:
+        numbers += (Piece(f" springs {row.spring} it", "muted"),)
     elif row.share < 0.0 and tall < 4:
-        numbers += (Piece(row.stored, "muted"),)
+        numbers += (Piece(f" {row.stored}", "muted"),)
     elif tall == 2 and row.gaps:
         worst = picture(row.gaps[row.worst], row.full[row.worst], 2, row.fin)
         numbers += (Piece(f" {worst}"),)
@@ -417,6 +429,8 @@ def draw_zone(row: ZoneRow, width: int, tall: int) -> list[Line]:
         lines.append(cut((Piece("  " + _pictures(row, width - 2)),), width))
     if tall >= 4:
         last = max(tall - (FULL - 1), 1) if row.mark == "x" else 1
+        if len(_wait_lines(row, width - 2)) > last:
+            last = tall - (FULL - 2)  # rather no empty line than words that are cut
         lines += [cut((Piece("  "), *line), width) for line in _last_lines(row, width - 2, last)]
     return lines[:tall]
 
@@ -467,10 +481,10 @@ def _widest(choices: Sequence[Sequence[str]], width: int) -> str:
 
 def _safe_words(plant: Plant, frame: Frame, index: int, wrong: str) -> str:
     there = in_safe_state(plant, frame, index)
-    where = {True: "is in it", False: "not in it", None: "not seen"}[there]
+    where = {True: "yes", False: "no", None: "not seen"}[there]
     if there is False and not wrong and asked(frame, index):
         where = "on its way"
-    return f"safe {places(plant, index).zone.safe_state}: {where}"
+    return f"safe state {places(plant, index).zone.safe_state}: {where}"
 
 
 def _pictures(row: ZoneRow, width: int) -> str:
@@ -487,15 +501,20 @@ def _pictures(row: ZoneRow, width: int) -> str:
 
 
 @lru_cache(maxsize=256)
-def _wait_words(waits: tuple[Wait, ...]) -> str:
-    """What the first transition that is waited for still lacks."""
+def _wait_words(waits: tuple[Wait, ...], faulted: bool) -> str:
+    """What the first transition that is waited for still needs, as something to do or to see."""
     lacking = next((wait for wait in waits if wait.missing), None)
     if lacking is None:
         return ""
-    unseen = [m.removesuffix(NOT_SEEN_TO) for m in lacking.missing if m.endswith(NOT_SEEN_TO)]
-    rest = [text.folded(m) for m in lacking.missing if not m.endswith(NOT_SEEN_TO)]
-    parts = [f"{', '.join(unseen)} not acknowledged"] if unseen else []
-    return f"for {lacking.to}: {'; '.join([*parts, *rest])}"
+    parts = ["acknowledge"] if any(m.endswith(NOT_SEEN_TO) for m in lacking.missing) else []
+    rest = [m.rpartition(": ")[2] for m in lacking.missing if not m.endswith(NOT_SEEN_TO)]
+    clues = text.folded(
+        ", ".join(dict.fromkeys(clue for each in rest for clue in each.split(", ")))
+    )
+    for stands, wanted in WANTED.items():
+        clues = clues.replace(stands, wanted)
+    parts += [clues] if clues else []
+    return f"{'reset' if faulted else lacking.to} waits for: {'; '.join(parts)}"
 
 
 def _instruments(place: Places, frame: Frame) -> str:
@@ -516,14 +535,18 @@ def detail_rows(
     index: int,
     members: Sequence[str],
     events: Sequence[RunEvent] | None = None,
+    tell: bool = True,
 ) -> list[DetailRow]:
-    """A zone in full: what is required, what it waits for, its brakes, valves, air and switches."""
+    """A zone in full: what is required, what it waits for, its brakes, valves, air and switches.
+
+    `tell`: also that it is not safe.
+    """
     zone, now = plant.circuit.zones[plant.zones[index]], frame.zones[index]
     wrong = trouble(plant, frame, index, events)
     rows = [_plain(f" {zone.name}", "bold"), _plain(f" {_required(zone)}", "muted")]
     if zone.about:
         rows.insert(1, _plain(f" {zone.about}", "muted"))
-    if wrong:
+    if wrong and tell:
         rows.append(_plain(f" x NOT SAFE, {wrong}", "bad"))
     rows.append(_plain(f" {now.state} since {text.clock(now.since)}"))
     if now.first_out:
