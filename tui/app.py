@@ -375,7 +375,8 @@ class DashboardApp(App[None]):
         self.current = title
         for name, view in self.views.items():
             view.display = name == title
-        self._base.set_class(title == "zones", "-zones-open")
+        # not a class of the screen: every widget would be styled anew
+        self._base.query_one(ZoneStrip).set_class(title == "zones", "-doubled")
         self.call_after_refresh(self._opened, self.views[title])
 
     def _entry(self, title: str) -> ViewEntry:

@@ -1,7 +1,7 @@
 """What frames every view: the head, the bar of time, tabs, keys, the zones and the latest events.
 
 Each of them is a widget whose `show(frame)` draws a frame; a line that does not fit loses what
-matters least.
+matters least. Their sizes do not depend on what they say, so nothing is laid out anew for it.
 """
 
 from __future__ import annotations
@@ -105,7 +105,7 @@ class Head(Line):
         left, right = _both_sides(self._run(frame, brief), self._counts(frame, brief), width)
         space = max(width - left.cell_length - right.cell_length, 0)
         first = Content.assemble(left, " " * space, right)
-        self.update(Content("\n").join([first, self._safety(frame, width)]))
+        self.update(Content("\n").join([first, self._safety(frame, width)]), layout=False)
 
     def _run(self, frame: Frame, brief: bool) -> Iterable[Part]:
         plant = self.link.plant
@@ -310,7 +310,7 @@ class Tabs(Line):
             words = f"{before[1:]}[{word}]" if here else before + word
             before = gap[1:] if here else gap
             line += linked(words, f"open_view('{title}')", "bold reverse" if here else "")
-        self.update(line)
+        self.update(line, layout=False)
 
 
 class Key(NamedTuple):
@@ -339,7 +339,7 @@ class Keys(Line):
             )
             for key in self.keys
         ]
-        self.update(fitted(parts, self.size.width))
+        self.update(fitted(parts, self.size.width), layout=False)
 
 
 class ZoneStrip(Line):
@@ -377,7 +377,7 @@ class ZoneStrip(Line):
         drawn = [line.markup for line in lines]
         if drawn != self._drawn:
             self._drawn = drawn
-            self.update(Content("\n").join(lines))
+            self.update(Content("\n").join(lines), layout=False)
 
 
 def _jaws(gap: float | None, force: float | None) -> str:
@@ -415,4 +415,4 @@ class Latest(Static):
         self._drawn = (rows, width, height)
         lines = [line for row in rows for line in _wrapped(row, width)][-height:]
         lines.insert(0, Content.styled("latest events", "bold"))
-        self.update(Content("\n").join(lines))
+        self.update(Content("\n").join(lines), layout=False)
