@@ -160,10 +160,13 @@ class Check:
         waited = now - outcome.asked_at
         if outcome.reached_after is None:
             return f"{what}: {waited:.1f} s of {outcome.limit:g} s, not {outcome.safe_state} yet"
-        after = f"{what}: {outcome.safe_state} after {outcome.reached_after:.2f} s"
+        side = outcome.safe_state
+        there = outcome.reached_after == 0.0 and self.struck_in == side
+        after = f"{what}: {side} after {outcome.reached_after:.2f} s of {outcome.limit:g} s"
+        after = f"{what}: was {side} already" if there else after
         if outcome.lost_after is not None:
             return f"{after}, lost after {outcome.lost_after:.2f} s"
-        return f"{after} of {outcome.limit:g} s, held for {outcome.held:.0f} s so far"
+        return f"{after}, held {outcome.held:.0f} s so far"
 
 
 def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:

@@ -260,3 +260,13 @@ def test_a_check_is_the_same_each_time() -> None:
     first, second = (begin(play, "block", "loss of power") for _ in range(2))
     first.finish(), second.finish()
     assert np.array_equal(first.play.state(), second.play.state())
+
+
+def test_a_zone_that_is_in_its_safe_state_already_is_said_to_be() -> None:
+    play = at_rest(CLOSING, "closed")
+    check = begin(play, "block", "loss of power")
+    check.advance(check.struck_at + 1.0)
+    assert "power: was closed already, held 1 s so far" in check.note
+    moving = begin(at_rest(CLOSING, "open"), "block", "loss of power")
+    moving.advance(moving.struck_at + 8.0)
+    assert "closed after " in moving.note and "already" not in moving.note
