@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar, Literal, NamedTuple
 
 from textual import on, work
 from textual.app import App, ComposeResult
@@ -43,13 +43,13 @@ from pneumo.live.request import (
 )
 from tui import text
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
-from tui.keys import MARKS, SPEEDS, every_key, first_steps, keys_for
+from tui.keys import MARKS, NEWEST, SPEEDS, WHILE_TYPING, every_key, first_steps, keys_for
 from tui.messages import Ask, Pick
 from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
 from tui.palette import Act, Acts
 from tui.physical import cautions_for, needs_confirming
 from tui.screens.command import CommandLine
-from tui.screens.confirm import Confirm, Message
+from tui.screens.confirm import Confirm, Gone, Message
 from tui.screens.help import Help
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
@@ -60,6 +60,9 @@ from tui.widgets.choice import Choice
 
 FRAMES = 15
 """Looks at the ride per second."""
+
+NOTES = 2
+"""Notes on screen at a time."""
 
 PATIENCE = 60.0
 """Time a way back to normal may take before the screen says what still stands [s of the run]."""
@@ -118,6 +121,8 @@ class DashboardApp(App[None]):
     take_up
         Called with the value of the run that is chosen, outside the screen's thread. It may take
         its time; an InputError of it is shown.
+    forget
+        Called with the value of a run that nobody wants any more.
     """
 
     TITLE = "pneumo"
@@ -166,12 +171,14 @@ class DashboardApp(App[None]):
         host: Host | None = None,
         unfinished: Sequence[tuple[str, Any]] = (),
         take_up: Callable[[Any], None] | None = None,
+        forget: Callable[[Any], None] | None = None,
     ) -> None:
         super().__init__()
         self.link = link
         self.host = host
         self.unfinished = tuple(unfinished)
         self.take_up = take_up
+        self.forget = forget
         self.entries = tuple(entry for entry in VIEWS if link.seat in entry.seats)
         self.views: dict[str, View] = {}
         """Those opened so far, by title."""
@@ -191,6 +198,8 @@ class DashboardApp(App[None]):
         self._returning: float | None = None
         """A way back to normal is under way: when patience ends [s of the run]."""
         self._answered_at = -1.0
+        self._quiet: set[int] = set()
+        """Requests of a way back to normal: done they need no word, line 2 says what is left."""
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
@@ -238,6 +247,7 @@ class DashboardApp(App[None]):
                 self._say_gone(seen[1])
             self._go_on_returning(self.link.frame)
         self._keep_focus()
+        self._show_keys()
 
     def _keep_focus(self) -> None:
         """A dialog that was there before the view leaves the focus nowhere, or in a hidden one."""
@@ -247,6 +257,16 @@ class DashboardApp(App[None]):
         if focused is None or view not in focused.ancestors_with_self:
             self._focus(view)
 
+    def _show_keys(self) -> None:
+        """The keys that work now: in a line to type in, they are letters."""
+        keys = keys_for(self.link.seat, self.link.keeps_time)
+        if isinstance(self._base.focused, Input):
+            keys = WHILE_TYPING
+        elif self.link.keeps_time and self.link.frame.mode != "live":
+            keys = (NEWEST, *keys)
+        for line in self._base.query(Keys):  # none any more when the app is closing
+            line.show(keys)
+
     def _draw(self) -> None:
         frame = self.link.frame
         self._drawn = (frame.number, self.link.trouble, self.host)
@@ -254,6 +274,7 @@ class DashboardApp(App[None]):
         base.set_class(frame.mode == "earlier", "-earlier")
         head = base.query_one(Head)
         head.trainee = self.host.trainee if self.host is not None else ""
+        head.returning = None if self._returning is None else self._waits_for(frame)
         head.show(frame)
         base.query_one(TimeBar).show(frame)
         for widget in (base.query_one(ZoneStrip), base.query_one(Latest)):
@@ -273,6 +294,8 @@ class DashboardApp(App[None]):
             shown = [view.answered(request, answer) for view in self.views.values()]
             if any(shown):
                 return
+        if self._needs_no_word(request, answer):
+            return
         if isinstance(request, Check) and answer.data:
             self._show_outcomes(answer)
         elif request is None and not answer.done:
@@ -280,15 +303,44 @@ class DashboardApp(App[None]):
         elif answer.cautions and not sure:
             self.push_screen(Message(_title(request), [answer.text], answer.cautions))
         elif answer.text:
-            hidden = answer.done and isinstance(request, Do) and request.hidden
-            self.notify(
-                f"{answer.text}, hidden from the trainee (8 faults, v shows it)"
-                if hidden
-                else answer.text,
-                severity="information" if answer.done else "warning",
-                timeout=4 if answer.done else 10,
-                markup=False,
-            )
+            words = answer.text
+            if answer.done and isinstance(request, Do):
+                words += self._who_sees(request)
+            self.tell(words, answer.done and not (request is None and "refused" in words))
+
+    def _needs_no_word(self, request: Request | None, answer: Answer) -> bool:
+        """An acknowledgement or a reset is only asked for: the controller does or refuses it at
+        its next scan, and says so then. Line 2 tells what a way back to normal waits for."""
+        quiet = answer.to in self._quiet
+        if not isinstance(request, Check):
+            self._quiet.discard(answer.to)
+        if not answer.done:
+            return False
+        if request is None:
+            return self._returning is not None and "reset refused" in answer.text
+        asked = isinstance(request, Do) and request.sentence.startswith(("acknowledge", "reset"))
+        return quiet or (asked and not answer.cautions)
+
+    def _who_sees(self, request: Do) -> str:
+        """Of a fault that the trainer has set: whether the trainee is told of it."""
+        if request.hidden:
+            return ", hidden from the trainee (8 faults, v shows it)"
+        fault = request.sentence.rpartition(": ")[2].startswith("fault ")
+        return ", shown to the trainee" if fault and self.link.seat == "trainer" else ""
+
+    def _refresh_notifications(self) -> None:
+        """Keeps the two latest notes, and of equal ones the later; more would cover the view."""
+        kept: dict[str, None] = {}
+        for note in reversed(list(self._notifications)):
+            if note.message in kept or len(kept) == NOTES:
+                self._unnotify(note, refresh=False)
+            kept.setdefault(note.message)
+        super()._refresh_notifications()
+
+    def tell(self, words: str, done: bool = True) -> None:
+        """A short note at the top right; what could not be done stays longer."""
+        severity: Literal["information", "warning"] = "information" if done else "warning"
+        self.notify(words, severity=severity, timeout=2 if done else 8, markup=False)
 
     def _show_outcomes(self, answer: Answer) -> None:
         """Opens the dialog of a check with its first verdict, and adds the others to it."""
@@ -306,7 +358,7 @@ class DashboardApp(App[None]):
                 "next start."
             )
         lines.append("What is on screen is the last that was seen. q leaves.")
-        self.push_screen(Message("The ride is gone", lines))
+        self.push_screen(Gone("The ride is gone", lines))
 
     # what goes to the ride
 
@@ -555,10 +607,11 @@ class DashboardApp(App[None]):
             if not go:
                 return
             for step in steps:
-                self.request(Do(step), sure=True)
+                self._do_quietly(step)
             if starts:
                 self.request(Run(), sure=True)
             self._returning = self.link.frame.time + PATIENCE
+            self._drawn = None
             self._answered_at = self.link.frame.time
 
         self.push_screen(Confirm("Back to normal", lines, tuple(cautions), "Do all"), decided)
@@ -570,7 +623,7 @@ class DashboardApp(App[None]):
         steps = way_back(self.link.plant, frame, self.link.seat)
         stands = still_stands(frame)
         if frame.time > self._returning:
-            self._returning = None
+            self._returning = self._drawn = None
             what = "; ".join(stands) or "; ".join(steps)
             if what:
                 self.notify(
@@ -581,12 +634,26 @@ class DashboardApp(App[None]):
                 )
         elif frame.time >= self._answered_at + 1.0:  # a second for the last answers to be read
             if not steps and all(_at_rest(zone.state) for zone in frame.zones):
-                self._returning = None
+                self._returning = self._drawn = None
                 self.notify("Back to normal: no fault, no alarm, every zone where it belongs.")
             elif steps and not stands and set(steps) <= {ACKNOWLEDGE, RESET}:
                 self._answered_at = frame.time
                 for step in steps:
-                    self.request(Do(step), sure=True)
+                    self._do_quietly(step)
+
+    def _do_quietly(self, step: str) -> None:
+        request = Do(step)
+        number = self.link.send(request)
+        self._asked[number] = (request, True)
+        self._quiet.add(number)
+
+    def _waits_for(self, frame: Frame) -> tuple[str, ...]:
+        """What a way back to normal waits for."""
+        return still_stands(frame) or tuple(
+            f"{name} to be at rest"
+            for name, zone in zip(self.link.plant.zones, frame.zones, strict=True)
+            if not _at_rest(zone.state)
+        )
 
     # questions and help
 
@@ -666,7 +733,8 @@ class DashboardApp(App[None]):
 
         choices = [Choice(label, value) for label, value in self.unfinished]
         title = "A run was not finished: continue it?"
-        self.push_screen(PickOne(title, choices, "type to filter", no="Start anew"), chosen)
+        offer = PickOne(title, choices, no="Start anew", forget=self.forget)
+        self.push_screen(offer, chosen)
 
     @work(thread=True)
     def _take_up(self, value: Any) -> None:

@@ -24,7 +24,7 @@ from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from tui import text
-from tui.judgement import trouble
+from tui.judgement import in_safe_state, trouble
 from tui.widgets.event_log import EventLog, EventRow
 
 WAITING = frozenset(str(state) for state in NEEDS_ACKNOWLEDGE)
@@ -97,6 +97,8 @@ class Head(Line):
         self.link = link
         self.trainee = ""
         """Whether a trainee has joined, in words; "" = nobody can."""
+        self.returning: tuple[str, ...] | None = None
+        """What a way back to normal waits for; None: none is under way."""
 
     def show(self, frame: Frame) -> None:
         """Draws a frame."""
@@ -112,7 +114,9 @@ class Head(Line):
         yield Part(9, Content.styled(plant.circuit.ride.name, "bold"))
         yield Part(6, Content.styled(SEATS[self.link.seat], "$text-muted"))
         mark = "▶ running" if frame.running else "■ paused"
-        if self.link.keeps_time:
+        if self.link.trouble:
+            yield Part(2, Content.styled("x cut off", "$error bold"))
+        elif self.link.keeps_time:
             yield Part(2, linked(f"{mark:9}", "toggle_run", "" if frame.running else "$accent"))
         else:
             yield Part(2, Content(f"{mark:9}"))
@@ -159,17 +163,26 @@ class Head(Line):
             more = f"  (+{len(zones) - 1}: {', '.join(z for z, _ in zones[1:])})"
             line = f"x {name} NOT SAFE, {why}" + (more if len(zones) > 1 else "")
             return linked(text.short(line, width), "open_view('zones')", "$error bold")
-        if not self.link.plant.zones:
-            line = "· this circuit has no brake zones"
-        elif self.link.seat == "trainee":
-            line = "· no zone seen outside its safe state when asked for it"
-        else:
-            line = "· all zones normal"
-        if announced(frame):
-            line = "· no zone is unsafe, alarms stand"
+        line = f"· {self._when_well(frame)}"
+        if self.returning is not None:
+            what = "; ".join(self.returning) or "the zones to get where they belong"
+            line = f"· back to normal: waits for {what}"
         if frame.note:
             line += f"   {frame.note}"
         return Content.styled(text.short(line, width), "$text-muted")
+
+    def _when_well(self, frame: Frame) -> str:
+        """How many zones are in their safe state, as far as the seat can tell; none is unsafe."""
+        count = len(self.link.plant.zones)
+        if not count:
+            return "this circuit has no brake zones"
+        safe = [in_safe_state(self.link.plant, frame, i) for i in range(count)]
+        seen = " by its switches" if self.link.seat == "trainee" else ""
+        if all(safe):
+            return f"every zone is in its safe state{seen}"
+        first = "no zone is unsafe, alarms stand" if announced(frame) else "all zones normal"
+        seen = ", as far as switches tell" if self.link.seat == "trainee" else ""
+        return f"{first}; {safe.count(True)} of {count} in their safe state{seen}"
 
 
 def _both_sides(left: Iterable[Part], right: Iterable[Part], width: int) -> tuple[Content, Content]:
@@ -320,6 +333,12 @@ class Key(NamedTuple):
     key: str
     words: str
     action: str
+    brief: str = ""
+    """Words on a narrow screen; "" = the same."""
+
+
+BRIEF = 110
+"""Width below which keys have their brief words."""
 
 
 class Keys(Line):
@@ -329,13 +348,20 @@ class Keys(Line):
         super().__init__(id="keys")
         self.keys = tuple(keys)
 
+    def show(self, keys: Sequence[Key]) -> None:
+        """Other keys; nothing when they are the same."""
+        if tuple(keys) != self.keys:
+            self.keys = tuple(keys)
+            self.on_resize()
+
     def on_resize(self) -> None:
+        brief = self.size.width < BRIEF
         parts = [
             Part(
                 key.rank,
-                Content.assemble((key.key, "bold $accent"), f" {key.words}").stylize(
-                    clicked(key.action)
-                ),
+                Content.assemble(
+                    (key.key, "bold $accent"), f" {(brief and key.brief) or key.words}"
+                ).stylize(clicked(key.action)),
             )
             for key in self.keys
         ]

@@ -9,36 +9,43 @@ SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 """Steps of [ and ]."""
 
 _ANSWERS = (
-    Key(1, "s", "RIDE STOP", "stop"),
-    Key(2, "a", "acknowledge", "acknowledge"),
+    Key(1, "s", "RIDE STOP", "stop", "STOP"),
+    Key(2, "a", "acknowledge", "acknowledge", "ack"),
     Key(3, "r", "reset", "reset"),
-    Key(4, "N", "back to normal", "normal"),
+    Key(4, "N", "back to normal", "normal", "normal"),
 )
 _ALWAYS = (
-    Key(5, "?", "help", "help"),
-    Key(8, ":", "say", "say"),
-    Key(11, "^p", "all acts", "command_palette"),
-    Key(12, "q", "leave", "leave"),
+    Key(6, "?", "help", "help"),
+    Key(10, ":", "say", "say"),
+    Key(8, "^p", "all acts", "command_palette", "acts"),
+    Key(7, "q", "leave", "leave"),
 )
+
+WHILE_TYPING = (
+    Key(0, "letters", "go to the line that is typed in", "", "are typed"),
+    Key(2, "enter", "takes it", ""),
+    Key(3, "tab", "next field", ""),
+    Key(1, "esc", "leaves the line", "", "leaves it"),
+)
+"""For the bottom line, while a line to type in has the keyboard."""
+
+NEWEST = Key(0, "h", "newest", "newest")
+"""The way back from an earlier instant or a check."""
 
 
 def keys_for(seat: Seat, keeps_time: bool) -> tuple[Key, ...]:
     """The most needed keys of a seat, for the bottom line."""
-    first = (
-        Key(0, "f", "inject fault", "inject")
-        if seat == "trainer"
-        else Key(0, "t", "tests", "tests")
-    )
+    first = Key(0, "f", "fault", "inject") if seat == "trainer" else Key(0, "t", "tests", "tests")
     time = (
         (
-            Key(6, "space", "run/pause", "toggle_run"),
-            Key(9, "^←", "go back", "go(-1)"),
-            Key(10, "n", "next event", "next_event"),
+            Key(9, "space", "run/pause", "toggle_run", "run"),
+            Key(5, "^←", "back", "go(-1)"),
+            Key(12, "n", "next event", "next_event"),
         )
         if keeps_time
         else ()
     )
-    check = (Key(7, "k", "check", "check"),) if seat == "trainer" else ()
+    check = (Key(11, "k", "check", "check"),) if seat == "trainer" else ()
     return (first, *_ANSWERS, *time, *check, *_ALWAYS)
 
 

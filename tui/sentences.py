@@ -47,9 +47,31 @@ def completed(text: str, word: str) -> str:
     return text[: len(text) - len(typed)] + word
 
 
-def problem(text: str, plant: Plant) -> str:
+def example(seat: Seat) -> str:
+    """Sentences that a seat may say."""
+    between = "fault NAME stuck" if seat == "trainer" else "isolate NAME"
+    return f"close all · {between} · in 5 s: ride stop"
+
+
+def filled(text: str, plant: Plant, frame: Frame, seat: Seat) -> str:
+    """The text with each word that is the beginning of exactly one that may stand there replaced
+    by it: "isolate main" is "isolate main_shut_off"."""
+    whole = ""
+    for word in text.split():
+        fit = dict.fromkeys(next_words(whole + word, plant, frame, seat))
+        only = next(iter(fit)) if len(fit) == 1 else word
+        whole += f"{only} "
+    return whole.rstrip()
+
+
+def problem(text: str, plant: Plant, seat: Seat = "trainer") -> str:
     """Why a sentence cannot be carried out, "" when it can. "in 5 s: SENTENCE" is one too."""
     try:
+        said = _without_delay(text).split()
+        if said and seat == "trainee" and said[0] not in verbs(seat):
+            if said[0] in TRAINER:
+                return f"'{said[0]}' is for the trainer's seat. {_may_say(seat)}"
+            return f"'{said[0]}' is not a verb. {_may_say(seat)}"
         parse_action(
             _without_delay(text),
             plant.circuit.components,
@@ -59,6 +81,10 @@ def problem(text: str, plant: Plant) -> str:
     except (SentenceError, QuantityError) as error:
         return str(error)
     return ""
+
+
+def _may_say(seat: Seat) -> str:
+    return f"This seat may say: {', '.join(verbs(seat))}."
 
 
 def _without_delay(text: str) -> str:

@@ -26,7 +26,7 @@ from pneumo.live.request import Seat, Speed
 if TYPE_CHECKING:
     from pneumo.live.driver import Driver
     from pneumo.live.session import Session
-    from pneumo.record.store import Record
+    from pneumo.record.store import Record, Unfinished
     from pneumo.seats.host import Host
 
 SLOWEST, FASTEST = 0.1, 50.0
@@ -205,7 +205,7 @@ class _Sitting:
 
         start, options = self.start, self.options
         offers, troubles = ([], []) if start.run is not None else unfinished()
-        offers = [offer for offer in offers if offer.seat == start.seat]
+        offers = [offer for offer in offers if self._is_wanted(offer)]
         self.said += troubles
         session = self._session()
         self.record = self._begin_record(session)
@@ -223,6 +223,7 @@ class _Sitting:
                 host=self._kept(),
                 unfinished=[(_words(offer), offer.path) for offer in offers],
                 take_up=self._take_up,
+                forget=set_aside,
             )
             driver.start()
             for sentence in self.said:
@@ -234,14 +235,15 @@ class _Sitting:
             # ended from outside: the run stays unfinished, and the next start offers it
             if code == 0:
                 driver.stop()
-        if self.chosen is not None:
-            if self.record is not None:
-                self.record.path.unlink(missing_ok=True)
-        elif code == 0:
-            # the person has seen them and begun anew
-            for offer in offers:
-                set_aside(offer.path)
+        if self.chosen is not None and self.record is not None:
+            self.record.path.unlink(missing_ok=True)
         return code, self.chosen
+
+    def _is_wanted(self, run: Unfinished) -> bool:
+        """Whether an unfinished run is worth offering here: something has happened in it, and it
+        is of this seat and of the document that was named. Others stay for those who ask."""
+        same = _same_document(run.document, self.start.path)
+        return run.reached > 0.0 and run.seat == self.start.seat and same
 
     def _session(self) -> Session:
         from pneumo.live.session import Session
@@ -324,6 +326,16 @@ class _Sitting:
                 "encrypted: use a network you trust."
             )
         return host
+
+
+def _same_document(one: str, other: str) -> bool:
+    """Whether two names lead to the same document."""
+    if one == other:
+        return True
+    try:
+        return find_document(one).resolve() == find_document(other).resolve()
+    except (InputError, OSError):
+        return False
 
 
 def _words(run: Any) -> str:

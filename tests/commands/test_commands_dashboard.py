@@ -47,7 +47,7 @@ def say(terminal: Terminal, sentence: str) -> None:
     """Types a sentence into the line for it."""
     before = len(terminal.text)
     terminal.type(":")
-    terminal.wait_for("NAME stuck", since=before)
+    terminal.wait_for("close all ·", since=before)
     terminal.type(f"{sentence}\r")
 
 

@@ -36,6 +36,7 @@ from tui.screens.help import Help
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
 from tui.screens.save import SaveSituation
+from tui.widgets.choice import Filtered
 
 pytestmark = pytest.mark.usefixtures("toy_views")
 
@@ -75,7 +76,7 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
         await settle(pilot)
-        assert "all zones normal" in words_of(app, Head)
+        assert "· every zone is in its safe state" in words_of(app, Head)
         trainer.give(**unsafe_trim(trainer))
         await settle(pilot)
         said = words_of(app, Head)
@@ -231,21 +232,165 @@ async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:
         await settle(pilot)
         assert app.current == "alarms"
         keys = words_of(app, Keys)
-        await pilot.click(Keys, offset=(keys.index("RIDE STOP") + 3, 0))
+        await pilot.click(Keys, offset=(keys.index("STOP") + 2, 0))
         await pilot.pause()
         assert trainer.sent == [Do("ride stop")]
 
 
 async def test_the_most_needed_keys_are_always_in_sight() -> None:
     for seat, needed in (
-        ("trainer", ("inject", "RIDE STOP", "acknowledge", "reset", "back to normal", "help")),
-        ("trainee", ("tests", "RIDE STOP", "acknowledge", "reset", "back to normal", "help")),
+        ("trainer", ("f fault", "s STOP", "a ack", "r reset", "N normal", "^← back", "? help")),
+        ("trainee", ("t tests", "s STOP", "a ack", "r reset", "N normal", "? help")),
     ):
         app = DashboardApp(FakeLink(plant_of("sand_martin"), seat))
         async with app.run_test(size=(80, 24)) as pilot:
             await settle(pilot)
-            for word in needed:
+            for word in (*needed, "q leave", "^p acts"):
                 assert word in words_of(app, Keys)
+            await pilot.resize_terminal(120, 40)
+            await settle(pilot)
+            whole = ("s RIDE STOP", "a acknowledge", "N back to normal", "^p all acts", "q leave")
+            for word in (*whole, *(("^← back",) if seat == "trainer" else ())):
+                assert word in words_of(app, Keys)
+
+
+async def test_the_keys_are_those_that_work_now(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.press("f")
+        await settle(pilot)
+        assert "letters are typed" in words_of(app, Keys)
+        assert "esc leaves it" in words_of(app, Keys)
+        assert "STOP" not in words_of(app, Keys)
+        await pilot.press("1", "c", "escape")
+        await settle(pilot)
+        assert "s STOP" in words_of(app, Keys)
+        await pilot.press("f")
+        await settle(pilot)
+        assert app.views["faults"].query_one(Filtered).filter.value == ""
+        await pilot.press("escape")
+        trainer.give(mode="earlier", time=4.0)
+        await settle(pilot)
+        assert words_of(app, Keys).startswith("h newest")
+
+
+async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
+    trainer: FakeLink, trainee: FakeLink
+) -> None:
+    for link, all_safe, some in (
+        (trainer, "every zone is in its safe state", "5 of 6 in their safe state"),
+        (trainee, "every zone is in its safe state by its switches", "as far as switches tell"),
+    ):
+        app = DashboardApp(link)
+        async with app.run_test(size=(120, 30)) as pilot:
+            await settle(pilot)
+            assert all_safe in words_of(app, Head)
+            changes = unsafe_trim(trainer)["zones"][0]._replace(state="open", first_out="")
+            if link is trainee:
+                link.give(inputs=(False,) * len(link.plant.inputs))
+            else:
+                link.give(zones=(changes, *link.frame.zones[1:]))
+            await settle(pilot)
+            assert all_safe not in words_of(app, Head)
+            assert f"all zones normal; {'0 of 6' if link is trainee else '5 of 6'}" in words_of(
+                app, Head
+            )
+            assert some in words_of(app, Head)
+
+
+async def test_an_alarm_that_is_normal_again_is_not_counted(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        for shelved_until in (None, 1.0, trainer.frame.time + 60.0):
+            normal = alarm(state="normal")._replace(shelved_until=shelved_until)
+            trainer.give(alarms=(normal,))
+            await settle(pilot)
+            assert "alarm" not in words_of(app, Head)
+
+
+async def test_an_answer_that_is_only_asked_for_does_not_sound_done(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("r")
+        trainer.reply(Answer(1, True, "reset all"))
+        await settle(pilot)
+        assert list(app._notifications) == []
+        trainer.reply(Answer(0, True, "trim: reset refused: still standing: vent time exceeded"))
+        await settle(pilot)
+        (note,) = app._notifications
+        assert "reset refused" in note.message and note.severity == "warning"
+
+
+async def test_nothing_to_come_is_said(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("n")
+        trainer.reply(Answer(1, True, "Nothing happened for a minute."))
+        await settle(pilot)
+        assert [n.message for n in app._notifications] == ["Nothing happened for a minute."]
+
+
+async def test_a_fault_that_is_typed_says_who_sees_it(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("colon", *"fault trim_valve_a stuck", "enter")
+        await settle(pilot)
+        assert trainer.sent == [Do("fault trim_valve_a stuck", hidden=True)]
+        trainer.reply(Answer(1, True, "fault trim_valve_a stuck"))
+        app.request(Do("fault trim_valve_b stuck"))
+        trainer.reply(Answer(2, True, "fault trim_valve_b stuck"))
+        await settle(pilot)
+        told = [n.message for n in app._notifications]
+        assert "hidden from the trainee" in told[0] and "shown to the trainee" in told[1]
+
+
+async def test_notes_are_few(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        for words in ("first", "second", "third", "third"):
+            app.tell(words)
+            await settle(pilot)
+        assert [n.message for n in app._notifications] == ["second", "third"]
+
+
+async def test_a_seat_that_is_cut_off_says_so_and_q_leaves_at_once(trainee: FakeLink) -> None:
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(100, 30)) as pilot:
+        trainee.give(running=True)
+        trainee.trouble = "The seat is not kept any more; ask the trainer for a new code."
+        await settle(pilot)
+        assert "cut off" in words_of(app, Head) and "running" not in words_of(app, Head)
+        await pilot.press("q")
+        await pilot.pause()
+        assert trainee.closed
+
+
+async def test_the_only_completion_is_taken_and_a_trainee_is_told_what_may_be_said(
+    trainer: FakeLink, trainee: FakeLink
+) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("colon", *"acknowledge tr", "enter")
+        await settle(pilot)
+        assert trainer.sent == [Do("acknowledge trim")]
+        await pilot.press("colon", *"isolate trim_v", "enter")
+        assert "Tab" not in str(app.screen.query_one("#problem", Static).render())
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(100, 30)) as pilot:
+        await settle(pilot)
+        await pilot.press("colon")
+        assert "fault" not in app.screen.query_one("#sentence", Input).placeholder
+        for words in ("fault trim_valve_a stuck", "nonsense"):
+            app.screen.query_one("#sentence", Input).value = words
+            await pilot.press("enter")
+            said = str(app.screen.query_one("#problem", Static).render())
+            assert "This seat may say: open, close" in said and "fin" not in said
 
 
 # the bar of time
@@ -493,6 +638,20 @@ async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
         await app.workers.wait_for_complete()
         assert taken == ["b.run"]
         assert app.screen is app._base
+
+
+async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
+    forgotten: list[object] = []
+    runs = [("first", "a.run"), ("second", "b.run")]
+    app = DashboardApp(trainer, unfinished=runs, forget=forgotten.append)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await settle(pilot)
+        await pilot.click("#forget")
+        await settle(pilot)
+        assert forgotten == ["a.run"]
+        assert isinstance(app.screen, PickOne)
+        await pilot.press("escape")
+        assert forgotten == ["a.run"]
 
 
 async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None:

@@ -7,9 +7,10 @@ from tui_toys import FakeLink, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.sentence import parse_action
 from pneumo.live.frame import AlarmFrame, FaultFrame
-from pneumo.live.request import Do, Run
+from pneumo.live.request import Answer, Do, Run
 from tui import sentences
 from tui.app import PATIENCE, DashboardApp
+from tui.bar import Head
 from tui.normal import still_stands, way_back
 from tui.screens.confirm import Confirm
 
@@ -154,12 +155,21 @@ async def test_answers_are_given_again_once_nothing_stands(trainer: FakeLink) ->
         trainer.give(alarms=(alarm("acknowledged"),), time=12.0, newest=12.0)
         await pilot.pause(0.12)
         assert len(trainer.sent) == 2  # the pressure is still there: a reset would be refused
+        head = str(app._base.query_one(Head).render())
+        assert "back to normal: waits for trim: vent time exceeded" in head
+        for number, words in enumerate(("acknowledge all", "reset all"), 1):
+            trainer.reply(Answer(number, True, words))
+        trainer.reply(Answer(0, True, "trim: reset refused: still standing: vent time exceeded"))
+        await pilot.pause(0.12)
+        assert list(app._notifications) == []
         trainer.give(alarms=(alarm("latched, acknowledged"),), time=13.0, newest=13.0)
         await pilot.pause(0.12)
         assert trainer.sent[2:] == [Do("reset all")]
         trainer.give(alarms=(), zones=(zone, *rest), time=15.0, newest=15.0)
         await pilot.pause(0.12)
         assert any("Back to normal" in n.message for n in app._notifications)
+        await pilot.pause(0.12)
+        assert "waits for" not in str(app._base.query_one(Head).render())
 
 
 async def test_what_still_stands_is_said_when_patience_ends(trainer: FakeLink) -> None:

@@ -52,7 +52,7 @@ class CommandLine(ModalScreen[str | None]):
             yield Static(id="problem", markup=False)
             yield Input(
                 value=self.history[-1],
-                placeholder="close all · fault NAME stuck · in 5 s: ride stop",
+                placeholder=sentences.example(self.link.seat),
                 suggester=_Ahead(self.link),
                 select_on_focus=False,
                 compact=True,
@@ -94,9 +94,17 @@ class CommandLine(ModalScreen[str | None]):
         if not text:
             self.dismiss(None)
             return
-        problem = sentences.problem(text, self.link.plant)
+        plant, frame, seat = self.link.plant, self.link.frame, self.link.seat
+        problem = sentences.problem(text, plant, seat)
         if problem:
-            self._tell(problem)
+            text = sentences.filled(text, plant, frame, seat)
+            if not sentences.problem(text, plant, seat):
+                self.dismiss(text)
+                return
+            more = (
+                " Tab completes the word." if sentences.next_words(text, plant, frame, seat) else ""
+            )
+            self._tell(problem + more)
         else:
             self.dismiss(text)
 

@@ -65,3 +65,13 @@ class Message(Dialog[None]):
         for line in self.lines:
             yield Static(Content(line))
         yield from caution_lines(self.cautions)
+
+
+class Gone(Message):
+    """The ride is gone: q leaves at once, the rest of the screen stays to be read."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [Binding("q,ctrl+q", "app.leave", show=False)]
+
+    def buttons(self) -> Iterable[Widget]:
+        yield Button("Close", compact=True, action="screen.leave")
+        yield Button("Leave (q)", compact=True, action="app.leave")

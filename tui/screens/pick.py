@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from textual.widget import Widget
@@ -16,18 +16,40 @@ class PickOne(Dialog[Any]):
     """A filtered list; gives the value of the row that is chosen."""
 
     def __init__(
-        self, title: str, choices: Sequence[Choice], hint: str = "type to filter", no: str = "Leave"
+        self,
+        title: str,
+        choices: Sequence[Choice],
+        hint: str = "type to filter",
+        no: str = "Leave",
+        forget: Callable[[Any], None] | None = None,
     ) -> None:
         super().__init__(title)
         self.choices = tuple(choices)
         self.hint = hint
         self.no = no
+        self.forget = forget
+        """Drops the value of a row for good; None: rows stay."""
 
     def body(self) -> Iterable[Widget]:
         yield Filtered(self.choices, self.hint)
 
     def buttons(self) -> Iterable[Widget]:
         yield Button(f"{self.no} (esc)", compact=True, action="screen.leave")
+        if self.forget is not None:
+            yield Button("Forget it", id="forget", compact=True, action="screen.forget")
+
+    def action_forget(self) -> None:
+        """Drops the marked row; the others stay."""
+        rows = self.query_one(Filtered)
+        marked = rows.choice
+        if self.forget is None or marked is None:
+            return
+        self.forget(marked.value)
+        left = tuple(choice for choice in rows.choices if choice is not marked)
+        if left:
+            rows.set_choices(left)
+        else:
+            self.dismiss(None)
 
     def on_mount(self) -> None:
         self.query_one(Filtered).focus_filter()

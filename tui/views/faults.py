@@ -211,6 +211,7 @@ nobody is on board and the area is clear.
         if component and choices.select(component):
             self.query_one("#modes").focus()
         else:
+            choices.filter.value = ""
             choices.focus_filter()
 
     # choosing
