@@ -26,7 +26,7 @@ from tui.messages import Ask
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne
 from tui.screens.result import FileName, WhatItDoesNotSay
-from tui.views.verify import VerifyView
+from tui.views.verify import VerifyView, _outcome_lines
 from tui.widgets.matrix import MatrixTable
 from tui.widgets.rows import Rows, plain
 
@@ -575,3 +575,13 @@ async def test_a_ride_without_zones(trainer: FakeLink) -> None:
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("k", "z", "m", "v", "escape")
         assert app.asked == []
+
+
+def test_the_least_force_stands_beside_the_force_that_is_needed() -> None:
+    entry = {
+        "verdict": "safe", "decided": True, "reached_after": 0.4, "margin": 1.1, "limit": 1.5,
+        "why": "closed", "lost_after": None, "least_force": 8600.0, "revealed": False,
+        "alarm": "", "held": 60.0,
+    }  # fmt: skip
+    assert "least force 8.60 kN of 6.00 kN" in [line.plain for line in _outcome_lines(entry, 6e3)]
+    assert "least force 8.60 kN" in [line.plain for line in _outcome_lines(entry)]

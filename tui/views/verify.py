@@ -287,6 +287,11 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         names = [_short(loss.name) for loss in self._losses_of(self.zone)]
         return max(map(len, names), default=0) + 5
 
+    def _needed(self, zone: str) -> float | None:
+        """Clamping force that a zone's requirement asks of each brake [N]; None: no force."""
+        required = self.link.plant.circuit.zones.get(zone)
+        return None if required is None else required.requirement.clamping_force
+
     def _losses_of(self, zone: str) -> tuple[Loss, ...]:
         if not self._losses:
             self._losses = losses_by_zone(self.link.plant.circuit)
@@ -340,16 +345,17 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         lines: list[Content] = [Content.styled(loss.name, "bold")]
         if entry is None and (self.zone, loss.name) == self._played[:2]:
             lines.append(Content(f"From the ride as it stood, played now: {self._played[2]}"))
+            lines.append(Content("h leads back to the ride."))
         elif entry is None:
             lines.append(Content("From the ride as it stands: not calculated. k does it."))
         else:
             lines.append(Content(f"From the ride at {text.clock(time)}, zone {state}:"))
-            lines += _outcome_lines(entry)
+            lines += _outcome_lines(entry, self._needed(self.zone))
         known = self._verified(loss.name, state)
         lines.append(Content(""))
         if known is not None:
             lines.append(Content(f"Verification, no fault before, struck in {state}:"))
-            lines += _outcome_lines(known)
+            lines += _outcome_lines(known, self._needed(self.zone))
         elif self.results is None:
             lines.append(Content("Verification: not calculated. v does it, o opens a saved one."))
         else:
@@ -740,8 +746,9 @@ def _verdict_piece(verdict: str, after: float | None, quiet: bool) -> Line:
     return Piece(words, LOOKS[verdict]), Piece(" " * max(COLUMN - len(words), 0))
 
 
-def _outcome_lines(entry: Mapping[str, Any]) -> list[Content]:
-    """A verdict with its numbers, line by line; `entry`: see `outcome_data`."""
+def _outcome_lines(entry: Mapping[str, Any], needed: float | None = None) -> list[Content]:
+    """A verdict with its numbers, line by line; `entry`: see `outcome_data`; `needed`: force [N]
+    that the zone has to clamp with."""
     verdict = str(entry["verdict"])
     after, margin = entry["reached_after"], entry["margin"]
     head = f"{MARKS[verdict]} {WORDS[verdict]}{'' if entry['decided'] else ' (not decided)'}"
@@ -754,7 +761,8 @@ def _outcome_lines(entry: Mapping[str, Any]) -> list[Content]:
     if entry["lost_after"] is not None:
         lines.append(Content(f"lost again after {entry['lost_after']:.2f} s"))
     if entry["least_force"] is not None:
-        lines.append(Content(f"least force {text.force(entry['least_force'])}"))
+        of = f" of {text.force(needed)}" if needed else ""
+        lines.append(Content(f"least force {text.force(entry['least_force'])}{of}"))
     alarm = f"alarm: {entry['alarm']}" if entry["revealed"] else "no alarm told of it"
     held = "" if after is None else f"held {entry['held']:.1f} s; "
     lines.append(Content(f"{held}{alarm}"))
