@@ -11,7 +11,7 @@ from tui_toys import FakeLink, plant_of
 from pneumo.live.link import Past
 from pneumo.live.request import GoTo
 from tui.messages import Ask, Pick
-from tui.views.trends import TrendsView
+from tui.views.trends import TrendsView, _head
 from tui.widgets.plot import Plot
 
 
@@ -272,3 +272,10 @@ async def test_a_ride_that_has_recorded_nothing_yet(trainer: FakeLink) -> None:
     async with app.run_test(size=(120, 36)) as pilot:
         await pilot.press("left", "c", "p")
         assert "–" in "\n".join(app.view.plot.rows)
+
+
+def test_the_line_of_the_cursors_names_their_keys() -> None:
+    assert "c: cursor B" in _head(1.0, None, 0, 14) and "c: cursor A" in _head(None, 1.0, 1, 14)
+    both = _head(1.0, 2.0, 0, 14)
+    assert "per second" in both and "c: the other" in both and "d: none" in both
+    assert both.index("per second") < 78 < both.index("d: none"), "cut last when there is no room"
