@@ -32,7 +32,7 @@ from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine
 from tui.screens.confirm import Confirm, Message
-from tui.screens.help import Help
+from tui.screens.help import Help, drawn
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
 from tui.screens.save import SaveSituation
@@ -548,6 +548,12 @@ async def test_help_is_of_the_open_view_and_of_the_seat(trainer: FakeLink, key: 
         await pilot.press("down", "pagedown", "up", "pageup")
         await pilot.press("escape")
         assert app.screen is app._base
+
+
+def test_help_is_one_text() -> None:
+    rows = "| key | does |\n|---|---|\n| `enter` | takes it |\n| z | **resets** |"
+    said = str(drawn(f"## Keys\n\n{rows}\n\nOne\nline."))
+    assert said == "Keys\n\n key    does\n enter  takes it\n z      resets\n\nOne line."
 
 
 async def test_a_sentence_is_completed_checked_and_sent(trainer: FakeLink) -> None:

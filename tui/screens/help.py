@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widget import Widget
-from textual.widgets import Markdown, Static
+from textual.widgets import Static
 
 from tui.screens.dialog import Dialog
 
@@ -24,6 +25,8 @@ class Help(Dialog[None]):
         Binding("up,k", "scroll(-1)", show=False),
         Binding("pagedown,space", "scroll(10)", show=False),
         Binding("pageup", "scroll(-10)", show=False),
+        Binding("home", "scroll(-10000)", show=False),
+        Binding("end", "scroll(10000)", show=False),
     ]
 
     def __init__(self, title: str, texts: Iterable[str], keys: Rows, marks: Rows) -> None:
@@ -33,7 +36,7 @@ class Help(Dialog[None]):
 
     def body(self) -> Iterable[Widget]:
         for text in self.texts:
-            yield Markdown(text)
+            yield Static(drawn(text))
         yield Static(_table("Keys everywhere", self.keys))
         yield Static(_table("Marks", self.marks))
         yield Static(
@@ -46,6 +49,49 @@ class Help(Dialog[None]):
 
     def action_scroll(self, lines: int) -> None:
         self.query_one("#body").scroll_relative(y=lines, animate=False)
+
+
+def drawn(markdown: str) -> Content:
+    """The little Markdown that help is written in, as one text: a widget for each of its blocks
+    would take a quarter of a second to open."""
+    return Content("\n\n").join(
+        [_block(block.strip("\n")) for block in re.split(r"\n\s*\n", markdown) if block.strip()]
+    )
+
+
+def _block(block: str) -> Content:
+    """Heading, paragraphs, list and rows of a table that stand together."""
+    said: list[str] = []
+    for line in block.split("\n"):
+        if re.fullmatch(r"\|[-| :]+\|", line):
+            continue
+        begins = line.startswith(("#", "|", "- "))
+        if said and not begins and not said[-1].startswith(("#", "|")):
+            said[-1] += f" {line.strip()}"
+        else:
+            said.append(line)
+    cells = [[_words(c.strip()) for c in x.strip("|").split("|")] for x in said if x[:1] == "|"]
+    width = max((row[0].cell_length for row in cells), default=0) + 2
+    rows, lines = iter(cells), []
+    for line in said:
+        if line.startswith("|"):
+            first, *rest = next(rows)
+            gap = " " * (width - first.cell_length)
+            lines.append(Content.assemble(" ", first, gap, Content("  ").join(rest)))
+        elif line.startswith("#"):
+            lines.append(Content.styled(line.lstrip("# "), "bold"))
+        else:
+            lines.append(_words(f"• {line[2:]}" if line.startswith("- ") else line))
+    return Content("\n").join(lines)
+
+
+def _words(text: str) -> Content:
+    """Words with `keys`, **strong** and *stressed* ones."""
+    parts = re.split(r"(`[^`]+`|\*\*[^*]+\*\*|\*[^*\s][^*]*\*)", text)
+    styles = {"`": "bold $accent", "*": "bold"}
+    return Content.assemble(
+        *((p.strip(p[0]), styles[p[0]]) if i % 2 else p for i, p in enumerate(parts))
+    )
 
 
 def _table(title: str, rows: Rows) -> Content:
