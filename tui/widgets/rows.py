@@ -263,13 +263,13 @@ class Rows(ScrollView, can_focus=True):
             return
         top, first, last = self.scroll_offset.y, self._top(index), self._top(index + 1)
         if first < top or last - first > height:
-            self.scroll_to(y=first, animate=False)
+            self.scroll_to(y=first, animate=False, immediate=True)
         elif last > top + height:
-            self.scroll_to(y=last - height, animate=False)
+            self.scroll_to(y=last - height, animate=False, immediate=True)
 
     def on_resize(self) -> None:
         # other lists and lines may take room from this one once they are filled
-        self.call_after_refresh(lambda: self.go(self.cursor))
+        self.go(self.cursor)
 
     def _top(self, index: int) -> int:
         """First line of a row."""
