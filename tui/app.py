@@ -237,6 +237,8 @@ class DashboardApp(App[None]):
 
     def tick(self) -> None:
         """Reads answers, and draws when there is a new frame."""
+        if not self.screen_stack:
+            return  # the app is being left
         for answer in self.link.answers():
             self._take(answer)
         seen = (self.link.frame.number, self.link.trouble, self.host)

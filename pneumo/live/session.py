@@ -23,7 +23,7 @@ from pneumo.live.past import Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play
+from pneumo.scenario.play import Play, SimulationError
 
 MOMENT = 1e-6
 """An act takes effect within so long [s], also while the ride stands still."""
@@ -296,7 +296,8 @@ class Session:
     # starting anew
 
     def restart(self, acts: Iterable[Act], until: float, name: str = "") -> None:
-        """Starts the ride anew, does what a journal says, and runs to a time [s].
+        """Starts the ride anew, does what a journal says, and runs to a time [s], or to the last
+        act when that was later.
 
         Raises
         ------
@@ -318,7 +319,8 @@ class Session:
         self.opened = name
         self._alarms = AlarmList()
         self._begin(Play(self.compiled))
-        self._replay(until)
+        # an act is part of the ride even when the time after it was never recorded
+        self._replay(max([until, *(act.entered + MOMENT for act in journal)]))
 
     def fall_back(self) -> float:
         """The simulation could not go on: back to the last state stored, what came after is
@@ -386,6 +388,8 @@ class Session:
         while play.now < until:
             try:
                 advance(min(until, max(self.recorder.due, play.now + MOMENT)))
+            except SimulationError:
+                raise
             except InputError as error:
                 self._leave_out(play.now, error)
                 continue
@@ -433,6 +437,8 @@ class Session:
         while play.now < time:
             try:
                 play.advance(time)
+            except SimulationError:
+                raise
             except InputError as error:
                 self._leave_out(play.now, error)
         return play, known

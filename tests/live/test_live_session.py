@@ -15,7 +15,7 @@ from pneumo.live.journal import Act, read_act
 from pneumo.live.past import GRID
 from pneumo.live.session import MOMENT, Session
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play
+from pneumo.scenario.play import Play, SimulationError
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
@@ -287,3 +287,25 @@ def test_an_alarm_is_shelved_from_then_on_and_not_before() -> None:
     ride.go_to(4.9)
     ride.advance(6.0)
     assert shelved() and not any(shelved())
+
+
+def test_a_failing_simulation_is_not_taken_for_an_act(monkeypatch: pytest.MonkeyPatch) -> None:
+    ride = session()
+    ride.advance(1.0)
+
+    def fail(self: Play, until: float) -> None:
+        raise SimulationError("no step is short enough")
+
+    monkeypatch.setattr(Play, "advance", fail)
+    with pytest.raises(SimulationError):
+        ride.advance(2.0)
+    with pytest.raises(SimulationError):
+        ride.go_to(0.5)
+
+
+def test_the_last_act_counts_even_when_nothing_was_recorded_after_it() -> None:
+    ride = session()
+    ride.restart([Act(3.0, "trainee", f"close {zone(ride)}", False, 3.0)], 1.4)
+    assert ride.now == pytest.approx(3.0, abs=2 * MOMENT)
+    ride.advance(6.0)
+    assert ride.frame(1, running=False, speed=1.0, pace=0.0).zones[0].state == "closed"
