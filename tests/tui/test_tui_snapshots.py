@@ -124,6 +124,19 @@ def app_of(
 Steps = Callable[[Pilot[None]], Awaitable[None]]
 
 
+async def settle(app: DashboardApp, pilot: Pilot[None]) -> None:
+    """Until nothing moves any more: one layout may be the cause of another."""
+    before: object = None
+    for _ in range(50):
+        app.tick()  # as its timer does, which may be late on a busy machine
+        await pilot.pause(0.02)
+        now = app.screen._compositor.render_strips(app.size)
+        if now == before:
+            return
+        before = now
+    raise AssertionError("The screen does not come to rest.")
+
+
 async def picture(app: DashboardApp, size: str, steps: Steps) -> str:
     """What is on the screen after some steps, as SVG."""
     async with app.run_test(size=SIZES[size]) as pilot:
@@ -131,9 +144,7 @@ async def picture(app: DashboardApp, size: str, steps: Steps) -> str:
         await steps(pilot)
         for line in app.screen.query(Input):
             line.cursor_blink = False
-        await pilot.pause()
-        app.tick()  # as its timer does, which may be late on a busy machine
-        await pilot.pause()
+        await settle(app, pilot)
         width, height = app.size
         console = Console(
             width=width, height=height, file=io.StringIO(), record=True, force_terminal=True,
