@@ -49,7 +49,7 @@ from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
 from tui.palette import Act, Acts
 from tui.physical import cautions_for, needs_confirming
 from tui.screens.command import CommandLine
-from tui.screens.confirm import Confirm, Gone, Message
+from tui.screens.confirm import Confirm, Gone, Invitation, Message
 from tui.screens.help import Help
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
@@ -198,6 +198,8 @@ class DashboardApp(App[None]):
         self._returning: float | None = None
         """A way back to normal is under way: when patience ends [s of the run]."""
         self._answered_at = -1.0
+        self._held: list[tuple[str, bool]] = []
+        """Notes that wait for a dialog to close."""
         self._quiet: set[int] = set()
         """Requests of a way back to normal: done they need no word, line 2 says what is left."""
         self.register_theme(DARK)
@@ -248,6 +250,7 @@ class DashboardApp(App[None]):
                 self._told_gone = seen[1]
                 self._say_gone(seen[1])
             self._go_on_returning(self.link.frame)
+        self._tell_held()
         self._keep_focus()
         self._show_keys()
 
@@ -341,8 +344,21 @@ class DashboardApp(App[None]):
 
     def tell(self, words: str, done: bool = True) -> None:
         """A short note at the top right; what could not be done stays longer."""
+        if self.screen is not self._base:
+            self._held.append((words, done))  # a dialog would cover it
+            return
         severity: Literal["information", "warning"] = "information" if done else "warning"
         self.notify(words, severity=severity, timeout=2 if done else 8, markup=False)
+
+    def _tell_held(self) -> None:
+        """Notes that came while a dialog was open, and an invitation that has been taken up."""
+        joined = self.host is not None and self.host.trainee == "joined"
+        if joined and isinstance(self.screen, Invitation) and self.screen.waits:
+            self.screen.dismiss(None)
+        elif self._held and self.screen is self._base:
+            held, self._held = self._held, []
+            for words, done in held:
+                self.tell(words, done)
 
     def _show_outcomes(self, answer: Answer) -> None:
         """Opens the dialog of a check with its first verdict, and adds the others to it."""
@@ -699,7 +715,7 @@ class DashboardApp(App[None]):
             where,
             f"Trainee: {host.trainee or 'not joined'}. I shows this again.",
         ]
-        self.push_screen(Message("A second seat", lines))
+        self.push_screen(Invitation("A second seat", lines, waits=host.trainee != "joined"))
 
     def action_other_theme(self) -> None:
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name

@@ -31,7 +31,7 @@ from pneumo.scenario.event import RunEvent
 from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine
-from tui.screens.confirm import Confirm, Message
+from tui.screens.confirm import Confirm, Invitation, Message
 from tui.screens.help import Help, drawn
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
@@ -893,3 +893,19 @@ async def test_an_outcome_that_is_lost_again_says_so(trainer: FakeLink) -> None:
         await pilot.pause()
         verdicts = str(app.screen.query_one("#verdicts", Static).render())
         assert "UNSAFE" in verdicts and "lost again after 2.33 s" in verdicts
+
+
+async def test_an_invitation_closes_when_it_is_taken_up_and_notes_wait_for_that() -> None:
+    link = FakeLink(plant_of("sand_martin"))
+    host = Host(invitation="pneumo join 127.0.0.1:8470", code="8FQ-YTQ-6HT", trainee="not joined")
+    app = DashboardApp(link, host=host)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await settle(pilot)
+        assert isinstance(app.screen, Invitation)
+        link._answers.append(Answer(0, True, "A trainee has joined."))
+        await settle(pilot)
+        assert isinstance(app.screen, Invitation) and not app._notifications
+        app.host = replace(host, code="", trainee="joined")
+        await settle(pilot)
+        assert app.screen is app._base
+        assert [note.message for note in app._notifications] == ["A trainee has joined."]

@@ -67,6 +67,15 @@ class Message(Dialog[None]):
         yield from caution_lines(self.cautions)
 
 
+class Invitation(Message):
+    """How a trainee joins; the app closes it once that is done."""
+
+    def __init__(self, title: str, lines: Sequence[str], *, waits: bool) -> None:
+        """`waits`: nobody has joined yet."""
+        super().__init__(title, lines)
+        self.waits = waits
+
+
 class Gone(Message):
     """The ride is gone: q leaves at once, the rest of the screen stays to be read."""
 
