@@ -907,5 +907,6 @@ async def test_an_invitation_closes_when_it_is_taken_up_and_notes_wait_for_that(
         assert isinstance(app.screen, Invitation) and not app._notifications
         app.host = replace(host, code="", trainee="joined")
         await settle(pilot)
+        await settle(pilot)
         assert app.screen is app._base
         assert [note.message for note in app._notifications] == ["A trainee has joined."]
