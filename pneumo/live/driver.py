@@ -44,6 +44,7 @@ from pneumo.live.request import (
 )
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
+from pneumo.scenario.play import SimulationError
 
 FRAME = 1.0 / 15.0
 """From one frame to the next [s]."""
@@ -88,7 +89,8 @@ class LocalSeat:
     @property
     def trouble(self) -> str:
         """Why the ride is gone; "" = it is not."""
-        return self._driver.trouble
+        trouble = self._driver.trouble
+        return trouble if self.seat == "trainer" or not trouble else STOPPED
 
     def send(self, request: Request) -> int:
         """Hands a request over."""
@@ -188,13 +190,11 @@ class Driver:
         while not self._ending.is_set():
             began = monotonic()
             passed, last = began - last, began
-            changed = self._obey()
-            if self.running:
-                self._advance(min(passed, 2 * FRAME))
-                changed = True
-            self._judge_losses()
-            if changed:
-                self._publish()
+            try:
+                self._turn(passed)
+            except Exception as error:
+                self._give_up(error)
+                break
             rest = FRAME - (monotonic() - began)
             if self.running:
                 # requests wait for the next frame at most
@@ -205,6 +205,16 @@ class Driver:
                 self._wake.clear()
                 last = monotonic()
         self._close_record()
+
+    def _turn(self, passed: float) -> None:
+        """What is done between two frames, and the frame; `passed` on the wall [s]."""
+        changed = self._obey()
+        if self.running:
+            self._advance(min(passed, 2 * FRAME))
+            changed = True
+        self._judge_losses()
+        if changed:
+            self._publish()
 
     def _advance(self, passed: float) -> None:
         """Runs on for the time that has passed on the wall, as far as a slice allows."""
@@ -230,11 +240,12 @@ class Driver:
             changed = True
             try:
                 answer = self._answer(number, seat, request)
-            except InputError as error:
-                answer = Answer(number, False, str(error))
             except Exception as error:
-                self._fail(error)
-                answer = Answer(number, False, "" if seat.seat == "trainer" else STOPPED)
+                if isinstance(error, InputError) and not isinstance(error, SimulationError):
+                    answer = Answer(number, False, str(error))
+                else:
+                    self._fail(error)
+                    answer = Answer(number, False, "" if seat.seat == "trainer" else STOPPED)
             if answer is not None:
                 seat.tell(answer)
         return changed
@@ -399,6 +410,14 @@ class Driver:
             f"The simulation stopped at a fault of its own: {error} {saved} "
             f"The ride stands at {back:.1f} s again.",
             done=False,
+        )
+
+    def _give_up(self, error: Exception) -> None:
+        """Not even a frame can be made: the ride is gone, the screens stay and say so."""
+        self.running = False
+        self.trouble = (
+            f"The ride stopped at a fault of its own: {type(error).__name__}: {error} "
+            f"{self._save_rescue()}"
         )
 
     def _save_rescue(self) -> str:

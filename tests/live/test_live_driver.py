@@ -282,6 +282,31 @@ def test_a_failure_is_told_saved_and_survived(
     until(lambda: trainer.frame.time > stands + 1.0, "it does not run on")
 
 
+def test_a_request_that_breaks_the_simulation_is_survived(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seat = driver.seat("trainer")
+    monkeypatch.setattr(Session, "scan", _breaks)
+    assert not asked(seat, Scan()).done
+    assert asked(seat, Do(f"close {zone(seat)}")).done
+
+
+def test_a_ride_without_frames_is_gone_and_says_so(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    trainer, trainee = driver.seat("trainer"), driver.seat("trainee")
+    monkeypatch.setattr(Session, "frame", _breaks)
+    trainer.send(Run())
+    until(lambda: trainer.trouble, "nobody is told")
+    assert "no step is short enough" in trainer.trouble and "stopped_" in trainer.trouble
+    assert trainee.trouble and "no step" not in trainee.trouble
+    assert list((tmp_path / "rescue").iterdir())
+
+
+def _breaks(*_: object, **__: object) -> None:
+    raise SimulationError("no step is short enough")
+
+
 class Kept:
     """A record that remembers what it was given last."""
 
