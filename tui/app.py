@@ -447,6 +447,8 @@ class DashboardApp(App[None]):
             view.display = name == title
         # not a class of the screen: every widget would be styled anew
         self._base.query_one(ZoneStrip).set_class(title == "zones", "-doubled")
+        # the circuit needs the width, and the alarms view has the events itself
+        self._base.query_one(Latest).set_class(title in ("circuit", "alarms"), "-doubled")
         self.call_after_refresh(self._opened, self.views[title])
 
     def _entry(self, title: str) -> ViewEntry:
