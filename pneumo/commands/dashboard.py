@@ -21,16 +21,13 @@ from pneumo.circuit.document import read_file
 from pneumo.commands.console import error_console, find_document, kernels, load_circuit
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
-from pneumo.live.request import Seat, Speed
+from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
 
 if TYPE_CHECKING:
     from pneumo.live.driver import Driver
     from pneumo.live.session import Session
     from pneumo.record.store import Record, Unfinished
     from pneumo.seats.host import Host
-
-SLOWEST, FASTEST = 0.1, 50.0
-"""Speeds that may be asked for, times real time."""
 
 
 @dataclass(frozen=True)

@@ -63,10 +63,14 @@ class AlarmList:
                     self._since.pop(key, None)
                     if key not in shelved:
                         continue
-                since = self._since.setdefault(key, _raised(play, zone, name))
+                # the events are searched once for an alarm, not for every frame
+                if key not in self._since:
+                    self._since[key] = _raised(play, zone, name)
                 first = group.first_out == name
                 found.append(
-                    AlarmFrame(zone, str(name), str(state), first, since, shelved.get(key))
+                    AlarmFrame(
+                        zone, str(name), str(state), first, self._since[key], shelved.get(key)
+                    )
                 )
         return tuple(found)
 

@@ -22,6 +22,8 @@ from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import (
+    FASTEST,
+    SLOWEST,
     Answer,
     Check,
     Do,
@@ -51,8 +53,6 @@ FRAME = 1.0 / 15.0
 
 SLICE = 0.05
 """The ride is advanced for so long at most before requests are looked at [s of wall time]."""
-
-SLOWEST, FASTEST = 0.1, 50.0
 
 TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
 """Requests of a seat that keeps the time."""

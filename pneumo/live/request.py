@@ -8,6 +8,10 @@ from typing import Any, Literal
 Seat = Literal["trainer", "trainee"]
 
 
+SLOWEST, FASTEST = 0.1, 50.0
+"""Speeds that may be asked for, times real time."""
+
+
 @dataclass(frozen=True)
 class Run:
     """Goes on from the instant that is shown. Gone back before: what came after is dropped."""
@@ -20,7 +24,7 @@ class Pause:
 
 @dataclass(frozen=True)
 class Speed:
-    """Sets the speed, 0.1 to 50 times real time."""
+    """Sets the speed, `SLOWEST` to `FASTEST` times real time."""
 
     factor: float
 

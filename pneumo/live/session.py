@@ -112,11 +112,6 @@ class Session:
             return "check"
         return "live" if self._newest is None else "earlier"
 
-    @property
-    def undoable(self) -> bool:
-        """Whether the trainer has done something that can be taken back."""
-        return any(act.seat == "trainer" for act in self.journal)
-
     def frame(
         self, number: int, *, running: bool, speed: float, pace: float, note: str = ""
     ) -> Frame:
