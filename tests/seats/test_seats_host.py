@@ -223,15 +223,15 @@ def test_at_most_ten_frames_a_second_and_only_changes(host: Host, seat: FakeSeat
             seat.give(pressures=tuple(float(k) for _ in seat.plant.nets))
             with pytest.raises(TimeoutError):
                 connection.recv(0.15)
-        end, frames = monotonic() + 1.0, 0
-        while monotonic() < end:
+        start, frames = monotonic(), 0
+        while monotonic() < start + 1.0:
             seat.give(time=monotonic())
             try:
                 connection.recv(0.01)
                 frames += 1
             except TimeoutError:
                 pass
-        assert 1 <= frames <= 11
+        assert 1 <= frames <= 10 * (monotonic() - start) + 1
 
 
 def test_the_record_follows(seat: FakeSeat, joined: RemoteLink) -> None:

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 import tui_toys
+from textual.command import CommandList
 from textual.widgets import Input, Static
-from tui_toys import FakeLink, plant_of, resting_frame
+from tui_toys import FakeLink, look, plant_of, resting_frame, until
 
 from pneumo.errors import InputError
 from pneumo.live.frame import AlarmFrame, FaultFrame
@@ -64,21 +65,16 @@ def unsafe_trim(link: FakeLink) -> dict[str, object]:
     }
 
 
-async def settle(pilot: object) -> None:
-    """Longer than the timer's period."""
-    await pilot.pause(0.12)
-
-
 # what the lines say
 
 
 async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         assert "· every zone is in its safe state" in words_of(app, Head)
         trainer.give(**unsafe_trim(trainer))
-        await settle(pilot)
+        await look(pilot)
         said = words_of(app, Head)
         assert "x trim NOT SAFE, vent time exceeded: jaws 1…4 still closed" in said
         assert "vent time exceeded" in said
@@ -92,7 +88,7 @@ async def test_the_head_tells_seat_time_speed_and_marks(seat: str) -> None:
     link.give(running=True, speed=5.0, pace=3.2, time=65.5, newest=65.5, forced_inputs=forced)
     app = DashboardApp(link)
     async with app.run_test(size=(120, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         said = words_of(app, Head)
     for words in (f"{seat}'s seat", "running", "1:05.500", "5x (reached 3.2x)", "F 1 forced"):
         assert words in said
@@ -103,7 +99,7 @@ async def test_a_trainee_sees_no_count_of_faults(trainee: FakeLink) -> None:
     trainee.give(faults=(shown,))
     app = DashboardApp(trainee)
     async with app.run_test(size=(140, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         assert "fault" not in words_of(app, Head)
 
 
@@ -111,10 +107,10 @@ async def test_gone_back_and_check_are_said(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(120, 30)) as pilot:
         trainer.give(mode="earlier", time=4.0)
-        await settle(pilot)
+        await look(pilot)
         assert "GONE BACK, newest 0:10.000" in words_of(app, Head)
         trainer.give(mode="check", note="loss of power at trim")
-        await settle(pilot)
+        await look(pilot)
         assert "CHECK beside the ride" in words_of(app, Head)
         assert "loss of power at trim" in words_of(app, Head)
 
@@ -122,13 +118,14 @@ async def test_gone_back_and_check_are_said(trainer: FakeLink) -> None:
 async def test_nothing_is_drawn_while_the_number_stays(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         view = app.views["zones"]
         before = len(view.drawn)
-        await pilot.pause(0.4)
+        for _ in range(3):
+            await look(pilot)
         assert len(view.drawn) == before
         trainer.give(time=11.0)
-        await settle(pilot)
+        await look(pilot)
         assert len(view.drawn) == before + 1
 
 
@@ -136,13 +133,13 @@ async def test_a_lost_ride_is_told_and_the_screen_stays(trainer: FakeLink) -> No
     app = DashboardApp(trainer, host=Host(record="run.pneumo"))
     async with app.run_test(size=(100, 30)) as pilot:
         trainer.trouble = "The ride is gone: the host has left."
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Message)
         assert any("run.pneumo" in line for line in app.screen.lines)
         await pilot.press("enter")
         assert "x The ride is gone: the host has left." in words_of(app, Head)
         await pilot.press("2")
-        await settle(pilot)
+        await look(pilot)
         assert app.current == "circuit"
 
 
@@ -173,7 +170,7 @@ async def test_a_lost_ride_is_told_and_the_screen_stays(trainer: FakeLink) -> No
 async def test_a_key_sends_its_request(trainer: FakeLink, key: str, request_: object) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press(key)
         await pilot.pause()
         assert trainer.sent == [request_]
@@ -183,7 +180,7 @@ async def test_space_pauses_what_runs_and_speed_stays_in_its_range(trainer: Fake
     trainer.give(running=True, speed=50.0)
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("space", "right_square_bracket")
         assert trainer.sent == [Pause(), Speed(50.0)]
         trainer.give(speed=0.1)
@@ -197,7 +194,7 @@ async def test_space_pauses_what_runs_and_speed_stays_in_its_range(trainer: Fake
 async def test_a_trainee_is_told_what_is_the_trainers(trainee: FakeLink, key: str) -> None:
     app = DashboardApp(trainee)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press(key)
         await pilot.pause()
         assert trainee.sent == []
@@ -211,25 +208,25 @@ async def test_digits_open_every_view_of_the_seat(seat: str) -> None:
     wanted = ["zones", "circuit", "trends", "alarms", "signals", "logic"]
     wanted += ["verify", "faults", "hands"] if seat == "trainer" else ["hands"]
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         for number, title in enumerate(wanted, 1):
             await pilot.press(str(number))
-            await settle(pilot)
+            await look(pilot)
             assert app.current == title
             assert f"[{number} {title}]" in words_of(app, Tabs)
             assert [name for name, view in app.views.items() if view.display] == [title]
         await pilot.press("9")
-        await settle(pilot)
+        await look(pilot)
         assert app.current == "hands"
 
 
 async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         tabs = words_of(app, Tabs)
         await pilot.click(Tabs, offset=(tabs.index("4 alarms") + 3, 0))
-        await settle(pilot)
+        await look(pilot)
         assert app.current == "alarms"
         keys = words_of(app, Keys)
         await pilot.click(Keys, offset=(keys.index("STOP") + 2, 0))
@@ -244,11 +241,11 @@ async def test_the_most_needed_keys_are_always_in_sight() -> None:
     ):
         app = DashboardApp(FakeLink(plant_of("sand_martin"), seat))
         async with app.run_test(size=(80, 24)) as pilot:
-            await settle(pilot)
+            await look(pilot)
             for word in (*needed, "q leave", "^p acts"):
                 assert word in words_of(app, Keys)
             await pilot.resize_terminal(120, 40)
-            await settle(pilot)
+            await look(pilot)
             whole = ("s RIDE STOP", "a acknowledge", "N back to normal", "^p all acts", "q leave")
             for word in (*whole, *(("^← back",) if seat == "trainer" else ())):
                 assert word in words_of(app, Keys)
@@ -257,21 +254,21 @@ async def test_the_most_needed_keys_are_always_in_sight() -> None:
 async def test_the_keys_are_those_that_work_now(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("f")
-        await settle(pilot)
+        await look(pilot)
         assert "letters are typed" in words_of(app, Keys)
         assert "esc leaves it" in words_of(app, Keys)
         assert "STOP" not in words_of(app, Keys)
         await pilot.press("1", "c", "escape")
-        await settle(pilot)
+        await look(pilot)
         assert "s STOP" in words_of(app, Keys)
         await pilot.press("f")
-        await settle(pilot)
+        await look(pilot)
         assert app.views["faults"].query_one(Filtered).filter.value == ""
         await pilot.press("escape")
         trainer.give(mode="earlier", time=4.0)
-        await settle(pilot)
+        await look(pilot)
         assert words_of(app, Keys).startswith("h newest")
 
 
@@ -284,14 +281,14 @@ async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
     ):
         app = DashboardApp(link)
         async with app.run_test(size=(120, 30)) as pilot:
-            await settle(pilot)
+            await look(pilot)
             assert all_safe in words_of(app, Head)
             changes = unsafe_trim(trainer)["zones"][0]._replace(state="open", first_out="")
             if link is trainee:
                 link.give(inputs=(False,) * len(link.plant.inputs))
             else:
                 link.give(zones=(changes, *link.frame.zones[1:]))
-            await settle(pilot)
+            await look(pilot)
             assert all_safe not in words_of(app, Head)
             assert f"all zones normal; {'0 of 6' if link is trainee else '5 of 6'}" in words_of(
                 app, Head
@@ -305,20 +302,20 @@ async def test_an_alarm_that_is_normal_again_is_not_counted(trainer: FakeLink) -
         for shelved_until in (None, 1.0, trainer.frame.time + 60.0):
             normal = alarm(state="normal")._replace(shelved_until=shelved_until)
             trainer.give(alarms=(normal,))
-            await settle(pilot)
+            await look(pilot)
             assert "alarm" not in words_of(app, Head)
 
 
 async def test_an_answer_that_is_only_asked_for_does_not_sound_done(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("r")
         trainer.reply(Answer(1, True, "reset all"))
-        await settle(pilot)
+        await look(pilot)
         assert list(app._notifications) == []
         trainer.reply(Answer(0, True, "trim: reset refused: still standing: vent time exceeded"))
-        await settle(pilot)
+        await look(pilot)
         (note,) = app._notifications
         assert "reset refused" in note.message and note.severity == "warning"
 
@@ -326,24 +323,24 @@ async def test_an_answer_that_is_only_asked_for_does_not_sound_done(trainer: Fak
 async def test_nothing_to_come_is_said(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("n")
         trainer.reply(Answer(1, True, "Nothing happened for a minute."))
-        await settle(pilot)
+        await look(pilot)
         assert [n.message for n in app._notifications] == ["Nothing happened for a minute."]
 
 
 async def test_a_fault_that_is_typed_says_who_sees_it(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("colon", *"fault trim_valve_a stuck", "enter")
-        await settle(pilot)
+        await look(pilot)
         assert trainer.sent == [Do("fault trim_valve_a stuck", hidden=True)]
         trainer.reply(Answer(1, True, "fault trim_valve_a stuck"))
         app.request(Do("fault trim_valve_b stuck"))
         trainer.reply(Answer(2, True, "fault trim_valve_b stuck"))
-        await settle(pilot)
+        await look(pilot)
         told = [n.message for n in app._notifications]
         assert "hidden from the trainee" in told[0] and "shown to the trainee" in told[1]
 
@@ -351,10 +348,10 @@ async def test_a_fault_that_is_typed_says_who_sees_it(trainer: FakeLink) -> None
 async def test_notes_are_few(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         for words in ("first", "second", "third", "third"):
             app.tell(words)
-            await settle(pilot)
+            await look(pilot)
         assert [n.message for n in app._notifications] == ["second", "third"]
 
 
@@ -363,7 +360,7 @@ async def test_a_seat_that_is_cut_off_says_so_and_q_leaves_at_once(trainee: Fake
     async with app.run_test(size=(100, 30)) as pilot:
         trainee.give(running=True)
         trainee.trouble = "The seat is not kept any more; ask the trainer for a new code."
-        await settle(pilot)
+        await look(pilot)
         assert "cut off" in words_of(app, Head) and "running" not in words_of(app, Head)
         await pilot.press("q")
         await pilot.pause()
@@ -375,15 +372,15 @@ async def test_the_only_completion_is_taken_and_a_trainee_is_told_what_may_be_sa
 ) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("colon", *"acknowledge tr", "enter")
-        await settle(pilot)
+        await look(pilot)
         assert trainer.sent == [Do("acknowledge trim")]
         await pilot.press("colon", *"isolate trim_v", "enter")
         assert "Tab" not in str(app.screen.query_one("#problem", Static).render())
     app = DashboardApp(trainee)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("colon")
         assert "fault" not in app.screen.query_one("#sentence", Input).placeholder
         for words in ("fault trim_valve_a stuck", "nonsense"):
@@ -400,7 +397,7 @@ async def test_a_click_on_the_bar_of_time_goes_back(trainer: FakeLink) -> None:
     trainer.happen(RunEvent(5.0, "fault", "trim_valve_a", "fault: stuck"))
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         bar = app._base.query_one(TimeBar)
         line = bar.render_line(0).text
         assert line.index("x") == bar.column(5.0)
@@ -418,11 +415,11 @@ async def test_the_bar_of_time_comes_when_gone_back_on_a_low_screen(trainer: Fak
     trainer.happen(RunEvent(5.0, "command", "", "ride stop"))
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         bar = app._base.query_one(TimeBar)
         assert not bar.display
         trainer.give(mode="earlier", time=4.0)
-        await settle(pilot)
+        await look(pilot)
         assert bar.display
         assert "s" in bar.render_line(0).text
         assert bar.render_line(0).text.index("▼") == bar.column(4.0)
@@ -431,7 +428,7 @@ async def test_the_bar_of_time_comes_when_gone_back_on_a_low_screen(trainer: Fak
 async def test_a_seat_without_time_has_no_bar_of_it(trainee: FakeLink) -> None:
     app = DashboardApp(trainee)
     async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         assert not app._base.query_one(TimeBar).display
 
 
@@ -461,7 +458,7 @@ async def test_acting_in_the_past_asks_before_the_future_goes(trainer: FakeLink)
     trainer.give(mode="earlier", time=4.0)
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("space")
         assert isinstance(app.screen, Confirm)
         assert any("dropped" in line for line in app.screen.lines)
@@ -478,23 +475,23 @@ async def test_acting_in_the_past_asks_before_the_future_goes(trainer: FakeLink)
 async def test_answers_become_notes_or_dialogs(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("s")
         trainer.reply(Answer(1, True, "ride stop"))
-        await settle(pilot)
+        await look(pilot)
         assert [n.message for n in app._notifications] == ["ride stop"]
         await pilot.press("r")
         trainer.reply(Answer(2, False, "reset refused: [vent] time exceeded"))
-        await settle(pilot)
+        await look(pilot)
         assert [n.severity for n in app._notifications] == ["information", "warning"]
         app.request(Hand("listen", "trim_hose_1"))
         trainer.reply(Answer(3, True, "A hiss.", ("Wear ear protection.",)))
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Message)
         assert app.screen.cautions == ("Wear ear protection.",)
         await pilot.press("escape")
         trainer.reply(Answer(0, False, "The simulation stopped. Saved as rescue.yaml."))
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Message)
 
 
@@ -508,7 +505,7 @@ def outcome(loss: str, verdict: str) -> dict[str, object]:
 async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("k")
         assert isinstance(app.screen, PickOne)
         await pilot.press(*"block", "space", *"power", "enter")
@@ -517,18 +514,18 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         first, second = outcome("loss of power", "safe"), outcome("loss of air", "unsafe")
         data = {"zone": "block", "loss": "loss of power", "outcomes": [first]}
         trainer.reply(Answer(1, True, "", data=data))
-        await settle(pilot)
+        await look(pilot)
         dialog = app.screen
         assert isinstance(dialog, Outcomes)
         trainer.reply(Answer(1, True, "", data=data | {"outcomes": [first, second]}))
-        await settle(pilot)
+        await look(pilot)
         assert app.screen is dialog
         said = str(dialog.query_one("#verdicts", Static).render())
         assert "· SAFE    loss of power: open after 1.50 s (limit 2 s)" in said
         assert "x UNSAFE  loss of air" in said
         await pilot.press("escape")
         trainer.reply(Answer(1, True, "", data=data))
-        await settle(pilot)
+        await look(pilot)
         assert app.screen is app._base
 
 
@@ -539,7 +536,7 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
 async def test_help_is_of_the_open_view_and_of_the_seat(trainer: FakeLink, key: str) -> None:
     app = DashboardApp(trainer, host=Host(invitation="pneumo join here 1234"))
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("escape")  # the invitation
         await pilot.press(key)
         assert isinstance(app.screen, Help)
@@ -559,7 +556,7 @@ def test_help_is_one_text() -> None:
 async def test_a_sentence_is_completed_checked_and_sent(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("colon")
         assert isinstance(app.screen, CommandLine)
         line = app.screen.query_one("#sentence", Input)
@@ -581,7 +578,7 @@ async def test_a_sentence_is_completed_checked_and_sent(trainer: FakeLink) -> No
 async def test_a_delayed_sentence_is_checked_too(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("colon")
         app.screen.query_one("#sentence", Input).value = "in 5 s: fault trim_valve_a stuck"
         await pilot.press("enter")
@@ -591,19 +588,25 @@ async def test_a_delayed_sentence_is_checked_too(trainer: FakeLink) -> None:
 
 async def test_the_palette_finds_acts_and_sentences(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
+
+    def found(words: str) -> bool:
+        """The palette's first line is marked, and is about these words."""
+        hits = app.screen.query_one(CommandList)
+        return hits.highlighted == 0 and words in str(hits.get_option_at_index(0).prompt)
+
     async with app.run_test(size=(100, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("ctrl+p")
         await pilot.press(*"close block")
-        await pilot.pause(0.5)
+        await until(pilot, lambda: found("close block"))
         await pilot.press("enter")
-        await pilot.pause(0.3)
+        await until(pilot, lambda: trainer.sent)
         assert trainer.sent == [Do("close block")]
         await pilot.press("ctrl+p")
         await pilot.press(*"show alarms")
-        await pilot.pause(0.5)
+        await until(pilot, lambda: found("show alarms"))
         await pilot.press("enter")
-        await pilot.pause(0.3)
+        await until(pilot, lambda: app.current == "alarms")
         assert app.current == "alarms"
 
 
@@ -615,7 +618,7 @@ async def test_a_situation_is_saved_under_a_name_that_tells_nothing(
     trainer.give(faults=(broken,))
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("w")
         dialog = app.screen
         assert isinstance(dialog, SaveSituation)
@@ -638,7 +641,7 @@ async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
     runs = [("Sand Martin, 12 s", "a.run"), ("Sand Martin, 90 s", "b.run")]
     app = DashboardApp(trainer, unfinished=runs, take_up=taken.append)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, PickOne)
         await pilot.press("down", "enter")
         await app.workers.wait_for_complete()
@@ -651,9 +654,9 @@ async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
     runs = [("first", "a.run"), ("second", "b.run")]
     app = DashboardApp(trainer, unfinished=runs, forget=forgotten.append)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.click("#forget")
-        await settle(pilot)
+        await look(pilot)
         assert forgotten == ["a.run"]
         assert isinstance(app.screen, PickOne)
         await pilot.press("escape")
@@ -666,7 +669,7 @@ async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None
 
     app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=refuse)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("enter")
         await app.workers.wait_for_complete()
         await pilot.pause()
@@ -677,7 +680,7 @@ async def test_starting_anew_takes_nothing_up(trainer: FakeLink) -> None:
     taken: list[object] = []
     app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=taken.append)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("escape")
         await pilot.pause()
         assert taken == []
@@ -693,7 +696,7 @@ async def test_leaving_asks_nothing_when_nothing_is_lost(
 ) -> None:
     app = DashboardApp(trainer, host=host)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("q")
         await pilot.pause()
         assert trainer.closed
@@ -704,18 +707,18 @@ async def test_an_invitation_is_shown_at_the_start_and_on_its_key(trainer: FakeL
     host = Host(invitation="pneumo join 127.0.0.1:8470", code="8FQ-YTQ", trainee="not joined")
     app = DashboardApp(trainer, host=host, unfinished=[("a run", 1)])
     async with app.run_test(size=(140, 30)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("escape")
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Message)
         said = " ".join(app.screen.lines)
         assert "pneumo join 127.0.0.1:8470" in said and "8FQ-YTQ" in said
         assert "Only from this machine" in said
         await pilot.press("escape")
-        await settle(pilot)
+        await look(pilot)
         assert "trainee: not joined" in words_of(app, Head)
         app.host = replace(host, code="", trainee="joined", only_here=False)
-        await settle(pilot)
+        await look(pilot)
         assert "trainee: joined" in words_of(app, Head)
         await pilot.press("I")
         assert isinstance(app.screen, Message)
@@ -725,16 +728,16 @@ async def test_an_invitation_is_shown_at_the_start_and_on_its_key(trainer: FakeL
 async def test_every_dialog_gives_the_focus_back(trainer: FakeLink) -> None:
     app = DashboardApp(trainer, unfinished=[("a run", 1)])
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("escape")
-        await settle(pilot)
+        await look(pilot)
         assert app.focused is app.views["zones"]
         for key in ("question_mark", "colon", "k", "w", "ctrl+p"):
             await pilot.press(key)
-            await settle(pilot)
+            await look(pilot)
             assert app.screen is not app._base
             await pilot.press("escape")
-            await settle(pilot)
+            await look(pilot)
             assert app.screen is app._base
             assert app.focused is app.views["zones"]
 
@@ -744,17 +747,17 @@ async def test_shelved_alarms_are_not_announced(trainer: FakeLink) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         shelved = alarm()._replace(shelved_until=trainer.frame.time + 60.0)
         trainer.give(alarms=(shelved,))
-        await settle(pilot)
+        await look(pilot)
         assert "alarm" not in words_of(app, Head)
         trainer.give(alarms=(shelved._replace(shelved_until=1.0),))
-        await settle(pilot)
+        await look(pilot)
         assert "! 1 alarm" in words_of(app, Head)
 
 
 async def test_leaving_a_run_that_is_not_kept_asks(trainer: FakeLink) -> None:
     app = DashboardApp(trainer, host=Host())
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("q")
         assert isinstance(app.screen, Confirm)
         await pilot.press("n")
@@ -774,9 +777,9 @@ async def test_every_size_draws(ride: str, size: tuple[int, int]) -> None:
     link = FakeLink(plant_of(ride))
     app = DashboardApp(link)
     async with app.run_test(size=size) as pilot:
-        await settle(pilot)
+        await look(pilot)
         link.give(mode="earlier", time=3.0, alarms=(alarm((*link.plant.zones, "")[0]),))
-        await settle(pilot)
+        await look(pilot)
         for key in ("8", "9", "question_mark", "escape", "N", "escape", "colon", "escape"):
             await pilot.press(key)
             await pilot.pause()
@@ -790,9 +793,9 @@ async def test_wide_screens_keep_zones_and_events_in_sight(
     trainer.happen(RunEvent(5.0, "command", "", "close trim"))
     app = DashboardApp(trainer)
     async with app.run_test(size=(width, 40)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("3")
-        await settle(pilot)
+        await look(pilot)
         assert app._base.query_one("#strip").display == bool(strip)
         assert app._base.query_one("#latest").display == bool(events)
         if strip:
@@ -805,12 +808,12 @@ async def test_wide_screens_keep_zones_and_events_in_sight(
 async def test_the_screen_may_be_resized_while_it_runs(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(200, 60)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("8")
         for width, height in ((80, 24), (20, 6), (1, 1), (120, 40), (3, 50), (200, 60)):
             await pilot.resize_terminal(width, height)
             trainer.give(time=trainer.frame.time + 1.0, newest=trainer.frame.newest + 1.0)
-            await settle(pilot)
+            await look(pilot)
         assert "Sand Martin" in words_of(app, Head)
 
 
@@ -821,11 +824,11 @@ async def test_colours_can_be_changed_and_left_out(
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
         trainer.give(**unsafe_trim(trainer))
-        await settle(pilot)
+        await look(pilot)
         assert app.no_color
         assert "x trim NOT SAFE" in words_of(app, Head)
         await app.run_action("other_theme")
-        await settle(pilot)
+        await look(pilot)
         assert app.theme == "paper"
 
 
@@ -835,14 +838,14 @@ async def test_colours_can_be_changed_and_left_out(
 async def test_a_pick_is_followed_by_the_other_views(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         await pilot.press("2")
-        await settle(pilot)
+        await look(pilot)
         app.views["circuit"].pick("trim_valve_b")
-        await settle(pilot)
+        await look(pilot)
         assert app.views["zones"].looked_at == ["trim_valve_b"]
         await pilot.press("x")
-        await settle(pilot)
+        await look(pilot)
         assert app.current == "faults"
         assert app.views["faults"].component == "trim_valve_b"
         assert app.focused is app.views["faults"].query_one("#modes")
@@ -874,19 +877,19 @@ async def test_latest_events_share_a_row_and_wrap(trainer: FakeLink) -> None:
     trainer.happen(RunEvent(11.0, "state", "trim", "later than what is shown"))
     app = DashboardApp(trainer)
     async with app.run_test(size=(200, 40)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         said = words_of(app, Latest)
         assert "trim_open_1…4: broken" in said
         assert " ".join(said.split()).endswith(f"0:09.500 trim: {reason}")
         trainer.give(time=9.2)
-        await settle(pilot)
+        await look(pilot)
         assert "vent time" not in words_of(app, Latest)
 
 
 async def test_an_outcome_that_is_lost_again_says_so(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         found = outcome("loss of power", "unsafe") | {"lost_after": 2.33}
         data = {"zone": "trim", "loss": found["loss"], "outcomes": [found]}
         app.push_screen(Outcomes(Answer(1, True, "", data=data)))
@@ -900,13 +903,13 @@ async def test_an_invitation_closes_when_it_is_taken_up_and_notes_wait_for_that(
     host = Host(invitation="pneumo join 127.0.0.1:8470", code="8FQ-YTQ-6HT", trainee="not joined")
     app = DashboardApp(link, host=host)
     async with app.run_test(size=(120, 40)) as pilot:
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Invitation)
         link._answers.append(Answer(0, True, "A trainee has joined."))
-        await settle(pilot)
+        await look(pilot)
         assert isinstance(app.screen, Invitation) and not app._notifications
         app.host = replace(host, code="", trainee="joined")
-        await settle(pilot)
-        await settle(pilot)
+        await look(pilot)
+        await look(pilot)
         assert app.screen is app._base
         assert [note.message for note in app._notifications] == ["A trainee has joined."]

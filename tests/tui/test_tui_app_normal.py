@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from tui_toys import FakeLink, plant_of, resting_frame, trainee_frame
+from tui_toys import FakeLink, look, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.sentence import parse_action
 from pneumo.live.frame import AlarmFrame, FaultFrame
@@ -111,7 +111,7 @@ def test_a_shut_off_that_starts_closed_belongs_closed() -> None:
 async def test_normal_needs_no_dialog_when_all_is_normal(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(0.1)
+        await look(pilot)
         await pilot.press("N")
         await pilot.pause()
         assert app.screen is app._base
@@ -127,7 +127,7 @@ async def test_the_way_is_shown_with_cautions_and_done_once_confirmed(
     trainer.frame = everything_wrong(trainer.frame)._replace(number=5)
     app = DashboardApp(trainer)
     async with app.run_test(size=size) as pilot:
-        await pilot.pause(0.1)
+        await look(pilot)
         await pilot.press("N")
         dialog = app.screen
         assert isinstance(dialog, Confirm)
@@ -148,27 +148,27 @@ async def test_answers_are_given_again_once_nothing_stands(trainer: FakeLink) ->
     trainer.give(zones=(faulted, *rest), alarms=(alarm("unacknowledged"),), running=True)
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await pilot.pause(0.1)
+        await look(pilot)
         await pilot.press("N", "y")
         await pilot.pause()
         assert trainer.sent == [Do("acknowledge all"), Do("reset all")]
         trainer.give(alarms=(alarm("acknowledged"),), time=12.0, newest=12.0)
-        await pilot.pause(0.12)
+        await look(pilot)
         assert len(trainer.sent) == 2  # the pressure is still there: a reset would be refused
         head = str(app._base.query_one(Head).render())
         assert "back to normal: waits for trim: vent time exceeded" in head
         for number, words in enumerate(("acknowledge all", "reset all"), 1):
             trainer.reply(Answer(number, True, words))
         trainer.reply(Answer(0, True, "trim: reset refused: still standing: vent time exceeded"))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert list(app._notifications) == []
         trainer.give(alarms=(alarm("latched, acknowledged"),), time=13.0, newest=13.0)
-        await pilot.pause(0.12)
+        await look(pilot)
         assert trainer.sent[2:] == [Do("reset all")]
         trainer.give(alarms=(), zones=(zone, *rest), time=15.0, newest=15.0)
-        await pilot.pause(0.12)
+        await look(pilot)
         assert any("Back to normal" in n.message for n in app._notifications)
-        await pilot.pause(0.12)
+        await look(pilot)
         assert "waits for" not in str(app._base.query_one(Head).render())
 
 
@@ -178,10 +178,10 @@ async def test_what_still_stands_is_said_when_patience_ends(trainer: FakeLink) -
     trainer.give(zones=zones, alarms=(alarm("acknowledged"),), running=True)
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
-        await pilot.pause(0.1)
+        await look(pilot)
         await pilot.press("N", "y")
         late = trainer.frame.time + PATIENCE + 1.0
         trainer.give(time=late, newest=late)
-        await pilot.pause(0.12)
+        await look(pilot)
         told = [n.message for n in app._notifications]
         assert any("What still stands: trim: vent time exceeded" in message for message in told)

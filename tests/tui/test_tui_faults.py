@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from textual.widgets import Button, Input, OptionList, Static
-from tui_toys import FakeLink, plant_of
+from tui_toys import FakeLink, look, plant_of
 
 from pneumo.circuit.sentence import parse_action
 from pneumo.live.frame import FaultFrame
@@ -22,7 +22,7 @@ AWAY = FaultFrame("feed_a", "lost", "feed_a lost every 10 s for 2 s", 1.0, False
 async def opened(pilot: object) -> FaultsView:
     """The view, opened by its key, its filter ready to type in."""
     await pilot.press("f")
-    await pilot.pause(0.1)
+    await look(pilot)
     view = pilot.app.views["faults"]
     assert isinstance(view, FaultsView)
     return view
@@ -30,7 +30,7 @@ async def opened(pilot: object) -> FaultsView:
 
 async def typed(pilot: object, words: str) -> None:
     await pilot.press(*("space" if letter == " " else letter for letter in words))
-    await pilot.pause(0.05)
+    await look(pilot)
 
 
 def shown(view: FaultsView, name: str) -> str:
@@ -177,7 +177,7 @@ async def test_standing_faults_are_listed_cleared_and_hidden(trainer: FakeLink) 
         await pilot.press("escape")
         assert shown(view, "none") == "none: nothing is broken"
         trainer.give(faults=(STUCK, TO_COME, AWAY))
-        await pilot.pause(0.12)
+        await look(pilot)
         first, second, third = rows(view)
         assert first.startswith("x trim_valve_a stuck ") and "hidden" in first
         assert "comes at 0:14.000" in second and "shown" in second
@@ -197,7 +197,7 @@ async def test_a_fault_to_come_is_shown_as_present_once_it_has_come(trainer: Fak
         view = await opened(pilot)
         assert rows(view)[0].startswith("· ")
         trainer.give(faults=(TO_COME._replace(present=True),), time=14.5, newest=14.5)
-        await pilot.pause(0.12)
+        await look(pilot)
         assert rows(view)[0].startswith("x ")
         assert "since 0:14.000" in rows(view)[0]
 
@@ -229,7 +229,7 @@ async def test_losses_cut_and_come_back(trainer: FakeLink) -> None:
         assert trainer.sent == [*off, *off, Do("power off")]
         trainer.sent.clear()
         trainer.give(switched_off=trainer.plant.supplies, power=False)
-        await pilot.pause(0.12)
+        await look(pilot)
         await pilot.press("A", "P")
         await pilot.pause()
         assert trainer.sent == []
@@ -259,7 +259,7 @@ async def test_small_rides_and_any_size(ride: str, size: tuple[int, int]) -> Non
         view = await opened(pilot)
         name = next(iter(link.plant.circuit.components))
         link.give(faults=(FaultFrame(name, "leak", f"{name} leak", 1.0, True, True),))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert len(rows(view)) == 1
 
 

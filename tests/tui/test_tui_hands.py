@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from textual.widgets import OptionList, Static
-from tui_toys import FakeLink, plant_of
+from tui_toys import FakeLink, look, plant_of
 
 from pneumo.circuit.sentence import parse_action
 from pneumo.live.request import Answer, Do, Hand
@@ -20,7 +20,7 @@ pytestmark = pytest.mark.usefixtures("toy_views")
 async def opened(pilot: object) -> HandsView:
     """The view, opened at its tests."""
     await pilot.press("t")
-    await pilot.pause(0.1)
+    await look(pilot)
     view = pilot.app.views["hands"]
     assert isinstance(view, HandsView)
     return view
@@ -31,7 +31,7 @@ async def choose(pilot: object, view: HandsView, words: str) -> None:
     place = next(i for i, act in enumerate(view._rows) if act is not None and act.words == words)
     view.query_one("#acts", OptionList).highlighted = place
     view.query_one("#acts").focus()
-    await pilot.pause(0.05)
+    await look(pilot)
 
 
 def notes(view: HandsView) -> list[str]:
@@ -48,7 +48,7 @@ async def test_both_seats_listen_and_keep_what_they_heard(seat: str) -> None:
         await pilot.pause()
         assert link.sent == [Hand("listen", "trim_hose_2")]
         link.reply(Answer(1, True, "A loud hiss.", ("Wear ear protection.",)))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert app.screen is app._base
         assert len(app._notifications) == 0
         (note,) = notes(view)
@@ -78,7 +78,7 @@ async def test_cautions_come_before_an_act_by_hand(trainee: FakeLink, words: str
         (request,) = trainee.sent
         assert isinstance(request, Do)
         trainee.reply(Answer(1, True, request.sentence))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert request.sentence in notes(view)[0]
 
 
@@ -118,7 +118,7 @@ async def test_places_tell_how_they_stand_and_follow_the_ride(trainer: FakeLink)
         assert row("block_shut_off").endswith("in service")
         where.highlighted = 2
         trainer.give(isolated=("block_shut_off",))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert row("block_shut_off").endswith("out of service")
         assert where.highlighted == 2
 
@@ -126,16 +126,16 @@ async def test_places_tell_how_they_stand_and_follow_the_ride(trainer: FakeLink)
 async def test_the_notebook_collects_while_another_view_is_open(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.pause(0.1)
+        await look(pilot)
         app.request(Hand("look", "trim_brake_1"))
         trainer.reply(Answer(1, True, "The jaws are open.", ("Stay clear.",)))
-        await pilot.pause(0.12)
+        await look(pilot)
         await pilot.press("escape")
         view = await opened(pilot)
         assert "look trim_brake_1: The jaws are open." in notes(view)[0]
         app.request(Hand("look", "trim_brake_2"))
         trainer.reply(Answer(2, False, "There is no such brake."))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert len(notes(view)) == 2
 
 
@@ -180,5 +180,5 @@ async def test_any_size(seat: str, size: tuple[int, int]) -> None:
         view = await opened(pilot)
         app.request(Hand("look", "trim_brake_1"))
         link.reply(Answer(1, True, "The jaws are open."))
-        await pilot.pause(0.12)
+        await look(pilot)
         assert len(notes(view)) == 1

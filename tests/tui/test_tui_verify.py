@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +11,7 @@ import pytest
 from textual.app import App, ComposeResult
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
-from tui_toys import FakeLink, plant_of, resting_frame
+from tui_toys import FakeLink, plant_of, resting_frame, until
 
 from pneumo.live.frame import FaultFrame
 from pneumo.live.link import Link
@@ -149,13 +147,6 @@ async def with_results(pilot: Pilot[None], found: Verification | None = None) ->
     assert isinstance(app, Bench)
     app.view.take(results() if found is None else found, "by hand")
     await pilot.pause()
-
-
-async def until(pilot: Pilot[None], true: Callable[[], object], seconds: float = 60.0) -> None:
-    end = time.monotonic() + seconds
-    while not true():
-        assert time.monotonic() < end
-        await pilot.pause(0.05)
 
 
 # the check

@@ -5,10 +5,13 @@ Nothing is simulated here. The values are made up, and only plausible enough to 
 
 from __future__ import annotations
 
+import time
 from collections import deque
+from collections.abc import Callable
 from functools import cache
 
 import numpy as np
+from textual.pilot import Pilot
 
 from pneumo.circuit.validate import load
 from pneumo.commands.console import find_document
@@ -18,6 +21,7 @@ from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.live.request import Answer, Request, Seat
 from pneumo.scenario.event import RunEvent
+from tui.app import DashboardApp
 from tui.view import View
 
 BAR = 1e5
@@ -175,6 +179,24 @@ class FakeLink:
 
     def close(self) -> None:
         self.closed = True
+
+
+async def look(pilot: Pilot[None]) -> None:
+    """Has the app look at its link and draw, as its timer does, which may be late: a wait of so
+    many periods tells nothing on a busy machine."""
+    await pilot.pause()
+    app = pilot.app
+    assert isinstance(app, DashboardApp)
+    app.tick()
+    await pilot.pause()
+
+
+async def until(pilot: Pilot[None], true: Callable[[], object], seconds: float = 60.0) -> None:
+    """Waits for what comes of a thread or a delay of the toolkit's."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end
+        await pilot.pause(0.02)
 
 
 class Toy(View):
