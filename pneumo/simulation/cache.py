@@ -17,12 +17,16 @@ KEPT = 5
 """Folders of other sources, other versions or other installations that are kept."""
 
 
+CHECKS_PLACES = "PNEUMO_CHECK_PLACES" in os.environ
+"""Kernels are compiled so that an index outside its array stops the process; for tests."""
+
+
 def _source_hash() -> str:
     package = Path(__file__).resolve().parent.parent
     sources = sorted((package / "simulation").glob("*.py"))
     sources += [package / "air.py", package / "network" / "network.py"]
     # numba keeps a compiled function per place of its source, so the place counts as well
-    digest = hashlib.sha256(f"{metadata.version('numba')} {package}".encode())
+    digest = hashlib.sha256(f"{metadata.version('numba')} {package} {CHECKS_PLACES}".encode())
     for name in sorted(name for name in os.environ if name.startswith("NUMBA_")):
         digest.update(f"{name}={os.environ[name]}".encode())
     for source in sources:

@@ -55,7 +55,8 @@ class Kernel(Generic[P, R]):
         return self.dispatcher._numba_type_
 
     def __call__(self, *arguments: P.args, **named: P.kwargs) -> R:
-        result: R = self.dispatcher(*arguments, **named)
+        with compiling():
+            result: R = self.dispatcher(*arguments, **named)
         return result
 
 
@@ -141,10 +142,44 @@ class Entry(Kernel[P, R]):
 
         pointer: Any = types.CPointer
         address, whole, real = map(pointer, (types.voidptr, types.int64, types.float64))
-        made = cfunc(types.void(address, whole, real, real), error_model="numpy")(
-            (none, one, two)[number]
-        )
+        with compiling():
+            made = cfunc(types.void(address, whole, real, real), error_model="numpy")(
+                (none, one, two)[number]
+            )
         return made.native_name, made.inspect_llvm()
+
+
+@contextmanager
+def compiling() -> Iterator[None]:
+    """To compile kernels in: an index is taken as it is.
+
+    numba lets an index count from an array's end, and asks at every access whether one does. No
+    kernel needs that, and it is a quarter of their time. With the environment variable
+    PNEUMO_CHECK_PLACES set, an index outside its array stops the process instead, see `cache`.
+    """
+    from numba.core.compiler_lock import global_compiler_lock
+    from numba.np import arrayobj
+
+    with global_compiler_lock:  # nobody else's functions are compiled meanwhile
+        library = arrayobj.fix_integer_index
+        arrayobj.fix_integer_index = _as_it_is
+        try:
+            yield
+        finally:
+            arrayobj.fix_integer_index = library
+
+
+def _as_it_is(context: Any, builder: Any, kind: Any, index: Any, size: Any) -> Any:
+    """In place of numba's code for an index into a dimension of some size."""
+    from llvmlite import ir
+    from numba import types
+
+    place = context.cast(builder, index, kind, types.intp)
+    if cache.CHECKS_PLACES:
+        with builder.if_then(builder.icmp_unsigned(">=", place, size)):
+            nothing = ir.FunctionType(ir.VoidType(), ())
+            builder.call(builder.module.declare_intrinsic("llvm.trap", fnty=nothing), ())
+    return place
 
 
 def _taken(arguments: tuple[Any, ...], kinds: Iterator[Kind]) -> Any:

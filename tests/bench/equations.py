@@ -25,6 +25,7 @@ from pneumo.network.network import Network, copy_for_change
 from pneumo.scenario.play import Play
 from pneumo.simulation.balance import rates as part_rates
 from pneumo.simulation.balance import slopes
+from pneumo.simulation.jit import compiling
 from pneumo.simulation.part import Part, hold_all, make_part
 
 Array = NDArray[Any]
@@ -257,6 +258,7 @@ as_doubles, as_integers = _pointer(types.float64), _pointer(types.int32)
 
 
 @lru_cache(maxsize=2)
+@compiling()
 def machine(kind: Any) -> Machine:
     """Functions for networks and work arrays of a numba type; the same for every circuit."""
 

@@ -1,0 +1,52 @@
+"""No kernel takes an index outside its array: kernels as they are compiled do not ask."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+
+ONE_INDEX = """
+import sys
+import numpy as np
+from pneumo.simulation import jit
+
+@jit.entry
+def picked(values: np.ndarray, place: int) -> float:
+    return values[place]
+
+print(picked(np.array([1.0, 2.0, 3.0]), int(sys.argv[1])))
+"""
+
+
+def checked(arguments: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
+    """Runs Python with kernels that ask, compiled anew into a folder."""
+    environment = {**os.environ, "PNEUMO_CHECK_PLACES": "1", "XDG_CACHE_HOME": str(folder)}
+    return subprocess.run(
+        [sys.executable, *arguments], cwd=ROOT, env=environment, capture_output=True, text=True,
+        check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a process is stopped otherwise there")
+@pytest.mark.parametrize("place", [-4, -1, 0, 2, 3])
+def test_what_is_checked_stops_the_process(place: int, tmp_path: Path) -> None:
+    script = tmp_path / "one_index.py"
+    script.write_text(ONE_INDEX)
+    done = checked([str(script), str(place)], tmp_path)
+    if 0 <= place < 3:
+        assert (done.returncode, done.stdout) == (0, f"{place + 1.0}\n")
+    else:
+        assert done.returncode in (-signal.SIGILL, -signal.SIGTRAP), done.stderr
+
+
+def test_whole_runs_take_no_index_outside(tmp_path: Path) -> None:
+    """Movements, faults, hands, following another run: all that `tests/scenario` plays."""
+    done = checked(["-m", "pytest", "-q", "-n", "0", "tests/scenario"], tmp_path)
+    assert done.returncode == 0, done.stdout[-2000:]
