@@ -78,7 +78,9 @@ class Controller:
         """Coil -> energised by the controller."""
         self.switched: dict[str, None] = {}
         """Components with a coil that the last scan or command switched."""
-        self._energise()
+        self._charged: list[bool | None] = [None] * len(self._zones)
+        """What each zone's coils were last set for; None: they were not yet."""
+        self._energise(True)
 
     def copy(self) -> Controller:
         """An independent controller that goes on from here."""
@@ -91,6 +93,7 @@ class Controller:
         twin._gates = dict(self._gates)
         twin.coils = dict(self.coils)
         twin._sensed = list(self._sensed)
+        twin._charged = list(self._charged)
         return twin
 
     def scan(
@@ -117,9 +120,9 @@ class Controller:
             _read(self._ride_supply, said, self.forced_inputs),
             commands,
         )
-        result = self.logic.scan(time, inputs)
-        self._energise()
-        return result.events
+        events = self.logic.scan(time, inputs)
+        self._energise(changed is None)
+        return events
 
     def reads(self, name: str, said: Said) -> bool:
         """What an input reads now: made, or for a transmitter low in some zone it guards."""
@@ -150,14 +153,18 @@ class Controller:
             return False
         self._gates[target] = to
         self.switched = {}
-        self._energise()
+        self._energise(False)
         return True
 
-    def _energise(self) -> None:
-        for zone, logic in zip(self._zones, self.logic.zones.values(), strict=True):
+    def _energise(self, every: bool) -> None:
+        """Sets the coils of the zones that go another way than before, or of every zone: outputs
+        may be forced otherwise."""
+        for place, logic in enumerate(self.logic.zones.values()):
             charge = logic.charge
-            for coil, when in zone.outputs.items():
-                self._switch(coil, charge == (when == "charge"))
+            if every or charge != self._charged[place]:
+                self._charged[place] = charge
+                for coil, when in self._zones[place].outputs.items():
+                    self._switch(coil, charge == (when == "charge"))
         for name, state in self._gates.items():
             for coil, energised_when in self._gate_outputs[name].items():
                 self._switch(coil, state == energised_when)

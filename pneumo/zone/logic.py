@@ -133,12 +133,16 @@ class ZoneLogic:
         """Next simulated time [s] at which a timer could change something; None: never."""
         return self._deadline
 
+    def rests(self, time: float, sensed: Sensed) -> bool:
+        """True when a scan without a command would change nothing."""
+        return sensed == self._settled_on and not self._is_due(time)
+
     def scan(self, time: float, sensed: Sensed, command: Command | None = None) -> ZoneScan:
         """Sense, obey, settle. What is sensed counts before a command of the same scan.
 
         Raises ValueError for a command that is not one, or readings that do not fit the zone.
         """
-        if command is None and sensed == self._settled_on and not self._is_due(time):
+        if command is None and self.rests(time, sensed):
             return ZoneScan(self.state, self.charge, self.first_out, (), ())
         self._check(sensed, command)
         events: list[Event] = []

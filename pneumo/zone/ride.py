@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 from pneumo.zone.alarm import AlarmGroup, AlarmMemory
-from pneumo.zone.logic import Command, Event, ZoneLogic, ZoneMemory, ZoneScan
-from pneumo.zone.machine import ZONE_MACHINE, Row, ZoneMachine
+from pneumo.zone.logic import Command, Event, ZoneLogic, ZoneMemory
+from pneumo.zone.machine import ZONE_MACHINE, ZoneMachine
 from pneumo.zone.sensed import Sensed, ZoneSettings
 
 LOW_RIDE_SUPPLY = "low ride supply"
@@ -37,17 +37,6 @@ class RideInputs(NamedTuple):
     """The ride's supply switches; False = broken, low supply."""
     commands: tuple[RideCommand, ...] = ()
     """In the order given; obeyed in that order."""
-
-
-class RideScan(NamedTuple):
-    """What one scan of the ride gives."""
-
-    zones: tuple[ZoneScan, ...]
-    """Zones in document order, each with its own events."""
-    stopped: bool
-    """True while a ride stop is held."""
-    events: tuple[Event, ...]
-    """All events of the scan, the zones' too, in the order they came about."""
 
 
 class RideMemory(NamedTuple):
@@ -87,36 +76,21 @@ class RideLogic:
         ends = (zone.deadline() for zone in self.zones.values())
         return min((end for end in ends if end is not None), default=None)
 
-    def scan(self, time: float, inputs: RideInputs) -> RideScan:
+    def scan(self, time: float, inputs: RideInputs) -> tuple[Event, ...]:
         """The ride's supply first, then commands in their order, then every zone.
 
-        Raises ValueError for a command that is not one, an unknown zone, or readings that do
-        not fit the ride.
+        Returns all events, the zones' too, in the order they came about. Raises ValueError for a
+        command that is not one, an unknown zone, or readings that do not fit the ride.
         """
         self._check(inputs)
         scan = _Scan(time, dict(zip(self.zones, inputs.zones, strict=True)))
         self._watch_supply(scan, inputs.supply_ok)
         for command in inputs.commands:
             self._obey(scan, command)
-        for name in self.zones:
-            self._scan_zone(scan, name, None)
-        own: dict[str, list[Event]] = {}
-        for event in scan.events:
-            own.setdefault(event.zone, []).append(event)
-        return RideScan(
-            tuple(
-                ZoneScan(
-                    zone.state,
-                    zone.charge,
-                    zone.first_out,
-                    tuple(own.get(name, ())),
-                    tuple(scan.rows.get(name, ())),
-                )
-                for name, zone in self.zones.items()
-            ),
-            self.stopped,
-            tuple(scan.events),
-        )
+        for name, zone in self.zones.items():
+            if not zone.rests(time, scan.sensed[name]):
+                self._scan_zone(scan, name, None)
+        return tuple(scan.events)
 
     def snapshot(self) -> RideMemory:
         """What `restore` needs to go on from here exactly."""
@@ -222,10 +196,7 @@ class RideLogic:
         scan.say("refused", "reset", f"reset of the ride stop refused: {reason}")
 
     def _scan_zone(self, scan: _Scan, name: str, command: Command | None) -> None:
-        result = self.zones[name].scan(scan.time, scan.sensed[name], command)
-        if result.events:
-            scan.events += result.events
-            scan.rows.setdefault(name, []).extend(result.rows)
+        scan.events += self.zones[name].scan(scan.time, scan.sensed[name], command).events
 
 
 class _Scan:
@@ -235,7 +206,6 @@ class _Scan:
         self.time = time
         self.sensed = sensed
         self.events: list[Event] = []
-        self.rows: dict[str, list[Row]] = {}
 
     def say(
         self, kind: Literal["alarm", "refused", "ride"], name: str, text: str, zone: str = ""

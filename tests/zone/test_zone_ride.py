@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import NamedTuple, cast
 
 import pytest
 from zone_toys import (
@@ -15,8 +15,8 @@ from zone_toys import (
 )
 
 from pneumo.zone.alarm import AlarmState
-from pneumo.zone.logic import Command
-from pneumo.zone.ride import LOW_RIDE_SUPPLY, RideCommand, RideInputs, RideLogic, RideScan
+from pneumo.zone.logic import Command, Event
+from pneumo.zone.ride import LOW_RIDE_SUPPLY, RideCommand, RideInputs, RideLogic
 from pneumo.zone.sensed import Sensed
 
 REST = (OPEN_VENTED, CLOSED_VENTED)
@@ -31,6 +31,21 @@ def command(sentence: str) -> RideCommand:
     return RideCommand(target, cast(Command, verb))
 
 
+class ZoneNow(NamedTuple):
+    """A zone after a scan."""
+
+    state: str
+    first_out: str
+
+
+class RideScan(NamedTuple):
+    """A ride after a scan."""
+
+    zones: tuple[ZoneNow, ...]
+    stopped: bool
+    events: tuple[Event, ...]
+
+
 class Panel:
     """Drives a ride of a trim (safe open) and a final brake (safe closed) by sentences."""
 
@@ -43,7 +58,9 @@ class Panel:
     ) -> RideScan:
         self.time += 0.02
         commands = tuple(command(sentence) for sentence in sentences)
-        return self.ride.scan(self.time, RideInputs(sensed, (supply,), commands))
+        events = self.ride.scan(self.time, RideInputs(sensed, (supply,), commands))
+        zones = tuple(ZoneNow(z.state, z.first_out) for z in self.ride.zones.values())
+        return RideScan(zones, self.ride.stopped, events)
 
     def go_away(self) -> None:
         """Both zones out of their safe states."""
@@ -65,8 +82,6 @@ def test_zones_are_commanded_one_by_one_or_together() -> None:
     scan = panel.scan(REST, "open all")
     assert states(scan) == ["open", "opening"], "the trim never left its open switches"
     assert [event.zone for event in scan.events] == ["trim", "trim", "final"]
-    assert [len(zone.events) for zone in scan.zones] == [2, 1]
-    assert [len(zone.rows) for zone in scan.zones] == [2, 1]
 
 
 def test_a_ride_stop_sends_every_zone_to_its_safe_state_and_holds_it() -> None:
