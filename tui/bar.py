@@ -24,7 +24,7 @@ from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from tui import text
-from tui.judgement import in_safe_state, trouble
+from tui.judgement import asked, in_safe_state, trouble
 from tui.widgets.event_log import EventLog, EventRow
 
 WAITING = frozenset(str(state) for state in NEEDS_ACKNOWLEDGE)
@@ -173,14 +173,20 @@ class Head(Line):
 
     def _when_well(self, frame: Frame) -> str:
         """How many zones are in their safe state, as far as the seat can tell; none is unsafe."""
-        count = len(self.link.plant.zones)
+        zones = self.link.plant.zones
+        count = len(zones)
         if not count:
             return "this circuit has no brake zones"
         safe = [in_safe_state(self.link.plant, frame, i) for i in range(count)]
         seen = " by its switches" if self.link.seat == "trainee" else ""
         if all(safe):
             return f"every zone is in its safe state{seen}"
-        first = "no zone is unsafe, alarms stand" if announced(frame) else "all zones normal"
+        going = [zones[i] for i in range(count) if safe[i] is False and asked(frame, i)]
+        if going:
+            them = "every zone" if len(going) == count > 1 else ", ".join(going)
+            first = f"{them} on the way to the safe state, still in time"
+        else:
+            first = "no zone is unsafe, alarms stand" if announced(frame) else "all zones normal"
         seen = ", as far as switches tell" if self.link.seat == "trainee" else ""
         return f"{first}; {safe.count(True)} of {count} in their safe state{seen}"
 

@@ -96,3 +96,11 @@ def test_what_is_new_costs_no_more_in_a_long_run():
         log.take(past_of(events))
     assert log.total == 10_100
     assert perf_counter() - begun < 0.5, "100 looks at a run of 10 000 events"
+
+
+def test_switches_alike_are_drawn_together_in_an_alarm():
+    log = EventLog()
+    said = ", ".join(f"open switch of trim_brake_{n} is broken" for n in (1, 2, 3))
+    log.take(past_of([RunEvent(1.0, "alarm", "trim", f"first out: open time exceeded: {said}")]))
+    (row,) = log.shown
+    assert row.what == "first out: open time exceeded: open switch of trim_brake_1…3 is broken"

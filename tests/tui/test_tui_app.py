@@ -81,6 +81,20 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
         assert "! 1 alarm" in said
 
 
+async def test_a_zone_that_still_has_time_is_on_the_way_and_not_unsafe(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(120, 30)) as pilot:
+        trainer.happen(RunEvent(9.5, "state", "trim", "closing -> faulted"))
+        trainer.give(**unsafe_trim(trainer))
+        await look(pilot)
+        said = words_of(app, Head)
+        assert "· trim on the way to the safe state, still in time; 5 of 6 in" in said
+        within = trainer.plant.circuit.zones["trim"].requirement.within
+        trainer.give(time=9.6 + within, newest=9.6 + within)
+        await look(pilot)
+        assert "x trim NOT SAFE" in words_of(app, Head)
+
+
 @pytest.mark.parametrize("seat", ["trainer", "trainee"])
 async def test_the_head_tells_seat_time_speed_and_marks(seat: str) -> None:
     link = FakeLink(plant_of("sand_martin"), seat)

@@ -67,6 +67,9 @@ async def test_it_opens_with_the_usual_channels_of_the_first_zone(trainer: FakeL
         assert "trim_closed_2 contact" not in app.names
         assert "trim" in app.view.plot.rows[0]
         assert "brake_1" in "\n".join(app.view.plot.rows)
+        labels = [curve.name for curve in app.view.plot.curves]
+        assert {"brake_1", "brake_1 gap", "brake_1 force", "trim_made"} <= {*labels}
+        assert len({*labels}) == len(labels)
 
 
 async def test_a_trainee_is_offered_instruments_only(trainee: FakeLink) -> None:

@@ -221,8 +221,8 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             if event.kind == "alarm" and event.subject == alarm.zone:
                 name, _, why = said.partition(": ")
                 if name == alarm.name:
-                    self._why[key] = why
-                    return why
+                    self._why[key] = text.folded(why)
+                    return self._why[key]
         return ""
 
     def _tall(self, count: int) -> int:

@@ -368,10 +368,16 @@ def _groups(plant: Plant, instruments_only: bool) -> dict[str, list[int]]:
 
 
 def _curve(plant: Plant, number: int, home: str) -> Curve:
-    """How a channel is drawn; its name without that of the zone that all have in common."""
+    """How a channel is drawn; its name without that of the zone that all have in common, unless
+    what is left reads like a value. Of a brake the pressure goes without saying."""
     channel = plant.channels[number]
     words = ("on", "off") if channel.quantity == "coil" else ("made", "broken")
-    return Curve(number, channel.component.removeprefix(f"{home}_"), channel.unit, words)
+    name = channel.component.removeprefix(f"{home}_")
+    if name in words:
+        name = channel.component
+    if channel.quantity in ("gap", "force", "travel"):
+        name = f"{name} {channel.quantity}"
+    return Curve(number, name, channel.unit, words)
 
 
 KEYS = "d: none  g: go there"

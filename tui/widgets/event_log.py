@@ -10,6 +10,7 @@ from typing import NamedTuple
 from pneumo.live.link import Past
 from pneumo.report.label import span
 from pneumo.scenario.event import RunEvent
+from tui import text
 
 KINDS: dict[str, tuple[str, ...]] = {
     "all": (),
@@ -92,7 +93,8 @@ class EventLog:
             self._rows[-1] = self._rows[-1]._replace(where=where)
             return
         self._key, self._names = key, [event.subject]
-        self._rows.append(EventRow(event.time, event.kind, event.subject or "ride", event.text))
+        said = text.folded(event.text) if event.kind == "alarm" else event.text
+        self._rows.append(EventRow(event.time, event.kind, event.subject or "ride", said))
 
     def _sift(self, first: int) -> None:
         """Filters anew from a row on."""
