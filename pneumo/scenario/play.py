@@ -54,15 +54,18 @@ from pneumo.simulation.advance import (
     sample_all,
 )
 from pneumo.simulation.event import excess_at
+from pneumo.simulation.given import join_track
 from pneumo.simulation.locality import touch
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
     ACCEPTED,
     END,
+    LENGTH,
     MOST_DRAWN,
     NOW,
     RECORDING,
     REJECTED,
+    START,
     STEP,
     Track,
     copied,
@@ -370,7 +373,7 @@ class Play:
     def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
         """From now on records every step, for `follow`; up to so many steps and values."""
         self.position = self.position._replace(
-            track=new_track(len(self.position.cell), steps, values)
+            track=new_track(self.position.cell, steps, values)
         )
         self.position.clock[RECORDING] = 1.0
 
@@ -393,16 +396,21 @@ class Play:
         the air that the rest of the ride holds."""
         network, cell = self._network, self.position.cell
         given = np.full(len(cell), -1, dtype=np.int64)
-        for c, end in enumerate(cell[:, END].tolist()):
-            k = int(track.first[c])
-            while k >= 0 and track.step[k, 0] < end:
-                k = int(track.link[k, 0])
-            given[c] = k
+        for c, place in enumerate(self.position.track.last.tolist()):
+            if place < 0:
+                stands_in, following = track.begin[c], track.first[c]
+            elif place < len(track.step):
+                stands_in, following = track.step[place, :2], track.link[place, 0]
+            else:
+                continue
+            if np.array_equal(stands_in, cell[c, [START, LENGTH]]):
+                given[c] = following
         if given[-1] < 0:
             return
         own = np.flatnonzero(network.node_cell == len(cell) - 1)
         held = network.node[own]["count"] * self.position.y[network.node[own]["mass"]]
         self.position = self.position._replace(track=track, given=given)
+        join_track(network, self.position)
         self.position.clock[MOST_DRAWN] = share * float(held.sum())
 
     # the loop: act on what is due, then integrate to what comes next
@@ -814,7 +822,8 @@ class Play:
         for j, thickness in enumerate(self.compiled.fins):
             if not self._fins[j]:
                 network.mover[j]["high"] += 0.5 * thickness
-        self._touch(changed_cells(previous, network))
+        # where the rest follows another run, it is watched what passes at its borders
+        self._touch(changed_cells(previous, network, borders=self.position.given[-1] < 0))
         self._network = network
         for k in range(len(self._spools)):
             if k not in self._overrides.spool_held:
@@ -878,14 +887,19 @@ class Play:
         self.events.append(RunEvent(self.now, kind, subject, text))
 
 
-def changed_cells(before: Network, after: Network) -> set[int]:
-    """Cells in which two networks of one circuit differ, spools aside."""
+def changed_cells(before: Network, after: Network, *, borders: bool = True) -> set[int]:
+    """Cells in which two networks of one circuit differ, spools aside.
+
+    `borders`: a path between a zone and the rest of the ride counts for both.
+    """
     cells: set[int] = set()
     of = after.node_cell
+    rest = len(after.state) - 2
     cells.update(of[np.flatnonzero(before.node != after.node)].tolist())
     for r in np.flatnonzero(before.restriction != after.restriction).tolist():
         for row in (before.restriction[r], after.restriction[r]):
-            cells |= {int(of[row["a"]]), int(of[row["b"]])}
+            sides = {int(of[row["a"]]), int(of[row["b"]])}
+            cells |= sides if borders or -1 in sides else sides - {rest} or sides
     state_cell = after.state_cell
     for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
         old, new = getattr(before, table), getattr(after, table)

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.jit import inlined, kernel
+from pneumo.simulation.jit import entry, inlined, kernel
 from pneumo.simulation.position import (
     END,
     LENGTH,
@@ -21,6 +21,7 @@ from pneumo.simulation.position import (
     STEP,
     TOUCHES,
     Position,
+    cut,
 )
 
 Array = Any
@@ -35,6 +36,28 @@ def compute(position: Position, c: int) -> None:
             position.given[other] = -1
 
 
+@entry
+def join_track(network: Network, position: Position) -> None:
+    """Takes a cell that is further ahead than the track went on its present step back to where
+    that step ended there."""
+    step, link, given = position.track.step, position.track.link, position.given
+    for c in range(given.shape[0]):
+        k = next_step(step, link, given[c])
+        given[c] = k
+        if k >= 0 and step[k, 0] < position.cell[c, END]:
+            cut(network, position, c, step[k, 0], 0.0)
+    if given[given.shape[0] - 1] < 0:
+        compute(position, given.shape[0] - 1)
+
+
+@inlined
+def next_step(step: Array, link: Array, k: int) -> int:
+    """The first step from number k on that was not taken back; -1: there is none."""
+    while k >= 0 and step[k, 2] <= step[k, 0]:
+        k = link[k, 0]
+    return k
+
+
 @kernel
 def take_given(network: Network, position: Position, c: int) -> float:
     """Takes a cell's next step from the track, as it was before anything cut it short.
@@ -44,9 +67,7 @@ def take_given(network: Network, position: Position, c: int) -> float:
     """
     track, given, cell = position.track, position.given, position.cell
     step, link, value = track.step, track.link, track.value
-    k = given[c]
-    while k >= 0 and step[k, 2] <= step[k, 0]:
-        k = link[k, 0]
+    k = next_step(step, link, given[c])
     if k < 0 or step[k, 0] != cell[c, END] or step[k, 4] != cell[c, TOUCHES]:
         compute(position, c)
         return -np.inf

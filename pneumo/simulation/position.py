@@ -37,7 +37,8 @@ class Track(NamedTuple):
     link: Array  # (n, 2) int64: next step of the same cell, -1: none; place of its values
     value: Array  # (m,) y_old, y_new, dense_2, dense_3 of the cell's states and ledger
     first: Array  # (ncell,) int64: first step of each cell, -1: none
-    last: Array  # (ncell,) int64: last step of each cell so far
+    last: Array  # (ncell,) int64: last step of each cell so far; in a snapshot: where it stands
+    begin: Array  # (ncell, 2) START, LENGTH of the step each cell stood in before its first
     used: Array  # (2,) int64: steps and values used
 
 
@@ -91,26 +92,28 @@ def new_position(network: Network, y: Array, rtol: float, room: int) -> Position
         np.full(len(network.restriction), -np.inf),
         np.zeros((room, 3)),
         np.full(ncell, -1, dtype=np.int64),
-        new_track(ncell, 0, 0),
+        new_track(cell, 0, 0),
     )
 
 
-def new_track(ncell: int, steps: int, values: int) -> Track:
-    """Room for the steps of a run."""
+def new_track(cell: Array, steps: int, values: int) -> Track:
+    """Room for the steps of a run whose cells stand there."""
     return Track(
         np.zeros((steps, 5)),
         np.zeros((steps, 2), dtype=np.int64),
         np.zeros(values),
-        np.full(ncell, -1, dtype=np.int64),
-        np.full(ncell, -1, dtype=np.int64),
+        np.full(len(cell), -1, dtype=np.int64),
+        np.full(len(cell), -1, dtype=np.int64),
+        np.ascontiguousarray(cell[:, [START, LENGTH]]),
         np.zeros(2, dtype=np.int64),
     )
 
 
 def copied(position: Position) -> Position:
-    """An independent copy; the track, which is only read, is shared."""
+    """An independent copy; the steps of the track, which are only read, are shared."""
     fields = position._asdict()
     track = fields.pop("track")
+    track = track._replace(last=track.last.copy())
     return Position(**{name: array.copy() for name, array in fields.items()}, track=track)
 
 

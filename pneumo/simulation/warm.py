@@ -18,6 +18,7 @@ from pneumo.network.network import (
 )
 from pneumo.simulation.advance import advance, read_state, sample_all
 from pneumo.simulation.event import excess_at
+from pneumo.simulation.given import join_track
 from pneumo.simulation.locality import touch
 from pneumo.simulation.look import look
 from pneumo.simulation.part import make_part
@@ -36,6 +37,7 @@ def compile_kernels() -> None:
     sample_all(network, position, 0.0, np.zeros((0, 6)))
     read_state(network, position, position.clock[NOW], _state())
     excess_at(network, 0, position.y, False)
+    join_track(network, position)
     look(network, _state(), 0.0, np.zeros(2), np.zeros(2), np.zeros(0), np.zeros(0))
 
 
