@@ -566,7 +566,6 @@ class _Layout:
             self._slots([row["r"]], [*self._states_of(row["node"]), row["r"]])[0]
             for row in build.lags
         ]
-        group, groups = self._groups()
         spool_cells = self._spool_cells()
         member, members = self._members(spool_cells)
         first = np.searchsorted(self.state_cell, np.arange(self.ncell + 1))
@@ -586,9 +585,6 @@ class _Layout:
             scale=self._scales(),
             state=first,
             ledger=self.ledger,
-            group=group,
-            share=1.0 / np.bincount(group)[group],
-            groups=groups,
             node_cell=np.array([self._cell(n) for n in range(len(self.rows))], dtype=np.int64),
             state_cell=self.state_cell,
             watch_cell=np.array(self._watch_cells(), dtype=np.int64),
@@ -625,64 +621,23 @@ class _Layout:
         )
 
     def _scales(self) -> Array:
-        """Size of each state below which its error is judged absolutely."""
+        """Size of each state below which its error is judged absolutely: about what it is where
+        something happens, so that all are judged alike there."""
         scale = np.zeros(self.main)
+        pressure = 0.3 * self.build.pressure
         for n in range(self.dynamic):
             volume = self.rows[n]["volume"]
-            scale[self._mass(n)] = self.build.pressure * volume / (GAS_CONSTANT * 293.15)
-            scale[self._energy(n)] = self.build.pressure * volume * CV / GAS_CONSTANT
+            scale[self._mass(n)] = pressure * volume / (GAS_CONSTANT * 293.15)
+            scale[self._energy(n)] = pressure * volume * CV / GAS_CONSTANT
         for j in range(len(self.build.movers)):
-            scale[self.state["x", j]] = 1e-2
+            scale[self.state["x", j]] = 5e-3
             # an error of the speed matters only through the travel it leads to
-            scale[self.state["v", j]] = 10.0
+            scale[self.state["v", j]] = 5.0
         for k in range(len(self.build.stems)):
-            scale[self.state["z", k]] = 1.0
+            scale[self.state["z", k]] = 0.2
         for k in range(len(self.build.lags)):
-            scale[self.state["r", k]] = self.build.pressure
+            scale[self.state["r", k]] = pressure
         return scale
-
-    def _groups(self) -> tuple[Array, Array]:
-        """Group of every state for the error norm, and the first group of every cell.
-
-        Within its cell a node is grouped with the zone whose brakes are fewest paths away.
-        """
-        links: list[list[int]] = [[] for _ in range(self.dynamic)]
-        for r in self.build.restrictions:
-            if r["a"] < self.dynamic and r["b"] < self.dynamic:
-                links[r["a"]].append(r["b"])
-                links[r["b"]].append(r["a"])
-        zone_of = [-1] * self.dynamic
-        queue: deque[int] = deque()
-        for z, zone in enumerate(self.circuit.zones.values()):
-            for brake in zone.brakes:
-                n = self.build.movers[self.build.parts[brake].mover]["node_0"]
-                if n < self.dynamic and zone_of[n] < 0:
-                    zone_of[n] = z
-                    queue.append(n)
-        while queue:
-            n = queue.popleft()
-            for other in links[n]:
-                if zone_of[other] < 0:
-                    zone_of[other] = zone_of[n]
-                    queue.append(other)
-        group = np.full(self.main, len(self.circuit.zones), dtype=np.int64)
-        for n in range(self.dynamic):
-            for s in self._states_of(n):
-                if s >= 0 and zone_of[n] >= 0:
-                    group[s] = zone_of[n]
-        for j, mover in enumerate(self.build.movers):
-            group[self.state["v", j]] = group[self.state["x", j]] = group[
-                self._mass(mover["node_0"])
-            ]
-        for kind, rows in (("z", self.build.stems), ("r", self.build.lags)):
-            for k, row in enumerate(rows):
-                if row["node"] < self.dynamic:
-                    group[self.state[kind, k]] = group[self._mass(row["node"])]
-        pairs = sorted(set(zip(self.state_cell.tolist(), group.tolist(), strict=True)))
-        number = {pair: i for i, pair in enumerate(pairs)}
-        numbered = [number[p] for p in zip(self.state_cell.tolist(), group.tolist(), strict=True)]
-        groups = np.searchsorted([c for c, _ in pairs], np.arange(self.ncell + 1))
-        return np.array(numbered, dtype=np.int64), groups
 
     def _start(self, network: Network) -> Array:
         """Pressures that the supplies reach through what is open, everything at ambient heat."""

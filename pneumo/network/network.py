@@ -183,9 +183,6 @@ class Network(NamedTuple):
     scale: Array  # size of each main state for the error norm  (main,)
     state: Array  # first main state of each cell, and the end  (ncell + 1,)
     ledger: Array  # first state of each cell's ledger, and the end  (ncell + 1,)
-    group: Array  # group of each main state, for the error norm  (main,) int64
-    share: Array  # 1 / states in the group of each main state  (main,)
-    groups: Array  # first group of each cell, and the end  (ncell + 1,)
     node_cell: Array  # cell of each node; -1: boundary  (nnode,)
     state_cell: Array  # cell of each main state  (main,)
     watch_cell: Array  # cell of each watch  (nwatch,)

@@ -171,14 +171,12 @@ def compiling() -> Iterator[None]:
 
 def _as_it_is(context: Any, builder: Any, kind: Any, index: Any, size: Any) -> Any:
     """In place of numba's code for an index into a dimension of some size."""
-    from llvmlite import ir
     from numba import types
 
     place = context.cast(builder, index, kind, types.intp)
     if cache.CHECKS_PLACES:
         with builder.if_then(builder.icmp_unsigned(">=", place, size)):
-            nothing = ir.FunctionType(ir.VoidType(), ())
-            builder.call(builder.module.declare_intrinsic("llvm.trap", fnty=nothing), ())
+            native.stop_process(builder)
     return place
 
 

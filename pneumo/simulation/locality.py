@@ -23,9 +23,20 @@ import numpy as np
 from pneumo.air import CV
 from pneumo.network.network import BORDERS, NODES, SPOOLS, Network
 from pneumo.simulation.balance import node_state, opening
+from pneumo.simulation.flow import CORNER
 from pneumo.simulation.given import compute
 from pneumo.simulation.jit import entry, inlined, kernel
-from pneumo.simulation.part import APART, CELLS, SHUT, VARYING, Part, list_paths, standing_opening
+from pneumo.simulation.part import (
+    APART,
+    CELLS,
+    LIVE,
+    SHUT,
+    VARYING,
+    Part,
+    list_paths,
+    spool_position,
+    standing_opening,
+)
 from pneumo.simulation.position import (
     ACT_REACH,
     ACTED,
@@ -46,6 +57,9 @@ Array = Any
 
 LONGEST = 100.0
 """Longest step [s]."""
+
+SHORTEST = 1e-7
+"""A corner that is not further away than this has been reached [s]."""
 
 SMALL_SHARE = 1e-3
 """What is settled goes into the node at the border path as long as it is less than this share of
@@ -264,7 +278,8 @@ def step_length(position: Position, part: Part) -> float:
 
 @inlined
 def latest_end(network: Network, position: Position, part: Part, time: float) -> float:
-    """What a part must not step over [s]: a kink in a spool's movement, a neighbour's END."""
+    """What a part must not step over [s]: a kink in a spool's movement, a corner of the opening it
+    makes, a neighbour's END."""
     latest = time + LONGEST
     cells, inside, joined, cell = part.cells, part.inside, part.joined, position.cell
     member, members, spools = network.member, network.members, network.spool
@@ -283,7 +298,28 @@ def latest_end(network: Network, position: Position, part: Part, time: float) ->
             other = node_cell[row.a] + node_cell[row.b] - c
             if (joined[r] or given[other] >= 0) and not inside[other]:
                 latest = min(latest, cell[other, END])
+    for i in range(part.count[LIVE]):
+        latest = min(latest, next_corner(restrictions[part.live[i]], spools, time))
     return latest
+
+
+@inlined
+def next_corner(row: Any, spools: Array, time: float) -> float:
+    """When the opening of a path whose spool is moving next bends, see `flow.clip` [s]."""
+    if row.spool < 0:
+        return np.inf
+    spool = spools[row.spool]
+    if spool.rate == 0.0 or time >= spool.until:
+        return np.inf
+    reach = row.spool_open - row.spool_shut
+    u = (spool_position(spool, time) - row.spool_shut) / reach
+    first = np.inf
+    for k in range(4):
+        bend = 0.0 if k == 0 else CORNER if k == 1 else 1.0 - CORNER if k == 2 else 1.0
+        after = (bend - u) * reach / spool.rate
+        if after > SHORTEST:
+            first = min(first, time + after)
+    return first
 
 
 @kernel

@@ -169,6 +169,14 @@ def emitted(code: str, name: str) -> bytes:
     return machine_code
 
 
+def stop_process(builder: Any) -> None:
+    """Adds to code under construction what ends the process at once when it is reached."""
+    from llvmlite import ir
+
+    nothing = ir.FunctionType(ir.VoidType(), ())
+    builder.call(builder.module.declare_intrinsic("llvm.trap", fnty=nothing), ())
+
+
 def loaded(machine_code: bytes, name: str) -> Callable[..., None]:
     """The function of an object made by `emitted`, for `call`."""
     engine = llvm.create_mcjit_compiler(llvm.parse_assembly(""), _target())

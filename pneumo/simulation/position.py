@@ -137,7 +137,7 @@ def emptying_times(network: Network) -> Array:
 
 @inlined
 def dense(y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int) -> float:
-    """State q inside the last step, theta 0..1 (order 3 continuous output of Rodas4)."""
+    """State q inside the last step, theta 0..1 (order 3 continuous output of the method)."""
     rest = 1.0 - theta
     return y[q] * rest + theta * (y_new[q] + rest * (dense_2[q] + theta * dense_3[q]))
 

@@ -257,8 +257,6 @@ def test_everything_is_in_the_cell_of_its_states(document: str, lumped: bool) ->
     assert (np.diff(network.ledger) >= network.work + 1).all()
     for c in range(last):
         assert (state_cell[network.state[c] : network.state[c + 1]] == c).all()
-        groups = network.group[network.state[c] : network.state[c + 1]]
-        assert set(groups.tolist()) == set(range(network.groups[c], network.groups[c + 1]))
         for n in of(network, NODES, c):
             row = network.node[n]
             assert state_cell[row["mass"]] == state_cell[row["energy"]] == node_cell[n] == c

@@ -6,9 +6,11 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from plant_toys import BAR, fixed_steps, inside, one_step, position, two_vessels
+from plant_toys import BAR, fill, fixed_steps, inside, one_step, position, two_vessels
 
-from pneumo.network.network import Array, Network, ledger_total
+from pneumo.circuit.validate import load_text
+from pneumo.network.compile import compile_circuit
+from pneumo.network.network import Array, Network, copy_for_change, ledger_total
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import ACCEPTED, END, LENGTH, NOW, START, Position
@@ -16,6 +18,20 @@ from pneumo.simulation.solver import make_scratch
 
 DURATION = 1.6
 """Time in which the two vessels stay between choking and the laminar blend [s]."""
+
+
+SMALL_VOLUME = """
+ride: {{name: small volume}}
+components:
+  supply: {{kind: ideal_supply, pressure: 8 bar abs}}
+  valve: {{kind: shut_off, C: 1 L/(s·bar), b: 0.2}}
+  small: {{kind: receiver, volume: {}}}
+  silencer: {{kind: silencer, C: 1 L/(s·bar), b: 0.2}}
+connections:
+  - supply.2 -> valve.1
+  - valve.2 -> small.1
+  - small.2 -> silencer.1
+"""
 
 
 def slope_of(errors: list[float], finer: float = 2.0) -> float:
@@ -69,6 +85,25 @@ def test_order_of_the_continuous_output_and_of_the_error_estimate() -> None:
         assert inside(network, where, h * (1.0 - 1e-12)) == pytest.approx(where.y, rel=1e-11)
     assert slope_of(errors) > 3.7
     assert slope_of(estimates) > 3.7
+
+
+@pytest.mark.parametrize("volume", ["5 mL", "0.002 mL"])
+def test_a_small_volume_that_follows_a_valve_keeps_the_order(volume: str) -> None:
+    """Its pressure is what the valve lets through at once, in steps of up to 200 000 times the time
+    it takes to fill: the order is that of a smooth problem all the same."""
+    compiled = compile_circuit(load_text(SMALL_VOLUME.format(volume), "small volume"))
+    network = copy_for_change(compiled.network)
+    turning(network)
+    y = compiled.start.copy()
+    fill(compiled, network, y, "small", 4 * BAR, 293.0)
+    start = fixed_steps(network, y, 0.0, 0.2, 400)  # until nothing but the valve changes it
+    exact = fixed_steps(network, start, 0.2, DURATION, 4096)
+    errors = []
+    for count in (8, 16, 32, 64):
+        found = fixed_steps(network, start, 0.2, DURATION, count)
+        errors.append(float(np.abs((found - exact)[: network.main] / network.scale).max()))
+    assert slope_of(errors) > 3.6
+    assert errors[-1] < 2e-8
 
 
 @pytest.mark.parametrize("lag", [1e-3, 1e-6, 1e-12])
