@@ -144,13 +144,14 @@ def _loss(
 def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     twins = equivalents(circuit)
     zones = component_zones(circuit, feeds)
-    branch = {name: group[0].components for group in alike(circuit) for name in group[0].components}
+    # one layout for every fault of a part that has twins, so that all share the runs without one;
+    # two switches of one kind at one place have a contact in common unless one of them is struck
+    twins_struck = {name for group in alike(circuit) for name in group[0].components}
+    apart = frozenset((*twins_struck, *circuit.of_kind("pressure_switch")))
     for name, component in circuit.components.items():
         same = twins.get(name, (name,))
         if same[0] != name:
             continue
-        # two switches of one kind at one place share a contact unless one of them is struck
-        alone = (name,) if kind_of(component) == "pressure_switch" else ()
         for mode in component.fault_modes():
             grades = mode.severity.campaign if mode.severity is not None else (None,)
             for grade in grades:
@@ -167,7 +168,7 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
                     demand_after=circuit.verification.demand_after,
                     clock_at_strike=False,
                     stands_for=same,
-                    apart=frozenset(branch.get(name, alone)),
+                    apart=apart if name in apart else frozenset(),
                 )
 
 

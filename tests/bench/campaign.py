@@ -11,7 +11,6 @@ from __future__ import annotations
 import argparse
 import json
 import random
-import re
 from collections.abc import Callable
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from multiprocessing import get_context
@@ -38,6 +37,9 @@ FAULTS = (
     ("check", "stuck-closed", None, ""),
 )
 """Component of a zone, its fault, the severity."""
+
+BRANCHES = frozenset(f"zone_{k}_hose_1" for k in range(1, ZONES + 1))
+"""What is integrated on its own for the faults of parts that have twins."""
 
 
 class Nominal:
@@ -71,8 +73,8 @@ class Nominal:
     def run(self, scenario: tuple[FaultSpec, int]) -> int:
         """Plays a scenario to its end; returns the steps computed."""
         fault, second = scenario
-        branch = re.sub("_(hose|brake)_1$", "_hose_1", fault.component)
-        play = self.at(frozenset({branch}) if branch.endswith("hose_1") else frozenset(), second)
+        twins = fault.component.endswith(("hose_1", "brake_1"))
+        play = self.at(BRANCHES if twins else frozenset(), second)
         before = sum(play.steps)
         play.act(Strike(fault))
         play.advance(self._work.until)
