@@ -195,7 +195,7 @@ def test_nothing_done_is_a_scenario_too() -> None:
     assert load_text(longer, "x").scenarios["quiet"].events == ()
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.text(min_size=1, max_size=80).filter(lambda t: t.strip() and t.isprintable()),
     st.floats(min_value=5e-9, max_value=9.9e6),

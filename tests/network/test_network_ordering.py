@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pneumo.network.ordering import filled_rows, minimum_degree
 from pneumo.simulation.linear import factor, solve
 
-examples = settings(deadline=None, max_examples=100)
+examples = settings(max_examples=100)
 
 
 @st.composite

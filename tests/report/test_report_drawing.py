@@ -228,7 +228,7 @@ def circuits(draw_: st.DrawFn) -> Circuit:
     return circuit(parts, " ".join(links), zones={z: m for z, m in zones.items() if m})
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(circuits())
 def test_any_circuit_is_drawn_whole(made: Circuit) -> None:
     svg = draw(made)

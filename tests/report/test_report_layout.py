@@ -55,7 +55,7 @@ def _segments(layout: Layout) -> list[tuple[int, float, float, float, float]]:
     ]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(graphs())
 def test_nothing_overlaps(graph: tuple[list[Box], list[Wire]]) -> None:
     boxes, wires = graph
@@ -72,7 +72,7 @@ def test_nothing_overlaps(graph: tuple[list[Box], list[Wire]]) -> None:
         assert box.y >= -1e-6 and box.y + box.height <= layout.height + 1e-6
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(graphs())
 def test_wires_are_orthogonal_join_their_anchors_and_avoid_boxes(
     graph: tuple[list[Box], list[Wire]],
@@ -96,7 +96,7 @@ def test_wires_are_orthogonal_join_their_anchors_and_avoid_boxes(
             assert apart, (box, x1, y1, x2, y2)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(graphs())
 def test_no_two_wires_share_a_horizontal_stretch(graph: tuple[list[Box], list[Wire]]) -> None:
     layout = arrange(*graph)

@@ -21,7 +21,7 @@ def _paths(svg: str, colour: str) -> list[ET.Element]:
     return [n for n in nodes if n.get("stroke") == colour and "L" in n.get("d", "")]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.floats(0, 1e4), floats, floats), max_size=40))
 def test_any_signal_stays_within_its_frame(rows: list[tuple[float, float, float]]) -> None:
     rows.sort(key=lambda row: row[0])
@@ -57,7 +57,7 @@ def test_ticks_by_example() -> None:
 
 
 @given(st.lists(st.floats(-1e6, 1e6), min_size=1, max_size=3000))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_thinning_keeps_extremes_and_ends(values: list[float]) -> None:
     kept = thinned(range(len(values)), values, 100)
     assert len(kept) <= 120

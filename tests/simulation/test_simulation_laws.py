@@ -14,7 +14,7 @@ from pneumo.simulation.balance import PLAY_CORNER, STEM_CORNER, stem_rate
 from pneumo.simulation.flow import CORNER, LAMINAR, carried, clip, orifice, pipe
 from pneumo.simulation.jaw import BLEND, contact, motion
 
-examples = settings(deadline=None, max_examples=150)
+examples = settings(max_examples=150)
 
 Law = Callable[[float], tuple[float, float]]
 """Value and slope at a point."""

@@ -106,7 +106,7 @@ def circuits(draw: st.DrawFn) -> tuple[Circuit, list[int]]:
     return circuit, draw(st.lists(st.sampled_from([0, 0, 2, 3, 4]), min_size=16, max_size=16))
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200, derandomize=True)
 @given(circuits())
 def test_any_circuit_is_drawn_whole(made: tuple[Circuit, list[int]]) -> None:
     circuit, groups = made

@@ -49,7 +49,7 @@ def records(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray]:
 
 
 @given(records(), st.sampled_from([0.1, 0.37, 1.0, 5.0]), st.integers(1, 39))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_bins_hold_every_entry_and_do_not_depend_on_when_the_record_was_read(
     made: tuple[np.ndarray, np.ndarray], width: float, split: int
 ) -> None:

@@ -86,7 +86,7 @@ def every_tick(history: History) -> list[tuple[float, Sensed, Command | None]]:
 
 
 @given(lives())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_scanning_on_changes_and_deadlines_equals_scanning_every_tick(
     life: tuple[ZoneSettings, History],
 ) -> None:
@@ -105,7 +105,7 @@ def test_scanning_on_changes_and_deadlines_equals_scanning_every_tick(
 
 
 @given(lives())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_faulted_is_left_only_by_a_reset_of_acknowledged_alarms_that_do_not_stand(
     life: tuple[ZoneSettings, History],
 ) -> None:
@@ -123,7 +123,7 @@ def test_faulted_is_left_only_by_a_reset_of_acknowledged_alarms_that_do_not_stan
 
 
 @given(lives())
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_outputs_and_belief_follow_from_what_is_sensed(
     life: tuple[ZoneSettings, History],
 ) -> None:
@@ -143,7 +143,7 @@ def test_outputs_and_belief_follow_from_what_is_sensed(
 
 
 @given(lives(), st.integers(0, 200))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_a_restored_snapshot_goes_on_exactly(
     life: tuple[ZoneSettings, History], split: int
 ) -> None:
@@ -187,7 +187,7 @@ def ride_lives(draw: st.DrawFn) -> tuple[list[ZoneSettings], list[tuple[int, Rid
 
 
 @given(ride_lives(), st.integers(0, 100))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 def test_the_ride_too_is_event_driven_branchable_and_holds_its_stop(
     life: tuple[list[ZoneSettings], list[tuple[int, RideInputs]]], split: int
 ) -> None:

@@ -136,7 +136,7 @@ def moments(draw: st.DrawFn) -> tuple[ZoneLogic, Sensed, float]:
 
 
 @given(moments())
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_nothing_is_missing_exactly_when_the_guard_holds_or_only_waits_for_time(
     moment: tuple[ZoneLogic, Sensed, float],
 ) -> None:
@@ -191,7 +191,7 @@ def what_comes(logic: ZoneLogic, sensed: Sensed, time: float) -> set[str]:
 
 
 @given(st.sampled_from(ZONES), st.integers(0, 1000))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_looking_changes_nothing(zone: ZoneSettings, seed: int) -> None:
     watched, alone = ZoneLogic(zone), ZoneLogic(zone)
     pairs = zip(play(watched, seed, 6), play(alone, seed, 6), strict=True)
