@@ -6,7 +6,7 @@ row has been chosen, so it holds edges and no conditions.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from typing import Literal, NamedTuple, Protocol, get_args
 
@@ -163,31 +163,37 @@ class ZoneMachine:
                 for row in self.table
             ],
         )
+        springs: tuple[Spring, ...] = ("open", "close")
+        self._rows = {
+            (spring, state): tuple(
+                row for row in self.table if state in row.sources and row.spring in (spring, "any")
+            )
+            for spring in springs
+            for state in STATES
+        }
+        self._sensed_rows = {
+            spring: {state: self._of(spring, state, "arrive", "fault") for state in STATES}
+            for spring in springs
+        }
+        self._command_rows = {
+            spring: {
+                (trigger, state): self._of(spring, state, trigger)
+                for trigger in ("close", "open", "reset")
+                for state in STATES
+            }
+            for spring in springs
+        }
 
-    def sensed_rows(self, spring: Spring) -> dict[State, tuple[Row, ...]]:
+    def _of(self, spring: Spring, state: State, *triggers: str) -> tuple[Row, ...]:
+        return tuple(row for row in self._rows[spring, state] if row.trigger in triggers)
+
+    def sensed_rows(self, spring: Spring) -> Mapping[State, tuple[Row, ...]]:
         """Per state, in table order: the rows to try at every scan of such a zone."""
-        return {
-            state: tuple(
-                row
-                for row in self.table
-                if row.trigger in ("arrive", "fault")
-                and state in row.sources
-                and row.spring in (spring, "any")
-            )
-            for state in STATES
-        }
+        return self._sensed_rows[spring]
 
-    def command_rows(self, spring: Spring) -> dict[tuple[str, State], tuple[Row, ...]]:
+    def command_rows(self, spring: Spring) -> Mapping[tuple[str, State], tuple[Row, ...]]:
         """Per command and state, in table order: the rows to try when it is given."""
-        return {
-            (trigger, state): tuple(
-                row
-                for row in self.table
-                if row.trigger == trigger and state in row.sources and row.spring in (spring, "any")
-            )
-            for trigger in ("close", "open", "reset")
-            for state in STATES
-        }
+        return self._command_rows[spring]
 
     def take(self, row: Row, model: HasState) -> None:
         """Move `model` along `row`. Raises transitions.MachineError from any other state."""
