@@ -2,8 +2,8 @@
 
 Hairer & Wanner, *Solving Ordinary Differential Equations II*, section IV.7, with the coefficients
 of Steinebach (1995), made for right-hand sides that depend on time: a small volume follows a valve
-that is being opened. From memory, confirmed by the measured order of convergence, also in that
-case (``tests/simulation``). Stages:
+that is being opened. From memory, confirmed by the measured order of convergence
+(``tests/simulation``). Stages:
 (I/(gamma h) - J) k_i = f(y + sum a_ij k_j, t + alpha_i h) + sum (c_ij / h) k_j + h d_i df/dt.
 
 A step is made for one part of the network. Cells outside it that it touches are ahead of it: their

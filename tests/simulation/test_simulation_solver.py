@@ -9,7 +9,7 @@ import pytest
 from plant_toys import BAR, fill, fixed_steps, inside, one_step, position, two_vessels
 
 from pneumo.circuit.validate import load_text
-from pneumo.network.compile import compile_circuit
+from pneumo.network.compile import SMALLEST_VOLUME, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change, ledger_total
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
 from pneumo.simulation.part import make_part
@@ -21,12 +21,12 @@ DURATION = 1.6
 
 
 SMALL_VOLUME = """
-ride: {{name: small volume}}
+ride: {name: small volume}
 components:
-  supply: {{kind: ideal_supply, pressure: 8 bar abs}}
-  valve: {{kind: shut_off, C: 1 L/(s·bar), b: 0.2}}
-  small: {{kind: receiver, volume: {}}}
-  silencer: {{kind: silencer, C: 1 L/(s·bar), b: 0.2}}
+  supply: {kind: ideal_supply, pressure: 8 bar abs}
+  valve: {kind: shut_off, C: 1 L/(s·bar), b: 0.2}
+  small: {kind: receiver, volume: 1 L}
+  silencer: {kind: silencer, C: 1 L/(s·bar), b: 0.2}
 connections:
   - supply.2 -> valve.1
   - valve.2 -> small.1
@@ -87,23 +87,36 @@ def test_order_of_the_continuous_output_and_of_the_error_estimate() -> None:
     assert slope_of(estimates) > 3.7
 
 
-@pytest.mark.parametrize("volume", ["5 mL", "0.002 mL"])
-def test_a_small_volume_that_follows_a_valve_keeps_the_order(volume: str) -> None:
-    """Its pressure is what the valve lets through at once, in steps of up to 200 000 times the time
-    it takes to fill: the order is that of a smooth problem all the same."""
-    compiled = compile_circuit(load_text(SMALL_VOLUME.format(volume), "small volume"))
+def errors_behind_a_valve(volume: float) -> list[float]:
+    """Relative errors of mass and energy in a volume [m3] between a valve being turned and an
+    opening, in 1.6 s taken in 8, 16, 32 and 64 steps."""
+    compiled = compile_circuit(load_text(SMALL_VOLUME, "small volume"))
     network = copy_for_change(compiled.network)
     turning(network)
+    node = compiled.parts["small"].ports["1"]
+    network.node["volume"][node] = volume
     y = compiled.start.copy()
     fill(compiled, network, y, "small", 4 * BAR, 293.0)
     start = fixed_steps(network, y, 0.0, 0.2, 400)  # until nothing but the valve changes it
-    exact = fixed_steps(network, start, 0.2, DURATION, 4096)
-    errors = []
-    for count in (8, 16, 32, 64):
-        found = fixed_steps(network, start, 0.2, DURATION, count)
-        errors.append(float(np.abs((found - exact)[: network.main] / network.scale).max()))
+    states = [int(network.node["mass"][node]), int(network.node["energy"][node])]
+    exact, *found = (
+        fixed_steps(network, start, 0.2, DURATION, count)[states] for count in (4096, 8, 16, 32, 64)
+    )
+    return [float(np.abs(each / exact - 1.0).max()) for each in found]
+
+
+def test_the_smallest_volume_that_follows_a_valve_keeps_the_order() -> None:
+    errors = errors_behind_a_valve(SMALLEST_VOLUME)
     assert slope_of(errors) > 3.6
-    assert errors[-1] < 2e-8
+    assert errors[-1] < 2e-9
+
+
+def test_a_volume_that_follows_at_once_is_hardly_less_exact() -> None:
+    """In 5 mL, filled in a fortieth of the longest step, any such method falls below its order;
+    with the coefficients of the older RODAS the error is 1.8e-5 (measured here)."""
+    errors = errors_behind_a_valve(5e-6)
+    assert errors[0] < 3e-6
+    assert all(b < a for a, b in pairwise(errors))
 
 
 @pytest.mark.parametrize("lag", [1e-3, 1e-6, 1e-12])
