@@ -903,7 +903,9 @@ def changed_cells(before: Network, after: Network, *, borders: bool = True) -> s
     for r in np.flatnonzero(before.restriction != after.restriction).tolist():
         for row in (before.restriction[r], after.restriction[r]):
             sides = {int(of[row["a"]]), int(of[row["b"]])}
-            cells |= sides if borders or -1 in sides else sides - {rest} or sides
+            if not borders and len(sides - {-1}) == 2:
+                sides.discard(rest)
+            cells |= sides
     state_cell = after.state_cell
     for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
         old, new = getattr(before, table), getattr(after, table)

@@ -314,8 +314,7 @@ def next_corner(row: Any, spools: Array, time: float) -> float:
     reach = row.spool_open - row.spool_shut
     u = (spool_position(spool, time) - row.spool_shut) / reach
     first = np.inf
-    for k in range(4):
-        bend = 0.0 if k == 0 else CORNER if k == 1 else 1.0 - CORNER if k == 2 else 1.0
+    for bend in (0.0, CORNER, 1.0 - CORNER, 1.0):
         after = (bend - u) * reach / spool.rate
         if after > SHORTEST:
             first = min(first, time + after)

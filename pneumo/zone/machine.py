@@ -164,13 +164,6 @@ class ZoneMachine:
             ],
         )
         springs: tuple[Spring, ...] = ("open", "close")
-        self._rows = {
-            (spring, state): tuple(
-                row for row in self.table if state in row.sources and row.spring in (spring, "any")
-            )
-            for spring in springs
-            for state in STATES
-        }
         self._sensed_rows = {
             spring: {state: self._of(spring, state, "arrive", "fault") for state in STATES}
             for spring in springs
@@ -185,7 +178,11 @@ class ZoneMachine:
         }
 
     def _of(self, spring: Spring, state: State, *triggers: str) -> tuple[Row, ...]:
-        return tuple(row for row in self._rows[spring, state] if row.trigger in triggers)
+        return tuple(
+            row
+            for row in self.table
+            if row.trigger in triggers and state in row.sources and row.spring in (spring, "any")
+        )
 
     def sensed_rows(self, spring: Spring) -> Mapping[State, tuple[Row, ...]]:
         """Per state, in table order: the rows to try at every scan of such a zone."""

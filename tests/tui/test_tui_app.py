@@ -919,7 +919,7 @@ async def test_an_invitation_closes_when_it_is_taken_up_and_notes_wait_for_that(
     async with app.run_test(size=(120, 40)) as pilot:
         await look(pilot)
         assert isinstance(app.screen, Invitation)
-        link._answers.append(Answer(0, True, "A trainee has joined."))
+        link.reply(Answer(0, True, "A trainee has joined."))
         await look(pilot)
         assert isinstance(app.screen, Invitation) and not app._notifications
         app.host = replace(host, code="", trainee="joined")
