@@ -634,7 +634,7 @@ class _Layout:
             # an error of the speed matters only through the travel it leads to
             scale[self.state["v", j]] = 5.0
         for k in range(len(self.build.stems)):
-            scale[self.state["z", k]] = 0.2
+            scale[self.state["z", k]] = 1.0
         for k in range(len(self.build.lags)):
             scale[self.state["r", k]] = pressure
         return scale

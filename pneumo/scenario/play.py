@@ -192,6 +192,7 @@ class Play:
         }
         self.position = new_position(compiled.network, compiled.start, rtol, MOST_CROSSINGS)
         self._part, self._scratch = make_part(compiled.network), make_scratch(compiled.network)
+        self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
         self._made = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self._said = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self.sample_step = 0.0
@@ -353,6 +354,7 @@ class Play:
         twin.position = copied(self.position)
         twin.position.clock[RECORDING] = 0.0
         twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
+        twin._touched = self._touched.copy()
         twin._network = copy_for_change(self._network)
         twin.samples = self.samples.copy()
         twin._crossing_buffer = np.zeros((MOST_CROSSINGS, 3))
@@ -468,9 +470,9 @@ class Play:
 
     def _touch(self, cells: Iterable[int]) -> None:
         """Something outside acts on these cells now."""
-        touched = np.zeros(len(self.position.cell), dtype=np.bool_)
-        touched[list(cells)] = True
-        touch(self._network, self.position, self._scratch, touched, self.now, RESTART)
+        self._touched[:] = False
+        self._touched[list(cells)] = True
+        touch(self._network, self.position, self._scratch, self._touched, self.now, RESTART)
 
     def _take_crossing(self, moment: float, w: int, made: bool) -> None:
         self._made[w] = made

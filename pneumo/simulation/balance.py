@@ -124,13 +124,15 @@ def opening(
 
 
 @inlined
-def full_flow(row: Any, p: Array, t: Array) -> tuple[float, float, float, float, float]:
-    """Flow of a restriction as if fully open: see `flow.orifice` for what is returned."""
+def full_flow(
+    row: Any, p: Array, t: Array, near: float
+) -> tuple[float, float, float, float, float, float]:
+    """Flow of a restriction as if fully open: see `flow.pipe` for `near` and what is returned."""
+    pa, ta, pb, tb = p[row.a], t[row.a], p[row.b], t[row.b]
     if row.law == 0:
-        return orifice(row.conductance, row.critical, p[row.a], t[row.a], p[row.b], t[row.b])
-    return pipe(
-        row.conductance, row.critical, row.roughness, p[row.a], t[row.a], p[row.b], t[row.b]
-    )
+        flow, by_a, by_b, carry, by_t = orifice(row.conductance, row.critical, pa, ta, pb, tb)
+        return flow, by_a, by_b, carry, by_t, 0.0
+    return pipe(row.conductance, row.critical, row.roughness, pa, ta, pb, tb, near)
 
 
 @inlined
@@ -227,14 +229,65 @@ def rates(
     t: Array,
     vol: Array,
     area: Array,
+    near: Array,
+    flow: Array,
+    carry: Array,
     out: Array,
 ) -> bool:
-    """dy/dt of the part's states, its ledgers included. False: the state is impossible."""
+    """dy/dt of the part's states, its ledgers included. False: the state is impossible.
+
+    `near` is what `slopes` has found of each path's friction nearby, zero where nothing is known.
+    """
     if not gas_state(network, part, y, p, t, vol, area):
         return False
+    flows(network, part, y, time, p, t, near, flow, carry)
+    balances(network, part, y, p, t, vol, area, flow, carry, out)
+    return True
+
+
+@inlined
+def flows(
+    network: Network,
+    part: Part,
+    y: Array,
+    time: float,
+    p: Array,
+    t: Array,
+    near: Array,
+    flow: Array,
+    carry: Array,
+) -> None:
+    """Fills flow [kg/s] and carried temperature [K] of the part's live paths at a gas state."""
+    restrictions, spools, stems = network.restriction, network.spool, network.stem
+    live, fixed = part.live, part.fixed
+    for i in range(part.count[LIVE]):
+        r = live[i]
+        row = restrictions[r]
+        o = fixed[r]
+        if o < 0.0:
+            o = opening(row, spools, stems, p, y, time)[0]
+        flow[r] = 0.0
+        if o != 0.0:
+            full, _, _, carry[r], _, _ = full_flow(row, p, t, near[r])
+            flow[r] = o * full
+
+
+@inlined
+def balances(
+    network: Network,
+    part: Part,
+    y: Array,
+    p: Array,
+    t: Array,
+    vol: Array,
+    area: Array,
+    flow_of: Array,
+    carry: Array,
+    out: Array,
+) -> None:
+    """dy/dt of the part's states, its ledgers included, at a gas state with known flows."""
     node = network.node
     restrictions = network.restriction
-    spools = network.spool
     stems = network.stem
     movers = network.mover
     sources = network.source
@@ -246,7 +299,7 @@ def rates(
     border = network.border
     inside = part.inside
     count = part.count
-    cells, live, fixed, first = part.cells, part.live, part.fixed, network.state
+    cells, live, first = part.cells, part.live, network.state
     dynamic, work_at, heat_at = network.dynamic, network.work, network.heat
     atmosphere = node[dynamic]
     for i in range(count[CELLS]):
@@ -257,15 +310,11 @@ def rates(
             out[q] = 0.0
     for i in range(count[LIVE]):
         r = live[i]
-        row = restrictions[r]
-        o = fixed[r]
-        if o < 0.0:
-            o = opening(row, spools, stems, p, y, time)[0]
-        if o == 0.0:
+        flow = flow_of[r]
+        if flow == 0.0:
             continue
-        full, _, _, carry, _ = full_flow(row, p, t)
-        flow = o * full
-        energy = CP * carry * flow
+        row = restrictions[r]
+        energy = CP * carry[r] * flow
         side_a, side_b = node_cell[row.a], node_cell[row.b]
         if side_a < 0:
             at = ledger[side_b]
@@ -331,7 +380,6 @@ def rates(
         for m in range(members[LAGS, c], members[LAGS, c + 1]):
             lag = lags[member[m]]
             out[lag.r] = (p[lag.node] - y[lag.r]) / lag.lag
-    return True
 
 
 @inlined
@@ -348,13 +396,17 @@ def slopes(
     flow_slope: Array,
     flowing: Array,
     by_time: Array,
+    near: Array,
+    flow: Array,
+    carry_of: Array,
 ) -> None:
-    """Analytic Jacobian of the part's main states, on the filled pattern, and df/dt of its states.
+    """Analytic Jacobian of the part's main states, on the filled pattern, and df/dt of its states;
+    fills what `flows` does and the friction of each path for states nearby.
 
     `flow_slope[r, 0, :]` and `[r, 1, :]` keep d flow and d enthalpy flow over the columns of
     restriction r where `flowing[r]`; elsewhere they are not filled: the ledgers need them (see
     `ledger_slope`). States outside the part change with time as `part.drift` says. Expects the gas
-    state of `rates` at the same y.
+    state at the same y.
     """
     node = network.node
     restrictions = network.restriction
@@ -390,7 +442,7 @@ def slopes(
     for i in range(count[LIVE]):
         r = live[i]
         row = restrictions[r]
-        flowing[r] = False
+        flowing[r], flow[r], near[r] = False, 0.0, 0.0
         o, d_hi, d_lo, d_z, d_clock = fixed[r], 0.0, 0.0, 0.0, 0.0
         if o < 0.0:
             o, d_hi, d_lo, d_z, d_clock = opening(row, spools, stems, p, y, time)
@@ -404,7 +456,8 @@ def slopes(
             heat_slope[c] = 0.0
         a = row.a
         b = row.b
-        full, f_pa, f_pb, carry, f_t = full_flow(row, p, t)
+        full, f_pa, f_pb, carry, f_t, near[r] = full_flow(row, p, t, 0.0)
+        flow[r], carry_of[r] = o * full, carry
         _, c_pa, c_ta, c_pb, c_tb = carried(p[a], t[a], p[b], t[b])
         # total slopes of the full flow, through the carried temperature too
         f_pa += f_t * c_pa

@@ -7,15 +7,17 @@ kernel is compiled into its callers; called from Python, as tests do, it is comp
 
 from __future__ import annotations
 
+import itertools
 import json
+import operator
 import typing
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cached_property
-from typing import Any, Generic, ParamSpec, TypeVar
+from typing import Any, Generic, NamedTuple, ParamSpec, TypeVar
 
 from pneumo.simulation import cache, native
-from pneumo.simulation.native import Kind, Packed
+from pneumo.simulation.native import Kind
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -60,6 +62,16 @@ class Kernel(Generic[P, R]):
         return result
 
 
+class _Known(NamedTuple):
+    """Arguments of a call but for the single real numbers, and how the code takes them."""
+
+    others: tuple[Any, ...]
+    addresses: bytes
+    whole: bytes
+    real: tuple[bytes, ...]
+    """Real numbers in each; empty when there are none."""
+
+
 class Entry(Kernel[P, R]):
     """A kernel that is called from outside. It must make no array and raise nothing; it takes
     arrays, numbers and named tuples of them and returns a number, two numbers or None."""
@@ -68,7 +80,9 @@ class Entry(Kernel[P, R]):
         super().__init__(function)
         self._run: Callable[..., None] | None = None
         self._kinds: list[list[Kind]] = []
-        self._seen: dict[int, tuple[Any, Packed]] = {}
+        self._is_number: list[bool] = []
+        self._is_other: list[bool] = []
+        self._known: _Known | None = None
 
     @cached_property
     def _hints(self) -> dict[str, Any]:
@@ -85,24 +99,42 @@ class Entry(Kernel[P, R]):
         run = self._run or self._prepared(arguments)
         if len(arguments) != len(self._kinds):
             raise TypeError(f"{len(arguments)} arguments in place of {len(self._kinds)}.")
-        addresses, whole, real = [], [], []
-        for place, argument in enumerate(arguments):
-            if self._kinds[place][0] is native.REAL:
-                real.append(native.pack_real(argument))
-                continue
-            seen = self._seen.get(place)
-            if seen is None or seen[0] is not argument:
-                seen = argument, native.packed(argument, self._kinds[place])
-                if not isinstance(argument, int):
-                    # these arrays come again and again, and stay where they are
-                    self._seen[place] = seen
-            addresses.append(seen[1].addresses)
-            whole.append(seen[1].whole)
-            real.append(seen[1].real)
-        found = native.call(run, (addresses, whole, real), len(self._results))
-        values = tuple(kind(value) for kind, value in zip(self._results, found, strict=True))
-        result: Any = values if len(values) > 1 else values[0] if values else None
+        known = self._known
+        if known is None or not all(map(operator.is_, known.others, self._others(arguments))):
+            # the same arrays come again and again, and stay where they are
+            known = self._known = self._packed(arguments)
+        numbers = map(native.pack_real, self._numbers(arguments))
+        if known.real:
+            parts = iter(known.real)
+            real = b"".join(
+                next(numbers) if kind[0] is native.REAL else next(parts) for kind in self._kinds
+            )
+        else:
+            real = b"".join(numbers)
+        found = native.call(run, (known.addresses, known.whole, real), len(self._results))
+        values = [kind(value) for kind, value in zip(self._results, found, strict=True)]
+        result: Any = tuple(values) if len(values) > 1 else values[0] if values else None
         return result
+
+    def _numbers(self, arguments: tuple[Any, ...]) -> Iterator[Any]:
+        """The arguments that are single real numbers."""
+        return itertools.compress(arguments, self._is_number)
+
+    def _others(self, arguments: tuple[Any, ...]) -> Iterator[Any]:
+        return itertools.compress(arguments, self._is_other)
+
+    def _packed(self, arguments: tuple[Any, ...]) -> _Known:
+        """Everything but the single real numbers, as the code takes it."""
+        others = tuple(self._others(arguments))
+        kinds = itertools.compress(self._kinds, self._is_other)
+        packed = [native.packed(other, kind) for other, kind in zip(others, kinds, strict=True)]
+        real = tuple(part.real for part in packed)
+        return _Known(
+            others,
+            b"".join(part.addresses for part in packed),
+            b"".join(part.whole for part in packed),
+            real if any(real) else (),
+        )
 
     def _prepared(self, arguments: tuple[Any, ...]) -> Callable[..., None]:
         """The machine code for such arguments, from the cache or compiled into it."""
@@ -110,6 +142,8 @@ class Entry(Kernel[P, R]):
             native.kinds(argument, hint)
             for argument, hint in zip(arguments, self._hints.values(), strict=False)
         ]
+        self._is_number = [kinds[0] is native.REAL for kinds in self._kinds]
+        self._is_other = [not is_number for is_number in self._is_number]
         made_for = [native.machine(), *(str(kind) for kinds in self._kinds for kind in kinds)]
         file = f"{self.function.__module__}.{self.function.__name__}.bin"
         head, _, code = (cache.read(file) or b"null").partition(b"\n")

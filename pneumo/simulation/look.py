@@ -37,4 +37,4 @@ def look(
         opened[r] = opening(row, network.spool, network.stem, pressure, y, time)[0]
         flow[r] = 0.0
         if opened[r] != 0.0:
-            flow[r] = opened[r] * full_flow(row, pressure, temperature)[0]
+            flow[r] = opened[r] * full_flow(row, pressure, temperature, 0.0)[0]

@@ -116,12 +116,10 @@ pack_real = struct.Struct("d").pack
 """One real number, as `packed` would pack it."""
 
 
-def call(
-    function: Callable[..., None], tables: Iterable[Iterable[bytes]], results: int
-) -> list[float]:
+def call(function: Callable[..., None], tables: Iterable[bytes], results: int) -> list[float]:
     """Calls what `loaded` returned with its three tables; its results as real numbers."""
     found = (ctypes.c_double * results)()
-    function(*map(b"".join, tables), found)
+    function(*tables, found)
     return list(found)
 
 

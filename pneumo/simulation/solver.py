@@ -17,7 +17,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.balance import ledger_slope, rates, slopes
+from pneumo.simulation.balance import balances, gas_state, ledger_slope, rates, slopes
 from pneumo.simulation.jit import inlined
 from pneumo.simulation.linear import factor, solve
 from pneumo.simulation.part import CELLS, FOREIGN, Part
@@ -101,6 +101,9 @@ class Scratch(NamedTuple):
     matrix: Array  # (nfill,)
     flow_slope: Array  # (nrestriction, 2, 11)
     flowing: Array  # (nrestriction,) bool
+    near: Array  # (nrestriction,) 1/sqrt(f) of a pipe at the start of the step; 0: not known
+    flow: Array  # (nrestriction,) flow at a stage [kg/s]
+    carry: Array  # (nrestriction,) temperature carried there [K]
     by_time: Array  # (nstate,)
     stage: Array  # (STAGES, nstate) the k_i
     state: Array  # (nstate,) argument of a stage
@@ -132,6 +135,9 @@ def make_scratch(network: Network) -> Scratch:
         np.zeros(fill),
         np.zeros((paths, 2, 11)),
         np.zeros(paths, dtype=np.bool_),
+        np.zeros(paths),
+        np.zeros(paths),
+        np.zeros(paths),
         np.zeros(size),
         np.zeros((STAGES, size)),
         np.zeros(size),
@@ -171,9 +177,26 @@ def linearise(network: Network, part: Part, position: Position, time: float, s: 
         if theta <= 1.0:
             drift[q] = dense_rate(y_old, y_new, dense_2, dense_3, theta, q) / cell[c, LENGTH]
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
-    if not rates(network, part, y, time, p, t, vol, area, s.start_rate):
+    if not gas_state(network, part, y, p, t, vol, area):
         return False
-    slopes(network, part, y, time, p, t, vol, area, s.jacobian, s.flow_slope, s.flowing, s.by_time)
+    slopes(
+        network,
+        part,
+        y,
+        time,
+        p,
+        t,
+        vol,
+        area,
+        s.jacobian,
+        s.flow_slope,
+        s.flowing,
+        s.by_time,
+        s.near,
+        s.flow,
+        s.carry,
+    )
+    balances(network, part, y, p, t, vol, area, s.flow, s.carry, s.start_rate)
     return True
 
 
@@ -237,7 +260,20 @@ def attempt(
                 q = foreign[m]
                 theta = theta_at(cell, state_cell[q], time_i)
                 state[q] = known(y_end, y_before, y_after, dense_2, dense_3, theta, q)
-            if not rates(network, part, state, time_i, s.p, s.t, s.vol, s.area, rate):
+            if not rates(
+                network,
+                part,
+                state,
+                time_i,
+                s.p,
+                s.t,
+                s.vol,
+                s.area,
+                s.near,
+                s.flow,
+                s.carry,
+                rate,
+            ):
                 return False
             for m in range(ncell):
                 c = cells[m]

@@ -70,6 +70,9 @@ class Work(NamedTuple):
     flow_slope: Array
     flowing: Array
     by_time: Array
+    near: Array
+    flow: Array
+    carry: Array
     place: Array
 
 
@@ -138,7 +141,8 @@ def prepare(network: Any, work: Any, time: float) -> None:
 @numba.njit(error_model="numpy")
 def rates(network: Any, work: Any, y: Array, time: float) -> bool:
     """dy/dt into work.rate; False: an impossible state. Knows the kernel's signature."""
-    return part_rates(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.rate)
+    return part_rates(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.near,
+                      work.flow, work.carry, work.rate)  # fmt: skip
 
 
 @numba.njit(error_model="numpy")
@@ -147,7 +151,8 @@ def jacobian(network: Any, work: Any, y: Array, time: float) -> bool:
     if not rates(network, work, y, time):
         return False
     slopes(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.jacobian,
-           work.flow_slope, work.flowing, work.by_time)  # fmt: skip
+           work.flow_slope, work.flowing, work.by_time, work.near, work.flow,
+           work.carry)  # fmt: skip
     return True
 
 
@@ -166,6 +171,9 @@ def make_work(problem: Problem) -> Work:
         np.zeros((paths, 2, 11)),
         np.zeros(paths, dtype=np.bool_),
         np.zeros(problem.size),
+        np.zeros(paths),
+        np.zeros(paths),
+        np.zeros(paths),
         problem.place,
     )
     outside = network.node[network.dynamic :]

@@ -104,7 +104,20 @@ class Bench:
         """Fills the scratch arrays with the gas and its rates now."""
         s, part = self.scratch, make_part(self.network)
         hold_all(self.network, 0.0, part)
-        assert rates(self.network, part, self.y, 0.0, s.p, s.t, s.vol, s.area, s.start_rate)
+        assert rates(
+            self.network,
+            part,
+            self.y,
+            0.0,
+            s.p,
+            s.t,
+            s.vol,
+            s.area,
+            s.near,
+            s.flow,
+            s.carry,
+            s.start_rate,
+        )
 
     def given_off(self) -> float:
         """Air that has gone to the atmosphere since the bench was set up [kg]."""

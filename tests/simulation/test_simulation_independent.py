@@ -184,7 +184,7 @@ def test_the_rates_are_those_of_the_independent_zone() -> None:
         network.spool["position"][spools] = a, b
         out = np.zeros(len(y))
         hold_all(network, 0.0, part)
-        assert rates(network, part, y, 0.0, s.p, s.t, s.vol, s.area, out)
+        assert rates(network, part, y, 0.0, s.p, s.t, s.vol, s.area, s.near, s.flow, s.carry, out)
         zone = Zone(spool([(0.0, a)]), spool([(0.0, b)]))
         expected = zone(0.0, zone_state(zone, y))
         found = zone_state(zone, out)

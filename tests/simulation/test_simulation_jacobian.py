@@ -31,7 +31,20 @@ def derivative(network: Network, y: Array, time: float, direction: Array, step: 
     rate = []
     for sign in (1.0, -1.0):
         out = np.zeros(len(y))
-        assert rates(network, part, y + sign * step * direction, time, s.p, s.t, s.vol, s.area, out)
+        assert rates(
+            network,
+            part,
+            y + sign * step * direction,
+            time,
+            s.p,
+            s.t,
+            s.vol,
+            s.area,
+            s.near,
+            s.flow,
+            s.carry,
+            out,
+        )
         rate.append(out)
     return (rate[0] - rate[1]) / (2.0 * step)
 
@@ -70,8 +83,34 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     if all(row["until"] - time > step_time < time - row["since"] for row in moving):
         s = make_scratch(network)
         before, after = np.zeros(len(y)), np.zeros(len(y))
-        rates(network, part, y, time - step_time, s.p, s.t, s.vol, s.area, before)
-        rates(network, part, y, time + step_time, s.p, s.t, s.vol, s.area, after)
+        rates(
+            network,
+            part,
+            y,
+            time - step_time,
+            s.p,
+            s.t,
+            s.vol,
+            s.area,
+            s.near,
+            s.flow,
+            s.carry,
+            before,
+        )
+        rates(
+            network,
+            part,
+            y,
+            time + step_time,
+            s.p,
+            s.t,
+            s.vol,
+            s.area,
+            s.near,
+            s.flow,
+            s.carry,
+            after,
+        )
         slope = (after - before) / (2.0 * step_time)
         atol = 1e-5 * (1.0 + np.abs(slope).max())
         np.testing.assert_allclose(scratch.by_time, slope, rtol=1e-4, atol=atol)
