@@ -426,6 +426,14 @@ class _Layout:
             for e, c in enumerate(columns)
         }
         self.diagonal = np.array([self.slot[i, i] for i in range(self.main)], dtype=np.int64)
+        cells = self.state_cell
+        self.own = np.array(
+            [
+                self.row[i] + sum(cells[c] <= cells[i] for c in columns)
+                for i, columns in enumerate(filled)
+            ],
+            dtype=np.int64,
+        )
         boundaries = len(self.rows) - self.dynamic
         self.heat = 2 * boundaries
         self._lay_out_ledgers()
@@ -595,6 +603,7 @@ class _Layout:
             row=self.row,
             column=self.column,
             diagonal=self.diagonal,
+            own=self.own,
             slot_restriction=np.array(slots, dtype=np.int64).reshape(-1, 4, 11),
             column_restriction=np.array(columns, dtype=np.int64).reshape(-1, 11),
             slot_node=np.array(node_slots, dtype=np.int64).reshape(-1, 2, 4),

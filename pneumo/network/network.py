@@ -193,6 +193,7 @@ class Network(NamedTuple):
     row: Array  # filled Jacobian, compressed rows: start of each row  (main + 1,)
     column: Array  # column of each entry, ascending in a row  (nfill,)
     diagonal: Array  # place of each row's diagonal entry  (main,)
+    own: Array  # place after each row's last entry in a column of its own cell  (main,)
     slot_restriction: Array  # places of d(m_a, U_a, m_b, U_b)/d(COLUMNS); -1: none (nr, 4, 11)
     column_restriction: Array  # state index of COLUMNS; -1: none  (nr, 11)
     slot_node: Array  # places of d(m, U)/d(m, U, x, v)  (nnode, 2, 4)

@@ -129,7 +129,7 @@ def advance(
             if not linearise(network, part, position, time, s):
                 return FAILED, 0
             fresh = False
-        h = step_length(position, part)
+        h = step_length(network, position, part)
         end = time + h
         latest = latest_end(network, position, part, time)
         if end >= latest:

@@ -13,6 +13,7 @@ Array = Any
 @inlined
 def factor(
     row: Array,
+    end: Array,
     column: Array,
     diagonal: Array,
     first: Array,
@@ -27,6 +28,8 @@ def factor(
     ----------
     row, column, diagonal : ndarray
         Filled pattern in compressed rows, see `Network`.
+    end : ndarray
+        Place in it up to which each row is looked at: `row[1:]`, or `Network.own` for a cell alone.
     first : ndarray, shape (cells of the network + 1,)
         First row of each cell, and the end.
     cells, ncell
@@ -39,16 +42,16 @@ def factor(
     """
     for m in range(ncell):
         for i in range(first[cells[m]], first[cells[m] + 1]):
-            for e in range(row[i], row[i + 1]):
+            for e in range(row[i], end[i]):
                 work[column[e]] = value[e]
             for e in range(row[i], diagonal[i]):
                 k = column[e]
                 if work[k] != 0.0:
                     share = work[k] * value[diagonal[k]]
                     work[k] = share
-                    for u in range(diagonal[k] + 1, row[k + 1]):
+                    for u in range(diagonal[k] + 1, end[k]):
                         work[column[u]] -= share * value[u]
-            for e in range(row[i], row[i + 1]):
+            for e in range(row[i], end[i]):
                 value[e] = work[column[e]]
             value[diagonal[i]] = 1.0 / value[diagonal[i]]
 
@@ -56,6 +59,7 @@ def factor(
 @inlined
 def solve(
     row: Array,
+    end: Array,
     column: Array,
     diagonal: Array,
     first: Array,
@@ -75,6 +79,6 @@ def solve(
     for m in range(ncell - 1, -1, -1):
         for i in range(first[cells[m] + 1] - 1, first[cells[m]] - 1, -1):
             total = x[i]
-            for e in range(diagonal[i] + 1, row[i + 1]):
+            for e in range(diagonal[i] + 1, end[i]):
                 total -= value[e] * x[column[e]]
             x[i] = total * value[diagonal[i]]

@@ -65,8 +65,9 @@ SMALL_SHARE = 1e-3
 """What is settled goes into the node at the border path as long as it is less than this share of
 the air there [-]."""
 
-WORTH = 3.0
-"""A step of a part longer than the shortest of its cells' is tried when it is longer by this."""
+WORTH = 20.0
+"""A step of a part longer than the shortest of its cells' is tried when it is longer by so many
+times what that cell, which would have to be repeated, has of the states of all others."""
 
 
 @inlined
@@ -257,14 +258,18 @@ def spread(network: Network, y: Array, mass: float, energy: float) -> None:
 
 
 @inlined
-def step_length(position: Position, part: Part) -> float:
+def step_length(network: Network, position: Position, part: Part) -> float:
     """Length of the next step of a part: that of its slowest cell, within what the others bear."""
     longest, shortest = 0.0, LONGEST
-    cells, cell = part.cells, position.cell
+    cells, cell, first = part.cells, position.cell, network.state
+    least, all_states = 0, 0
     for i in range(part.count[CELLS]):
-        step = min(cell[cells[i], STEP], LONGEST)
+        c = cells[i]
+        step, states = min(cell[c, STEP], LONGEST), first[c + 1] - first[c]
         longest = max(longest, step)
-        shortest = min(shortest, step)
+        all_states += states
+        if step < shortest:
+            shortest, least = step, states
     h = longest
     rest = cell.shape[0] - 1
     for i in range(part.count[CELLS]):
@@ -273,7 +278,8 @@ def step_length(position: Position, part: Part) -> float:
         if c != rest:
             bearable = max(bearable, cell[c, REACH])
         h = min(h, bearable)
-    return h if h > WORTH * shortest else shortest
+    worth = (h - shortest) * (all_states - least) > WORTH * shortest * least
+    return h if worth else shortest
 
 
 @inlined

@@ -233,7 +233,8 @@ def attempt(
             matrix[e] = -jacobian[e]
         for q in range(first[c], first[c + 1]):
             matrix[place[q]] += diagonal
-    factor(row, column, place, first, cells, ncell, matrix, line)
+    end = network.own if ncell == 1 else row[1:]
+    factor(row, end, column, place, first, cells, ncell, matrix, line)
     for i in range(STAGES):
         k = stage[i]
         if i == 0:
@@ -244,17 +245,27 @@ def attempt(
                 for q in range(ledger[c], ledger[c + 1]):
                     k[q] = start_rate[q]
         else:
+            last = stage[i - 1]
             for m in range(ncell):
                 c = cells[m]
                 for q in range(first[c], first[c + 1]):
-                    state[q] = base[q]
                     k[q] = 0.0
                 for j in range(i):
-                    a, b = A[i, j], C[i, j] / h
+                    b = C[i, j] / h
+                    earlier = stage[j]
+                    for q in range(first[c], first[c + 1]):
+                        k[q] += b * earlier[q]
+                if i == STAGES - 1:  # it begins where the one before it ended
+                    for q in range(first[c], first[c + 1]):
+                        state[q] += last[q]
+                    continue
+                for q in range(first[c], first[c + 1]):
+                    state[q] = base[q]
+                for j in range(i):
+                    a = A[i, j]
                     earlier = stage[j]
                     for q in range(first[c], first[c + 1]):
                         state[q] += a * earlier[q]
-                        k[q] += b * earlier[q]
             time_i = time + ALPHA[i] * h
             for m in range(nforeign):
                 q = foreign[m]
@@ -288,7 +299,7 @@ def attempt(
                 k[q] += share_i * by_time[q]
             for q in range(ledger[c], ledger[c + 1]):
                 k[q] += share_i * by_time[q]
-        solve(row, column, place, first, cells, ncell, matrix, k)
+        solve(row, end, column, place, first, cells, ncell, matrix, k)
     last = stage[5]
     for i in range(ncell):
         c = cells[i]

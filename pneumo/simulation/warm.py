@@ -81,6 +81,7 @@ def _smallest() -> Network:
         row=np.array([0, 2, 4]),
         column=np.array([0, 1, 0, 1]),
         diagonal=np.array([0, 3]),
+        own=np.array([2, 4]),
         slot_restriction=np.zeros((0, 4, 11), dtype=np.int64),
         column_restriction=np.zeros((0, 11), dtype=np.int64),
         slot_node=slots,
