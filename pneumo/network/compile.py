@@ -643,7 +643,8 @@ class _Layout:
             # an error of the speed matters only through the travel it leads to
             scale[self.state["v", j]] = 5.0
         for k in range(len(self.build.stems)):
-            scale[self.state["z", k]] = 1.0
+            # what it lets through goes with its opening: a small one has to be right as well
+            scale[self.state["z", k]] = 0.1
         for k in range(len(self.build.lags)):
             scale[self.state["r", k]] = pressure
         return scale

@@ -145,6 +145,17 @@ def viscosity(t: float) -> float:
 
 
 @inlined
+def log_ratio(p1: float, p2: float) -> float:
+    """ln(p1/p2) for p1 >= p2; 2 artanh x by its series where x = (p1 - p2)/(p1 + p2) is small."""
+    x = (p1 - p2) / (p1 + p2)
+    if x > 0.1:
+        return log(p1 / p2)
+    z = x * x
+    series = 1 / 9 + z * (1 / 11 + z * (1 / 13))
+    return 2.0 * x * (1.0 + z * (1 / 3 + z * (1 / 5 + z * (1 / 7 + z * series))))
+
+
+@inlined
 def friction(karman: float, rough: float, drag: float, near: float) -> tuple[float, float, float]:
     """K = Re sqrt(f) of a turbulent flow, 1/sqrt(f) there and its slope with K.
 
@@ -252,19 +263,7 @@ def pipe(
         rough = roughness * (1.0 / 3.7) * per_bore
         slender = length * per_bore
         per_p2 = 1.0 / p2
-        x = (p1 - p2) / (p1 + p2)
-        if x < 0.1:  # ln(p1/p2) = 2 artanh x
-            z = x * x
-            spread = (
-                4.0
-                * x
-                * (
-                    1.0
-                    + z * (1 / 3 + z * (1 / 5 + z * (1 / 7 + z * (1 / 9 + z * (1 / 11 + z / 13)))))
-                )
-            )
-        else:
-            spread = 2.0 * log(p1 * per_p2)
+        spread = 2.0 * log_ratio(p1, p2)
         k, root, root_rise = friction(karman, rough, spread * bore * per_length, near)
         per_root = 1.0 / root
         resistance = slender * per_root * per_root  # f L / D

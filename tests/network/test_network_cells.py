@@ -306,6 +306,8 @@ def test_the_jacobian_couples_cells_only_at_their_borders(document: str) -> None
         if q >= 0 and network.state_cell[q] == rest
     }
     rows = np.repeat(np.arange(network.main), np.diff(network.row))
+    beyond = network.state_cell[network.column] > network.state_cell[rows]
+    assert np.array_equal(np.arange(len(rows)) >= network.own[rows], beyond)
     across = 0
     for i, j in zip(rows.tolist(), network.column.tolist(), strict=True):
         if network.state_cell[i] != network.state_cell[j]:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pneumo.simulation.balance import PLAY_CORNER, STEM_CORNER, stem_rate
-from pneumo.simulation.flow import CORNER, LAMINAR, carried, clip, orifice, pipe
+from pneumo.simulation.flow import CORNER, LAMINAR, carried, clip, log_ratio, orifice, pipe
 from pneumo.simulation.jaw import BLEND, contact, motion
 
 examples = settings(max_examples=150)
@@ -230,6 +230,14 @@ def test_pipe_slopes(pa: float, near: float, t: float, size: tuple[float, float,
     pb = beside(pa, near)
     if abs(pa - pb) > 1e-6 * pa:
         assert_flow_slopes(law, pa, pb, t, 1e-4)
+
+
+@examples
+@given(st.floats(1.0, 40.0), PRESSURES)
+def test_log_ratio(ratio: float, p2: float) -> None:
+    """The series and the logarithm, to the last digits and without a step between them."""
+    p1 = p2 * ratio
+    assert log_ratio(p1, p2) == pytest.approx(math.log1p((p1 - p2) / p2), rel=1e-14, abs=1e-16)
 
 
 @examples

@@ -3,18 +3,32 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
-from plant_toys import BAR, fill, fixed_steps, inside, one_step, position, two_vessels
+from plant_toys import BAR, fill, fixed_steps, inside, one_step, position, two_vessels, whole
 
-from pneumo.circuit.validate import load_text
+from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import SMALLEST_VOLUME, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change, ledger_total
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
+from pneumo.simulation.locality import step_length
 from pneumo.simulation.part import make_part
-from pneumo.simulation.position import ACCEPTED, END, LENGTH, NOW, START, Position
+from pneumo.simulation.position import (
+    ACCEPTED,
+    END,
+    LENGTH,
+    NOW,
+    REACH,
+    START,
+    STEP,
+    Position,
+    new_position,
+)
 from pneumo.simulation.solver import make_scratch
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 DURATION = 1.6
 """Time in which the two vessels stay between choking and the laminar blend [s]."""
@@ -213,3 +227,20 @@ def test_an_impossible_plant_is_reported() -> None:
     empty: Array = y.copy()
     empty[network.node[0]["mass"]] = -1.0
     assert go(network, position(network, empty), 1.0) == FAILED
+
+
+@pytest.mark.parametrize(
+    ("quick", "rest", "tried"), [(0.001, 0.003, 0.001), (0.001, 0.05, 0.05), (0.05, 0.001, 0.001)]
+)
+def test_a_step_too_long_for_one_cell_is_tried_when_it_saves_more(
+    quick: float, rest: float, tried: float
+) -> None:
+    """A zone that would have to be repeated is borne by the rest of the ride when it is small
+    beside what would else take many short steps; the rest itself is never tried with more."""
+    plan = compile_circuit(load(CIRCUITS / "sand_martin.yaml"))
+    network = plan.network
+    where = new_position(network, plan.start, 1e-5, 4)
+    where.cell[:, REACH] = 1.0
+    where.cell[:, STEP] = 1.0
+    where.cell[0, STEP], where.cell[-1, STEP] = quick, rest
+    assert step_length(network, where, whole(network, 0.0)) == tried
