@@ -66,8 +66,12 @@ SMALL_SHARE = 1e-3
 the air there [-]."""
 
 WORTH = 20.0
-"""A step of a part longer than the shortest of its cells' is tried when it is longer by so many
-times what that cell, which would have to be repeated, has of the states of all others."""
+"""A step of a part longer than its slowest cell bears is tried when the short steps that the others
+are spared, times their states, are worth so many repeated steps of that cell."""
+
+FORESEEN = 32.0
+"""The rest of the ride goes ahead of a zone by no more of that zone's own steps: how far it may go
+was learned from what came before, and a zone that begins to move does not wait to be learned."""
 
 
 @inlined
@@ -276,7 +280,7 @@ def step_length(network: Network, position: Position, part: Part) -> float:
         c = cells[i]
         bearable = cell[c, STEP]
         if c != rest:
-            bearable = max(bearable, cell[c, REACH])
+            bearable = max(bearable, min(cell[c, REACH], FORESEEN * bearable))
         h = min(h, bearable)
     worth = (h - shortest) * (all_states - least) > WORTH * shortest * least
     return h if worth else shortest

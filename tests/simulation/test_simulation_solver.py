@@ -13,7 +13,7 @@ from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import SMALLEST_VOLUME, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change, ledger_total
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
-from pneumo.simulation.locality import step_length
+from pneumo.simulation.locality import FORESEEN, step_length
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
     ACCEPTED,
@@ -230,13 +230,20 @@ def test_an_impossible_plant_is_reported() -> None:
 
 
 @pytest.mark.parametrize(
-    ("quick", "rest", "tried"), [(0.001, 0.003, 0.001), (0.001, 0.05, 0.05), (0.05, 0.001, 0.001)]
+    ("quick", "rest", "tried"),
+    [
+        (0.001, 0.003, 0.001),
+        (0.001, 0.03, 0.03),
+        (0.001, 0.2, 0.001 * FORESEEN),
+        (0.05, 0.001, 0.001),
+    ],
 )
 def test_a_step_too_long_for_one_cell_is_tried_when_it_saves_more(
     quick: float, rest: float, tried: float
 ) -> None:
     """A zone that would have to be repeated is borne by the rest of the ride when it is small
-    beside what would else take many short steps; the rest itself is never tried with more."""
+    beside what would else take many short steps, though not by more than can be foreseen of it; the
+    rest itself is never tried with more."""
     plan = compile_circuit(load(CIRCUITS / "sand_martin.yaml"))
     network = plan.network
     where = new_position(network, plan.start, 1e-5, 4)
