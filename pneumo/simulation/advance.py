@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Network
+from pneumo.simulation.bends import first_bend
 from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.given import record_step, take_given
 from pneumo.simulation.jit import entry, inlined
@@ -137,6 +138,10 @@ def advance(
         elif h > 0.5 * (latest - time):
             h = 0.5 * (latest - time)  # two even steps instead of a long and a tiny one
             end = time + h
+        if part.count[CELLS] == 1:
+            bend = first_bend(network, part, s, first, h)
+            if bend < h:
+                end, h = time + bend, bend
         if not attempt(network, part, position, time, h, rtol, s):
             for i in range(part.count[CELLS]):
                 s.error[part.cells[i]] = np.inf

@@ -13,6 +13,7 @@ from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import SMALLEST_VOLUME, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change, ledger_total
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
+from pneumo.simulation.bends import first_bend
 from pneumo.simulation.locality import FORESEEN, step_length
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
@@ -26,7 +27,7 @@ from pneumo.simulation.position import (
     Position,
     new_position,
 )
-from pneumo.simulation.solver import make_scratch
+from pneumo.simulation.solver import linearise, make_scratch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
@@ -251,3 +252,41 @@ def test_a_step_too_long_for_one_cell_is_tried_when_it_saves_more(
     where.cell[:, STEP] = 1.0
     where.cell[0, STEP], where.cell[-1, STEP] = quick, rest
     assert step_length(network, where, whole(network, 0.0)) == tried
+
+
+SLOWLY_VENTED = """
+ride: {name: slowly vented}
+components:
+  supply: {kind: ideal_supply, pressure: 8 bar}
+  regulator: {kind: regulator, set_pressure: 4 bar, C: 5 L/(s·bar), b: 0.3}
+  vessel: {kind: receiver, volume: 5 L, ports: 2}
+  cock: {kind: shut_off, C: 0.5 L/(s·bar), b: 0.3}
+connections:
+  - supply.2 -> regulator.1
+  - regulator.2 -> vessel.1
+  - vessel.2 -> cock.1
+  - cock.2 -> atmosphere
+"""
+
+
+def test_a_step_ends_where_a_stem_leaves_its_play() -> None:
+    """The stem stands still shortly before the bend that is foreseen and moves shortly after it;
+    a step shorter than that is left as it is."""
+    plan = compile_circuit(load_text(SLOWLY_VENTED, "slowly vented"), local=False)
+    network = plan.network
+    stem = network.stem[plan.parts["regulator"].stem]
+    assert stem["play"] > 0.0
+    scratch, part = make_scratch(network), whole(network, 0.0)
+    where = position(network, plan.start)
+    assert linearise(network, part, where, 0.0, scratch)
+    bend = first_bend(network, part, scratch, 0, 1.0)
+    assert 0.0 < bend < 1.0
+    assert first_bend(network, part, scratch, 0, 0.5 * bend) == 0.5 * bend
+
+    def pace(time: float) -> float:
+        where = position(network, fixed_steps(network, plan.start, 0.0, time, 40))
+        assert linearise(network, whole(network, time), where, time, scratch)
+        return abs(float(scratch.start_rate[stem["z"]]))
+
+    assert pace(0.9 * bend) == 0.0
+    assert pace(1.1 * bend) > 0.0
