@@ -8,6 +8,7 @@ from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change
+from pneumo.simulation.balance import rates
 from pneumo.simulation.part import Part, hold_all, make_part
 from pneumo.simulation.position import END, NOW, STEP, Position, fill_cell, new_position
 from pneumo.simulation.solver import (
@@ -72,6 +73,14 @@ def whole(network: Network, time: float) -> Part:
     part = make_part(network)
     hold_all(network, time, part)
     return part
+
+
+def rates_at(network: Network, y: Array, time: float) -> Array:
+    """dy/dt of the whole network, its ledgers included."""
+    s, out = make_scratch(network), np.zeros(len(y))
+    assert rates(network, whole(network, time), y, time, s.p, s.t, s.vol, s.area, s.near, s.flow,
+                 s.carry, out)  # fmt: skip
+    return out
 
 
 def one_step(

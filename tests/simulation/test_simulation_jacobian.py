@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from plant_toys import jacobian, position, whole
+from plant_toys import jacobian, position, rates_at, whole
 
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Strike, parse_fault
@@ -15,7 +15,7 @@ from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
-from pneumo.simulation.balance import ledger_slope, rates
+from pneumo.simulation.balance import ledger_slope
 from pneumo.simulation.solver import linearise, make_scratch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -27,25 +27,7 @@ below far less: the longer step is the more exact one unless the law bends withi
 
 def derivative(network: Network, y: Array, time: float, direction: Array, step: float) -> Array:
     """Central difference of the rates along a direction of the states."""
-    s, part = make_scratch(network), whole(network, time)
-    rate = []
-    for sign in (1.0, -1.0):
-        out = np.zeros(len(y))
-        assert rates(
-            network,
-            part,
-            y + sign * step * direction,
-            time,
-            s.p,
-            s.t,
-            s.vol,
-            s.area,
-            s.near,
-            s.flow,
-            s.carry,
-            out,
-        )
-        rate.append(out)
+    rate = [rates_at(network, y + sign * step * direction, time) for sign in (1.0, -1.0)]
     return (rate[0] - rate[1]) / (2.0 * step)
 
 
@@ -81,36 +63,8 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     moving = network.spool[(network.spool["since"] < time) & (network.spool["until"] > time)]
     step_time = 1e-7
     if all(row["until"] - time > step_time < time - row["since"] for row in moving):
-        s = make_scratch(network)
-        before, after = np.zeros(len(y)), np.zeros(len(y))
-        rates(
-            network,
-            part,
-            y,
-            time - step_time,
-            s.p,
-            s.t,
-            s.vol,
-            s.area,
-            s.near,
-            s.flow,
-            s.carry,
-            before,
-        )
-        rates(
-            network,
-            part,
-            y,
-            time + step_time,
-            s.p,
-            s.t,
-            s.vol,
-            s.area,
-            s.near,
-            s.flow,
-            s.carry,
-            after,
-        )
+        before = rates_at(network, y, time - step_time)
+        after = rates_at(network, y, time + step_time)
         slope = (after - before) / (2.0 * step_time)
         atol = 1e-5 * (1.0 + np.abs(slope).max())
         np.testing.assert_allclose(scratch.by_time, slope, rtol=1e-4, atol=atol)
