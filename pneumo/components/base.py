@@ -66,7 +66,7 @@ class FaultMode:
     """None: the fault is all or nothing."""
 
     standard: str = ""
-    """The row of ISO 13849-2 Annex A or B it answers, e.g. "B.3 leakage"; "" if none."""
+    """The row of `pneumo.components.iso13849_2` it answers; "" if none."""
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from pneumo.components.base import (
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fields import refused
 from pneumo.components.fitting import PORT_VOLUME
-from pneumo.components.iso13849_2 import A5_FORCE, A5_WEAR, B9_BURSTING, B9_LEAKAGE
+from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
 from pneumo.units import (
     Area,
     Count,
@@ -195,21 +195,21 @@ class BladderBrake(Component):
         deepest = min(THICKEST_WEAR, room * self.bladders / 2.0)
         wear = min(0.002, deepest)
         return (
-            leak("1", B9_LEAKAGE),
-            burst("1", hole_conductance(FITTING_BORE), B9_BURSTING),
+            leak("1", B9_LEAKS),
+            burst("1", hole_conductance(FITTING_BORE), B9_BREAKS),
             FaultMode(
                 "spring-broken",
                 "A spring of each ski is broken; the others carry on.",
                 _lose_spring,
                 Severity(unit="", low=0.0, high=1.0, default=one_spring, campaign=(one_spring,)),
-                A5_FORCE,
+                A5_WEAK,
             ),
             FaultMode(
                 "spring-weak",
                 "Its springs have tired and push less.",
                 _lose_spring,
                 TIRED,
-                A5_WEAR,
+                A5_WORN,
             ),
             burst(
                 "1",

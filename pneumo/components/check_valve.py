@@ -8,7 +8,7 @@ from pneumo.components.base import Component, FaultMode, Lowering, Port, Pressur
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
 from pneumo.components.fields import Band
 from pneumo.components.fitting import add_port_volumes
-from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_STUCK
+from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
 from pneumo.units import Conductance, CriticalRatio, PressureDifference
 
 OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
@@ -48,8 +48,8 @@ class CheckValve(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B4_LEAKAGE),
-            burst("2", 2.0 * self.C, B4_BURSTING),
+            leak("2", B4_LEAKS),
+            burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(("1-2",)),
             held_open(
                 "stuck-open",

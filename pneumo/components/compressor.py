@@ -9,7 +9,7 @@ from pydantic import ValidationInfo, field_validator
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fields import refused
-from pneumo.components.iso13849_2 import B7_CONNECTOR, B7_LEAKAGE
+from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
 from pneumo.units import FlowRate, PerPressure, Pressure, Temperature
 
 DISCHARGE_VOLUME = 1e-3
@@ -74,8 +74,8 @@ class Compressor(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B7_LEAKAGE),
-            burst("2", hole_conductance(DISCHARGE_BORE), B7_CONNECTOR),
+            leak("2", B7_LEAKS),
+            burst("2", hole_conductance(DISCHARGE_BORE), B7_JOINT),
             FaultMode("stopped", "The compressor stands still and delivers nothing.", _stop),
             FaultMode(
                 "weak",

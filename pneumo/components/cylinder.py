@@ -21,7 +21,7 @@ from pneumo.components.base import (
 from pneumo.components.common_faults import HOLE, burst, hole_conductance, leak
 from pneumo.components.fields import refused
 from pneumo.components.fitting import PORT_VOLUME
-from pneumo.components.iso13849_2 import B9_BURSTING, B9_LEAKAGE
+from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
 from pneumo.units import Damping, Force, Length, Mass
 
 CLEARANCE = 0.01
@@ -123,8 +123,8 @@ class Cylinder(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("cap", B9_LEAKAGE),
-            burst("cap", hole_conductance(PORT_BORE), B9_BURSTING),
+            leak("cap", B9_LEAKS),
+            burst("cap", hole_conductance(PORT_BORE), B9_BREAKS),
             FaultMode("seized", "Its rod is jammed and does not move.", _seize),
             FaultMode("dragging", "It moves stiffly.", _drag, DRAG),
             FaultMode(

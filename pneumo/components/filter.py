@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fitting import both_ways
-from pneumo.components.iso13849_2 import B9_LEAKAGE, B11_BLOCKAGE, B11_BURSTING
+from pneumo.components.iso13849_2 import B9_LEAKS, B11_BLOCKED, B11_BREAKS
 from pneumo.units import Conductance, CriticalRatio, Volume
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.8, 1.0))
@@ -42,7 +42,7 @@ class Filter(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B9_LEAKAGE),
-            burst("2", 2.0 * self.C, B11_BURSTING),
-            blocked(("1-2",), B11_BLOCKAGE, CLOGGED),
+            leak("2", B9_LEAKS),
+            burst("2", 2.0 * self.C, B11_BREAKS),
+            blocked(("1-2",), B11_BLOCKED, CLOGGED),
         )

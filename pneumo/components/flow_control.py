@@ -15,7 +15,7 @@ from pneumo.components.base import (
 )
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fitting import add_port_volumes, both_ways
-from pneumo.components.iso13849_2 import B5_BURSTING, B5_FLOW, B5_SETTING, B9_LEAKAGE
+from pneumo.components.iso13849_2 import B5_BREAKS, B5_FLOW, B5_SETTING, B9_LEAKS
 from pneumo.units import Conductance, CriticalRatio
 
 BYPASS_BAND = 1e4
@@ -59,8 +59,8 @@ class FlowControl(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         paths = ("1-2",) if self.bypass_C is None else ("1-2", "2-1")
         return (
-            leak("2", B9_LEAKAGE),
-            burst("2", 2.0 * max(self.C, self.bypass_C or 0.0), B5_BURSTING),
+            leak("2", B9_LEAKS),
+            burst("2", 2.0 * max(self.C, self.bypass_C or 0.0), B5_BREAKS),
             blocked(paths, B5_FLOW),
             FaultMode(
                 "setting-changed",

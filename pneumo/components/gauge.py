@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, Lowering, Port
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fitting import add_port_volumes
-from pneumo.components.iso13849_2 import B9_LEAKAGE, B10_BURSTING
+from pneumo.components.iso13849_2 import B9_LEAKS, B10_BREAKS
 from pneumo.units import Pressure, written_default
 
 FITTING_BORE = 0.006
@@ -35,6 +35,6 @@ class Gauge(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("1", B9_LEAKAGE),
-            burst("1", hole_conductance(FITTING_BORE), B10_BURSTING),
+            leak("1", B9_LEAKS),
+            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
         )

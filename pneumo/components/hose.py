@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.iso13849_2 import B8_BURSTING, B8_CLOGGING
+from pneumo.components.iso13849_2 import B8_BLOCKED, B8_BREAKS
 from pneumo.components.line import Line
 from pneumo.units import Distance
 
@@ -17,9 +17,9 @@ class Hose(Line):
     """
 
     title: ClassVar[str] = "hose"
-    leak_row: ClassVar[str] = B8_BURSTING
-    burst_row: ClassVar[str] = B8_BURSTING
-    clogging_row: ClassVar[str] = B8_CLOGGING
+    leak_row: ClassVar[str] = B8_BREAKS
+    burst_row: ClassVar[str] = B8_BREAKS
+    blocked_row: ClassVar[str] = B8_BLOCKED
     kinks: ClassVar[bool] = True
     kind: Literal["hose"] = "hose"
     roughness: Distance = 2e-6

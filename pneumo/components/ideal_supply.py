@@ -7,7 +7,7 @@ from typing import Any, ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port
 from pneumo.components.common_faults import burst, leak
 from pneumo.components.fitting import add_port_volumes
-from pneumo.components.iso13849_2 import B7_CONNECTOR, B7_LEAKAGE
+from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
 from pneumo.units import (
     STANDARD_AMBIENT_TEMPERATURE,
     Conductance,
@@ -45,8 +45,8 @@ class IdealSupply(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B7_LEAKAGE),
-            burst("2", 2.0 * self.C, B7_CONNECTOR),
+            leak("2", B7_LEAKS),
+            burst("2", 2.0 * self.C, B7_JOINT),
             FaultMode("lost", "The supply delivers nothing from then on.", _lose),
         )
 

@@ -1,57 +1,61 @@
-"""Names of the rows of ISO 13849-2 Annex A and B that the fault modes answer.
+"""Rows of ISO 13849-2, Annexes A and B, that the fault modes answer.
 
-Each constant is "TABLE fault" as in ``tests/reference/iso13849-2_faults.csv``, where the source
-and its mark stand; a test holds the two together.
+Each constant is "ROW fault": the table, the number within it and our own words for the fault, as in
+``tests/reference/faults_to_consider.csv``, where the source and its mark stand; a test holds the
+two together.
 """
 
 from __future__ import annotations
 
-A5_FORCE = "A.5 force reduction by setting and fracture"
-A5_WEAR = "A.5 wear/corrosion"
+SOURCE = "ISO 13849-2:2003, superseded by 2012"
+"""The edition whose rows are meant, as reports cite it."""
 
-B3_TIMES = "B.3 change of switching times"
-B3_STUCK = "B.3 non-switching (stuck at end/zero position) or incomplete switching (stuck mid-way)"
-B3_SPONTANEOUS = "B.3 spontaneous change of initial switching position without input signal"
-B3_LEAKAGE = "B.3 leakage"
-B3_BURSTING = "B.3 bursting of housing / breakage of moving part / of mounting or housing screws"
+A5_WEAK = "A.5-2 loses force or breaks"
+A5_WORN = "A.5-1 wears or rusts"
 
-B4_STUCK = "B.4 non-opening, incomplete opening, non-closing, incomplete closing"
-B4_SPONTANEOUS = "B.4 spontaneous change of initial switching position"
-B4_BOTH_INLETS = "B.4 shuttle valve: both inlets closed at once"
-B4_LEAKAGE = "B.4 leakage"
-B4_BURSTING = "B.4 bursting / breakage of moving part / screws"
+B3_SLOW = "B.3-1 switches slower or faster than it should"
+B3_STUCK = "B.3-2 does not switch, or stops part way"
+B3_UNTOLD = "B.3-3 switches without being told to"
+B3_LEAKS = "B.3-4 lets air through when shut, or outwards"
+B3_BREAKS = "B.3-6 housing, moving part or fixing breaks"
 
-B5_FLOW = "B.5 flow change without change of setting"
-B5_SETTING = "B.5 spontaneous change of setting device"
-B5_BURSTING = "B.5 bursting / breakage of moving part / screws"
+B4_STUCK = "B.4-2 does not open or close, or only in part"
+B4_UNTOLD = "B.4-3 changes over without cause"
+B4_BOTH_SHUT = "B.4-4 shuttle: both inlets shut together"
+B4_LEAKS = "B.4-5 lets air through when shut, or outwards"
+B4_BREAKS = "B.4-7 housing, moving part or fixing breaks"
 
-B6_NOT_OPENING = "B.6 non-opening or insufficient opening above set pressure"
-B6_NOT_CLOSING = "B.6 non-closing or insufficient closing below set pressure"
-B6_CHANGED = "B.6 changed pressure control without change of setting"
-B6_SETTING = "B.6 spontaneous change of setting device"
-B6_LEAKAGE = "B.6 leakage"
-B6_BURSTING = "B.6 bursting / breakage of moving part / screws"
+B5_FLOW = "B.5-1 flow alters though the setting was not touched"
+B5_SETTING = "B.5-4 setting moves by itself"
+B5_BREAKS = "B.5-6 housing, moving part or fixing breaks"
 
-B7_LEAKAGE = "B.7 bursting and leakage"
-B7_CONNECTOR = "B.7 failure at connector (tear-off, leakage)"
-B7_CLOGGING = "B.7 clogging"
-B7_KINKING = "B.7 kinking of small plastic pipe"
+B6_TOO_SHUT = "B.6-1 does not open enough above its setting"
+B6_TOO_OPEN = "B.6-2 does not close enough below its setting"
+B6_SHIFTED = "B.6-3 holds another pressure though the setting was not touched"
+B6_SETTING = "B.6-5 setting moves by itself"
+B6_LEAKS = "B.6-7 leaks"
+B6_BREAKS = "B.6-9 housing, moving part or fixing breaks"
 
-B8_BURSTING = "B.8 bursting, tear-off at fitting, leakage"
-B8_CLOGGING = "B.8 clogging"
+B7_LEAKS = "B.7-1 bursts or leaks"
+B7_JOINT = "B.7-2 joint pulls out or leaks"
+B7_BLOCKED = "B.7-3 blocked by dirt"
+B7_KINKED = "B.7-4 thin plastic tube kinks"
 
-B9_BURSTING = "B.9 bursting, breaking of screws, stripping of threads"
-B9_LEAKAGE = "B.9 leakage (loss of airtightness)"
+B8_BREAKS = "B.8-1 bursts, pulls out of its fitting or leaks"
+B8_BLOCKED = "B.8-2 blocked"
 
-B10_TIGHTNESS = "B.10 loss or change of air/oil tightness of chambers"
-B10_BURSTING = "B.10 bursting of chambers / fracture of attachment or cover screws"
+B9_BREAKS = "B.9-1 breaks, its screws or thread give way"
+B9_LEAKS = "B.9-2 leaks"
 
-B11_BLOCKAGE = "B.11 blockage of element"
-B11_BURSTING = "B.11 bursting of housing / fracture of cover"
+B10_LEAKS = "B.10-1 its chamber leaks, or leaks more"
+B10_BREAKS = "B.10-2 chamber or fixing breaks"
 
-B13_BLOCKAGE = "B.13 blockage"
+B11_BLOCKED = "B.11-1 element blocked"
+B11_BREAKS = "B.11-4 housing or cover breaks"
 
-B14_BURSTING = "B.14 fracture/bursting of vessel, connectors, thread stripping"
+B13_BLOCKED = "B.13-1 blocked"
 
-B15_FAULTY = "B.15 faulty sensor (capture, processing, output)"
-B15_CHANGED = "B.15 changed detection/output characteristic"
+B14_BREAKS = "B.14-1 vessel, connection or thread breaks"
+
+B15_WRONG = "B.15-1 wrong or no signal"
+B15_SHIFTED = "B.15-2 its switching point or curve shifts"

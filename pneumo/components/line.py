@@ -31,7 +31,7 @@ class Line(Component):
 
     leak_row: ClassVar[str] = ""
     burst_row: ClassVar[str] = ""
-    clogging_row: ClassVar[str] = ""
+    blocked_row: ClassVar[str] = ""
     kinking_row: ClassVar[str] = ""
     kinks: ClassVar[bool] = False
 
@@ -72,7 +72,7 @@ class Line(Component):
         modes = (
             leak("2", self.leak_row),
             burst("2", hole_conductance(self.bore), self.burst_row),
-            blocked(("segment 1",), self.clogging_row),
+            blocked(("segment 1",), self.blocked_row),
         )
         if not self.kinks:
             return modes

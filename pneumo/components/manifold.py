@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from pneumo.components.iso13849_2 import B9_BURSTING, B9_LEAKAGE
+from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
 from pneumo.components.vessel import Vessel
 from pneumo.units import Count, Volume
 
@@ -21,8 +21,8 @@ class Manifold(Vessel):
     """
 
     title: ClassVar[str] = "manifold"
-    leak_row: ClassVar[str] = B9_LEAKAGE
-    burst_row: ClassVar[str] = B9_BURSTING
+    leak_row: ClassVar[str] = B9_LEAKS
+    burst_row: ClassVar[str] = B9_BREAKS
     kind: Literal["manifold"] = "manifold"
     port_count: Count = Field(alias="ports")
     volume: Volume = 2e-4

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.iso13849_2 import B7_CLOGGING, B7_CONNECTOR, B7_LEAKAGE
+from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_LEAKS
 from pneumo.components.line import Line
 from pneumo.units import Distance
 
@@ -16,9 +16,9 @@ class Pipe(Line):
     """
 
     title: ClassVar[str] = "pipe"
-    leak_row: ClassVar[str] = B7_LEAKAGE
-    burst_row: ClassVar[str] = B7_CONNECTOR
-    clogging_row: ClassVar[str] = B7_CLOGGING
+    leak_row: ClassVar[str] = B7_LEAKS
+    burst_row: ClassVar[str] = B7_JOINT
+    blocked_row: ClassVar[str] = B7_BLOCKED
     kind: Literal["pipe"] = "pipe"
     roughness: Distance = 4.5e-5
     """Commercial steel; from memory."""

@@ -9,10 +9,10 @@ from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.gauge import FITTING_BORE
 from pneumo.components.iso13849_2 import (
-    B10_BURSTING,
-    B10_TIGHTNESS,
-    B15_CHANGED,
-    B15_FAULTY,
+    B10_BREAKS,
+    B10_LEAKS,
+    B15_SHIFTED,
+    B15_WRONG,
 )
 from pneumo.units import Duration, Pressure, PressureDifference
 
@@ -50,15 +50,15 @@ class PressureSwitch(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("1", B10_TIGHTNESS),
-            burst("1", hole_conductance(FITTING_BORE), B10_BURSTING),
+            leak("1", B10_LEAKS),
+            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
             *contact_faults(),
             FaultMode(
                 "drift",
                 "Its switching points have moved.",
                 _drift,
                 DRIFT,
-                B15_CHANGED,
+                B15_SHIFTED,
             ),
         )
 
@@ -70,13 +70,13 @@ def contact_faults() -> tuple[FaultMode, ...]:
             "stuck-made",
             "Its contact is welded or bridged: it always reads made.",
             _stick_made,
-            standard=B15_FAULTY,
+            standard=B15_WRONG,
         ),
         FaultMode(
             "stuck-broken",
             "Its contact or wire is broken: it never reads made.",
             _stick_broken,
-            standard=B15_FAULTY,
+            standard=B15_WRONG,
         ),
     )
 

@@ -8,7 +8,7 @@ from pneumo.components.base import Component, FaultMode, Lowering, Port, Pressur
 from pneumo.components.check_valve import OFF_SEAT
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
 from pneumo.components.fitting import add_port_volumes
-from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_STUCK
+from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
 from pneumo.units import Conductance, CriticalRatio, PressureDifference
 
 INLET_BAND = 5e3
@@ -52,8 +52,8 @@ class QuickExhaust(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B4_LEAKAGE),
-            burst("2", 2.0 * self.C, B4_BURSTING),
+            leak("2", B4_LEAKS),
+            burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(("1-2", "2-3")),
             throttled("stuck-closed", "Its inlet does not open, or not fully.", ("1-2",), B4_STUCK),
             held_open(

@@ -6,7 +6,7 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
-from pneumo.components.iso13849_2 import B7_LEAKAGE, B14_BURSTING
+from pneumo.components.iso13849_2 import B7_LEAKS, B14_BREAKS
 from pneumo.components.vessel import Vessel
 from pneumo.units import Count, HeatConductance, Volume
 
@@ -21,8 +21,8 @@ class Receiver(Vessel):
     """
 
     title: ClassVar[str] = "receiver"
-    leak_row: ClassVar[str] = B7_LEAKAGE
-    burst_row: ClassVar[str] = B14_BURSTING
+    leak_row: ClassVar[str] = B7_LEAKS
+    burst_row: ClassVar[str] = B14_BREAKS
     kind: Literal["receiver"] = "receiver"
     volume: Volume
     port_count: Count = Field(default=2, alias="ports")

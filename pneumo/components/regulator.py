@@ -18,12 +18,12 @@ from pneumo.components.common_faults import blocked, burst, held_open, leak
 from pneumo.components.fields import Band, TravelTime
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
-    B6_BURSTING,
-    B6_CHANGED,
-    B6_LEAKAGE,
-    B6_NOT_CLOSING,
-    B6_NOT_OPENING,
+    B6_BREAKS,
+    B6_LEAKS,
     B6_SETTING,
+    B6_SHIFTED,
+    B6_TOO_OPEN,
+    B6_TOO_SHUT,
 )
 from pneumo.units import Conductance, CriticalRatio, Pressure, PressureDifference, YesNo
 
@@ -98,21 +98,21 @@ class Regulator(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B6_LEAKAGE),
-            burst("2", 2.0 * self.C, B6_BURSTING),
+            leak("2", B6_LEAKS),
+            burst("2", 2.0 * self.C, B6_BREAKS),
             blocked(("1-2",)),
             held_open(
                 "stuck-open",
                 "Its seat does not close, so the outlet rises towards the inlet pressure.",
                 ("1-2",),
-                B6_NOT_CLOSING,
+                B6_TOO_OPEN,
                 OFF_SEAT,
             ),
             FaultMode(
                 "stuck-closed",
                 "It does not open, so nothing is made up downstream.",
                 _stick_closed,
-                standard=B6_NOT_OPENING,
+                standard=B6_TOO_SHUT,
             ),
             FaultMode(
                 "drift-high",
@@ -126,7 +126,7 @@ class Regulator(Component):
                 "It regulates to a lower pressure than it was set to.",
                 _drift_low,
                 DRIFT,
-                B6_CHANGED,
+                B6_SHIFTED,
             ),
         )
 

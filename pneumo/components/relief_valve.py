@@ -17,12 +17,12 @@ from pneumo.components.common_faults import blocked, burst, held_open, leak, thr
 from pneumo.components.fields import Band
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import (
-    B6_BURSTING,
-    B6_CHANGED,
-    B6_LEAKAGE,
-    B6_NOT_CLOSING,
-    B6_NOT_OPENING,
+    B6_BREAKS,
+    B6_LEAKS,
     B6_SETTING,
+    B6_SHIFTED,
+    B6_TOO_OPEN,
+    B6_TOO_SHUT,
 )
 from pneumo.units import Conductance, CriticalRatio, Pressure
 
@@ -69,20 +69,20 @@ class ReliefValve(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("1", B6_LEAKAGE),
-            burst("1", 2.0 * self.C, B6_BURSTING),
+            leak("1", B6_LEAKS),
+            burst("1", 2.0 * self.C, B6_BREAKS),
             blocked(("1-3",)),
             throttled(
                 "stuck-closed",
                 "It does not blow off, or not enough, when the pressure is too high.",
                 ("1-3",),
-                B6_NOT_OPENING,
+                B6_TOO_SHUT,
             ),
             held_open(
                 "stuck-open",
                 "It does not reseat and keeps blowing off.",
                 ("1-3",),
-                B6_NOT_CLOSING,
+                B6_TOO_OPEN,
                 OFF_SEAT,
             ),
             FaultMode(
@@ -90,7 +90,7 @@ class ReliefValve(Component):
                 "It blows off below its setting.",
                 _drift_low,
                 DRIFT,
-                B6_CHANGED,
+                B6_SHIFTED,
             ),
             FaultMode(
                 "drift-high",

@@ -8,7 +8,7 @@ from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, 
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import TravelTime
 from pneumo.components.fitting import add_port_volumes, both_ways
-from pneumo.components.iso13849_2 import B4_BURSTING, B4_LEAKAGE, B4_SPONTANEOUS, B4_STUCK
+from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK, B4_UNTOLD
 from pneumo.units import Conductance, CriticalRatio
 
 
@@ -57,15 +57,15 @@ class ShutOff(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B4_LEAKAGE),
-            burst("2", 2.0 * self.C, B4_BURSTING),
+            leak("2", B4_LEAKS),
+            burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(("1-2", "2-3")),
             FaultMode("stuck", "The handle does not turn any more.", _stick, standard=B4_STUCK),
             FaultMode(
                 "closed-by-mistake",
                 "Someone or something has turned it: it shuts off and vents its outlet.",
                 _close,
-                standard=B4_SPONTANEOUS,
+                standard=B4_UNTOLD,
             ),
         )
 

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fitting import add_port_volumes
-from pneumo.components.iso13849_2 import B9_BURSTING, B9_LEAKAGE, B13_BLOCKAGE
+from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS, B13_BLOCKED
 from pneumo.units import Conductance, CriticalRatio
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.5, 1.0))
@@ -36,9 +36,7 @@ class Silencer(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("1", B9_LEAKAGE),
-            burst(
-                "1", 2.0 * self.C, B9_BURSTING, effect="Blown off: the exhaust is open and loud."
-            ),
-            blocked(("1",), B13_BLOCKAGE, CLOGGED),
+            leak("1", B9_LEAKS),
+            burst("1", 2.0 * self.C, B9_BREAKS, effect="Blown off: the exhaust is open and loud."),
+            blocked(("1",), B13_BLOCKED, CLOGGED),
         )

@@ -17,7 +17,7 @@ from pneumo.components.base import (
 from pneumo.components.common_faults import blocked, burst, held_open, leak
 from pneumo.components.fields import TravelTime, refused
 from pneumo.components.fitting import add_port_volumes, both_ways
-from pneumo.components.iso13849_2 import B3_BURSTING, B3_LEAKAGE
+from pneumo.components.iso13849_2 import B3_BREAKS, B3_LEAKS
 from pneumo.components.solenoid import WORN_SEALS, coil_faults, spool_faults
 from pneumo.units import Conductance, CriticalRatio, Duration, Fraction
 
@@ -98,15 +98,15 @@ class SoftStart(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("2", B3_LEAKAGE),
-            burst("2", 2.0 * self.C, B3_BURSTING),
+            leak("2", B3_LEAKS),
+            burst("2", 2.0 * self.C, B3_BREAKS),
             blocked(("1-2 slow", "1-2 full", "2-3")),
             *spool_faults(),
             held_open(
                 "internal-leak",
                 "Worn seals: it feeds while dumped, and dumps while it feeds, a little.",
                 ("1-2 slow", "2-3"),
-                B3_LEAKAGE,
+                B3_LEAKS,
                 WORN_SEALS,
             ),
             *coil_faults(self.coils()),

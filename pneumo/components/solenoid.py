@@ -24,11 +24,11 @@ from pneumo.components.common_faults import blocked, burst, held_open, leak
 from pneumo.components.fields import TravelTime
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
-    B3_BURSTING,
-    B3_LEAKAGE,
-    B3_SPONTANEOUS,
+    B3_BREAKS,
+    B3_LEAKS,
+    B3_SLOW,
     B3_STUCK,
-    B3_TIMES,
+    B3_UNTOLD,
 )
 from pneumo.units import Conductance, CriticalRatio, Duration, PressureDifference
 
@@ -141,15 +141,15 @@ class SolenoidValve(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         labels = tuple(f"{path.a}-{path.b}" for path in self.paths())
         modes = (
-            leak("2", B3_LEAKAGE),
-            burst("2", 2.0 * self.C, B3_BURSTING),
+            leak("2", B3_LEAKS),
+            burst("2", 2.0 * self.C, B3_BREAKS),
             blocked(labels),
             *spool_faults(self.three_positions()),
             held_open(
                 "internal-leak",
                 "Worn seals: every way that should be shut lets some air pass.",
                 labels,
-                B3_LEAKAGE,
+                B3_LEAKS,
                 WORN_SEALS,
             ),
             *coil_faults(self.coils()),
@@ -174,18 +174,18 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
             _hold(0.5),
             standard=B3_STUCK,
         ),
-        FaultMode("slow", "It shifts late and slowly.", _slow, SLOWER, B3_TIMES),
+        FaultMode("slow", "It shifts late and slowly.", _slow, SLOWER, B3_SLOW),
         FaultMode(
             "uncommanded-shift",
             "It shifts as if coil 14 were energised, and stays so.",
             _force(1.0),
-            standard=B3_SPONTANEOUS,
+            standard=B3_UNTOLD,
         ),
         FaultMode(
             "uncommanded-return",
             "It returns to rest, and stays so whatever its coils do.",
             _force(0.0),
-            standard=B3_SPONTANEOUS,
+            standard=B3_UNTOLD,
         ),
     ]
     if three_positions:
@@ -200,7 +200,7 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
                 "uncommanded-shift-12",
                 "It shifts as if coil 12 were energised, and stays so.",
                 _force(-1.0),
-                standard=B3_SPONTANEOUS,
+                standard=B3_UNTOLD,
             ),
         ]
     return tuple(modes)

@@ -12,10 +12,10 @@ from pneumo.components.fields import TravelTime, refused
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.gauge import FITTING_BORE
 from pneumo.components.iso13849_2 import (
-    B10_BURSTING,
-    B10_TIGHTNESS,
-    B15_CHANGED,
-    B15_FAULTY,
+    B10_BREAKS,
+    B10_LEAKS,
+    B15_SHIFTED,
+    B15_WRONG,
 )
 from pneumo.units import Pressure, written_default
 
@@ -58,14 +58,14 @@ class Transmitter(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
-            leak("1", B10_TIGHTNESS),
-            burst("1", hole_conductance(FITTING_BORE), B10_BURSTING),
-            FaultMode("drift", "It reads too high or too low.", _drift, DRIFT, B15_CHANGED),
+            leak("1", B10_LEAKS),
+            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
+            FaultMode("drift", "It reads too high or too low.", _drift, DRIFT, B15_SHIFTED),
             FaultMode(
-                "gain", "It reads too much or too little of a change.", _gain, GAIN, B15_CHANGED
+                "gain", "It reads too much or too little of a change.", _gain, GAIN, B15_SHIFTED
             ),
-            FaultMode("frozen", "It keeps its last reading.", _freeze, standard=B15_FAULTY),
-            FaultMode("signal-lost", "Its wire is broken.", _lose, standard=B15_FAULTY),
+            FaultMode("frozen", "It keeps its last reading.", _freeze, standard=B15_WRONG),
+            FaultMode("signal-lost", "Its wire is broken.", _lose, standard=B15_WRONG),
         )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.iso13849_2 import B7_CLOGGING, B7_CONNECTOR, B7_KINKING, B7_LEAKAGE
+from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_KINKED, B7_LEAKS
 from pneumo.components.line import Line
 from pneumo.units import Distance
 
@@ -16,10 +16,10 @@ class Tube(Line):
     """
 
     title: ClassVar[str] = "tube"
-    leak_row: ClassVar[str] = B7_LEAKAGE
-    burst_row: ClassVar[str] = B7_CONNECTOR
-    clogging_row: ClassVar[str] = B7_CLOGGING
-    kinking_row: ClassVar[str] = B7_KINKING
+    leak_row: ClassVar[str] = B7_LEAKS
+    burst_row: ClassVar[str] = B7_JOINT
+    blocked_row: ClassVar[str] = B7_BLOCKED
+    kinking_row: ClassVar[str] = B7_KINKED
     kinks: ClassVar[bool] = True
     kind: Literal["tube"] = "tube"
     roughness: Distance = 2e-6

@@ -7,11 +7,11 @@ from pneumo.components.check_valve import OFF_SEAT
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
-    B4_BOTH_INLETS,
-    B4_BURSTING,
-    B4_LEAKAGE,
-    B4_SPONTANEOUS,
+    B4_BOTH_SHUT,
+    B4_BREAKS,
+    B4_LEAKS,
     B4_STUCK,
+    B4_UNTOLD,
 )
 from pneumo.units import Conductance, CriticalRatio
 
@@ -56,8 +56,8 @@ class TwoInlets(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         both = ("1a-2", "1b-2")
         return (
-            leak("2", B4_LEAKAGE),
-            burst("2", 2.0 * self.C, B4_BURSTING),
+            leak("2", B4_LEAKS),
+            burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(both),
             held_open(
                 "stuck-open",
@@ -66,11 +66,7 @@ class TwoInlets(Component):
                 B4_STUCK,
                 OFF_SEAT,
             ),
-            throttled("stuck-closed", "Both inlets are shut, or nearly.", both, B4_BOTH_INLETS),
-            throttled(
-                "inlet-1a-closed", "It does not leave the seat of 1a.", ("1a-2",), B4_SPONTANEOUS
-            ),
-            throttled(
-                "inlet-1b-closed", "It does not leave the seat of 1b.", ("1b-2",), B4_SPONTANEOUS
-            ),
+            throttled("stuck-closed", "Both inlets are shut, or nearly.", both, B4_BOTH_SHUT),
+            throttled("inlet-1a-closed", "It does not leave the seat of 1a.", ("1a-2",), B4_UNTOLD),
+            throttled("inlet-1b-closed", "It does not leave the seat of 1b.", ("1b-2",), B4_UNTOLD),
         )

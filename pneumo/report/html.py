@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from pneumo import units
 from pneumo.circuit.circuit import Circuit
+from pneumo.components.iso13849_2 import SOURCE
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.drawing import draw, draw_zones
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
@@ -72,6 +73,7 @@ def html_report(
             anchors={trouble.case.name: trouble.anchor for trouble in troubles},
             troubles=troubles,
             latent=latent(table),
+            standard=SOURCE,
             requirements=_requirements(circuit),
             cautions=cautions,
             limits=limits,

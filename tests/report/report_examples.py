@@ -165,7 +165,7 @@ def case(
         "mode": mode,
         "severity": severity,
         "effect": "The spool stays shifted.",
-        "standard": "B.3",
+        "standard": "B.3-2 does not switch",
         "struck_in": state,
         "struck_at": 4.0,
         "clock_from": 6.0,

@@ -94,7 +94,8 @@ def case(event: str, state: str, *outcomes: Outcome, **changes: Any) -> Case:
     values: dict[str, Any] = {
         "name": f"{event} / {state}", "kind": "fault" if fault else "loss",
         "component": component if fault else "", "mode": mode if fault else "", "severity": "",
-        "effect": "The spool stays where it is." if fault else "", "standard": "B.3" * fault,
+        "effect": "The spool stays where it is." if fault else "",
+        "standard": "B.3-2 does not switch" * fault,
         "struck_in": state, "struck_at": 20.0, "clock_from": 22.0,
         "stands_for": (component,) if fault else (), "outcomes": outcomes,
         "replay": f'pneumo run sand_martin --do "at 20 s: {done}"',
@@ -316,7 +317,7 @@ async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) 
         for words in (
             "not reached within",
             "Effect: The spool",
-            "ISO 13849-2: B.3",
+            "Fault to consider: B.3-2 does not switch (ISO 13849-2:2003, superseded by 2012)",
             "Replay: pneumo",
         ):
             assert words in said

@@ -14,6 +14,7 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from pneumo.components.iso13849_2 import SOURCE
 from pneumo.errors import InputError
 from pneumo.live.check import Loss, losses_by_zone, outcome_data, verified
 from pneumo.live.link import Link
@@ -784,7 +785,7 @@ def _cell_lines(place: Place) -> list[Content]:
     if case.effect:
         lines.append(Content(f"Effect: {case.effect}"))
     if case.standard:
-        lines.append(Content(f"ISO 13849-2: {case.standard}"))
+        lines.append(Content(f"Fault to consider: {case.standard} ({SOURCE})"))
     if len(case.stands_for) > 1:
         lines.append(Content(f"Stands for {', '.join(case.stands_for)}, alike by symmetry."))
     lines.append(Content.styled(f"Enter opens it. Replay: {case.replay}", "$text-muted"))
