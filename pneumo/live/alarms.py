@@ -82,13 +82,10 @@ def _groups(play: Play) -> list[tuple[str, AlarmGroup]]:
 
 def _raised(play: Play, zone: str, name: str) -> float:
     """When an alarm was last raised [s]."""
-    for event in reversed(play.events):
-        if event.kind == "alarm" and event.subject == zone:
-            text = event.text.removeprefix("first out: ")
-            head, _, state = text.partition(": ")
-            if head == name and state not in {s.value for s in AlarmState}:
-                return event.time
-    return play.now
+    times = (
+        alarm.time for alarm in reversed(play.raised) if (alarm.zone, alarm.name) == (zone, name)
+    )
+    return next(times, play.now)
 
 
 def _named(key: tuple[str, str]) -> str:

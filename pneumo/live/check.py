@@ -229,7 +229,7 @@ def verified(results: Verification, zone: str, loss: str, state: str) -> Outcome
     found = [
         outcome
         for case in results.cases
-        if case.kind == "loss" and case.name.startswith(f"{loss} / ")
+        if case.kind == "loss" and case.event == loss
         for outcome in case.outcomes
         if outcome.zone == zone and outcome.struck_in == state
     ]

@@ -16,7 +16,7 @@ from pneumo.report.drawing import draw, draw_zones
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.text import row_name, summary
 from pneumo.report.traces import case_charts
-from pneumo.verification.verdict import Case, Outcome, Verification
+from pneumo.verification.verdict import REVEALED, Case, Outcome, Verification
 
 SYMBOLS = {"S": "✓", "L": "◔", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""
@@ -78,6 +78,7 @@ def html_report(
             cautions=cautions,
             limits=limits,
             symbols=SYMBOLS,
+            revealed=REVEALED,
             row_name=row_name,
             seconds=_seconds,
             force=units.format_force,

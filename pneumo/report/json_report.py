@@ -14,7 +14,7 @@ from pneumo.verification.verdict import Case, Outcome, Trace, Verification
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
-VERSION = 1
+VERIFICATION_VERSION, RUN_VERSION = 2, 1
 """Raised when a field is taken away or changes its meaning; new fields do not raise it."""
 
 Signal = tuple[str, str, Sequence[float]]
@@ -26,16 +26,16 @@ def verification_document(verification: Verification) -> dict[str, Any]:
 
     Fields, all SI (s, N, Pa gauge, m); null where there is no value:
 
-    format, version     "pneumo-verification", 1
+    format, version     "pneumo-verification", 2
     program             version of pneumo that made it
     document, ride, site
     all_safe            true when no zone in any case is late or unsafe
     counts              cases, and of these by their worst zone: safe, late, unsafe;
                         unrevealed: losses and faults of which a zone concerned was not told
     assumptions         sentences
-    cases[]             name, kind (none, loss, fault), component, mode, severity, effect, standard,
-                        struck_in, struck_at, clock_from, stands_for[], replay, events[], worst,
-                        outcomes[]
+    cases[]             name, event, kind (none, loss, fault), component, mode, severity, effect,
+                        standard, struck_in, struck_at, clock_from, stands_for[], replay, events[],
+                        worst, outcomes[]
     cases[].events[]    at, do: what `replay` does, as in the scenarios of a document
     untested            sentences: states no case could be tried in
     cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, unsafe), decided
@@ -47,7 +47,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     cases = verification.cases
     return {
         "format": VERIFICATION_FORMAT,
-        "version": VERSION,
+        "version": VERIFICATION_VERSION,
         "program": verification.version,
         "document": verification.document,
         "ride": verification.ride,
@@ -89,7 +89,7 @@ def run_document(
     _check_lengths(times, signals)
     return {
         "format": RUN_FORMAT,
-        "version": VERSION,
+        "version": RUN_VERSION,
         "program": program,
         "document": document,
         "ride": ride,
@@ -146,6 +146,7 @@ def _number(value: float | None) -> float | None:
 def _case(case: Case) -> dict[str, Any]:
     return {
         "name": case.name,
+        "event": case.event,
         "kind": case.kind,
         "component": case.component,
         "mode": case.mode,

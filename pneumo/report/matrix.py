@@ -106,17 +106,10 @@ def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
     return found
 
 
-def title(case: Case) -> str:
-    """A case's event without the state it was struck in."""
-    event, _, state = case.name.rpartition(" / ")
-    known = {case.struck_in, *(outcome.struck_in for outcome in case.outcomes)}
-    return event if event and state in known else case.name
-
-
 def _key(case: Case) -> tuple[str, ...]:
     if case.kind == "fault":
         return case.kind, case.component, case.mode, case.severity
-    return case.kind, title(case)
+    return case.kind, case.event
 
 
 def _row(cases: list[Case]) -> Row:
@@ -131,7 +124,7 @@ def _row(cases: list[Case]) -> Row:
                 cells[place] = Cell(case, outcome)
     label = " ".join(part for part in (head.mode, head.severity) if part)
     if head.kind != "fault" or not label:
-        label = title(head)
+        label = head.event
     return Row(label, head.kind, head.component, head.mode, head.severity, head.stands_for, cells)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pneumo.errors import InputError
-from pneumo.report.json_report import VERIFICATION_FORMAT, VERSION
+from pneumo.report.json_report import VERIFICATION_FORMAT, VERIFICATION_VERSION
 from pneumo.verification.verdict import Case, Outcome, Verification
 
 T = TypeVar("T")
@@ -34,10 +34,10 @@ def read_verification(path: str | Path) -> Verification:
             "has written."
         )
     version = document.get("version")
-    if version != VERSION:
+    if version != VERIFICATION_VERSION:
         raise InputError(
-            f"{path}: version {version} of the format; this program reads version {VERSION}. "
-            "Run the verification again."
+            f"{path}: version {version} of the format; this program reads version "
+            f"{VERIFICATION_VERSION}. Run the verification again."
         )
     try:
         return _verification(document)
@@ -65,6 +65,7 @@ def _verification(entry: Mapping[str, Any]) -> Verification:
 def _case(entry: Mapping[str, Any]) -> Case:
     return Case(
         name=_text(entry, "name"),
+        event=_text(entry, "event"),
         kind=_one_of(entry, "kind", ("none", "loss", "fault")),
         component=_text(entry, "component"),
         mode=_text(entry, "mode"),
@@ -77,8 +78,7 @@ def _case(entry: Mapping[str, Any]) -> Case:
         stands_for=_texts(entry, "stands_for"),
         outcomes=_each(entry, "outcomes", _outcome),
         replay=_text(entry, "replay"),
-        # a result of an older program has none
-        events=_each(entry, "events", _event) if "events" in entry else (),
+        events=_each(entry, "events", _event),
     )
 
 

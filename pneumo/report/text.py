@@ -18,7 +18,7 @@ from pneumo import units
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
-from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, title, unrevealed
+from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, unrevealed
 from pneumo.verification.verdict import Case, Verdict, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "U": "bold white on red"}
@@ -163,7 +163,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
     order: tuple[Verdict, ...] = ("safe", "late", "unsafe")
     events: dict[str, list[Case]] = {}
     for case in cases:
-        events.setdefault(title(case), []).append(case)
+        events.setdefault(case.event, []).append(case)
     for event, same in events.items():
         states = ", ".join(case.name.removeprefix(f"{event} / ") for case in same)
         line = Text(f"  {event}", style="bold")

@@ -12,6 +12,17 @@ EventKind = Literal[
 
 
 @dataclass(frozen=True)
+class RaisedAlarm:
+    """An alarm that the logic raised; what became of it afterwards is another thing."""
+
+    time: float
+    """[s]"""
+    zone: str
+    """"" for the ride."""
+    name: str
+
+
+@dataclass(frozen=True)
 class RunEvent:
     """Something that happened in a run."""
 

@@ -44,7 +44,7 @@ from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
-from pneumo.scenario.event import EventKind, RunEvent
+from pneumo.scenario.event import EventKind, RaisedAlarm, RunEvent
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
 from pneumo.simulation.advance import (
     FAILED,
@@ -167,6 +167,8 @@ class Play:
         self.events: list[RunEvent] = []
         self.crossings: list[tuple[float, int, bool]] = []
         """(time, watch, made) of every watch, in order of time."""
+        self.raised: list[RaisedAlarm] = []
+        """Every alarm that was raised, in order of time."""
         self.power = True
         self._network = compiled.network
         self._overrides = Overrides()
@@ -360,6 +362,7 @@ class Play:
         twin._crossing_buffer = np.zeros((MOST_CROSSINGS, 3))
         twin.events = list(self.events)
         twin.crossings = list(self.crossings)
+        twin.raised = list(self.raised)
         twin.controller = self.controller.copy()
         twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
         twin._off = set(self._off)
@@ -507,6 +510,8 @@ class Play:
         self._read_all = False
         for event in self.controller.scan(now, self.said, reads, commands):
             self._say(event.kind, event.zone, event.text)
+            if event.raised:
+                self.raised.append(RaisedAlarm(now, event.zone, event.name))
         self._drive_spools(self.controller.switched)
         self._plan_scan()
 
@@ -886,6 +891,7 @@ class Play:
         self._read_all = True
         self._pending = []
         self.events.clear()
+        self.raised.clear()
         self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
         self._scan_at = 0.0
 

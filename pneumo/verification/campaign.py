@@ -233,6 +233,7 @@ class Campaign:
         state = _state_word(job.condition, "" if trial.zone is None else struck_in[trial.zone])
         case = Case(
             name=f"{trial.name} / {state}",
+            event=trial.name,
             kind=trial.kind,
             component=trial.component,
             mode=trial.mode.name if trial.mode is not None else "",

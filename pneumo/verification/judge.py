@@ -183,12 +183,13 @@ def judge(
 
 
 def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
-    """The first alarm of the zone or the ride in a stretch of time, "" if none."""
-    for event in play.events:
-        concerns = event.kind == "alarm" and event.subject in ("", zone.name)
-        if concerns and since <= event.time <= until:
-            return event.text.removeprefix("first out: ").split(":")[0]
-    return ""
+    """The first alarm of the zone or the ride that is raised in a stretch of time, "" if none."""
+    found = (
+        alarm.name
+        for alarm in play.raised
+        if alarm.zone in ("", zone.name) and since <= alarm.time <= until
+    )
+    return next(found, "")
 
 
 def _forces(play: Play, zone: Zone) -> list[float]:

@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+REVEALED = (
+    "Revealed: after the event, and no later than 10 s after the time limit of the zone, the logic "
+    "raised an alarm of this zone or of the ride; for a zone that is safe an alarm of any zone is "
+    "enough. An alarm that is acknowledged, reset or returns to normal does not count."
+)
+"""The one definition of the word, for reports and guides; the 10 s are the judge's `GRACE`."""
+
 Verdict = Literal["safe", "late", "unsafe"]
 
 
@@ -22,9 +29,9 @@ class Outcome:
     decided: bool
     """False when the run, or the demand, ended before the verdict was certain."""
     revealed: bool
-    """The logic raised an alarm that names this zone or the ride, before or at the demand."""
+    """See `REVEALED`."""
     alarm: str
-    """First-out cause of that alarm, "" if none."""
+    """The first of those alarms, "" if none."""
     reached_after: float | None
     """Seconds from the start of the clock to the safe state; None: never reached."""
     limit: float
@@ -54,6 +61,8 @@ class Case:
 
     name: str
     """Unique, e.g. "loss of air: header vented / closed" or "trim_hose_1 leak 2 mm / closing"."""
+    event: str
+    """What happens, in whatever state: "loss of air: header vented", "trim_hose_1 leak 2 mm"."""
     kind: Literal["none", "loss", "fault"]
     component: str
     """"" for a loss that is not one component's."""

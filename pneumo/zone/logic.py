@@ -41,6 +41,9 @@ class Event(NamedTuple):
     """The state entered, the alarm that changed, the command refused, or what the ride did."""
     text: str
     """A sentence without the zone's name."""
+    raised: bool = False
+    """An alarm that is raised by this; False for one that is acknowledged, returns to normal or is
+    reset."""
 
 
 class ZoneScan(NamedTuple):
@@ -248,7 +251,8 @@ class ZoneLogic:
         first = "" if self.alarms.first_out else "first out: "
         self.alarms.give(cause, "abnormal")
         seen = evidence(cause, wanted, sensed, self.settings)
-        events.append(self._event(time, "alarm", cause, f"{first}{cause}: {seen}"))
+        text = f"{first}{cause}: {seen}"
+        events.append(self._event(time, "alarm", cause, text)._replace(raised=True))
 
     def _obey(
         self, time: float, sensed: Sensed, command: Command, events: list[Event], rows: list[Row]

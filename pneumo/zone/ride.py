@@ -125,7 +125,7 @@ class RideLogic:
         state = self.alarms.give(LOW_RIDE_SUPPLY, "abnormal" if low else "normal")
         if low and state is not None:
             seen = ", ".join(f"supply switch {name} is broken" for name in low)
-            scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {seen}")
+            scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {seen}", raised=True)
             self._stop(scan, LOW_RIDE_SUPPLY)
         elif state is not None:
             scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {state}")
@@ -208,7 +208,13 @@ class _Scan:
         self.events: list[Event] = []
 
     def say(
-        self, kind: Literal["alarm", "refused", "ride"], name: str, text: str, zone: str = ""
+        self,
+        kind: Literal["alarm", "refused", "ride"],
+        name: str,
+        text: str,
+        zone: str = "",
+        *,
+        raised: bool = False,
     ) -> None:
         """Add an event of the ride, or one that the ride says about a zone."""
-        self.events.append(Event(self.time, zone, kind, name, text))
+        self.events.append(Event(self.time, zone, kind, name, text, raised))

@@ -18,6 +18,7 @@ from pneumo.components import KINDS
 from pneumo.components.base import Component
 from pneumo.components.solenoid import SolenoidValve
 from pneumo.report.cautions import CAUTIONS, LIMITS
+from pneumo.verification.verdict import REVEALED
 from pneumo.zone.diagram import mermaid
 
 ROOT = Path(__file__).parents[2]
@@ -81,8 +82,12 @@ def makers() -> dict[Path, dict[str, str]]:
             "solenoid parameters": f"{_shown('valve_3_2', _SOLENOID)}.\n",
             "limits": bullets(LIMITS),
             "cautions": bullets(CAUTIONS),
+            "revealed": bullets([REVEALED]),
         },
         DEVELOPERS: {
+            "revealed": bullets([REVEALED]),
+        }
+        | {
             f"zone table, springs {spring}": f"```mermaid\n{mermaid(spring)}```\n"
             for spring in ("open", "close")
         },

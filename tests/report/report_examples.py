@@ -160,6 +160,7 @@ def case(
     event = " ".join(part for part in (component, mode, severity) if part)
     values: dict[str, Any] = {
         "name": f"{event} / {state}",
+        "event": event,
         "kind": "fault",
         "component": component,
         "mode": mode,
@@ -217,6 +218,7 @@ def verification(**changes: Any) -> Verification:
             "closed",
             (outcome(), outcome("block")),
             name="no fault / closed",
+            event="no fault",
             kind="none",
             effect="",
         ),
@@ -226,6 +228,7 @@ def verification(**changes: Any) -> Verification:
             "closed",
             (outcome(), outcome("block")),
             name="loss of air: header vented / closed",
+            event="loss of air: header vented",
             kind="loss",
             effect="",
         ),
@@ -235,6 +238,7 @@ def verification(**changes: Any) -> Verification:
             "open",
             (outcome(), late),
             name="loss of air: header vented / open",
+            event="loss of air: header vented",
             kind="loss",
             effect="",
         ),

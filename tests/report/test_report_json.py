@@ -24,7 +24,7 @@ from pneumo.verification.verdict import Case, Outcome
 
 def test_a_verification_keeps_every_field() -> None:
     document = json.loads(json_text(verification_document(verification())))
-    assert (document["format"], document["version"]) == ("pneumo-verification", 1)
+    assert (document["format"], document["version"]) == ("pneumo-verification", 2)
     assert document["counts"] == {
         "cases": 7,
         "safe": 4,

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_examples import case, outcome, verification
 
-from pneumo.report.matrix import latent, matrix, title, unrevealed
+from pneumo.report.matrix import latent, matrix, unrevealed
 from pneumo.verification.verdict import Case
 
 
@@ -85,8 +85,19 @@ def test_columns_are_the_states_the_zones_were_in() -> None:
     )
     table = matrix(verification(cases=(one,)))
     assert table.states == {"trim": ("venting",), "block": ("closing",)}
-    assert title(one) == "trim_valve_a stuck-shifted"
-    assert title(case(name="loss of air / of power", kind="loss")) == "loss of air / of power"
+
+
+def test_one_loss_is_one_row_whatever_state_it_was_injected_in() -> None:
+    # the word behind the stroke says more than the state where a zone is not where it should be
+    states = ("open", "closed, faulted", "open, faulted", "venting")
+    event = "loss of air: block feed cut"
+    cases = [
+        case("", "", state.rpartition(", ")[2], kind="loss", event=event, name=f"{event} / {state}")
+        for state in states
+    ]
+    (row,) = matrix(verification(cases=tuple(cases))).rows
+    assert row.label == event
+    assert {state for _, state in row.cells} == {"open", "faulted", "venting"}
 
 
 def test_latent_names_the_states() -> None:

@@ -92,7 +92,7 @@ def case(event: str, state: str, *outcomes: Outcome, **changes: Any) -> Case:
     fault = not event.startswith(("loss", "no fault"))
     done = f"fault {event}" if fault else "power off"
     values: dict[str, Any] = {
-        "name": f"{event} / {state}", "kind": "fault" if fault else "loss",
+        "name": f"{event} / {state}", "event": event, "kind": "fault" if fault else "loss",
         "component": component if fault else "", "mode": mode if fault else "", "severity": "",
         "effect": "The spool stays where it is." if fault else "",
         "standard": "B.3-2 does not switch" * fault,

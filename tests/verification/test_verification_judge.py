@@ -18,9 +18,19 @@ from verification_bench import (
 )
 
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Command, FaultSpec, Power, Reset, RideStop, Strike
+from pneumo.circuit.sentence import (
+    Acknowledge,
+    Command,
+    FaultSpec,
+    ForceInput,
+    Power,
+    Reset,
+    RideStop,
+    Strike,
+    Unforce,
+)
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import RaisedAlarm, RunEvent
 from pneumo.scenario.play import Play
 from pneumo.verification.demand import Demand, demands
 from pneumo.verification.judge import (
@@ -33,7 +43,7 @@ from pneumo.verification.judge import (
     spells,
     zone_now,
 )
-from pneumo.verification.verdict import Outcome
+from pneumo.verification.verdict import REVEALED, Outcome
 
 ZONE = block(three_brakes())
 WITHIN, HOLD = 1.5, 30.0
@@ -185,29 +195,53 @@ def test_the_latest_end_allows_for_limit_grace_and_hold() -> None:
 # alarms and beliefs
 
 
-def alarm(
-    time: float, zone: str = "block", text: str = "first out: vent time exceeded"
-) -> RunEvent:
-    """An alarm of a run."""
-    return RunEvent(time, "alarm", zone, text)
+def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") -> RaisedAlarm:
+    """An alarm that a run raised."""
+    return RaisedAlarm(time, zone, name)
 
 
 @pytest.mark.parametrize(
-    ("event", "cause"),
+    ("found", "cause"),
     [
-        (alarm(21.0), "vent time exceeded"),
-        (alarm(20.0, "", "low ride supply: supply switch main_low is broken"), "low ride supply"),
-        (alarm(19.9), ""),
-        (alarm(21.0, "trim"), ""),
-        (alarm(ASKED + WITHIN + GRACE + 0.1), ""),
-        (RunEvent(21.0, "state", "block", "open -> faulted"), ""),
+        ([alarm(21.0)], "vent time exceeded"),
+        ([alarm(20.0, "", "low ride supply")], "low ride supply"),
+        ([alarm(19.0), alarm(21.0, name="low supply"), alarm(21.5)], "low supply"),
+        ([alarm(19.9)], ""),
+        ([alarm(21.0, "trim")], ""),
+        ([alarm(ASKED + WITHIN + GRACE)], "vent time exceeded"),
+        ([alarm(ASKED + WITHIN + GRACE + 0.1)], ""),
+        ([], ""),
     ],
 )
-def test_revealed_by_an_alarm_of_the_zone_or_ride_by_the_demand(
-    event: RunEvent, cause: str
+def test_revealed_by_an_alarm_of_the_zone_or_ride_that_is_raised_in_time(
+    found: list[RaisedAlarm], cause: str
 ) -> None:
-    outcome = judge(hand_made(CLAMPED, events=[event]), ZONE, "open", 20.0, ASKED)
+    outcome = judge(hand_made(CLAMPED, raised=found), ZONE, "open", 20.0, ASKED)
     assert (outcome.revealed, outcome.alarm) == (bool(cause), cause)
+
+
+def test_the_definition_of_revealed_names_the_time_the_judge_waits() -> None:
+    assert f"no later than {GRACE:g} s after the time limit" in REVEALED
+
+
+def test_an_alarm_that_is_answered_or_returns_to_normal_reveals_nothing() -> None:
+    play = run(
+        "02_spring_close_single",
+        (1.0, ForceInput("open_1", True)),  # both switches of one brake are ON: an alarm
+        (8.0, Unforce("open_1")),
+        (9.0, Acknowledge("block")),
+        (10.0, Reset("block")),
+        (11.0, RideStop()),
+        until=60.0,
+    )
+    zone = play.compiled.circuit.zones["block"]
+    told = [event for event in play.events if event.kind == "alarm" and event.time > 7.0]
+    assert len(told) == 3, "returned to normal, acknowledged, reset"
+    assert [(alarm.zone, alarm.name) for alarm in play.raised] == [("block", "switches disagree")]
+    late = judge(play, zone, "faulted", 7.0, 11.0)
+    assert (late.verdict, late.revealed, late.alarm) == ("safe", False, "")
+    whole = judge(play, zone, "closed", 0.5, 11.0)
+    assert (whole.revealed, whole.alarm) == (True, "switches disagree")
 
 
 def believed(*changes: tuple[float, str]) -> list[RunEvent]:

@@ -11,7 +11,7 @@ from typing import Any
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import RaisedAlarm, RunEvent
 from pneumo.scenario.play import Play
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -77,6 +77,7 @@ def hand_made(
     crossings: Iterable[tuple[float, int, bool]],
     *,
     events: Sequence[RunEvent] = (STOPPED,),
+    raised: Sequence[RaisedAlarm] = (),
     now: float = 1000.0,
     compiled: Compiled | None = None,
 ) -> Any:
@@ -95,6 +96,7 @@ def hand_made(
             for watch in (brakes[brake].engaged, brakes[brake].clamped)
         ],
         events=list(events),
+        raised=list(raised),
         now=now,
         controller=play.controller,
         network=play.network,

@@ -543,7 +543,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self._worst = {}
         for case in results.cases:
             for outcome in case.outcomes if case.kind == "loss" else ():
-                key = (outcome.zone, case.name.partition(" / ")[0], outcome.struck_in)
+                key = (outcome.zone, case.event, outcome.struck_in)
                 worst = self._worst.get(key, "safe")
                 self._worst[key] = max(worst, outcome.verdict, key=ORDER.index)
         self._table.empty = "no row is left; Escape shows all"
