@@ -12,6 +12,7 @@ from importlib import import_module
 from typing import NoReturn
 
 import pneumo
+from pneumo.harmless import harmless
 
 SAFE, NOT_SAFE, BAD_INPUT, STOPPED = 0, 1, 2, 130
 """Exit codes."""
@@ -64,9 +65,15 @@ examples:
 }
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Arguments may be names of files that somebody else chose."""
+        super().error(harmless(message))
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The parser of every command."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="pneumo",
         description="Simulate compressed-air brake circuits and their zone logic, inject faults, "
         "and verify that every zone reaches its safe state.",

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from pneumo.harmless import harmless
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -30,11 +32,15 @@ class Finding:
         owner = ".".join(part for part in (self.component, self.field) if part)
         owner = f"{owner}: " if owner else ""
         wanted = f" {self.wanted}" if self.wanted else ""
-        return f"{place}: {self.level}: {owner}{self.found}{wanted}"
+        return harmless(f"{place}: {self.level}: {owner}{self.found}{wanted}")
 
 
 class InputError(Exception):
-    """Bad input of any kind; its text is a message for the user. Exit code 2."""
+    """Bad input of any kind; its text is a message for the user, fit to be shown wherever it may
+    hold what somebody else wrote, such as the name of a file. Exit code 2."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__(harmless(text, keep="\n"))
 
 
 class DocumentError(InputError):

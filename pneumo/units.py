@@ -23,6 +23,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from pneumo.harmless import harmless
+
 STANDARD_AMBIENT_PRESSURE = 101_300.0
 """Pressure of the surroundings when a document gives none [Pa absolute]."""
 
@@ -199,7 +201,7 @@ class Quantity:
 
 def quoted(text: str) -> str:
     """Text in quotes for a message: one line, printable, shortened."""
-    clean = "".join(letter if letter.isprintable() else "?" for letter in text.strip())
+    clean = harmless(text.strip())
     return f"'{clean}'" if len(clean) <= _LONGEST else f"'{clean[: _LONGEST - 3]}...'"
 
 

@@ -18,17 +18,18 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pneumo"
 
 ORDER = (
-    "errors", "air", "units", "components", "circuit", "network", "simulation", "zone",
+    "harmless", "errors", "air", "units", "components", "circuit", "network", "simulation", "zone",
     "scenario", "verification", "report", "live", "record", "seats", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
 MAY_IMPORT: dict[str, set[str]] = {
-    "errors": set(),
+    "harmless": set(),
+    "errors": {"harmless"},
     "air": set(),
-    "units": set(),
+    "units": {"harmless"},
     "components": {"air", "units"},
-    "circuit": {"components", "errors", "units"},
+    "circuit": {"components", "errors", "harmless", "units"},
     "network": {"air", "circuit", "components", "errors"},
     # the kernels know the arrays they read, and nothing of how they came about
     "simulation": {"air", "network.network"},
@@ -42,7 +43,9 @@ MAY_IMPORT: dict[str, set[str]] = {
         "units",
     },
     # a report is made from records: it could be made from a file, without a simulator
-    "report": {"circuit", "components", "errors", "units", "verification.verdict"},
+    "report": {
+        "circuit", "components", "errors", "harmless", "units", "verification.verdict",
+    },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
         "air", "circuit", "errors", "network", "report", "scenario", "simulation.look", "units",
@@ -50,13 +53,13 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     "record": {"errors", "live", "scenario"},
     # a seat that joins needs no simulator
-    "seats": {"circuit", "errors", "live", "network.network", "scenario.event"},
+    "seats": {"circuit", "errors", "harmless", "live", "network.network", "scenario.event"},
     "commands": {
-        "circuit", "errors", "live", "network", "record", "report", "scenario", "seats",
+        "circuit", "errors", "harmless", "live", "network", "record", "report", "scenario", "seats",
         "simulation", "units", "verification",
     },
     # report: findings are printed in one way, whichever command met them
-    "cli": {"commands", "errors", "report"},
+    "cli": {"commands", "errors", "harmless", "report"},
     "__main__": {"cli"},
 }  # fmt: skip
 """Stage -> what it may import: stages, or single modules of a stage."""
@@ -171,7 +174,8 @@ def test_libraries_stay_where_they_belong() -> None:
 SCREENS = ROOT / "tui"
 
 SCREENS_MAY_IMPORT = {
-    "circuit", "components", "errors", "live", "network.network", "report", "scenario.event",
+    "circuit", "components", "errors", "harmless", "live", "network.network", "report",
+    "scenario.event",
     "seats.address", "units", "verification.plan", "verification.verdict", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pydantic import BaseModel, ValidationError
 
 from pneumo import units
+from pneumo.harmless import first_acting
 from pneumo.units import QUANTITIES, QuantityError
 
 
@@ -122,7 +123,7 @@ def test_any_text_gives_a_finite_number_or_a_sentence(key: str, text: str) -> No
         value = QUANTITIES[key].parse(text)
     except QuantityError as error:
         assert error.found.endswith(".")
-        assert error.found.isprintable()
+        assert first_acting(error.found) == -1
         assert error.wanted
     else:
         assert math.isfinite(value)

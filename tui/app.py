@@ -16,6 +16,7 @@ from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.command import Provider
 from textual.containers import Container
+from textual.filter import LineFilter
 from textual.screen import Screen
 from textual.widget import Widget
 from textual.widgets import Input
@@ -43,6 +44,7 @@ from pneumo.live.request import (
 )
 from tui import text
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
+from tui.harmless import Harmless
 from tui.keys import MARKS, NEWEST, SPEEDS, WHILE_TYPING, every_key, first_steps, keys_for
 from tui.messages import Ask, Pick
 from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
@@ -174,6 +176,7 @@ class DashboardApp(App[None]):
         forget: Callable[[Any], None] | None = None,
     ) -> None:
         super().__init__()
+        self._harmless = Harmless()
         self.link = link
         self.host = host
         self.unfinished = tuple(unfinished)
@@ -205,6 +208,10 @@ class DashboardApp(App[None]):
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
+
+    def get_line_filters(self) -> Sequence[LineFilter]:
+        """What every line passes on its way to the terminal, whichever widget drew it."""
+        return [self._harmless, *super().get_line_filters()]
 
     @property
     def titles(self) -> tuple[str, ...]:

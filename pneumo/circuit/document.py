@@ -16,6 +16,7 @@ from typing import Any
 import yaml
 
 from pneumo.errors import DocumentError, Finding
+from pneumo.harmless import first_acting, named
 from pneumo.units import quoted
 
 Place = tuple[str | int, ...]
@@ -113,7 +114,15 @@ def read_file(path: str | Path) -> str:
     wanted = "Give the path of a circuit document in YAML."
     try:
         place = Path(path)
-        if place.is_dir():
+        if (at := first_acting(str(path))) >= 0:
+            findings.error(
+                0,
+                "",
+                "",
+                f"The name of this file holds a letter that is not shown ({named(str(path)[at])}).",
+                "Rename the file, or its folder.",
+            )
+        elif place.is_dir():
             findings.error(0, "", "", "This is a folder.", wanted)
         elif not place.exists():
             findings.error(0, "", "", "There is no such file.", wanted)
@@ -149,6 +158,8 @@ def parse(text: str, findings: Findings) -> dict[str, Any]:
 
     Returns an empty dict, with at least one error added, when the text is not usable YAML.
     """
+    if _hidden_letters(text, findings):
+        return {}
     builder = _Builder(findings)
     try:
         for event in yaml.parse(text, Loader=_LOADER):
@@ -158,8 +169,8 @@ def parse(text: str, findings: Findings) -> dict[str, Any]:
         _report_syntax(error, text, findings)
         return {}
     except (yaml.YAMLError, ValueError, OverflowError):
-        line, found, wanted = _unprintable(text)
-        findings.error(line, "", "", found, wanted)
+        found = "The document cannot be read as YAML."
+        findings.error(0, "", "", found, "Check escapes such as \\u0041.")
         return {}
     root = builder.root
     if isinstance(root, dict):
@@ -222,6 +233,9 @@ class _Builder:
                 line, f"{quoted(event.tag)} sets a data type.", "Leave it out: values are text."
             )
         scalar = isinstance(event, yaml.ScalarEvent)
+        value = event.value.replace("\r\n", "\n") if scalar else ""
+        if (at := first_acting(value, keep="\n\t")) >= 0:
+            return self._refuse(line, *_not_shown(value[at]))
         if self._skip:
             self._skip += 0 if scalar else 1
         elif self._awaits_key():
@@ -325,15 +339,18 @@ def _report_syntax(error: yaml.MarkedYAMLError, text: str, findings: Findings) -
     findings.error(number, "", "", found, wanted)
 
 
-def _unprintable(text: str) -> tuple[int, str, str]:
-    for at, letter in enumerate(text):
-        if not letter.isprintable() and letter not in "\r\n\t":
-            return (
-                text.count("\n", 0, at) + 1,
-                f"The line holds a character that is not text (code {ord(letter)}).",
-                "Remove it, or save the document as plain UTF-8 text.",
-            )
-    return 0, "The document cannot be read as YAML.", "Check escapes such as \\u0041."
+def _hidden_letters(text: str, findings: Findings) -> bool:
+    """Reports every line that holds a letter which acts instead of being shown."""
+    found = False
+    for number, line in enumerate(text.replace("\r\n", "\n").split("\n"), 1):
+        if (at := first_acting(line, keep="\t")) >= 0:
+            findings.error(number, "", "", *_not_shown(line[at]))
+            found = True
+    return found
+
+
+def _not_shown(letter: str) -> tuple[str, str]:
+    return f"The line holds a letter that is not shown ({named(letter)}).", "Remove it."
 
 
 def _label(text: str) -> str:

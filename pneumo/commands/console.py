@@ -5,17 +5,19 @@ from __future__ import annotations
 import gc
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderableType
+from rich.segment import Segment
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
+from pneumo.harmless import harmless
 
 PIPED_WIDTH = 120
 """Width of tables in a pipe or file, where there is no terminal to ask."""
@@ -25,6 +27,18 @@ PIPED_PROGRESS = 10.0
 
 
 class _Console(Console):
+    """Shows text of documents, file names and addresses, and nothing of what acts in it."""
+
+    def render(
+        self, renderable: RenderableType, options: ConsoleOptions | None = None
+    ) -> Iterable[Segment]:
+        for segment in super().render(renderable, options):
+            if segment.control:
+                yield segment
+            else:
+                # such letters are of no width: nothing moves when they are left out
+                yield segment._replace(text=harmless(segment.text, keep="\n", mark=""))
+
     def on_broken_pipe(self) -> None:
         # the reader has gone: the work goes on, its files and exit code still matter
         self.quiet = True

@@ -8,6 +8,7 @@ import tempfile
 from pathlib import Path
 
 from pneumo.errors import InputError
+from pneumo.harmless import first_acting, named
 
 
 def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None:
@@ -52,6 +53,11 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
 
 def check_target(path: str | os.PathLike[str]) -> None:
     """Raises InputError when a file of that name could not be written: before the long work."""
+    if (at := first_acting(str(path))) >= 0:
+        raise InputError(
+            f"{path}: this name holds a letter that is not shown ({named(str(path)[at])}); choose "
+            "another name."
+        )
     target = Path(path).resolve()
     if target.is_dir():
         raise InputError(f"{path}: this is a folder; name a file in it to write to.")

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from pneumo import units
 from pneumo.circuit.circuit import Circuit
 from pneumo.components.iso13849_2 import SOURCE
+from pneumo.harmless import harmless
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.drawing import draw, draw_zones
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
@@ -54,11 +55,11 @@ def html_report(
     """The report as one HTML document; the same arguments give the same text.
 
     `made_on`: a date to print, as it is; "" leaves it out, because only the caller has a clock.
-    Text from the document is escaped everywhere.
+    Text from the document is escaped everywhere, and letters that act are taken out.
     """
     table = matrix(verification)
     troubles = _troubles(verification)
-    return (
+    text = (
         _environment()
         .get_template("report.html.j2")
         .render(
@@ -84,6 +85,7 @@ def html_report(
             force=units.format_force,
         )
     )
+    return harmless(text, keep="\n\t")
 
 
 def _environment() -> Environment:

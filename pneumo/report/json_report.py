@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pneumo.harmless import harmless, harmless_json
 from pneumo.report.matrix import unrevealed
 from pneumo.verification.verdict import Case, Outcome, Trace, Verification
 
@@ -109,7 +110,8 @@ def run_document(
 
 def json_text(document: Mapping[str, Any]) -> str:
     """The document as JSON text with a line end; the same document gives the same bytes."""
-    return json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+    text = json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False)
+    return harmless_json(text) + "\n"
 
 
 def run_csv(times: Sequence[float], signals: Sequence[Signal]) -> str:
@@ -120,9 +122,8 @@ def run_csv(times: Sequence[float], signals: Sequence[Signal]) -> str:
     _check_lengths(times, signals)
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(
-        ["time [s]", *(f"{name} [{unit}]" if unit else name for name, unit, _ in signals)]
-    )
+    heads = (f"{name} [{unit}]" if unit else name for name, unit, _ in signals)
+    writer.writerow(["time [s]", *map(harmless, heads)])
     for i, time in enumerate(times):
         writer.writerow([_field(time), *(_field(values[i]) for _, _, values in signals)])
     return out.getvalue()

@@ -7,6 +7,7 @@ import re
 import socket
 
 from pneumo.errors import InputError
+from pneumo.harmless import first_acting
 
 _ADDRESS = re.compile(r"(?:\[(?P<six>[0-9a-fA-F:.]+)\]|(?P<name>[^:\s\[\]/]*))(?::(?P<port>\d+))?")
 
@@ -20,9 +21,9 @@ def parse_address(text: str, port: int, address: str = "127.0.0.1") -> tuple[str
         When it names neither.
     """
     written = text.strip()
-    if _is_ip(written):  # the newer addresses hold colons themselves
+    if first_acting(written) < 0 and _is_ip(written):  # the newer addresses hold colons themselves
         return written, port
-    match = _ADDRESS.fullmatch(written)
+    match = _ADDRESS.fullmatch(written) if first_acting(written) < 0 else None
     number = int(match["port"]) if match and match["port"] else port
     if match is None or (match["six"] and not _is_ip(match["six"])) or number > 65535:
         raise InputError(

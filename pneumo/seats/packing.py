@@ -11,6 +11,8 @@ from math import isfinite
 from types import NoneType, UnionType
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
 
+from pneumo.harmless import first_acting, harmless
+
 LONGEST_TEXT = 4000
 """Letters of one text."""
 
@@ -33,7 +35,7 @@ def pack(value: Any) -> Any:
     if dataclasses.is_dataclass(value):
         return [pack(getattr(value, field.name)) for field in dataclasses.fields(value)]
     if isinstance(value, str):
-        return "".join(c if _shows(c) else " " for c in value[:LONGEST_TEXT])
+        return harmless(value[:LONGEST_TEXT], keep="\n")
     return value
 
 
@@ -93,14 +95,9 @@ def _text(data: Any) -> str:
         raise WireError("A text is missing.")
     if len(data) > LONGEST_TEXT:
         raise WireError("A text is too long.")
-    if not all(map(_shows, data)):
+    if first_acting(data, keep="\n") >= 0:
         raise WireError("A text holds what is no letter.")
     return data
-
-
-def _shows(letter: str) -> bool:
-    """False for letters that act on a terminal instead of being shown."""
-    return letter.isprintable() or letter == "\n"
 
 
 def _number(kind: type[int] | type[float], data: Any) -> int | float:

@@ -306,7 +306,7 @@ def test_hidden_acts_cannot_be_read_at_a_glance(tmp_path: Path) -> None:
         SINGLE.replace("\n", "\r\n"),
         "\n\n" + SINGLE,
         "".join(f"   {line}\n" for line in SINGLE.splitlines()),
-        SINGLE + "# a tab\tand größer 🛤\n# next\x85# line\u2028# end\n",
+        SINGLE + "# a tab\tand größer 🛤, 6\u00a0bar\u200c\n# end\n",
         SINGLE.replace("\n\n", "\n   \n"),
     ],
 )

@@ -11,6 +11,7 @@ import pytest
 from report_examples import case, circuit, outcome, piece, trace, two_zones, verification
 
 from pneumo.circuit.validate import load
+from pneumo.harmless import first_acting
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.html import html_report
 from pneumo.verification.verdict import Verification
@@ -181,3 +182,10 @@ def test_a_whole_ride_has_its_requirements_and_sheets() -> None:
         assert f"<td>{name}</td>" in text
         assert f"<td>{zone.brakes_needed} of {len(zone.brakes)}</td>" in text
         assert f"<h3>{name}</h3>" in text
+
+
+def test_letters_that_act_on_what_shows_them_are_taken_out() -> None:
+    acting = "\x1b]0;all safe\x07\x9b2J\u202eefas\u2028"
+    made = verification(document=acting, site=acting)
+    text = html_report(made, two_zones(), made_on=acting, cautions=[acting])
+    assert "all safe" in text and first_acting(text, keep="\n\t") == -1

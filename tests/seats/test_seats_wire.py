@@ -111,10 +111,10 @@ def test_an_answer_arrives_without_what_a_check_found() -> None:
     assert unpack_answer(body) == replace(answer, to=3, data=None)
 
 
-def test_text_that_would_act_on_a_terminal_is_sent_as_blanks() -> None:
+def test_text_that_would_act_on_a_terminal_is_sent_without_what_acts() -> None:
     answer = Answer(1, True, "one\x1b[2Jtwo\nthree" + "x" * LONGEST_TEXT)
     arrived = unpack_answer(over_the_wire(pack_answer(answer, 1))).text
-    assert arrived.startswith("one [2Jtwo\nthree") and len(arrived) == LONGEST_TEXT
+    assert arrived.startswith("one?[2Jtwo\nthree") and len(arrived) == LONGEST_TEXT
     with pytest.raises(WireError, match="no letter"):
         unpack(str, "one\x1b[2J")
 
