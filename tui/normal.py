@@ -15,7 +15,7 @@ ACKNOWLEDGE, RESET = "acknowledge all", "reset all"
 def way_back(plant: Plant, frame: Frame, seat: Seat) -> tuple[str, ...]:
     """Sentences that lead back to normal, in order; () = everything is normal.
 
-    What is broken is mended first, then the controller and every valve is left to itself, then
+    What is defective is mended first, then the controller and every valve is left to itself, then
     vessels are shut before air comes back, then power; the operator answers last. Only the
     trainer can clear faults, put power back and call a train.
     """

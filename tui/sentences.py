@@ -166,11 +166,6 @@ def _signals(plant: Plant, said: list[str]) -> Iterable[str]:
     return (*(i.name for i in plant.inputs), *(o.name for o in plant.outputs))
 
 
-def _forced_to(plant: Plant, said: list[str]) -> Iterable[str]:
-    is_output = any(said[1] == output.name for output in plant.outputs)
-    return ("on", "off") if is_output else ("made", "broken")
-
-
 def _coils(plant: Plant, said: list[str]) -> Iterable[str]:
     return coils(plant)
 
@@ -188,7 +183,7 @@ _SLOTS: dict[str, tuple[_Slot, ...]] = {
     "drain": (_kinds(*DRAINABLE), _words("open", "shut")),
     "override": (_coils,),
     "release": (_coils,),
-    "force": (_signals, _forced_to),
+    "force": (_signals, _words("on", "off")),
     "unforce": (lambda plant, said: (*_signals(plant, said), ALL),),
     "fin": (lambda plant, said: plant.zones, _words("present", "absent")),
 }

@@ -116,8 +116,9 @@ def _listed(names: tuple[str, ...]) -> str:
 
 
 def folded(sentence: str) -> str:
-    """A sentence in which neighbours that differ by a number only are drawn together: "open switch
-    of brake_1 is made, open switch of brake_2 is made" as "open switch of brake_1, 2 is made"."""
+    """A sentence in which neighbours that differ by a number only are drawn together: "'open'
+    switch of brake_1 is ON, 'open' switch of brake_2 is ON" as "'open' switch of brake_1, 2 is
+    ON"."""
     head, colon, rest = sentence.rpartition(": ")
     found: list[str] = []
     group: list[str] = []
@@ -134,6 +135,15 @@ def folded(sentence: str) -> str:
             frame = (match[1], match[3])
         group.append(match[2])
     return head + colon + ", ".join(part for part in found if part)
+
+
+STATES = ("OFF", "ON")
+"""What a switch, an input or an output is (IEC 61131-2)."""
+
+
+def state(on: bool) -> str:
+    """The state of a switch, an input or an output in a word."""
+    return STATES[on]
 
 
 def _number(value: float | None, size: float, digits: int, unit: str) -> str:

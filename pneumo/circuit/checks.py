@@ -147,7 +147,7 @@ def _pressure_switches(subject: Subject) -> None:
             subject.error(
                 name,
                 "set",
-                "It never breaks again: it breaks at "
+                "It never goes OFF again: it would at "
                 f"{format_pressure(makes - play, ambient)} gauge.",
                 "Raise set, or make the hysteresis smaller.",
             )
@@ -290,7 +290,7 @@ def _zone_sensors(subject: Subject) -> None:
                 zone.name,
                 "pressure_switches",
                 "It has no pressure switch: the logic cannot see whether it is charged.",
-                "Name one, like pressure_switches: [trim_made].",
+                "Name one, like pressure_switches: [trim_charged].",
             )
         if zone.low_pressure is not None:
             _low_pressure(subject, zone)
@@ -468,7 +468,7 @@ def _pressures(subject: Subject) -> None:
             subject.warning(
                 name,
                 "set",
-                f"It never makes: it is set to {format_pressure(makes, ambient)}, the pressure "
+                f"It never comes ON: it is set to {format_pressure(makes, ambient)}, the pressure "
                 f"there is at most {format_pressure(most, ambient)}.",
                 "Set it below the pressure it watches.",
             )

@@ -94,7 +94,7 @@ class Ride(Section):
     scan: Interval = 0.020
     """Period of the controller's scan [s]."""
     supply_switches: Names = ()
-    """Pressure switches; one broken means low supply for the whole ride."""
+    """Pressure switches; one that is OFF means low supply for the whole ride."""
 
 
 class Ambient(Section):
@@ -150,9 +150,9 @@ class ZoneEntry(Section):
     outputs: Annotated[dict[str, Literal["charge", "vent"]], BeforeValidator(_outputs)] = {}
     """Coil -> whether it is energised to charge or to vent the zone."""
     pressure_switches: Names = ()
-    """Made = zone charged."""
+    """ON = zone charged."""
     supply_switches: Names = ()
-    """Broken = low supply at this zone."""
+    """OFF = low supply at this zone."""
     low_pressure: LowPressure | None = None
     safe_state: State
     starts: State | None = None

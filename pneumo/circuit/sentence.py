@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, Protocol
 
+from pneumo.circuit.former import MODES, STATES
 from pneumo.components.base import Component, FaultMode, Severity
 from pneumo.errors import InputError
 from pneumo.units import (
@@ -246,16 +247,16 @@ class Clear:
 
 @dataclass(frozen=True)
 class ForceInput:
-    """The controller reads an input as made or broken, whatever its contact says."""
+    """The controller reads an input as ON or OFF, whatever its contact says."""
 
     name: str
-    """A switch, or a transmitter that is watched for low pressure (made: reads low)."""
-    made: bool
+    """A switch, or a transmitter that is watched for low pressure (ON: reads low)."""
+    on: bool
 
     @property
     def text(self) -> str:
         """The sentence."""
-        return f"force {self.name} {'made' if self.made else 'broken'}"
+        return f"force {self.name} {'on' if self.on else 'off'}"
 
 
 @dataclass(frozen=True)
@@ -345,7 +346,7 @@ _FORMS = {
     "fin": "fin ZONE present",
     "fault": "fault COMPONENT MODE 2 mm",
     "clear": "clear COMPONENT MODE",
-    "force": "force SWITCH made' or 'force VALVE.14 on",
+    "force": "force SWITCH on' or 'force VALVE.14 off",
     "unforce": "unforce NAME",
     "override": "override VALVE.14",
     "release": "release VALVE.14",
@@ -412,15 +413,16 @@ def parse_action(
         raise _wrong_form(text, verb)
     if verb == "force":
         is_input = _must_be_forceable(rest[0], components, zones, gates, verb)
-        what, states = ("input", ("made", "broken")) if is_input else ("output", ("on", "off"))
-        if rest[1] not in states:
-            raise SentenceError(
-                f"{quoted(rest[1])} says nothing of an {what}.", f"Use {' or '.join(states)}."
-            )
+        state = rest[1].lower()
         if is_input:
-            return ForceInput(rest[0], rest[1] == "made")
+            state = STATES.get(state, state)
+        if state not in ("on", "off"):
+            what = "input" if is_input else "output"
+            raise SentenceError(f"{quoted(rest[1])} says nothing of an {what}.", "Use on or off.")
+        if is_input:
+            return ForceInput(rest[0], state == "on")
         component, _, side = rest[0].rpartition(".")
-        return ForceOutput(component, side, rest[1] == "on")
+        return ForceOutput(component, side, state == "on")
     if verb == "drain":
         _must_be_kind(rest[0], components, DRAINABLE, verb)
         if rest[1] not in ("open", "shut"):
@@ -438,8 +440,7 @@ def parse_action(
                 f"{quoted(rest[1])} says nothing of a fin.", "Use present or absent."
             )
         return Fin(rest[0], rest[1] == "present")
-    _mode(rest[0], rest[1], components)
-    return Clear(rest[0], rest[1])
+    return Clear(rest[0], _mode(rest[0], rest[1], components).name)
 
 
 def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0) -> FaultSpec:
@@ -476,8 +477,8 @@ def _fault(
             f"{quoted(' '.join(words))} is not a fault.",
             "Name a component and a fault mode, like 'trim_hose_2 leak 2 mm'.",
         )
-    name, mode_name = words[0], words[1]
-    mode = _mode(name, mode_name, components)
+    name = words[0]
+    mode = _mode(name, words[1], components)
     start = next((i for i, word in enumerate(words) if i > 1 and word in _TIME_WORDS), len(words))
     severity = _severity(" ".join(words[2:start]), mode)
     times = _times(words[start:], with_onset)
@@ -494,7 +495,7 @@ def _fault(
         )
     return FaultSpec(
         component=name,
-        mode=mode_name,
+        mode=mode.name,
         severity=severity,
         unit=mode.severity.unit if mode.severity else "",
         at=times.get("at", at),
@@ -511,6 +512,7 @@ def _mode(name: str, mode_name: str, components: Mapping[str, Component]) -> Fau
             near(name, components, "Name a component of the circuit."),
         )
     modes = {mode.name: mode for mode in components[name].fault_modes()}
+    mode_name = MODES.get(mode_name, mode_name)
     if mode_name not in modes:
         raise SentenceError(
             f"{quoted(mode_name)} is not a fault mode of {name}.",

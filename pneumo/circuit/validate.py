@@ -40,6 +40,7 @@ from pneumo.circuit.document import (
     range_length,
     read_file,
 )
+from pneumo.circuit.former import former_words
 from pneumo.circuit.sentence import ALL, SentenceError, listed, near, parse_action
 from pneumo.components import KINDS
 from pneumo.components.base import Component
@@ -478,6 +479,11 @@ class _Loader:
             if not any(word.partition(".")[0] in self.broken for word in words):
                 self.findings.error(place, owner, "events", error.found, error.wanted)
             return None
+        for word, today in former_words(sentence).items():
+            self.findings.warning(
+                place, owner, "events", f"{quoted(word)} is an earlier word.",
+                f"Write {quoted(today)}.",
+            )  # fmt: skip
         return Event(time, action, self.findings.line(place))
 
     # shapes

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import pneumo
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.document import read_file
+from pneumo.circuit.former import remark
 from pneumo.commands.console import error_console, find_document, kernels, load_circuit
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
@@ -250,6 +251,9 @@ class _Sitting:
             session = Session(start.circuit, start.document)
             if start.acts or start.at > 0.0:
                 session.restart(start.acts, start.at)
+        # of a hidden act not even its words are told
+        shown = (act.sentence for act in start.acts if not act.hidden)
+        self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))
         return session
 
     def _begin_record(self, session: Session) -> Record | None:

@@ -15,6 +15,7 @@ from rich.text import Text
 import pneumo
 from pneumo import units
 from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.former import remark
 from pneumo.circuit.sentence import (
     Action,
     SentenceError,
@@ -117,6 +118,9 @@ def planned(circuit: Circuit, options: argparse.Namespace) -> tuple[list[Event],
             added.append(Event(fault.at, Strike(fault)))
     except SentenceError as error:
         raise InputError(f"{circuit.path}: {text!r}: {error}") from None
+    for text in (*options.do, *options.fault):
+        if said := remark(text):
+            error_console().print(f"{text!r}: {said}", markup=False)
     if options.until is not None:
         until = _duration(options.until, "--until")
     elif added:

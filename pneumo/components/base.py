@@ -243,7 +243,7 @@ class Lowering(Protocol):
     def pressure_contact(
         self, label: str, node: int, *, makes: float, breaks: float, delay: float
     ) -> int:
-        """A switch made above `makes`, broken below `breaks` [Pa abs]."""
+        """A switch that is ON above `makes`, OFF below `breaks` [Pa abs]."""
 
     def position_contact(
         self,
@@ -254,7 +254,7 @@ class Lowering(Protocol):
         within: float,
         delay: float,
     ) -> int:
-        """A switch made when the named component's mover is within a distance [m] of an end."""
+        """A switch: ON when the named component's mover is within a distance [m] of an end."""
 
     def transmitter(self, label: str, node: int, *, lag: float, low: float, high: float) -> int:
         """A pressure reading behind a first-order lag [s], range [Pa abs]."""
@@ -296,7 +296,7 @@ class FaultTarget(Protocol):
     def wear(self, distance: float) -> None:
         """Moves a mover's contact with the fin away by this much of its travel [m]."""
 
-    def hold_contact(self, made: bool) -> None: ...
+    def hold_contact(self, on: bool) -> None: ...
     def shift_contact(self, difference: float) -> None: ...
     def shift_reading(self, difference: float) -> None: ...
     def scale_reading(self, factor: float) -> None: ...

@@ -19,7 +19,7 @@ END: dict[str, Literal["low", "high"]] = {
 class JawSwitch(Component):
     """Position switch on a brake's jaw or on a cylinder. No air ports.
 
-    Made while the mover of the component named by `of` is within a distance of one end: a ski of
+    ON while the mover of the component named by `of` is within a distance of one end: a ski of
     its stop (open) or of the fin (closed), a piston of its covers (retracted, extended). It reads
     the position, not the pressure and not the force.
 

@@ -17,14 +17,14 @@ from pneumo.components.iso13849_2 import (
 from pneumo.units import Duration, Pressure, PressureDifference
 
 DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
-"""Shift of the switching points [Pa]; above 0: it makes only at a higher pressure."""
+"""Shift of the switching points [Pa]; above 0: it comes ON only at a higher pressure."""
 
 
 class PressureSwitch(Component):
-    """Pressure switch (ISO 5598): a contact made above a pressure. Port 1.
+    """Pressure switch (ISO 5598): a contact that is ON above a pressure. Port 1.
 
-    Makes when the pressure rises above `set`, breaks when it falls `hysteresis` below, each after
-    `delay`. Not to be confused with the transmitter, which gives a value.
+    It comes ON when the pressure rises above `set` and goes OFF when it falls `hysteresis` below,
+    each after `delay`. Not to be confused with the transmitter, which gives a value.
 
     Labels: contact "contact".
     """
@@ -64,28 +64,28 @@ class PressureSwitch(Component):
 
 
 def contact_faults() -> tuple[FaultMode, ...]:
-    """Faults of a contact and its input: always made, always broken."""
+    """Faults of a contact and its input: always ON, always OFF (words: IEC 61131-2)."""
     return (
         FaultMode(
-            "stuck-made",
-            "Its contact is welded or bridged: it always reads made.",
-            _stick_made,
+            "stuck-on",
+            "Its contact is welded or bridged: it always reads ON.",
+            _stick_on,
             standard=B15_WRONG,
         ),
         FaultMode(
-            "stuck-broken",
-            "Its contact or wire is broken: it never reads made.",
-            _stick_broken,
+            "stuck-off",
+            "Its contact does not close, or its wire is off: it always reads OFF.",
+            _stick_off,
             standard=B15_WRONG,
         ),
     )
 
 
-def _stick_made(component: Any, target: FaultTarget, severity: float) -> None:
+def _stick_on(component: Any, target: FaultTarget, severity: float) -> None:
     target.hold_contact(True)
 
 
-def _stick_broken(component: Any, target: FaultTarget, severity: float) -> None:
+def _stick_off(component: Any, target: FaultTarget, severity: float) -> None:
     target.hold_contact(False)
 
 

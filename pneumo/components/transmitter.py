@@ -65,7 +65,7 @@ class Transmitter(Component):
                 "gain", "It reads too much or too little of a change.", _gain, GAIN, B15_SHIFTED
             ),
             FaultMode("frozen", "It keeps its last reading.", _freeze, standard=B15_WRONG),
-            FaultMode("signal-lost", "Its wire is broken.", _lose, standard=B15_WRONG),
+            FaultMode("signal-lost", "Its wire is off: no signal.", _lose, standard=B15_WRONG),
         )
 
 

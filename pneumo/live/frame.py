@@ -120,7 +120,7 @@ class Frame(NamedTuple):
     supplying: tuple[bool, ...]
     """Per supply: delivering. It can be heard."""
     inputs: tuple[bool, ...]
-    """Per input, what the controller reads: made."""
+    """Per input, what the controller reads: ON."""
     forced_inputs: tuple[bool, ...]
     outputs: tuple[bool, ...]
     """Per output, what the controller commands: energised."""

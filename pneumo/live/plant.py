@@ -46,7 +46,7 @@ class Input:
     zone: str
     """"" = the ride, or a group of gates."""
     reads: str
-    """What it tells when made: "charged", "supply present", "closed", "open", "low"."""
+    """What it tells when ON: "charged", "supply present", "closed", "open", "low"."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ class Channel:
     """Component, or zone for its state."""
     quantity: Quantity
     unit: Literal["Pa", "m", "N", ""]
-    """Pa are gauge. "": 1 made or energised, 0 not."""
+    """Pa are gauge. "": 1 ON, 0 OFF."""
     instrument: bool
     """True: an instrument shows it, so a trainee may see it."""
 

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.former import renewed
 from pneumo.circuit.sentence import Strike
 from pneumo.errors import InputError
 from pneumo.live.alarms import AlarmList
@@ -299,7 +300,7 @@ class Session:
         InputError
             When a sentence does not fit the circuit.
         """
-        journal = list(acts)
+        journal = [act._replace(sentence=renewed(act.sentence)) for act in acts]
         for act in journal:
             read_act(self.circuit, act.sentence, act.time)
         self.leave_check()

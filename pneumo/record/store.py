@@ -20,6 +20,7 @@ import sqlite3
 import time as clock
 import zlib
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 from math import inf
 from pathlib import Path
@@ -29,6 +30,7 @@ import numpy as np
 from numpy.typing import NDArray
 from platformdirs import user_state_path
 
+from pneumo.circuit.former import STATES, renewed_text
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
@@ -532,8 +534,15 @@ def _along_branch(
             "ORDER BY number",
             (one, before[one]),
         )
-        events += [RunEvent(*row) for row in happened]
+        events += [_renewed(RunEvent(*row)) for row in happened]
     return np.concatenate(times), np.concatenate(values), events
+
+
+def _renewed(event: RunEvent) -> RunEvent:
+    """An event in today's words: a record may be of an earlier version."""
+    if event.kind == "contact":
+        return replace(event, text=STATES.get(event.text, event.text).upper())
+    return replace(event, text=renewed_text(event.text))
 
 
 # files

@@ -15,8 +15,10 @@ from pneumo.verification.verdict import Case, Outcome, Trace, Verification
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
-VERIFICATION_VERSION, RUN_VERSION = 2, 1
-"""Raised when a field is taken away or changes its meaning; new fields do not raise it."""
+VERIFICATION_VERSION, RUN_VERSION = 2, 2
+"""Raised when a field is taken away or changes its meaning; new fields do not raise it.
+
+Of both, 2: contacts are ON or OFF; in 1 they were made or broken, in fault modes too."""
 
 Signal = tuple[str, str, Sequence[float]]
 """Name, unit, one value per time."""
@@ -79,7 +81,7 @@ def run_document(
 ) -> dict[str, Any]:
     """A run as plain data for `json_text`.
 
-    format, version    "pneumo-run", 1
+    format, version    "pneumo-run", 2
     program, document, ride, scenario, faults[] (as written on the command line)
     time[]             [s]
     signals[]          name, unit, values[] (one per time; null: not a finite number)

@@ -46,7 +46,7 @@ class Controller:
                 others = self._inputs.get(limit.transmitter, ())
                 self._inputs[limit.transmitter] = (*others, w)
         self.forced_inputs: dict[str, bool] = {}
-        """Name -> read as made, whatever its contact says."""
+        """Name -> read as ON, whatever its contact says."""
         self.forced_outputs: dict[Coil, bool] = {}
         """Coil -> commanded, whatever the logic says; seen in `coils` after the next scan."""
         self.logic = RideLogic(
@@ -125,7 +125,7 @@ class Controller:
         return events
 
     def reads(self, name: str, said: Said) -> bool:
-        """What an input reads now: made, or for a transmitter low in some zone it guards."""
+        """What an input reads now: ON, or for a transmitter low in some zone it guards."""
         forced = self.forced_inputs.get(name)
         return any(said(w) for w in self._inputs[name]) if forced is None else forced
 

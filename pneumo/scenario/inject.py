@@ -205,8 +205,8 @@ class _Target:
     def _contact_watch(self) -> int:
         return self._compiled.contacts[self._parts.contact].watch
 
-    def hold_contact(self, made: bool) -> None:
-        self._overrides.contact_held[self._contact_watch()] = made
+    def hold_contact(self, on: bool) -> None:
+        self._overrides.contact_held[self._contact_watch()] = on
 
     def shift_contact(self, difference: float) -> None:
         row = self._network.watch[self._contact_watch()]
@@ -224,7 +224,7 @@ class _Target:
         self._network.lag[self._parts.lag]["lag"] = FROZEN_LAG
 
     def lose_reading(self) -> None:
-        # a two-wire transmitter with a broken wire reads a quarter of its span below zero
+        # a two-wire transmitter whose wire is off reads a quarter of its span below zero
         low, high = self._transmitter_range()
         self._change_reading(0.0, low - 0.25 * (high - low))
 

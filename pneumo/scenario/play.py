@@ -235,12 +235,12 @@ class Play:
         return self._overrides.contact_held.get(watch, bool(self._said[watch]))
 
     def reads(self, name: str) -> bool:
-        """What the controller reads at an input now: made; for a transmitter: low."""
+        """What the controller reads at an input now: ON; for a transmitter: low."""
         return self.controller.reads(name, self.said)
 
     @property
     def forced_inputs(self) -> Mapping[str, bool]:
-        """Forced inputs -> read as made."""
+        """Forced inputs -> read as ON."""
         return dict(self.controller.forced_inputs)
 
     @property
@@ -504,7 +504,7 @@ class Play:
             if w not in self._overrides.contact_held:
                 for name in self.controller.contact_names.get(w, ()):
                     if name not in self.controller.forced_inputs:
-                        self._say("contact", name, "made" if made else "broken")
+                        self._say("contact", name, "ON" if made else "OFF")
         commands, self._commands = tuple(self._commands), []
         reads = None if self._read_all else changed
         self._read_all = False
@@ -708,9 +708,9 @@ class Play:
                 self._drive_spools([component])
             case Drain(component, is_open):
                 self._drain(component, is_open)
-            case ForceInput(name, made):
+            case ForceInput(name, on):
                 self._say("command", name, action.text)
-                self.controller.forced_inputs[name] = made
+                self.controller.forced_inputs[name] = on
                 self._forcing_changed()
             case ForceOutput(component, side, on):
                 self._say("command", component, action.text)

@@ -15,7 +15,7 @@ def clues(cause: Cause, wanted: Side, sensed: Sensed, zone: ZoneSettings) -> lis
     """The same, one clause for each instrument; empty: nothing sensed speaks for the cause."""
     if cause is Cause.LOW_SUPPLY:
         return [
-            f"supply switch {name} is broken"
+            f"supply switch {name} is OFF"
             for name, ok in zip(zone.supply_switches, sensed.supply_ok, strict=True)
             if not ok
         ]
@@ -34,7 +34,7 @@ def clues(cause: Cause, wanted: Side, sensed: Sensed, zone: ZoneSettings) -> lis
 
 
 def _not_at(end: Side, sensed: Sensed, zone: ZoneSettings) -> list[str]:
-    """Per brake: the switch for `end` is broken, or in want of one the other switch is made."""
+    """Per brake: the switch for `end` is OFF, or in want of one the other switch is ON."""
     there, other, away = (
         (sensed.closed, sensed.open, "open")
         if end == "closed"
@@ -43,15 +43,15 @@ def _not_at(end: Side, sensed: Sensed, zone: ZoneSettings) -> list[str]:
     parts = []
     for brake, made, contrary in zip(zone.brakes, there, other, strict=True):
         if made is None and contrary:
-            parts.append(f"{away} switch of {brake} is made")
+            parts.append(f"'{away}' switch of {brake} is ON")
         elif made is not None and not made:
-            parts.append(f"{end} switch of {brake} is broken")
+            parts.append(f"'{end}' switch of {brake} is OFF")
     return parts
 
 
 def _disagreeing(sensed: Sensed, zone: ZoneSettings) -> list[str]:
     return [
-        f"open and closed switch of {brake} are both made"
+        f"'open' and 'closed' switch of {brake} are both ON"
         for brake, shut, wide in zip(zone.brakes, sensed.closed, sensed.open, strict=True)
         if shut and wide
     ]
@@ -59,7 +59,7 @@ def _disagreeing(sensed: Sensed, zone: ZoneSettings) -> list[str]:
 
 def _pressure_missing(sensed: Sensed, zone: ZoneSettings) -> list[str]:
     parts = [
-        f"pressure switch {name} is broken"
+        f"pressure switch {name} is OFF"
         for name, made in zip(zone.pressure_switches, sensed.pressure_made, strict=True)
         if not made
     ]
@@ -68,7 +68,7 @@ def _pressure_missing(sensed: Sensed, zone: ZoneSettings) -> list[str]:
 
 def _pressure_left(sensed: Sensed, zone: ZoneSettings) -> list[str]:
     parts = [
-        f"pressure switch {name} is made"
+        f"pressure switch {name} is ON"
         for name, made in zip(zone.pressure_switches, sensed.pressure_made, strict=True)
         if made
     ]

@@ -13,7 +13,7 @@ from pneumo.zone.sensed import Sensed, Timers, ZoneSettings, due
 
 
 def seen_closed(sensed: Sensed) -> bool:
-    """Every closed switch is made, and no brake without one has its open switch made."""
+    """Every closed switch is ON, and no brake without one has its open switch ON."""
     if False in sensed.closed:
         return False
     return None not in sensed.closed or not any(
@@ -22,7 +22,7 @@ def seen_closed(sensed: Sensed) -> bool:
 
 
 def seen_open(sensed: Sensed) -> bool:
-    """Every open switch is made, and no brake without one has its closed switch made."""
+    """Every open switch is ON, and no brake without one has its closed switch ON."""
     if False in sensed.open:
         return False
     return None not in sensed.open or not any(
@@ -31,7 +31,7 @@ def seen_open(sensed: Sensed) -> bool:
 
 
 def both_made(sensed: Sensed) -> bool:
-    """At least one brake has its closed and its open switch made together."""
+    """At least one brake has its closed and its open switch ON together."""
     return (
         True in sensed.closed
         and True in sensed.open
@@ -53,22 +53,22 @@ def vented(sensed: Sensed) -> bool:
 
 
 def supply_low(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    """A supply switch is broken."""
+    """A supply switch is OFF."""
     return False in sensed.supply_ok
 
 
 def switches_disagree(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    """Both switches of one brake have been made for longer than the limit."""
+    """Both switches of one brake have been ON for longer than the limit."""
     return timers.time >= due(timers.disagree_since, zone.disagree)
 
 
 def pressure_lost(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    """A pressure switch is broken, or the transmitter reads low."""
+    """A pressure switch is OFF, or the transmitter reads low."""
     return not charged(sensed)
 
 
 def pressure_present(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    """A pressure switch is made, or the transmitter does not read low."""
+    """A pressure switch is ON, or the transmitter does not read low."""
     return not vented(sensed)
 
 
@@ -183,7 +183,7 @@ def not_vented_as_it_should(sensed: Sensed, zone: ZoneSettings, timers: Timers) 
 
 
 def both_made_now(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    """Both switches of one brake are made."""
+    """Both switches of one brake are ON."""
     return both_made(sensed)
 
 

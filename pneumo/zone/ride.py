@@ -1,9 +1,9 @@
 """The logic of the whole ride: every zone in document order, and the permissive over them.
 
 A ride stop sends every zone to its safe state and holds it there: a command away from it is
-refused until the ride is reset. A broken supply switch of the ride raises an alarm and stops the
-ride. The zones are then moved and watched like on any other day, and not each put into a fault of
-its own: one alarm for one cause.
+refused until the ride is reset. A supply switch of the ride that is OFF raises an alarm and stops
+the ride. The zones are then moved and watched like on any other day, and not each put into a
+fault of its own: one alarm for one cause.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class RideInputs(NamedTuple):
     zones: tuple[Sensed, ...]
     """Zones in document order."""
     supply_ok: tuple[bool, ...] = ()
-    """The ride's supply switches; False = broken, low supply."""
+    """The ride's supply switches; False = OFF, low supply."""
     commands: tuple[RideCommand, ...] = ()
     """In the order given; obeyed in that order."""
 
@@ -124,7 +124,7 @@ class RideLogic:
         low = [name for name, ok in zip(self.supply_switches, supply_ok, strict=True) if not ok]
         state = self.alarms.give(LOW_RIDE_SUPPLY, "abnormal" if low else "normal")
         if low and state is not None:
-            seen = ", ".join(f"supply switch {name} is broken" for name in low)
+            seen = ", ".join(f"supply switch {name} is OFF" for name in low)
             scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {seen}", raised=True)
             self._stop(scan, LOW_RIDE_SUPPLY)
         elif state is not None:

@@ -31,9 +31,9 @@ class ZoneSettings:
     brakes: tuple[str, ...]
     """Names, in document order; at least one."""
     pressure_switches: tuple[str, ...] = ()
-    """Names; made = zone charged. Empty: no such switch, the zone goes by jaws and timers."""
+    """Names; ON = zone charged. Empty: no such switch, the zone goes by jaws and timers."""
     supply_switches: tuple[str, ...] = ()
-    """Names; broken = low supply. Empty: low supply is never seen at this zone."""
+    """Names; OFF = low supply. Empty: low supply is never seen at this zone."""
     close: float = 3.0
     """Longest closing [s]; of a spring-close zone counted from the end of venting."""
     open: float = 3.0
@@ -41,7 +41,7 @@ class ZoneSettings:
     vent: float = 3.0
     """Longest time from the start of venting until no pressure is sensed [s]."""
     disagree: float = 0.5
-    """Longest time that both jaw switches of one brake may be made together [s]."""
+    """Longest time that both jaw switches of one brake may be ON together [s]."""
     starts: Side | None = None
     """State at time zero, which the caller has brought about; None: the safe state."""
 
@@ -80,15 +80,15 @@ class Sensed(NamedTuple):
     """What the controller reads about one zone at one scan."""
 
     pressure_made: tuple[bool, ...]
-    """As ZoneSettings.pressure_switches; True = made."""
+    """As ZoneSettings.pressure_switches; True = ON."""
     supply_ok: tuple[bool, ...]
-    """As ZoneSettings.supply_switches; False = broken, low supply."""
+    """As ZoneSettings.supply_switches; False = OFF, low supply."""
     low_pressure: bool | None
     """Low contact of the zone's transmitter; None = the zone has none."""
     closed: tuple[bool | None, ...]
-    """Closed switch of each brake, True = made; None = that brake has none."""
+    """Closed switch of each brake, True = ON; None = that brake has none."""
     open: tuple[bool | None, ...]
-    """Open switch of each brake, True = made; None = that brake has none."""
+    """Open switch of each brake, True = ON; None = that brake has none."""
 
 
 class Timers(NamedTuple):

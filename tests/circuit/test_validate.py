@@ -94,7 +94,7 @@ ERRORS = [
     ("spring: close", "spring: closed", "spring", "'closed' is not", "'close'"),
     ("feed: feed}", "feed: fed}", "feed", "no component 'fed'", "'feed'"),
     ("feed: feed}", "feed: made}", "feed", "made is a pressure_switch", "electrical_feed"),
-    ("set: 4 bar", "set: 0.3 bar", "set", "never breaks", "Raise set"),
+    ("set: 4 bar", "set: 0.3 bar", "set", "never goes OFF", "Raise set"),
     ("{kind: transmitter}", "{kind: transmitter, high: -0.5 bar}", "high", "empty", "higher"),
     ("tee:", "Tee:", "Tee", "not a name", "lower-case"),
     ("silencer:", "check:", "check", "already used in line", "another name"),
@@ -200,7 +200,7 @@ WARNINGS = [
     ("  closed_{1..2}:", "  shut_1: {kind: jaw_switch, of: brake_1, reads: closed}\n  open_3:",
      "brakes", "No jaw switch reads closed at brake_2"),
     ("    pressure_switches: [made]\n", "", "pressure_switches", "cannot see whether"),
-    ("set: 4 bar", "set: 5.5 bar", "set", "never makes"),
+    ("set: 4 bar", "set: 5.5 bar", "set", "never comes ON"),
     ("until: 20 s", "until: 8 s", "events", "after the end"),
     ("safe_state: closed", "safe_state: closed\n    limits: {close: 30 s}", "limits", "30.000 s"),
 ]  # fmt: skip

@@ -53,7 +53,7 @@ def test_every_finding_is_on_standard_error_with_its_line(tmp_path: Path, capsys
         ("pressure: 5.5 bar", "pressure: 5.5"),
         ("kind: silencer", "kind: silencr"),
         ("b: 0.3, feed: feed", "b: 1.3, feed: feed"),
-        ("manifold.2 -> made.1", "manifold.2 -> mad.1"),
+        ("manifold.2 -> charged.1", "manifold.2 -> charge.1"),
         ("safe_state: closed", "safe_state: shut"),
     )
     code, out, err = pneumo(capsys, "check", str(path))
@@ -63,7 +63,7 @@ def test_every_finding_is_on_standard_error_with_its_line(tmp_path: Path, capsys
         ("pressure: 5.5}", "supply.pressure"),
         ("silencr", "Did you mean 'silencer'?"),
         ("b: 1.3", "valve.b"),
-        ("mad.1", "Did you mean 'made'?"),
+        ("charge.1", "Did you mean 'charged'?"),
         ("safe_state: shut", "block.safe_state"),
     ):
         number = next(i for i, line in enumerate(lines, 1) if passage in line)

@@ -120,8 +120,8 @@ def test_a_fault_on_one_of_two_twins(capsys: Capture) -> None:
     )
     # the second brake cannot vent; the first, which stood for both, can
     assert code == 1
-    assert re.search(r"closed_1 +made", out)
-    assert "closed_2   made" not in out.partition("ride stop")[2]
+    assert re.search(r"closed_1 +ON", out)
+    assert "closed_2   ON" not in out.partition("ride stop")[2]
 
 
 def test_a_circuit_without_zones_runs(capsys: Capture) -> None:
@@ -237,7 +237,7 @@ def test_json_is_versioned_and_says_what_was_run(tmp_path: Path, capsys: Capture
     ).code  # fmt: skip
     assert code == 0
     document = json.loads(path.read_text(encoding="utf-8"))
-    assert (document["format"], document["version"]) == ("pneumo-run", 1)
+    assert (document["format"], document["version"]) == ("pneumo-run", 2)
     assert document["program"] == package.__version__
     assert (document["document"], document["scenario"]) == (TRIM, "there and back")
     assert document["faults"] == [fault]

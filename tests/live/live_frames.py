@@ -27,7 +27,7 @@ def whole_frame(plant: Plant, unseen: float = 1.0, **changes: object) -> Frame:
     """A frame in which all that a trainee does not see is made of one number."""
     zone = ZoneFrame(
         state="closed", since=2.5, first_out="", charge=True,
-        waits=(Wait("open", ("trim_made broken",), 7.5, *[""] * (len(Wait._fields) - 3)),),
+        waits=(Wait("open", ("trim_charged OFF",), 7.5, *[""] * (len(Wait._fields) - 3)),),
         pressure=4e5 * unseen, gap=0.003 * unseen, force=9e3 * unseen,
         brake=plant.brakes[int(unseen) % len(plant.brakes)], in_safe_state=unseen > 0.0,
     )  # fmt: skip

@@ -35,7 +35,7 @@ def test_every_test_carries_its_cautions(test: str, needs: tuple[str, ...]) -> N
         ("drain store shut", ("turned on",)),
         ("override valve.14", ("override", "jaws")),
         ("release valve.14", ("override",)),
-        ("force made broken", ("force",)),
+        ("force made off", ("force",)),
         ("unforce all", ("force",)),
         ("switch on compressor", ("turned on",)),
         ("switch off compressor", ("turned off", "stored")),

@@ -476,7 +476,7 @@ def test_no_finding_names_a_fault() -> None:
 ALIKE = [
     # nothing moves and nothing is driven: what is wrong cannot be told yet
     ("fault valve stuck-rest", "fault silencer blocked"),
-    ("fault made stuck-broken", "fault brake_1 spring-weak"),
+    ("fault made stuck-off", "fault brake_1 spring-weak"),
     ("fault valve slow", "fault pair slow"),
     ("fault brake_1 jaw-seized", "fault brake_1 jaw-dragging"),
     ("fault valve uncommanded-return", "fault hose_1 kinked"),

@@ -66,7 +66,7 @@ def requests(seat: LocalSeat, chance: Random) -> Iterator[Request]:
     zone, coil, contact = plant.zones[0], plant.outputs[0].name, plant.inputs[0].name
     valve = plant.outputs[0].component
     acts = ["close all", "open all", "ride stop", "acknowledge all", "reset all",
-            f"override {coil}", f"release {coil}", f"force {coil} on", f"force {contact} made",
+            f"override {coil}", f"release {coil}", f"force {coil} on", f"force {contact} on",
             "unforce all"]  # fmt: skip
     hidden = [f"fault {valve} stuck", f"fault {valve} stuck-shifted", "power off"]
     while True:

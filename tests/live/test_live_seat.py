@@ -171,7 +171,7 @@ def test_a_record_read_in_pieces_is_the_whole_record(steps: list[tuple[int, bool
 _SAYS = {
     "trainee": ("open trim", "close all", "ride stop", "acknowledge trim", "reset all",
                 "isolate trim_shut_off", "restore trim_shut_off", "drain receiver open",
-                "override trim_valve_a.14", "release trim_valve_a.14", "force trim_made made",
+                "override trim_valve_a.14", "release trim_valve_a.14", "force trim_charged on",
                 "unforce all", "switch off compressor_1", "  close   trim"),
     "trainer": ("fault trim_hose_2 leak 2 mm", "clear trim_hose_2 leak", "power off",
                 "fin trim absent", "", " ", "Close trim", "close\0 trim", "faultclose trim"),

@@ -290,7 +290,7 @@ def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
     assert apart.drained == ("hose_2",)
 
 
-@pytest.mark.parametrize("act", ["drain hose_2 open", "override valve.14", "force closed_2 made"])
+@pytest.mark.parametrize("act", ["drain hose_2 open", "override valve.14", "force closed_2 on"])
 def test_the_command_line_compiles_apart_what_an_act_touches(
     act: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -311,7 +311,7 @@ def test_a_forced_input_hides_a_lost_pressure_until_it_is_unforced() -> None:
     assert state(known) == "faulted" and "pressure lost" in first_out(known)
     lines = [line for line in ACTS.splitlines() if "jaw_switch" not in line]
     blind = acts("\n".join(lines))
-    play = run((0.5, "close trim"), (2.0, "force made made"), *lost, until=20.0, plan=blind)
+    play = run((0.5, "close trim"), (2.0, "force made on"), *lost, until=20.0, plan=blind)
     assert state(play) == "closed"
     assert gauge(play, "tee") < 1e4
     assert play.reads("made") and play.forced_inputs == {"made": True}
@@ -322,9 +322,9 @@ def test_a_forced_input_hides_a_lost_pressure_until_it_is_unforced() -> None:
 
 
 def test_what_is_forced_goes_before_what_a_fault_makes_the_contact_say() -> None:
-    play = run((0.5, "fault made stuck-made"), until=1.0)
+    play = run((0.5, "fault made stuck-on"), until=1.0)
     assert play.reads("made")
-    act(play, "force made broken")
+    act(play, "force made off")
     assert not play.reads("made")
     play.advance(2.0)
     assert play.controller.sensed[0].pressure_made == (False,)
@@ -334,7 +334,7 @@ def test_what_is_forced_goes_before_what_a_fault_makes_the_contact_say() -> None
 
 
 def test_a_forced_input_is_read_at_the_next_scan() -> None:
-    play = run((0.5, "close trim"), (3.011, "force made broken"), until=4.0)
+    play = run((0.5, "close trim"), (3.011, "force made off"), until=4.0)
     faulted = next(e.time for e in play.events if e.text == "closed -> faulted")
     assert faulted == pytest.approx(3.02, abs=1e-9)
 
@@ -343,20 +343,20 @@ def test_forcing_reaches_one_switch_and_not_its_twins() -> None:
     """Also when both see one and the same part; the run is that of a circuit without twins."""
     circuit = load_text(ACTS, "acts")
     sentences = (
-        (0.5, "close trim"), (3.0, "force closed_1 broken"), (5.0, "unforce closed_1"),
+        (0.5, "close trim"), (3.0, "force closed_1 off"), (5.0, "unforce closed_1"),
         (6.0, "reset trim"),
     )  # fmt: skip
     lumped = run(*sentences[:2], until=3.03, plan=compile_circuit(circuit, ()))
     assert (lumped.reads("closed_1"), lumped.reads("closed_2")) == (False, True)
     why = next(event.text for event in lumped.events if "first out" in event.text)
-    assert "closed switch of brake_1 is broken" in why and "brake_2" not in why
+    assert "'closed' switch of brake_1 is OFF" in why and "brake_2" not in why
     runs = [run(*sentences, until=8.0, plan=compile_circuit(circuit, a)) for a in ((), None)]
     told = [[(e.kind, e.subject, e.text) for e in play.events] for play in runs]
     assert told[0] == told[1]
 
 
 def test_a_forced_contact_says_nothing_of_its_own() -> None:
-    play = run((0.1, "force closed_1 broken"), (0.5, "close trim"), until=3.0)
+    play = run((0.1, "force closed_1 off"), (0.5, "close trim"), until=3.0)
     said = {event.subject for event in play.events if event.kind == "contact"}
     assert said == {"made", "closed_2"}
 
@@ -368,7 +368,7 @@ def test_a_forced_transmitter_reads_low_for_the_zones_it_guards() -> None:
     )
     play = run((0.5, "close trim"), until=3.0, plan=acts(guarded))
     assert (state(play), play.reads("reading")) == ("closed", False)
-    act(play, "force reading made")
+    act(play, "force reading on")
     play.advance(3.5)
     assert play.reads("reading") and state(play) == "faulted"
     assert "pressure lost" in first_out(play)
@@ -422,7 +422,7 @@ def test_what_is_not_forced_or_held_may_be_let_go() -> None:
 def test_what_stands_can_be_read() -> None:
     play = run(until=1.0)
     act(play, "isolate cock", "override keeper.14", "override valve.14", "drain receiver open",
-        "switch off supply", "switch off feed", "fin trim absent", "force made made",
+        "switch off supply", "switch off feed", "fin trim absent", "force made on",
         "force keeper.12 off", "fault tee leak 2 mm",
         "fault hose_1 blocked 0.5 every 4 s for 1 s")  # fmt: skip
     play.advance(2.5)
@@ -482,13 +482,13 @@ def test_a_component_without_a_spool_has_no_position() -> None:
 
 
 STANDING = (
-    (0.5, "close trim"), (1.0, "force made made"), (1.2, "drain accumulator open"),
+    (0.5, "close trim"), (1.0, "force made on"), (1.2, "drain accumulator open"),
     (1.4, "override keeper.14"), (1.6, "force keeper.12 off"), (1.8, "fault tee leak 2 mm"),
     (2.0, "isolate cock"), (2.2, "force piloted.14 on"),
 )  # fmt: skip
 
 LET_GO = ("unforce all", "drain accumulator shut", "release keeper.14", "drain receiver open",
-          "override piloted.14", "force closed_1 broken")  # fmt: skip
+          "override piloted.14", "force closed_1 off")  # fmt: skip
 
 
 def test_a_copy_goes_on_exactly_and_independently() -> None:

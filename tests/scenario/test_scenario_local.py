@@ -319,7 +319,7 @@ def before_the_rest_ends(play: Play, cell: int) -> None:
 @pytest.mark.parametrize(
     "text",
     ["trim_hose_2 leak 3 mm", "trim_hose_2 kinked 0.5", "trim_valve_a internal-leak 0.3",
-     "trim_brake_1 jaw-seized", "trim_brake_1 spring-broken 0.5", "trim_made drift 0.5 bar",
+     "trim_brake_1 jaw-seized", "trim_brake_1 spring-broken 0.5", "trim_charged drift 0.5 bar",
      "trim_regulator drift-high 0.5 bar"],
 )  # fmt: skip
 def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:

@@ -24,7 +24,7 @@ TWO = (
 def test_a_fault_of_one_switch_leaves_the_other_alone(apart: frozenset[str] | None) -> None:
     circuit = load_text(TWO, "two")
     play = Play(compile_circuit(circuit, apart))
-    strike = parse_action("fault made_1 stuck-broken", circuit.components, circuit.zones)
+    strike = parse_action("fault made_1 stuck-off", circuit.components, circuit.zones)
     play.schedule([Event(0.0, strike)])
     play.act(parse_action("open block", circuit.components, circuit.zones))
     play.advance(3.0)

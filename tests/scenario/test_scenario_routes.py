@@ -90,7 +90,7 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
     disturbed = original.snapshot()
     for text in (
         "switch off feed_a", "fault block_valve_b stuck-shifted", "fin trim absent",
-        "fault trim_made stuck-made", "isolate station_shut_off", "clear final_1_hose_3 leak",
+        "fault trim_charged stuck-on", "isolate station_shut_off", "clear final_1_hose_3 leak",
         "close station_gates", "ride stop",
     ):  # fmt: skip
         disturbed.act(at(disturbed.compiled, 2.52, text)[0].action)
@@ -178,8 +178,8 @@ def test_acting_takes_back_what_a_switch_was_about_to_say() -> None:
     for brake in ("brake_1", "brake_2"):
         play.act(at(plan, 0.0, f"fault {brake} jaw-seized")[0].action)
     play.advance(2.0)
-    assert [event for event in whole.events if event.text == "broken"]
-    assert not [event for event in play.events if event.text == "broken"]
+    assert [event for event in whole.events if event.text == "OFF"]
+    assert not [event for event in play.events if event.text == "OFF"]
 
 
 # faults that are none
@@ -211,7 +211,7 @@ EVERYWHERE = (
     "final_1_check stuck-open 0.5", "final_1_supply drift 0.5 bar", "storage_pressure drift 1 bar",
     "storage_pressure gain 10 %", "compressor_1 weak 0.5", "compressor_2 stopped",
     "station_quick exhaust-stuck-closed", "relief drift-low 1 bar", "gate_valve stuck-shifted",
-    "storage_snubber setting-changed 0.5", "receiver leak 4 mm", "final_2_made stuck-made",
+    "storage_snubber setting-changed 0.5", "receiver leak 4 mm", "final_2_charged stuck-on",
     "header_pressure frozen", "main_shut_off stuck",
 )  # fmt: skip
 

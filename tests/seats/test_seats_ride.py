@@ -33,7 +33,7 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
     try:
         trainer.send(Speed(20.0))
         trainer.send(Do("fault valve stuck-shifted", hidden=True))
-        trainer.send(Do("in 2 s: fault closed_1 stuck-made", hidden=True))
+        trainer.send(Do("in 2 s: fault closed_1 stuck-on", hidden=True))
         trainer.send(Do("open block", hidden=True))
         trainer.send(Run())
         until(lambda: trainer.frame.faults and trainer.frame.time > 3.0)

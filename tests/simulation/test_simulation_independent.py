@@ -108,15 +108,15 @@ def switch_levels(zone: Zone) -> list[tuple[str, Level]]:
         return lambda time, y: (float(y[2 * n + number]) * 1e-3 - place) * 1e3
 
     levels = [
-        ("made made", pressure_above(SWITCH_SET)),
-        ("made broken", pressure_above(SWITCH_SET - SWITCH_HYSTERESIS)),
+        ("made ON", pressure_above(SWITCH_SET)),
+        ("made OFF", pressure_above(SWITCH_SET - SWITCH_HYSTERESIS)),
     ]
     for i in range(b):
         levels += [
-            (f"closed_{i + 1} made", ski(i, CONTACT_AT - WITHIN)),
-            (f"closed_{i + 1} broken", ski(i, CONTACT_AT - 1.1 * WITHIN)),
-            (f"open_{i + 1} made", ski(i, WITHIN)),
-            (f"open_{i + 1} broken", ski(i, 1.1 * WITHIN)),
+            (f"closed_{i + 1} ON", ski(i, CONTACT_AT - WITHIN)),
+            (f"closed_{i + 1} OFF", ski(i, CONTACT_AT - 1.1 * WITHIN)),
+            (f"open_{i + 1} ON", ski(i, WITHIN)),
+            (f"open_{i + 1} OFF", ski(i, 1.1 * WITHIN)),
         ]
     return levels
 
@@ -164,7 +164,7 @@ def worst_moment(play: Play) -> float:
         found = [
             time
             for time, w, made in play.crossings
-            if w == watch[switch] and made == (sense == "made") and time > 0.0
+            if w == watch[switch] and made == (sense == "ON") and time > 0.0
         ]
         # a level is passed in both directions; the switch has hysteresis and changes in one
         assert len(found) == 1

@@ -138,7 +138,7 @@ def _stuck(ride: Any) -> None:
         (30.0, "ride stop"),
         (34.0, "isolate main_shut_off"),
         (40.0, "override trim_valve_a.14"),
-        (42.0, "force final_2_closed_3 broken"),
+        (42.0, "force final_2_closed_3 off"),
     ):
         ride.advance(time)
         ride.do("trainee", sentence)

@@ -15,7 +15,7 @@ def past_of(events: list[RunEvent], epoch: int = 0) -> Past:
     return Past(epoch, np.zeros(0), np.zeros((0, 0), dtype=np.float32), events)
 
 
-def contact(time: float, name: str, text: str = "made") -> RunEvent:
+def contact(time: float, name: str, text: str = "ON") -> RunEvent:
     return RunEvent(time, "contact", name, text)
 
 
@@ -23,11 +23,11 @@ def test_contacts_of_one_scan_that_say_the_same_share_a_row():
     log = EventLog()
     log.take(past_of([
         contact(1.0, "trim_open_2"), contact(1.0, "trim_open_10"), contact(1.0, "trim_open_1"),
-        contact(1.0, "trim_made"), contact(1.02, "trim_open_3"),
+        contact(1.0, "trim_charged"), contact(1.02, "trim_open_3"),
         RunEvent(1.02, "state", "trim", "closing -> closed"), RunEvent(1.02, "ride", "", "stop"),
     ]))  # fmt: skip
     assert [row.where for row in log.shown] == [
-        "trim_open_1, trim_open_2, trim_open_10", "trim_made", "trim_open_3", "trim", "ride",
+        "trim_open_1, trim_open_2, trim_open_10", "trim_charged", "trim_open_3", "trim", "ride",
     ]  # fmt: skip
 
 
@@ -39,13 +39,13 @@ def test_events_that_are_not_contacts_keep_a_row_each():
 
 
 def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
-    events = [contact(0.1 * (i // 5), f"s_{i % 5}", "made" if i % 3 else "broken")
+    events = [contact(0.1 * (i // 5), f"s_{i % 5}", "ON" if i % 3 else "OFF")
               for i in range(200)]  # fmt: skip
     whole = EventLog()
-    whole.choose("contacts", "broken")
+    whole.choose("contacts", "OFF")
     whole.take(past_of(events))
     pieces = EventLog()
-    pieces.choose("contacts", "broken")
+    pieces.choose("contacts", "OFF")
     growing: list[RunEvent] = []
     for event in events:
         growing.append(event)
@@ -58,13 +58,13 @@ def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
 def test_a_filter_can_be_set_widened_and_taken_away():
     log = EventLog()
     log.take(past_of([
-        RunEvent(1.0, "alarm", "trim", "low supply"), contact(2.0, "trim_made"),
+        RunEvent(1.0, "alarm", "trim", "low supply"), contact(2.0, "trim_charged"),
         RunEvent(3.0, "command", "block", "close"), RunEvent(4.0, "valve", "v", "shifted"),
     ]))  # fmt: skip
     log.choose("alarms", "")
     assert [row.what for row in log.shown] == ["low supply"]
-    log.choose("all", "TRIM made")
-    assert [row.where for row in log.shown] == ["trim_made"]
+    log.choose("all", "TRIM charged")
+    assert [row.where for row in log.shown] == ["trim_charged"]
     log.choose("acts", "")
     assert [row.where for row in log.shown] == ["block"]
     log.choose("all", "")
@@ -100,7 +100,7 @@ def test_what_is_new_costs_no_more_in_a_long_run():
 
 def test_switches_alike_are_drawn_together_in_an_alarm():
     log = EventLog()
-    said = ", ".join(f"open switch of trim_brake_{n} is broken" for n in (1, 2, 3))
+    said = ", ".join(f"'open' switch of trim_brake_{n} is OFF" for n in (1, 2, 3))
     log.take(past_of([RunEvent(1.0, "alarm", "trim", f"first out: open time exceeded: {said}")]))
     (row,) = log.shown
-    assert row.what == "first out: open time exceeded: open switch of trim_brake_1…3 is broken"
+    assert row.what == "first out: open time exceeded: 'open' switch of trim_brake_1…3 is OFF"

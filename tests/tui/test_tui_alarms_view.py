@@ -25,15 +25,15 @@ def link() -> FakeLink:
     link = FakeLink(PLANT)
     link.give(time=75.0, newest=75.0, alarms=(SHELVED, OPEN, VENT, RIDE))
     for event in (
-        RunEvent(30.0, "alarm", "", "low ride supply: supply switch main_low is broken"),
+        RunEvent(30.0, "alarm", "", "low ride supply: supply switch main_low is OFF"),
         RunEvent(58.0, "command", "trim", "open"),
         RunEvent(60.0, "state", "trim", "venting -> faulted"),
         RunEvent(
             60.0, "alarm", "trim",
-            "first out: vent time exceeded: pressure switch trim_made is made",
+            "first out: vent time exceeded: pressure switch trim_charged is ON",
         ),
-        RunEvent(61.0, "alarm", "trim", "open time exceeded: open switch of b is broken"),
-        RunEvent(70.0, "contact", "trim_made", "broken"),
+        RunEvent(61.0, "alarm", "trim", "open time exceeded: 'open' switch of b is OFF"),
+        RunEvent(70.0, "contact", "trim_charged", "OFF"),
     ):  # fmt: skip
         link.happen(event)
     return link
@@ -71,7 +71,7 @@ async def test_a_row_says_mark_state_age_first_out_and_what_was_sensed(link):
         first, second = app.lines()[y], app.lines()[y + 1]
         assert first.split()[:2] == ["▸!", "trim"] and x > 0
         assert "FIRST OUT" in second and "unacknowledged" in second and "15 s" in second
-        assert "pressure switch trim_made is made" in second
+        assert "pressure switch trim_charged is ON" in second
 
 
 @pytest.mark.parametrize(
@@ -191,17 +191,17 @@ async def test_the_list_follows_the_newest_until_somebody_moves_in_it(link):
         await pilot.press("tab")
         await pilot.pause()
         assert events_of(app).cursor == 5
-        link.happen(RunEvent(72.0, "contact", "block_made", "made"))
+        link.happen(RunEvent(72.0, "contact", "block_charged", "ON"))
         app.view.show()
         assert events_of(app).cursor == 6
         await pilot.press("up", "up")
-        link.happen(RunEvent(73.0, "contact", "block_made", "broken"))
+        link.happen(RunEvent(73.0, "contact", "block_charged", "OFF"))
         app.view.show()
         await pilot.pause()
         assert events_of(app).cursor == 4
         assert "held, 3 newer" in "\n".join(app.lines())
         await pilot.press("end")
-        link.happen(RunEvent(74.0, "contact", "block_made", "made"))
+        link.happen(RunEvent(74.0, "contact", "block_charged", "ON"))
         app.view.show()
         assert events_of(app).cursor == 8
 
@@ -261,7 +261,7 @@ async def test_kinds_are_stepped_through_and_clicked(link):
         assert "[plant]" in "\n".join(app.lines())
         await pilot.click(offset=app.place("contacts"))
         await pilot.pause()
-        assert [row.where for row in events_of(app).rows] == ["trim_made"]
+        assert [row.where for row in events_of(app).rows] == ["trim_charged"]
         assert "1 of 6" in "\n".join(app.lines())
 
 
@@ -284,7 +284,7 @@ async def test_an_event_without_room_is_written_in_full_below(link):
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("tab", "up", "up")
         await pilot.pause()
-        assert "trim_made is made" in "\n".join(app.lines()[-3:])
+        assert "trim_charged is ON" in "\n".join(app.lines()[-3:])
         await pilot.press("end")
         await pilot.pause()
         assert not app.query_one("#events-whole").display
@@ -292,13 +292,13 @@ async def test_an_event_without_room_is_written_in_full_below(link):
 
 async def test_ten_thousand_events(link):
     for i in range(10_000):
-        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "trim_made", "made"))
-        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "block_made", "made"))
+        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "trim_charged", "ON"))
+        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "block_charged", "ON"))
     app = Stage(AlarmsView(link))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("tab", "pageup", "home", "end")
         await pilot.pause()
-        assert "block_made" in "\n".join(app.lines()[-2:])
+        assert "block_charged" in "\n".join(app.lines()[-2:])
 
 
 @pytest.mark.parametrize("size", [(1, 1), (3, 2), (40, 8), (80, 20), (150, 30), (200, 56)])

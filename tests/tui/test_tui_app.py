@@ -885,15 +885,15 @@ def test_toy_frames_have_the_sizes_of_the_plant(name: str) -> None:
 
 async def test_latest_events_share_a_row_and_wrap(trainer: FakeLink) -> None:
     for number in range(1, 5):
-        trainer.happen(RunEvent(9.0, "contact", f"trim_open_{number}", "broken"))
-    reason = "first out: vent time exceeded: pressure switch trim_made is made"
+        trainer.happen(RunEvent(9.0, "contact", f"trim_open_{number}", "OFF"))
+    reason = "first out: vent time exceeded: pressure switch trim_charged is ON"
     trainer.happen(RunEvent(9.5, "alarm", "trim", reason))
     trainer.happen(RunEvent(11.0, "state", "trim", "later than what is shown"))
     app = DashboardApp(trainer)
     async with app.run_test(size=(200, 40)) as pilot:
         await look(pilot)
         said = words_of(app, Latest)
-        assert "trim_open_1…4: broken" in said
+        assert "trim_open_1…4: OFF" in said
         assert " ".join(said.split()).endswith(f"0:09.500 trim: {reason}")
         trainer.give(time=9.2)
         await look(pilot)

@@ -175,7 +175,7 @@ async def test_standing_faults_are_listed_cleared_and_hidden(trainer: FakeLink) 
     async with app.run_test(size=(100, 30)) as pilot:
         view = await opened(pilot)
         await pilot.press("escape")
-        assert shown(view, "none") == "none: nothing is broken"
+        assert shown(view, "none") == "none: nothing is defective"
         trainer.give(faults=(STUCK, TO_COME, AWAY))
         await look(pilot)
         first, second, third = rows(view)

@@ -38,7 +38,7 @@ CLOSING = {
     "waits": (
         Wait(
             "closed",
-            ("closed switch of trim_brake_2 is broken", "pressure switch trim_made is broken"),
+            ("'closed' switch of trim_brake_2 is OFF", "pressure switch trim_charged is OFF"),
             11.2,
             "",
         ),
@@ -184,8 +184,8 @@ async def test_why_a_zone_waits_is_said_instrument_by_instrument(
             "trim: springs open, safe state open",
             "● closing for 1.8 s",
             "→ closed waits for this:",
-            "closed switch of trim_brake_2 is broken",
-            "pressure switch trim_made is broken",
+            "'closed' switch of trim_brake_2 is OFF",
+            "pressure switch trim_charged is OFF",
             "→ faulted: close time exceeded",
             "1.2 s left",
         ):
@@ -232,7 +232,7 @@ async def test_the_last_transition_is_the_last_until_the_instant_shown(trainer: 
 
 
 async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: FakeLink) -> None:
-    stands = "vent time exceeded still stands: pressure switch trim_made is made"
+    stands = "vent time exceeded still stands: pressure switch trim_charged is ON"
     waits = (Wait("venting", ("vent time exceeded is not acknowledged", stands), None, ""),)
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
               in_safe_state=False)  # fmt: skip
@@ -253,12 +253,12 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
 
 
 async def test_forced_inputs_of_the_zone_and_a_ride_stop_are_marked(trainer: FakeLink) -> None:
-    forced = tuple(i.name in ("trim_made", "block_made") for i in trainer.plant.inputs)
+    forced = tuple(i.name in ("trim_charged", "block_charged") for i in trainer.plant.inputs)
     trainer.give(forced_inputs=forced, stopped_by="command")
     app = Host(trainer)
     async with app.run_test(size=(140, 36)):
-        assert "F forced: trim_made broken" in app.text
-        assert "block_made" not in app.text
+        assert "F forced: trim_charged OFF" in app.text
+        assert "block_charged" not in app.text
         assert "ride stop (command)" in app.text
 
 
@@ -266,7 +266,7 @@ async def test_a_trainee_is_not_told_what_the_jaws_do(trainee: FakeLink) -> None
     app = Host(with_zone(trainee, 0, **CLOSING))
     async with app.run_test(size=(120, 36)):
         assert "The jaws" not in app.text and "brakes needed" not in app.text
-        assert "closed switch of trim_brake_2 is broken" in app.text
+        assert "'closed' switch of trim_brake_2 is OFF" in app.text
 
 
 async def test_limits_and_watched_faults_are_those_of_the_zone(trainer: FakeLink) -> None:
@@ -296,7 +296,7 @@ async def test_zones_are_chosen_by_keys_clicks_and_picks(trainer: FakeLink) -> N
         await pilot.press("enter")
         assert app.picked == ["station"]
         for component, zone in (
-            ("block_brake_2", "block"), ("final_2_made", "final_2"), ("trim", "trim"),
+            ("block_brake_2", "block"), ("final_2_charged", "final_2"), ("trim", "trim"),
             ("receiver", "trim"),
         ):  # fmt: skip
             app.view.look_at(component)

@@ -19,8 +19,8 @@ from tui.widgets.plot import WINDOWS, Plot
 PRESSURE = Curve(0, "accumulator", "Pa")
 GAP = Curve(1, "brake_1", "m")
 FORCE = Curve(2, "brake_1", "N")
-SWITCH = Curve(3, "made", "")
-COIL = Curve(4, "valve.14", "", ("on", "off"))
+SWITCH = Curve(3, "charged", "")
+COIL = Curve(4, "valve.14", "")
 ALL = (PRESSURE, GAP, FORCE, SWITCH, COIL)
 
 
@@ -223,7 +223,7 @@ async def test_curves_lanes_units_and_values_are_named() -> None:
         text = "\n".join(app.plot.rows)
         for words in ("6 bar", "mm", "kN", "a   6.00 accumulator", "b    3.0 brake_1"):
             assert words in text
-        assert "made made" in text and "off valve.14" in text
+        assert "ON charged" in text and "OFF valve.14" in text
         assert "a" in "".join(curve_cells(app.plot, "Pa"))
         lane = app.plot.rows[app.plot._place.lanes[0][0]]
         assert lane.index("▁") < lane.index("│", 12) < lane.index("▄")

@@ -55,18 +55,18 @@ def test_every_input_and_output_stands_under_its_zone_once(trainer):
     headings = [row.words for row in rows if isinstance(row, Heading)]
     assert headings[:7] == ["Sand Martin", *PLANT.zones]
     trim = rows[rows.index(Heading("trim")) + 1]
-    assert isinstance(trim, SignalRow) and trim.name == "trim_made"
+    assert isinstance(trim, SignalRow) and trim.name == "trim_charged"
 
 
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("trim_made", "□ broken made: zone charged"),
-        ("trim_supply", "■ made made: supply present"),
-        ("trim_open_2", "■ made made: trim_brake_2 open"),
-        ("storage_pressure", "□ broken made: pressure is low"),
-        ("storage_valve_a.14", "□ off on: vent storage"),
-        ("trim_valve_b.14", "□ off on: charge trim"),
+        ("trim_charged", "□ OFF ON: zone charged"),
+        ("trim_supply", "■ ON ON: supply present"),
+        ("trim_open_2", "■ ON ON: trim_brake_2 open"),
+        ("storage_pressure", "□ OFF ON: pressure is low"),
+        ("storage_valve_a.14", "□ OFF ON: vent storage"),
+        ("trim_valve_b.14", "□ OFF ON: charge trim"),
     ],
 )
 def test_a_line_says_the_value_and_what_it_means(trainer, name, words):
@@ -75,19 +75,19 @@ def test_a_line_says_the_value_and_what_it_means(trainer, name, words):
 
 
 def test_a_forced_one_is_marked_in_words(trainer):
-    force(trainer, "trim_made", "trim_valve_a.14")
-    for name in ("trim_made", "trim_valve_a.14"):
+    force(trainer, "trim_charged", "trim_valve_a.14")
+    for name in ("trim_charged", "trim_valve_a.14"):
         line = plain(draw_signal(rows_of(trainer)[name], 80))
         assert line.startswith("F") and " forced " in line
     assert not plain(draw_signal(rows_of(trainer)["trim_supply"], 80)).startswith("F")
 
 
 def test_what_is_forced_stands_at_the_top_with_its_zone_and_under_it(trainer):
-    force(trainer, "trim_made", "station_valve_a.14")
+    force(trainer, "trim_charged", "station_valve_a.14")
     rows = signal_rows(PLANT, trainer.frame, [False] * (len(INPUTS) + len(OUTPUTS)))
     top = [plain(draw_signal(row, 100)).split() for row in rows[:3]]
     assert top[0] == ["forced"]
-    assert top[1][:2] == ["F", "trim_made"] and top[1][-1] == "(trim)"
+    assert top[1][:2] == ["F", "trim_charged"] and top[1][-1] == "(trim)"
     assert top[2][:2] == ["F", "station_valve_a.14"] and top[2][-1] == "(station)"
     assert rows[3] == Heading("Sand Martin")
     names = [row.name for row in rows[3:] if isinstance(row, SignalRow)]
@@ -102,17 +102,17 @@ def test_lines_are_as_wide_as_asked(trainer, width):
 
 
 def test_words_are_looked_for_in_all_that_is_said(trainer):
-    force(trainer, "block_made")
+    force(trainer, "block_charged")
     rows = signal_rows(PLANT, trainer.frame, [False] * (len(INPUTS) + len(OUTPUTS)))
 
     def found(words: str) -> list[str]:
         return [r.name for r in matching(rows, words) if isinstance(r, SignalRow)]
 
     assert found("trim output") == ["trim_valve_a.14", "trim_valve_b.14"]
-    assert found("FORCED") == ["block_made"]
+    assert found("FORCED") == ["block_charged"]
     assert found("brake_2 closed trim") == ["trim_closed_2"]
     assert found("changed") == []
-    assert matching(rows, "forced") == [Heading("block"), rows_of(trainer)["block_made"]]
+    assert matching(rows, "forced") == [Heading("block"), rows_of(trainer)["block_charged"]]
 
 
 # what has changed
@@ -136,23 +136,23 @@ def marks(link: FakeLink) -> list[str]:
 def test_a_change_is_marked_for_a_while(trainer):
     assert marks(trainer) == []
     record(trainer, "trim_valve_a.14", 8.0)
-    record(trainer, "trim_made", 3.0)
+    record(trainer, "trim_charged", 3.0)
     assert marks(trainer) == ["trim_valve_a.14"]
     outputs = list(trainer.frame.outputs)
     outputs[OUTPUTS.index("trim_valve_a.14")] ^= True
     trainer.give(time=5.0, outputs=tuple(outputs))
-    assert marks(trainer) == ["trim_made"], "gone back, the mark goes back too"
+    assert marks(trainer) == ["trim_charged"], "gone back, the mark goes back too"
     inputs = list(trainer.frame.inputs)
-    inputs[INPUTS.index("trim_made")] ^= True
+    inputs[INPUTS.index("trim_charged")] ^= True
     trainer.give(time=2.9, inputs=tuple(inputs))
     assert marks(trainer) == [], "what came later is not marked"
 
 
 def test_a_change_since_the_last_recorded_row_is_marked(trainer):
     inputs = list(trainer.frame.inputs)
-    inputs[INPUTS.index("block_made")] ^= True
+    inputs[INPUTS.index("block_charged")] ^= True
     trainer.give(inputs=tuple(inputs), time=10.05)
-    assert marks(trainer) == ["block_made"]
+    assert marks(trainer) == ["block_charged"]
 
 
 def test_nothing_is_marked_without_a_record_or_where_the_seat_does_not_see(trainer):
@@ -170,8 +170,8 @@ def test_nothing_is_marked_without_a_record_or_where_the_seat_does_not_see(train
 @pytest.mark.parametrize(
     ("name", "key", "sentence"),
     [
-        ("trim_made", "m", "force trim_made made"),
-        ("trim_made", "b", "force trim_made broken"),
+        ("trim_charged", "plus", "force trim_charged on"),
+        ("trim_charged", "minus", "force trim_charged off"),
         ("trim_valve_a.14", "m", "force trim_valve_a.14 on"),
         ("trim_valve_a.14", "b", "force trim_valve_a.14 off"),
     ],
@@ -201,19 +201,19 @@ async def test_a_force_that_is_not_confirmed_is_not_done(trainer):
 
 
 async def test_one_force_or_all_are_taken_out(trainer):
-    force(trainer, "trim_made", "trim_valve_a.14")
+    force(trainer, "trim_charged", "trim_valve_a.14")
     app = Stage(SignalsView(trainer))
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
         assert "F 2 forced" in app.lines()[0]
-        select(app, "trim_made")
+        select(app, "trim_charged")
         await pilot.press("d", "y")
         await pilot.press("D")
         await pilot.pause()
-        assert "trim_made, trim_valve_a.14" in " ".join(app.lines())
+        assert "trim_charged, trim_valve_a.14" in " ".join(app.lines())
         await pilot.press("y")
         await pilot.pause()
-        assert app.asked == [Do("unforce trim_made"), Do("unforce all")]
+        assert app.asked == [Do("unforce trim_charged"), Do("unforce all")]
 
 
 async def test_without_a_force_there_is_nothing_to_take_out(trainer):
@@ -234,14 +234,14 @@ async def test_words_below_the_list_can_be_clicked(trainer):
     app = Stage(SignalsView(trainer))
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        words = ("[m made/on]", "[b broken/off]", "[d unforce]", "[D unforce all]")
+        words = ("[+ force ON]", "[- force OFF]", "[d unforce]", "[D unforce all]")
         for place in [app.place(each) for each in words]:
             await pilot.click(offset=place)
             await pilot.pause()
             await pilot.press("y")
             await pilot.pause()
         assert app.asked == [
-            Do("force main_low made"), Do("force main_low broken"), Do("unforce main_low"),
+            Do("force main_low on"), Do("force main_low off"), Do("unforce main_low"),
             Do("unforce all"),
         ]  # fmt: skip
         await pilot.click(offset=app.place("[/ filter]"))
@@ -261,9 +261,9 @@ async def test_the_list_has_the_focus_and_enter_picks_the_component(trainer):
         await pilot.press("enter")
         await pilot.pause()
         assert app.picked == ["trim_valve_a"]
-        app.view.look_at("block_made")
+        app.view.look_at("block_charged")
         row = app.query_one("#signals-list", Rows).row
-        assert isinstance(row, SignalRow) and row.name == "block_made"
+        assert isinstance(row, SignalRow) and row.name == "block_charged"
 
 
 def in_trouble(link: FakeLink, name: str) -> None:
@@ -282,24 +282,24 @@ async def test_it_opens_with_the_zone_in_trouble_or_with_what_is_forced(trainer)
         assert isinstance(row, SignalRow) and row.zone == "station"
         assert app.lines()[1].strip() == "station", "its heading is seen"
         assert app.lines()[2].startswith("▸")
-    force(trainer, "storage_made")
+    force(trainer, "storage_charged")
     app = Stage(SignalsView(trainer))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
-        assert app.lines()[1].strip() == "forced" and "storage_made" in app.lines()[2]
+        assert app.lines()[1].strip() == "forced" and "storage_charged" in app.lines()[2]
 
 
 async def test_a_force_does_not_take_the_cursor_away(trainer):
     app = Stage(SignalsView(trainer))
     async with app.run_test(size=(80, 20)) as pilot:
-        select(app, "storage_made")
+        select(app, "storage_charged")
         await pilot.pause()
-        force(trainer, "storage_made", "trim_made", "block_made")
+        force(trainer, "storage_charged", "trim_charged", "block_charged")
         app.view.show()
         await pilot.pause()
         row = app.query_one("#signals-list", Rows).row
-        assert isinstance(row, SignalRow) and row.name == "storage_made" and not row.first
-        assert any("storage_made" in line for line in app.lines()), "it is still on the screen"
+        assert isinstance(row, SignalRow) and row.name == "storage_charged" and not row.first
+        assert any("storage_charged" in line for line in app.lines()), "it is still on the screen"
 
 
 async def test_the_cursor_steps_over_headings_and_the_first_can_be_seen(trainer):
@@ -307,7 +307,7 @@ async def test_the_cursor_steps_over_headings_and_the_first_can_be_seen(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("down")
         row = app.query_one("#signals-list", Rows).row
-        assert isinstance(row, SignalRow) and row.name == "trim_made"
+        assert isinstance(row, SignalRow) and row.name == "trim_charged"
         await pilot.press("end", "home")
         await pilot.pause()
         assert "Sand Martin" in app.lines()[1]
@@ -335,13 +335,13 @@ async def test_a_new_value_is_drawn(trainer):
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.pause()
         _, y = app.place("main_low")
-        assert "■ made" in app.lines()[y]
+        assert "■ ON" in app.lines()[y]
         inputs = list(trainer.frame.inputs)
         inputs[INPUTS.index("main_low")] = False
         trainer.give(inputs=tuple(inputs))
         app.view.show()
         await pilot.pause()
-        assert "□ broken" in app.lines()[y] and "*" in app.lines()[y]
+        assert "□ OFF" in app.lines()[y] and "*" in app.lines()[y]
 
 
 @pytest.mark.parametrize("size", [(1, 1), (3, 2), (40, 8), (80, 20), (200, 56)])

@@ -79,7 +79,7 @@ class Sentences:
             [f"switch {to} {n}" for n in circuit.of_kind(*SWITCHABLE) for to in ("off", "on")],
             [f"{v} {o.name}" for o in plant.outputs for v in ("override", "release")],
             [f"force {o.name} {to}" for o in plant.outputs for to in ("on", "off")],
-            [f"force {i.name} {to}" for i in plant.inputs for to in ("made", "broken")],
+            [f"force {i.name} {to}" for i in plant.inputs for to in ("on", "off")],
             ["unforce all", *(f"unforce {i.name}" for i in plant.inputs)],
         ]  # fmt: skip
         if seat == "trainer":

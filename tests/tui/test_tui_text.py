@@ -93,12 +93,12 @@ def test_names_that_differ_in_their_number_are_drawn_together():
     ("said", "folded"),
     [
         ("", ""),
-        ("supply switch a_1 is broken", "supply switch a_1 is broken"),
-        ("switch of b_1 is made, switch of b_2 is made", "switch of b_1, 2 is made"),
-        ("late: s_1 is made, s_2 is made, s_3 is made, p is on", "late: s_1…3 is made, p is on"),
-        ("s_1 is made, s_2 is broken", "s_1 is made, s_2 is broken"),
-        ("s_1 is made, x, s_2 is made", "s_1 is made, x, s_2 is made"),
-        ("a: b: s_1 is made", "a: b: s_1 is made"),
+        ("supply switch a_1 is OFF", "supply switch a_1 is OFF"),
+        ("switch of b_1 is ON, switch of b_2 is ON", "switch of b_1, 2 is ON"),
+        ("late: s_1 is ON, s_2 is ON, s_3 is ON, p is on", "late: s_1…3 is ON, p is on"),
+        ("s_1 is ON, s_2 is OFF", "s_1 is ON, s_2 is OFF"),
+        ("s_1 is ON, x, s_2 is ON", "s_1 is ON, x, s_2 is ON"),
+        ("a: b: s_1 is ON", "a: b: s_1 is ON"),
     ],
 )
 def test_neighbours_that_differ_by_a_number_are_drawn_together(said, folded):

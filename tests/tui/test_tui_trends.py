@@ -62,13 +62,13 @@ async def test_it_opens_with_the_usual_channels_of_the_first_zone(trainer: FakeL
     app = Host(trainer)
     async with app.run_test(size=(140, 40)):
         assert {"trim_accumulator pressure", "trim_brake_1 gap", "trim_brake_1 force",
-                "trim_pressure reading", "trim_made contact", "trim_closed_1 contact",
+                "trim_pressure reading", "trim_charged contact", "trim_closed_1 contact",
                 "trim_valve_a.14 coil"} <= {*app.names}  # fmt: skip
         assert "trim_closed_2 contact" not in app.names
         assert "trim" in app.view.plot.rows[0]
         assert "brake_1" in "\n".join(app.view.plot.rows)
         labels = [curve.name for curve in app.view.plot.curves]
-        assert {"brake_1", "brake_1 gap", "brake_1 force", "trim_made"} <= {*labels}
+        assert {"brake_1", "brake_1 gap", "brake_1 force", "trim_charged"} <= {*labels}
         assert len({*labels}) == len(labels)
 
 
@@ -207,7 +207,7 @@ async def test_the_table_reads_both_cursors_their_difference_and_slope(
         assert "0:02.000" in table and "0:06.000" in table and "+4.000 s" in table
         line = next(row for row in table.splitlines() if "accumulator" in row)
         assert line.split()[2:] == ["4.20", "bar", "4.60", "bar", "0.40", "bar", "0.10", "bar/s"]
-        assert any("supply" in row and "made" in row for row in table.splitlines()) or (
+        assert any("supply" in row and "ON" in row for row in table.splitlines()) or (
             "more" in table
         )
         await pilot.press("d")

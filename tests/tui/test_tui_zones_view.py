@@ -103,7 +103,7 @@ def test_a_zone_at_rest_says_state_springs_and_that_it_is_safe(trainer):
     assert "block_brake_1" in numbers and "0.00 bar" in numbers and "8.90 kN" in numbers
     assert "told to vent" in numbers and numbers.endswith("[open] [close]")
     assert jaws.count("█┃█") == 6
-    assert switches.split() == ["block_made", "broken", "block_supply", "made"]
+    assert switches.split() == ["block_charged", "OFF", "block_supply", "ON"]
 
 
 def test_not_safe_stands_in_the_first_line_with_its_reason(trainer):
@@ -153,18 +153,20 @@ def test_on_its_way_while_it_has_time(trainer):
 
 
 def test_what_the_logic_waits_for_is_said(trainer):
-    wait = Wait("open", ("open switch of block_brake_1 is broken",), 12.0, "open time exceeded")
+    wait = Wait("open", ("'open' switch of block_brake_1 is OFF",), 12.0, "open time exceeded")
     change_zone(trainer, "block", state="opening", waits=(wait,))
-    assert "open waits for: open switch of block_brake_1 to make" in lines_of(trainer, "block")[3]
+    assert (
+        "open waits for: 'open' switch of block_brake_1 to be ON" in lines_of(trainer, "block")[3]
+    )
 
 
 STANDS = "close time exceeded still stands: " + ", ".join(
-    f"closed switch of block_brake_{i} is broken" for i in range(1, 7)
+    f"'closed' switch of block_brake_{i} is OFF" for i in range(1, 7)
 )
 
 
 LONG = "close time exceeded still stands: " + ", ".join(
-    f"closed switch of {side}_side_brake is broken" for side in ("north", "south", "west", "upper")
+    f"'closed' switch of {side}_side_brake is OFF" for side in ("north", "south", "west", "upper")
 )
 
 
@@ -180,15 +182,15 @@ def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
 def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
     missing = (
         "close time exceeded is not acknowledged", "vent time exceeded is not acknowledged",
-        STANDS, "vent time exceeded still stands: pressure switch block_made is made",
+        STANDS, "vent time exceeded still stands: pressure switch block_charged is ON",
     )  # fmt: skip
     change_zone(
         trainer, "block", state="faulted", first_out="vent time exceeded",
         waits=(Wait("venting", missing, None, ""),),
     )  # fmt: skip
     said = (
-        "reset waits for: acknowledge; closed switch of block_brake_1…6 to make, "
-        "pressure switch block_made to break"
+        "reset waits for: acknowledge; 'closed' switch of block_brake_1…6 to be ON, "
+        "pressure switch block_charged to be OFF"
     )
     row = zone_row(trainer.plant, trainer.frame, 1)
     assert row.wait == said
@@ -197,7 +199,7 @@ def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_fr
         whole = " ".join(lines[3:])
         assert whole.startswith(said[:100])
         if tall >= 7:
-            assert whole.startswith(said) and "block_supply made" in whole
+            assert whole.startswith(said) and "block_supply ON" in whole
 
 
 def test_lines_that_are_left_go_to_zones_in_trouble_the_unsafe_first(trainer):
@@ -256,7 +258,7 @@ def test_details_name_brakes_coils_handles_and_air(trainer):
     trainer.give(
         isolated=("trim_shut_off",), overridden=("trim_valve_a.14",), drained=("trim_accumulator",)
     )
-    members = ("trim_shut_off", "trim_accumulator", "trim_made", "trim_stored")
+    members = ("trim_shut_off", "trim_accumulator", "trim_charged", "trim_stored")
     rows = detail_rows(trainer.plant, trainer.frame, 0, members)
     of = {row.component: plain(row.line) for row in rows if row.component}
     assert of["trim_brake_2"].strip().startswith("x trim_brake_2")
@@ -270,13 +272,13 @@ def test_details_name_brakes_coils_handles_and_air(trainer):
 
 def test_details_say_what_the_logic_waits_for(trainer):
     waits = (
-        Wait("open", ("open switch of block_brake_1 is broken",), 12.0, ""),
+        Wait("open", ("'open' switch of block_brake_1 is OFF",), 12.0, ""),
         Wait("faulted", (), 12.0, "open time exceeded"),
     )
     change_zone(trainer, "block", state="opening", waits=waits)
     words = [plain(row.line).strip() for row in detail_rows(PLANT, trainer.frame, 1, ())]
     at = words.index("open by 0:12.000, once this is gone:")
-    assert words[at + 1] == "open switch of block_brake_1 is broken"
+    assert words[at + 1] == "'open' switch of block_brake_1 is OFF"
     assert "faulted at 0:12.000: open time exceeded" in words
     change_zone(trainer, "block", state="faulted", waits=(Wait("venting", (), None, ""),))
     words = [plain(row.line).strip() for row in detail_rows(PLANT, trainer.frame, 1, ())]
@@ -302,7 +304,7 @@ def test_sentences_of_the_details_are_wrapped_and_the_switches_are_seen_whole(tr
     lines = [plain(row.line) for row in rows]
     assert {len(line) for line in lines} == {59}
     said = " ".join(" ".join(lines).split())
-    assert "closed switch of block_brake_1…5, 8 is broken" in said
+    assert "'closed' switch of block_brake_1…5, 8 is OFF" in said
     assert "5 of 6 brakes, 6.00 kN each" in said
     brake = next(plain(row.line) for row in rows if row.component == "block_brake_1")
     assert " closed " in brake and "8.90 kN" in brake
@@ -371,7 +373,7 @@ async def test_the_cursor_stays_with_its_component_while_lines_come_and_go(train
     app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("down", "enter", "down", "down")
-        waits = (Wait("open", ("open switch of block_brake_1 is broken",) * 3, 12.0, ""),)
+        waits = (Wait("open", ("'open' switch of block_brake_1 is OFF",) * 3, 12.0, ""),)
         change_zone(trainer, "block", state="opening", waits=waits)
         app.view.show()
         await pilot.press("enter")
@@ -536,7 +538,7 @@ async def test_a_ride_of_gates_alone_has_them_at_the_top_each_with_its_travel():
         await pilot.pause()
         lines = app.lines()
         assert "only gates" in lines[0] and "station_gates  opening" in lines[1]
-        assert "gate_1 ▕█████ " in lines[2] and "100.0 mm  retracted broken" in lines[2]
+        assert "gate_1 ▕█████ " in lines[2] and "100.0 mm  retracted OFF" in lines[2]
         assert "gate_2 ▕████████████████████▏  400.0 mm" in lines[3]
         await pilot.press("o")
         await pilot.pause()

@@ -273,7 +273,7 @@ def test_a_fault_that_changes_nothing_is_safe_and_unrevealed() -> None:
 
 
 def test_a_fault_that_the_logic_sees_is_revealed_though_safe() -> None:
-    outcome = found_in(ONE_VALVE, "closed_1 stuck-made / open")
+    outcome = found_in(ONE_VALVE, "closed_1 stuck-on / open")
     assert (outcome.verdict, outcome.revealed) == ("safe", True)
     assert outcome.alarm == "switches disagree"
 

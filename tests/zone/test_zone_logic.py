@@ -106,35 +106,35 @@ def test_a_timer_ends_at_its_tick_whatever_binary_fractions_make_of_it() -> None
 FIRST_OUTS = [
     # zone, rest, command at 1 s, sensed from 1 s on, faulted at, cause, evidence
     (AIR_CLOSES, "open", "close", CLOSED_VENTED, 2.0, "close time exceeded",
-     "pressure switch trim_made is broken"),
+     "pressure switch trim_charged is OFF"),
     (AIR_CLOSES, "open", "close", CLOSED_CHARGED._replace(closed=(True, False)), 2.0,
-     "close time exceeded", "closed switch of trim_brake_2 is broken"),
+     "close time exceeded", "'closed' switch of trim_brake_2 is OFF"),
     (SPRINGS_CLOSE, "closed", "open", MIDWAY_CHARGED, 2.2, "open time exceeded",
-     "open switch of trim_brake_1 is broken, open switch of trim_brake_2 is broken"),
+     "'open' switch of trim_brake_1 is OFF, 'open' switch of trim_brake_2 is OFF"),
     (AIR_CLOSES, "closed", "open", MIDWAY_VENTED, 2.2, "open time exceeded",
-     "open switch of trim_brake_1 is broken, open switch of trim_brake_2 is broken"),
+     "'open' switch of trim_brake_1 is OFF, 'open' switch of trim_brake_2 is OFF"),
     (AIR_CLOSES, "closed", "open", OPEN_CHARGED, 1.8, "vent time exceeded",
-     "pressure switch trim_made is made"),
+     "pressure switch trim_charged is ON"),
     (SPRINGS_CLOSE, "open", "close", OPEN_CHARGED, 1.8, "vent time exceeded",
-     "pressure switch trim_made is made"),
+     "pressure switch trim_charged is ON"),
     (SPRINGS_CLOSE, "open", "close", MIDWAY_VENTED, 2.02, "close time exceeded",
-     "closed switch of trim_brake_1 is broken, closed switch of trim_brake_2 is broken"),
+     "'closed' switch of trim_brake_1 is OFF, 'closed' switch of trim_brake_2 is OFF"),
     (AIR_CLOSES, "closed", None, CLOSED_VENTED, 1.0, "pressure lost while charged",
-     "pressure switch trim_made is broken"),
+     "pressure switch trim_charged is OFF"),
     (SPRINGS_CLOSE, "open", None, OPEN_CHARGED._replace(low_pressure=True), 1.0,
      "pressure lost while charged", "the transmitter reads low"),
     (AIR_CLOSES, "open", None, OPEN_CHARGED, 1.0, "pressure present while vented",
-     "pressure switch trim_made is made"),
+     "pressure switch trim_charged is ON"),
     (SPRINGS_CLOSE, "closed", None, CLOSED_VENTED._replace(low_pressure=False), 1.0,
      "pressure present while vented", "the transmitter does not read low"),
     (AIR_CLOSES, "open", None, OPEN_VENTED._replace(open=(True, False)), 1.0,
-     "uncommanded movement", "open switch of trim_brake_2 is broken"),
+     "uncommanded movement", "'open' switch of trim_brake_2 is OFF"),
     (SPRINGS_CLOSE, "closed", None, CLOSED_VENTED._replace(closed=(False, True)), 1.0,
-     "uncommanded movement", "closed switch of trim_brake_1 is broken"),
+     "uncommanded movement", "'closed' switch of trim_brake_1 is OFF"),
     (AIR_CLOSES, "open", None, OPEN_VENTED._replace(closed=(False, True)), 1.3,
-     "switches disagree", "open and closed switch of trim_brake_2 are both made"),
+     "switches disagree", "'open' and 'closed' switch of trim_brake_2 are both ON"),
     (SPRINGS_CLOSE, "closed", None, CLOSED_VENTED._replace(supply_ok=LOW), 1.0,
-     "low supply", "supply switch trim_supply is broken"),
+     "low supply", "supply switch trim_supply is OFF"),
 ]  # fmt: skip
 
 
@@ -205,7 +205,7 @@ def test_a_reset_is_refused_while_the_cause_stands() -> None:
     logic.scan(1.0, low)
     logic.scan(1.1, low, "acknowledge")
     assert texts(logic.scan(1.2, low, "reset")) == [
-        "reset refused: still standing: low supply (supply switch trim_supply is broken)"
+        "reset refused: still standing: low supply (supply switch trim_supply is OFF)"
     ]
     assert logic.state == "faulted"
     assert logic.scan(1.3, CLOSED_VENTED, "reset").state == "closed"
@@ -225,7 +225,7 @@ def test_a_later_alarm_joins_without_becoming_first_out() -> None:
     logic = started(AIR_CLOSES, "closed")
     logic.scan(1.0, CLOSED_CHARGED._replace(supply_ok=LOW))
     scan = logic.scan(1.8, CLOSED_CHARGED)
-    assert "vent time exceeded: pressure switch trim_made is made" in texts(scan)
+    assert "vent time exceeded: pressure switch trim_charged is ON" in texts(scan)
     assert scan.first_out == "low supply"
     logic.scan(2.2, CLOSED_CHARGED)
     assert logic.alarms.standing == ("open time exceeded", "vent time exceeded")
@@ -240,7 +240,7 @@ def test_a_cause_that_comes_back_needs_a_new_acknowledge() -> None:
     logic.scan(1.0, low)
     logic.scan(1.1, CLOSED_VENTED, "acknowledge")
     scan = logic.scan(1.2, low)
-    assert texts(scan) == ["low supply: supply switch trim_supply is broken"]
+    assert texts(scan) == ["low supply: supply switch trim_supply is OFF"]
     assert logic.alarms.unacknowledged == ("low supply",)
 
 
@@ -363,7 +363,7 @@ def test_without_closed_switches_an_open_switch_still_made_denies_closed() -> No
     stuck = CLOSED_CHARGED._replace(closed=BLIND, open=(False, True))
     logic.scan(1.0, OPEN_VENTED._replace(closed=BLIND), "close")
     scan = logic.scan(2.0, stuck)
-    assert "first out: close time exceeded: open switch of trim_brake_2 is made" in texts(scan)
+    assert "first out: close time exceeded: 'open' switch of trim_brake_2 is ON" in texts(scan)
 
 
 def test_without_open_switches_open_is_believed_when_vented_and_time_is_over() -> None:

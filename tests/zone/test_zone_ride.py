@@ -107,7 +107,7 @@ def test_low_ride_supply_stops_the_ride_until_acknowledged_and_reset() -> None:
     scan = panel.scan(AWAY, supply=False)
     assert (states(scan), scan.stopped) == (["venting", "venting"], True)
     assert told(scan)[0] == (
-        "", "alarm", "low ride supply: supply switch main_low is broken",
+        "", "alarm", "low ride supply: supply switch main_low is OFF",
     )  # fmt: skip
     assert panel.scan(REST, supply=False).zones[0].first_out == ""
     refusals = [

@@ -45,7 +45,7 @@ def test_each_instrument_that_keeps_a_movement_from_its_end_has_a_sentence() -> 
     arrival, fault = waiting(logic, sensed, 1.2)
     assert arrival == Wait(
         "closed",
-        ("closed switch of trim_brake_2 is broken", "pressure switch trim_made is broken"),
+        ("'closed' switch of trim_brake_2 is OFF", "pressure switch trim_charged is OFF"),
         2.0,
         "",
     )
@@ -64,8 +64,8 @@ def test_venting_has_two_clocks_until_the_pressure_is_gone() -> None:
     arrival, fault = waiting(logic, MIDWAY_VENTED, 1.5)
     assert arrival.limit == fault.limit == 2.2
     assert arrival.missing == (
-        "open switch of trim_brake_1 is broken",
-        "open switch of trim_brake_2 is broken",
+        "'open' switch of trim_brake_1 is OFF",
+        "'open' switch of trim_brake_2 is OFF",
     )
     assert fault.cause == "open time exceeded"
 
@@ -76,7 +76,7 @@ def test_a_spring_close_zone_vents_before_it_closes() -> None:
     logic.scan(1.0, OPEN_CHARGED, "close")
     arrival, _ = waiting(logic, OPEN_CHARGED, 1.0)
     assert arrival.to == "closing"
-    assert arrival.missing == ("pressure switch trim_made is made",)
+    assert arrival.missing == ("pressure switch trim_charged is ON",)
 
 
 def test_a_brake_without_a_switch_arrives_by_time_and_not_by_a_fault() -> None:
@@ -104,7 +104,7 @@ def test_a_reset_waits_for_acknowledge_and_for_what_stands() -> None:
             "venting",
             (
                 "low supply is not acknowledged",
-                "low supply still stands: supply switch trim_supply is broken",
+                "low supply still stands: supply switch trim_supply is OFF",
             ),
             None,
             "",
@@ -210,9 +210,9 @@ def test_a_cause_has_evidence_of_its_own_when_two_stand() -> None:
     logic.scan(3.1, MIDWAY_CHARGED, "acknowledge")
     (reset,) = waiting(logic, MIDWAY_CHARGED, 3.1)
     assert reset.missing[0] == (
-        "open time exceeded still stands: open switch of trim_brake_1 is broken, "
-        "open switch of trim_brake_2 is broken, pressure switch trim_made is made"
+        "open time exceeded still stands: 'open' switch of trim_brake_1 is OFF, "
+        "'open' switch of trim_brake_2 is OFF, pressure switch trim_charged is ON"
     )
     assert reset.missing[1] == (
-        "vent time exceeded still stands: pressure switch trim_made is made"
+        "vent time exceeded still stands: pressure switch trim_charged is ON"
     )

@@ -18,7 +18,7 @@ AIR_CLOSES = ZoneSettings(
     spring="open",
     safe_state="open",
     brakes=("trim_brake_1", "trim_brake_2"),
-    pressure_switches=("trim_made",),
+    pressure_switches=("trim_charged",),
     supply_switches=("trim_supply",),
     close=1.0,
     open=1.2,
@@ -85,9 +85,9 @@ class Toy:
         """What its switches read."""
         closed = [at > 0.9 for at in self.jaws]
         wide = [at < 0.1 for at in self.jaws]
-        if "closed switch made" in self.upsets:
+        if "closed switch ON" in self.upsets:
             closed[1] = True
-        if "open switch made" in self.upsets:
+        if "open switch ON" in self.upsets:
             wide[1] = True
         return Sensed(
             (self.pressure > 0.6,),
@@ -104,8 +104,8 @@ UPSETS = (
     "air goes",
     "jaw moves",
     "jaw seized",
-    "closed switch made",
-    "open switch made",
+    "closed switch ON",
+    "open switch ON",
     "supply low",
 )
 COMMANDS: tuple[Command, ...] = ("open", "close", "acknowledge", "reset", "ride stop")

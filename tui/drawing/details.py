@@ -131,7 +131,7 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
     for i, contact in enumerate(plant.inputs):
         of = getattr(plant.circuit.components[contact.name], "of", "")
         if name in (contact.name, of):
-            words = "made" if frame.inputs[i] else "broken"
+            words = text.state(frame.inputs[i])
             if frame.forced_inputs[i]:
                 words += ", F forced"
             what = "contact" if contact.name == name else f"switch {contact.name}"

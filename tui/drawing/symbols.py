@@ -344,7 +344,7 @@ class Symbols:
         return draw
 
     def _marks(self, name: str) -> Callable[[Facts], Look]:
-        """Position switches: the first letter of what a made one tells, else a dot."""
+        """Position switches: the first letter of what one that is ON tells, else a dot."""
         contacts = [
             (self._input[switch], reads[:1])
             for switch, reads in self._switches.get(name, ())

@@ -84,9 +84,9 @@ they are drawn one by one, and stay so until `o`.
 | `↑` | air blows off there |
 | `(A 5.50)` `(R …)` `(v …)` | accumulator, receiver, drain open |
 | `‹G 5.50›` `‹T 5.50›` | gauge, transmitter with its reading |
-| `‹>4.50 ●›` | pressure switch and its setting: made (`○` broken) |
-| `[▐ │ ▌ 3.2 o·]` | jaws, fin, gap of each lining in mm; switches made: `o` open, `c` closed |
-| `[▐███  200.0 r·]` | cylinder, travel in mm; switches made: `r` retracted, `e` extended |
+| `‹>4.50 ●›` | pressure switch and its setting: ON (`○` OFF) |
+| `[▐ │ ▌ 3.2 o·]` | jaws, fin, gap of each lining in mm; switches ON: `o` open, `c` closed |
+| `[▐███  200.0 r·]` | cylinder, travel in mm; switches ON: `r` retracted, `e` extended |
 | `x valve stuck` | failed, and how (trainer's seat) |
 
 A drawing of a calculation: before anyone works on the real system lock out, vent every vessel,
@@ -101,8 +101,8 @@ MARKS = (
     ("( )", "vessel, A accumulator, R receiver"),
     ("‹ ›", "instrument, G gauge, T transmitter"), ("■ □", "coil energised, not"),
     ("1▸2", "way that is open, ··· moving"), ("▷│", "check valve closed"), ("↑", "air blows off"),
-    ("● ○", "contact made, broken"), ("▐│▌", "jaws on the fin"),
-    ("o c", "switch made: open, closed"), ("M", "manual override"), ("F", "forced"),
+    ("● ○", "contact ON, OFF"), ("▐│▌", "jaws on the fin"),
+    ("o c", "switch ON: open, closed"), ("M", "manual override"), ("F", "forced"),
     ("v", "drain open"), ("x", "failed"), ("×4", "four alike drawn as one"),
 )  # fmt: skip
 

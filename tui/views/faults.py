@@ -200,7 +200,7 @@ nobody is on board and the area is clear.
         options.display = bool(frame.faults)
         none = self.query_one("#none", Static)
         none.display = not frame.faults
-        none.update("none: nothing is broken")
+        none.update("none: nothing is defective")
 
     def look_at(self, component: str) -> None:
         self.query_one("#component", Filtered).select(component)

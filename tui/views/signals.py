@@ -44,11 +44,11 @@ class SignalRow(NamedTuple):
     """All that the list shows of an input or output."""
 
     name: str
-    """As sentences name it: "trim_made", "trim_valve_a.14"."""
+    """As sentences name it: "trim_charged", "trim_valve_a.14"."""
     component: str
     sort: Literal["input", "output"]
     tells: str
-    """What it means when made or on."""
+    """What it means when ON."""
     on: bool
     forced: bool
     recent: bool
@@ -62,7 +62,7 @@ class SignalRow(NamedTuple):
     @property
     def value(self) -> str:
         """In words."""
-        return words_for(self.sort, self.on)
+        return text.state(self.on)
 
 
 class Heading(NamedTuple):
@@ -80,30 +80,30 @@ class SignalsView(View):
     HELP = """
 # Signals
 
-What the controller reads and what it commands, zone by zone. An input is `made` or `broken`, an
-output `on` or `off`; beside it stands what that means. What is forced
-stands at the top besides. Both seats see the same: it is the
-controller's panel, not the ride. Whether a contact tells the truth is for you to find out.
+What the controller reads and what it commands, zone by zone. An input or output is `ON` or
+`OFF`; beside it stands what ON means. What is forced stands at the top besides. Both
+seats see the same: it is the controller's panel, not the ride. Whether a contact tells the truth
+is for you to find out.
 
 A **force** holds an input for the logic, or an output, at a value, whatever the ride does.
 
 | key | does |
 |---|---|
-| m | forces the input made, or the output on |
-| b | forces the input broken, or the output off |
+| + | forces the input or output ON |
+| - | forces the input or output OFF |
 | d | takes the force out |
 | D | takes every force out |
 | / | filter by words, such as `trim closed`, `output`, `forced`, `changed` |
 | enter | shows the component in the other views |
 
-Marks: `F` forced, `*` changed in the last 3 s of the run, `■` made or on, `□` broken or off.
+Marks: `F` forced, `*` changed in the last 3 s of the run, `■` ON, `□` OFF.
 
 Forcing defeats the protection that the controller gives. The cautions are shown before each force;
 on a real ride it is for licensed people under the rules of the site.
 """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("m", "force(True)", "Force made, on"),
-        Binding("b", "force(False)", "Force broken, off"),
+        Binding("plus", "force(True)", "Force ON"),
+        Binding("minus", "force(False)", "Force OFF"),
         Binding("d", "unforce", "Unforce"),
         Binding("D", "unforce_all", "Unforce all"),
         Binding("slash", "filter", "Filter"),
@@ -146,8 +146,8 @@ on a real ride it is for licensed people under the rules of the site.
 
     def on_mount(self) -> None:
         self._tools.fill((
-            Piece("[m made/on]", "button", "made"), Piece(" "),
-            Piece("[b broken/off]", "button", "broken"), Piece(" "),
+            Piece("[+ force ON]", "button", "on"), Piece(" "),
+            Piece("[- force OFF]", "button", "off"), Piece(" "),
             Piece("[d unforce]", "button", "unforce"), Piece(" "),
             Piece("[D unforce all]", "button", "unforce all"), Piece(" "),
             Piece("[/ filter]", "button", "filter"),
@@ -206,14 +206,14 @@ on a real ride it is for licensed people under the rules of the site.
         row = self._selected()
         if row is None:
             return
-        value = words_for(row.sort, on)
+        value = text.state(on)
         if row.sort == "input":
             line = f"The logic reads {row.name} as {value}, whatever the contact says."
         else:
             line = (
                 f"The controller holds the output of {row.name} {value}, whatever its logic asks."
             )
-        self._confirm(f"force {row.name} {value}", [line], FORCING, "Force it")
+        self._confirm(f"force {row.name} {value.lower()}", [line], FORCING, "Force it")
 
     def action_unforce(self) -> None:
         row = self._selected()
@@ -254,8 +254,8 @@ on a real ride it is for licensed people under the rules of the site.
 
     @on(Words.Acted, "#signals-tools")
     def _tool(self, event: Words.Acted) -> None:
-        if event.act in ("made", "broken"):
-            self.action_force(event.act == "made")
+        if event.act in ("on", "off"):
+            self.action_force(event.act == "on")
         elif event.act == "unforce":
             self.action_unforce()
         elif event.act == "unforce all":
@@ -293,13 +293,6 @@ on a real ride it is for licensed people under the rules of the site.
 # what is shown
 
 
-def words_for(sort: str, on: bool) -> str:
-    """The value of an input or output in a word, as sentences say it."""
-    if sort == "input":
-        return "made" if on else "broken"
-    return "on" if on else "off"
-
-
 def signal_rows(plant: Plant, frame: Frame, recent: Sequence[bool]) -> list[Hashable]:
     """Inputs and outputs under a heading for each zone, in document order, what is forced also at
     the top; `recent`: of inputs, then of outputs."""
@@ -332,7 +325,7 @@ def signal_rows(plant: Plant, frame: Frame, recent: Sequence[bool]) -> list[Hash
 
 
 def _tells(plant: Plant, contact: Contact) -> str:
-    """What a made input means."""
+    """What an input that is ON means."""
     if contact.kind == "jaw switch":
         of = str(getattr(plant.circuit.components[contact.name], "of", ""))
         return f"{of} {contact.reads}"
@@ -373,9 +366,9 @@ def draw_signal(row: Hashable, width: int) -> Line:
             Piece("F" if signal.forced else " ", "warn"),
             Piece("* " if signal.recent else "  ", "accent"),
             Piece(f"{text.short(signal.name, signal.wide):<{signal.wide}}  "),
-            Piece(f"{'■' if signal.on else '□'} {signal.value:<7}", look),
+            Piece(f"{'■' if signal.on else '□'} {signal.value:<4}", look),
             Piece("forced  " if signal.forced else "        ", "warn"),
-            Piece(f"{'made' if signal.sort == 'input' else 'on'}: {signal.tells}", "muted"),
+            Piece(f"ON: {signal.tells}", "muted"),
             Piece(f"  ({signal.zone})" if signal.first else "", "muted"),
         ),
         width,

@@ -59,7 +59,7 @@ class TrendsView(View):
 # Trends
 
 Recorded channels against time. Each unit has a panel of its own; contacts and coils have a lane
-each below: high is made or energised, low is not. A curve carries its **letter**, the same as
+each below: high is ON, low is OFF. A curve carries its **letter**, the same as
 before its name at the right end. Its value there is that of the instant shown; `┊ ▲` marks this
 instant after going back. A gap is a stretch that this seat does not see.
 
@@ -371,13 +371,12 @@ def _curve(plant: Plant, number: int, home: str) -> Curve:
     """How a channel is drawn; its name without that of the zone that all have in common, unless
     what is left reads like a value. Of a brake the pressure goes without saying."""
     channel = plant.channels[number]
-    words = ("on", "off") if channel.quantity == "coil" else ("made", "broken")
     name = channel.component.removeprefix(f"{home}_")
-    if name in words:
+    if name.upper() in text.STATES:
         name = channel.component
     if channel.quantity in ("gap", "force", "travel"):
         name = f"{name} {channel.quantity}"
-    return Curve(number, name, channel.unit, words)
+    return Curve(number, name, channel.unit)
 
 
 KEYS = "d: none  g: go there"
@@ -406,7 +405,7 @@ def _table_line(
     if curve.unit:
         read = [text.quantity(value, curve.unit) for value in (at_a, at_b)]
     else:
-        read = [text.UNSEEN if v is None else curve.words[v < 0.5] for v in (at_a, at_b)]
+        read = [text.UNSEEN if v is None else text.state(v > 0.5) for v in (at_a, at_b)]
     read = ["" if at is None else word for word, at in zip(read, (a, b), strict=True)]
     line = f"{mark} {name:{width}}{read[0]:>14}{read[1]:>14}"
     if curve.unit and at_a is not None and at_b is not None and a is not None and b is not None:

@@ -60,9 +60,9 @@ NOT_SEEN_TO = " is not acknowledged"
 """Ends what the logic says of an alarm that it waits for (`zone.waiting`)."""
 
 WANTED = {
-    " are both made": " to say one thing only",
-    " is made": " to break",
-    " is broken": " to make",
+    " are both ON": " not to be ON together",
+    " is ON": " to be OFF",
+    " is OFF": " to be ON",
     " does not read low": " to read low",
     " reads low": " to read enough",
 }
@@ -133,7 +133,7 @@ requirement allows, counted from what asked first. A faulted zone that is in its
 its first-out cause instead.
 
 The trainee's seat does not see the jaws. There the jaw switches speak, a word for each brake:
-`closed`, `open`, `none` of its two switches is made, `both` are, `blind` without a switch; with
+`closed`, `open`, `none` of its two switches is ON, `both` are, `blind` without a switch; with
 little room the letters `c`, `o`, `-`, `!`, `·`.
 
 | key | does |
@@ -519,7 +519,7 @@ def _wait_words(waits: tuple[Wait, ...], faulted: bool) -> str:
 
 def _instruments(place: Places, frame: Frame) -> str:
     """Stored air, as far as it is seen, and what the zone's pressure switches say."""
-    parts = [f"{name} {'made' if frame.inputs[i] else 'broken'}" for name, i in place.switches]
+    parts = [f"{name} {text.state(frame.inputs[i])}" for name, i in place.switches]
     if place.transmitter is not None:
         name, i = place.transmitter
         parts.append(f"{name} {text.pressure(frame.readings[i])}")
@@ -690,8 +690,8 @@ def _air_rows(plant: Plant, frame: Frame, zone: Zone, members: Sequence[str]) ->
     """Stored air, what the meters show, what the pressure switches say."""
     shown = dict(zip(plant.meters, frame.readings, strict=True))
     says = {
-        contact.name: (made, forced)
-        for contact, made, forced in zip(
+        contact.name: (is_on, forced)
+        for contact, is_on, forced in zip(
             plant.inputs, frame.inputs, frame.forced_inputs, strict=True
         )
     }
@@ -708,8 +708,8 @@ def _air_rows(plant: Plant, frame: Frame, zone: Zone, members: Sequence[str]) ->
         elif name in shown:
             words = f"{text.pressure(shown[name]):>9} shown"
         elif kind == "pressure_switch" and name in says:
-            made, forced = says[name]
-            words = f"{'made' if made else 'broken':>9}{'  F' if forced else ''}"
+            is_on, forced = says[name]
+            words = f"{text.state(is_on):>9}{'  F' if forced else ''}"
         if words:
             rows.append(DetailRow((Piece(f"   {name:<20} {words}"),), name))
     if not rows:

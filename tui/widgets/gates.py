@@ -28,7 +28,7 @@ class Gate(NamedTuple):
     """Of the stroke, in eighths of a cell; None: not seen."""
     travel: str
     seen: str
-    """What its position switches say: "retracted made, extended broken"."""
+    """What its position switches say: "retracted ON, extended OFF"."""
 
 
 class GateRow(NamedTuple):
@@ -41,7 +41,7 @@ class GateRow(NamedTuple):
     travel: str
     """Of its cylinders, "" when this seat does not see them."""
     seen: str
-    """How many position switches are made: "retracted 4/4  extended 0/4"."""
+    """How many position switches are ON: "retracted 4/4  extended 0/4"."""
     gates: tuple[Gate, ...]
 
 
@@ -109,7 +109,7 @@ def _row(plant: Plant, frame: Frame, name: str) -> GateRow:
                 share=None if moved is None or not stroke
                 else round(min(moved / stroke, 1.0) * 8 * BAR) / (8 * BAR),
                 travel="" if moved is None else text.gap(moved),
-                seen=", ".join(f"{reads} {'made' if m else 'broken'}" for reads, m in says.items()),
+                seen=", ".join(f"{reads} {text.state(on)}" for reads, on in says.items()),
             )
         )  # fmt: skip
     travels = [t for c in group.cylinders if (t := travel_of.get(c)) is not None]

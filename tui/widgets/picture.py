@@ -55,8 +55,6 @@ class Curve(NamedTuple):
     name: str
     unit: str
     """As `Channel.unit`; "": a lane."""
-    words: tuple[str, str] = ("made", "broken")
-    """Of a lane: what 1 and 0 are called."""
 
 
 class Panel(NamedTuple):
@@ -385,7 +383,7 @@ class Picture:
     def _word(self, y: int, curve: Curve) -> None:
         """What a lane is at the right end, and its name."""
         value = self.scene.reading(curve, self._reading_at())
-        word = text.UNSEEN if value is None else curve.words[0 if value > 0.5 else 1]
+        word = text.UNSEEN if value is None else text.state(value > 0.5)
         name = _tail(curve.name, self.canvas.width - self._right - 9)
         self.write(self._right, y, f"{word:>8} {name}", _TEXT)
 

@@ -1,7 +1,7 @@
 """Recorded channels against time, drawn in braille: one panel for each unit, one time axis.
 
 Curves are told apart by a letter that stands on the curve itself and before its name at the right
-end; colour only helps. Contacts and coils, which are made or not, have a lane each below.
+end; colour only helps. Contacts and coils, which are ON or OFF, have a lane each below.
 """
 
 from __future__ import annotations

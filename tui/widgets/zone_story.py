@@ -58,8 +58,10 @@ def last_taken(zone: str, events: Sequence[RunEvent], now: float) -> Taken | Non
 def forced(plant: Plant, frame: Frame, zone: str) -> tuple[str, ...]:
     """Inputs of a zone that are forced, with what the logic is told."""
     return tuple(
-        f"{contact.name} {'made' if made else 'broken'}"
-        for contact, made, held in zip(plant.inputs, frame.inputs, frame.forced_inputs, strict=True)
+        f"{contact.name} {text.state(is_on)}"
+        for contact, is_on, held in zip(
+            plant.inputs, frame.inputs, frame.forced_inputs, strict=True
+        )
         if held and contact.zone == zone
     )
 
