@@ -172,8 +172,8 @@ def test_nothing_is_marked_without_a_record_or_where_the_seat_does_not_see(train
     [
         ("trim_charged", "plus", "force trim_charged on"),
         ("trim_charged", "minus", "force trim_charged off"),
-        ("trim_valve_a.14", "m", "force trim_valve_a.14 on"),
-        ("trim_valve_a.14", "b", "force trim_valve_a.14 off"),
+        ("trim_valve_a.14", "plus", "force trim_valve_a.14 on"),
+        ("trim_valve_a.14", "minus", "force trim_valve_a.14 off"),
     ],
 )
 @pytest.mark.parametrize("seat", ["trainer", "trainee"])
@@ -195,7 +195,7 @@ async def test_a_force_is_done_after_its_cautions(name, key, sentence, seat):
 async def test_a_force_that_is_not_confirmed_is_not_done(trainer):
     app = Stage(SignalsView(trainer))
     async with app.run_test(size=(80, 20)) as pilot:
-        await pilot.press("m", "escape", "b", "n")
+        await pilot.press("plus", "escape", "minus", "n")
         await pilot.pause()
         assert app.asked == []
 
@@ -319,13 +319,13 @@ async def test_filter_by_words(trainer):
         await pilot.press("slash", *"station output", "enter")
         await pilot.pause()
         assert f"3 of {len(INPUTS) + len(OUTPUTS)}" in app.lines()[0], "the gates' is one of them"
-        await pilot.press("m", "y")
+        await pilot.press("plus", "y")
         await pilot.pause()
         assert app.asked == [Do("force station_valve_a.14 on")]
         await pilot.press("slash", *"xyz", "escape")
         await pilot.pause()
         assert "No input or output fits." in "\n".join(app.lines())
-        await pilot.press("m", "d")
+        await pilot.press("plus", "d")
         await pilot.pause()
         assert len(app.asked) == 1
 
@@ -348,7 +348,7 @@ async def test_a_new_value_is_drawn(trainer):
 async def test_any_size(trainee, size):
     app = Stage(SignalsView(trainee))
     async with app.run_test(size=size) as pilot:
-        await pilot.press("down", "end", "slash", "a", "escape", "m", "escape")
+        await pilot.press("down", "end", "slash", "a", "escape", "plus", "escape")
         await pilot.resize_terminal(80, 20)
         await pilot.pause()
         assert "nothing forced" in app.lines()[0]

@@ -68,7 +68,7 @@ async def test_it_opens_with_the_usual_channels_of_the_first_zone(trainer: FakeL
         assert "trim" in app.view.plot.rows[0]
         assert "brake_1" in "\n".join(app.view.plot.rows)
         labels = [curve.name for curve in app.view.plot.curves]
-        assert {"brake_1", "brake_1 gap", "brake_1 force", "trim_charged"} <= {*labels}
+        assert {"brake_1", "brake_1 gap", "brake_1 force", "charged"} <= {*labels}
         assert len({*labels}) == len(labels)
 
 
