@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import signal
 import sys
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
@@ -20,6 +19,7 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.document import read_file
 from pneumo.circuit.former import remark
 from pneumo.commands.console import error_console, find_document, kernels, load_circuit
+from pneumo.commands.leaving import Leaving
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
@@ -100,13 +100,8 @@ def show(app: Any, folder: Path) -> int:
     """
     # the library would print the whole traceback with all its values
     app._fatal_error = app._close_messages_no_wait
-    ended_by: list[int] = []
-
-    def end(number: int, _: object) -> None:
-        ended_by.append(number)
-        app.exit()
-
-    with _signals(end), _settled_memory():
+    leaving = Leaving(app.exit)
+    with leaving.watched(), _settled_memory():
         app.run()
     error: BaseException | None = app._exception
     if error is not None:
@@ -114,7 +109,7 @@ def show(app: Any, folder: Path) -> int:
         raise InputError(
             f"The screen stopped at a fault of its own ({type(error).__name__}: {error}). {where}"
         )
-    return 128 + ended_by[0] if ended_by else 0
+    return 128 + leaving.by if leaving.by else 0
 
 
 @contextmanager
@@ -127,18 +122,6 @@ def _settled_memory() -> Iterator[None]:
         yield
     finally:
         gc.unfreeze()
-
-
-@contextmanager
-def _signals(end: Callable[[int, object], None]) -> Iterator[None]:
-    """While a screen is up, what ends a program puts the terminal back first."""
-    names = [getattr(signal, name, None) for name in ("SIGTERM", "SIGHUP")]
-    before = {number: signal.signal(number, end) for number in names if number is not None}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 def _noted(error: BaseException, folder: Path) -> str:

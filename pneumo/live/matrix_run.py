@@ -14,9 +14,11 @@ import sys
 import tempfile
 import threading
 from collections.abc import Sequence
+from contextlib import suppress
 from json import dumps
 from pathlib import Path
 from shlex import quote
+from weakref import WeakSet
 
 from pneumo.errors import InputError
 from pneumo.report.files import write_atomically
@@ -26,6 +28,18 @@ BAD_INPUT = 2
 
 MOST_SAID = 20
 """Lines of the program that are kept to explain its end."""
+
+
+_RUNS: WeakSet[MatrixRun] = WeakSet()
+"""Those of this program that may still run."""
+
+
+def end_all() -> None:
+    """Ends every run of this program, and removes its files: the program ends this moment."""
+    for run in list(_RUNS):
+        with suppress(OSError):
+            run.cancel()
+        run.remove()
 
 
 class MatrixRun:
@@ -72,6 +86,7 @@ class MatrixRun:
         )  # fmt: skip
         self._reader = threading.Thread(target=self._read, daemon=True)
         self._reader.start()
+        _RUNS.add(self)
 
     @property
     def running(self) -> bool:
@@ -126,6 +141,10 @@ class MatrixRun:
         self.cancel()
         self._process.wait()
         self._reader.join(timeout=5.0)
+        self.remove()
+
+    def remove(self) -> None:
+        """Removes its files."""
         shutil.rmtree(self._folder, ignore_errors=True)
 
     def _read(self) -> None:

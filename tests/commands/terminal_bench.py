@@ -13,7 +13,7 @@ import subprocess
 import termios
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from time import monotonic
+from time import monotonic, sleep
 
 from command_bench import command, environment
 
@@ -41,6 +41,7 @@ class Terminal:
                 {"TERM": "xterm-256color", "XDG_STATE_HOME": str(folder / "state"), **env}
             ),
         )  # fmt: skip
+        self._open = True
         self.raw = ""
         """All that was drawn, as it came."""
 
@@ -77,13 +78,38 @@ class Terminal:
         back = self.raw.rfind(NORMAL) > self.raw.rfind(ALTERNATE) or ALTERNATE not in self.raw
         return back and after[:4] == self.before[:4]
 
+    def read_for(self, seconds: float) -> None:
+        """Reads what is drawn meanwhile."""
+        end = monotonic() + seconds
+        while (rest := end - monotonic()) > 0.0:
+            self._read(rest)
+
+    def hang_up(self) -> None:
+        """The window is closed: nobody is at the other side any more."""
+        os.close(self._theirs)
+        os.close(self._ours)
+        self._open = False
+
+    def until_nobody_reads(self, patience: float) -> None:
+        """Reads nothing until the program cannot draw any more: the terminal takes no more."""
+        end = monotonic() + patience
+        before = -1
+        while True:
+            assert monotonic() < end, "it can still draw"
+            sleep(1.0)
+            waiting = struct.unpack("i", fcntl.ioctl(self._ours, termios.FIONREAD, b"    "))[0]
+            if waiting == before and waiting > 0:
+                return
+            before = waiting
+
     def close(self) -> None:
         """Ends the program, whatever it does."""
         if self.program.poll() is None:
             os.killpg(self.program.pid, signal.SIGKILL)
             self.program.wait()
-        os.close(self._ours)
-        os.close(self._theirs)
+        if self._open:
+            os.close(self._ours)
+            os.close(self._theirs)
 
     @property
     def _last(self) -> str:
