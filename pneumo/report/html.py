@@ -14,8 +14,9 @@ from pneumo.components.iso13849_2 import SOURCE
 from pneumo.harmless import harmless
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.drawing import draw, draw_zones
+from pneumo.report.label import span
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
-from pneumo.report.text import row_name, summary
+from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
 from pneumo.verification.verdict import REVEALED, Case, Outcome, Verification
 
@@ -81,6 +82,9 @@ def html_report(
             symbols=SYMBOLS,
             revealed=REVEALED,
             row_name=row_name,
+            furthest_words=furthest_words,
+            span=span,
+            length=units.format_length,
             seconds=_seconds,
             force=units.format_force,
         )

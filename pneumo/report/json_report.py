@@ -44,8 +44,12 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, unsafe), decided
                         (false: the run ended too early), revealed, alarm,
                         reached_after (null: never), limit, margin, lost_after (null: held), held,
-                        least_force (null: safe state open), believed, false_belief, why
-    traces[]            case, time[], pressure{zone: []}, position{zone: []}, force{zone: []}
+                        least_force (null: safe state open), believed, false_belief, why,
+                        furthest[] (brake furthest from the safe state, and those that move like
+                        it), clearance, force (there, at the end)
+    traces[]            case, time[], brake{zone: the first of furthest}, required{zone: force or
+                        clearance}, and of that brake pressure{zone: []}, position{zone: []},
+                        force{zone: []}
     """
     cases = verification.cases
     return {
@@ -186,6 +190,9 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "believed": outcome.believed,
         "false_belief": outcome.false_belief,
         "why": outcome.why,
+        "furthest": list(outcome.furthest),
+        "clearance": _number(outcome.clearance),
+        "force": _number(outcome.force),
     }
 
 
@@ -196,6 +203,8 @@ def _trace(trace: Trace) -> dict[str, Any]:
     return {
         "case": trace.case,
         "time": [_number(t) for t in trace.time],
+        "brake": trace.brake,
+        "required": {zone: _number(need) for zone, need in trace.required.items()},
         "pressure": lines(trace.pressure),
         "position": lines(trace.position),
         "force": lines(trace.force),

@@ -104,6 +104,9 @@ def _outcome(entry: Mapping[str, Any]) -> Outcome:
         believed=_text(entry, "believed"),
         false_belief=_flag(entry, "false_belief"),
         why=_text(entry, "why"),
+        furthest=_texts(entry, "furthest"),
+        clearance=_number_or_none(entry, "clearance"),
+        force=_number_or_none(entry, "force"),
     )
 
 

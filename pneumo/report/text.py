@@ -19,7 +19,7 @@ from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
 from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.verification.verdict import Case, Verdict, Verification
+from pneumo.verification.verdict import Case, Outcome, Verdict, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "U": "bold white on red"}
 _VERDICT_STYLES = {"safe": "", "late": "bold yellow", "unsafe": "bold white on red"}
@@ -180,11 +180,21 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
             if outcome.verdict != "safe":
                 line = Text("    ")
                 line.append(outcome.verdict, style=_VERDICT_STYLES[outcome.verdict])
-                line.append(f" {outcome.zone}: {outcome.why}")
+                line.append(f" {outcome.zone}: {outcome.why}{furthest_words(outcome)}")
                 if outcome.false_belief:
                     line.append("; the logic believed it closed", style="bold")
                 console.print(line, soft_wrap=True)
         console.print(Text(f"    {worst.replay}"), soft_wrap=True)
+
+
+def furthest_words(outcome: Outcome) -> str:
+    """ "; furthest from safe brake_2: clearance 0.3 mm, force 0 N", "" when nothing is known."""
+    if outcome.clearance is None or outcome.force is None:
+        return ""
+    return (
+        f"; furthest from safe {span(outcome.furthest)}: clearance "
+        f"{units.format_length(outcome.clearance)}, force {units.format_force(outcome.force)}"
+    )
 
 
 def row_name(row: Row) -> str:

@@ -1,8 +1,8 @@
 """Small line charts of what a case did, as SVG, readable without colour.
 
-Lines of zones that are not safe have a colour, a dash pattern and their name at the end; those of
-safe zones are thin and grey. The colours are the eight of Okabe and Ito (2008), told apart by
-colour-blind readers.
+Lines of zones that are not safe have a colour, a dash pattern and the name of the brake at the
+end; those of safe zones are thin and grey. The colours are the eight of Okabe and Ito (2008), told
+apart by colour-blind readers.
 """
 
 from __future__ import annotations
@@ -16,7 +16,9 @@ from pneumo.verification.verdict import Case, Trace
 
 WIDTH = 700.0
 HEIGHT = 132.0
-LEFT, RIGHT, TOP, BOTTOM = 52.0, 110.0, 20.0, 22.0
+LEFT, RIGHT, TOP, BOTTOM = 52.0, 145.0, 20.0, 22.0
+MOST_LETTERS = 20
+"""Of a label at a line's end; of a longer name the middle is left out, its number is kept."""
 POINTS = 240
 """A line keeps at most about this many points; extremes are always kept."""
 
@@ -47,28 +49,56 @@ class Mark:
     label: str
 
 
+@dataclass(frozen=True)
+class Level:
+    """A value worth a horizontal line."""
+
+    value: float
+    label: str
+
+
 def case_charts(case: Case, trace: Trace) -> str:
-    """Pressure, lining-to-fin distance and clamping force of one case, one chart below another."""
-    concerned = [o.zone for o in case.outcomes if o.verdict != "safe"]
+    """Clamping force, lining-to-fin distance and pressure of one case, one chart below another:
+    of each zone the brake that was furthest from the safe state, by name.
+
+    What is judged comes first, with what is required of it: the force where the safe state is
+    closed, the clearance where it is open.
+    """
+    bad = [o for o in case.outcomes if o.verdict != "safe" and o.zone in trace.brake]
+    concerned = [o.zone for o in bad]
+    states = {o.safe_state for o in bad}
     marks = [Mark(case.struck_at, "strike")] if case.kind != "none" else []
     if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
         marks.append(Mark(case.clock_from, "demand"))
     limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
     marks += [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
-    rows = (
-        ("Pressure at the first brake, bar (gauge)", trace.pressure, 1e-5),
-        ("Largest lining-to-fin distance, mm", trace.position, 1e3),
-        ("Smallest clamping force, kN", trace.force, 1e-3),
-    )
+    where = "at the brake furthest from the safe state"
+    distance = "Lining-to-fin distance" if "closed" in states else "Least clearance"
+    force = "Clamping force" if "closed" in states else "Clamping force that remains"
+    rows = [
+        (f"{distance} {where}, mm", "open", trace.position, 1e3),
+        (f"{force} {where}, kN", "closed", trace.force, 1e-3),
+        (f"Pressure {where}, bar (gauge)", "", trace.pressure, 1e-5),
+    ]
+    if "closed" in states:
+        rows[:2] = rows[1::-1]
     return "".join(
         chart(
             trace.time,
             {zone: [v * factor for v in values] for zone, values in signals.items()},
             title=title,
             marks=marks,
+            levels=[
+                Level(need * factor, "required")
+                for need in dict.fromkeys(
+                    trace.required[o.zone] for o in bad if o.safe_state == judged
+                )
+                if need is not None
+            ],
             strong=concerned,
+            names=trace.brake,
         )
-        for title, signals, factor in rows
+        for title, judged, signals, factor in rows
         if signals
     )
 
@@ -79,12 +109,15 @@ def chart(
     *,
     title: str,
     marks: Iterable[Mark] = (),
+    levels: Sequence[Level] = (),
     strong: Sequence[str] | None = None,
+    names: Mapping[str, str] | None = None,
 ) -> str:
     """One chart as an SVG element.
 
     `time` [s] and every line have the same length; values that are not finite leave a gap.
-    `strong`: names drawn with colour, dashes and a label (None: all of them).
+    `strong`: lines drawn with colour, dashes and a label (None: all of them). `names`: what a
+    label says instead of the line's key.
 
     Raises ValueError when a line and `time` differ in length.
     """
@@ -95,7 +128,7 @@ def chart(
     finite = [t for t in time if math.isfinite(t)]
     x_low, x_high = _range(finite or [m.time for m in marked])
     values = [v for line in lines.values() for v in line if math.isfinite(v)]
-    y_ticks = ticks(*_range([*values, 0.0]), 4)
+    y_ticks = ticks(*_range([*values, *(level.value for level in levels), 0.0]), 4)
     y_low, y_high = y_ticks[0], y_ticks[-1]
 
     def at(t: float, v: float) -> tuple[float, float]:
@@ -106,6 +139,7 @@ def chart(
 
     body = _axes(title, y_ticks, [t for t in ticks(x_low, x_high, 8) if x_low <= t <= x_high], at)
     body += _marks([m for m in marked if x_low <= m.time <= x_high], at)
+    body += _levels(levels, at)
     emphasised = [name for name in lines if strong is None or name in strong]
     for name in lines:
         if name not in emphasised:
@@ -116,7 +150,8 @@ def chart(
         body += _curve(time, lines[name], at, colour, dash, 1.7)
         ends = [v for v in lines[name] if math.isfinite(v)]
         if ends:
-            tags.append((at(0.0, ends[-1])[1], name, colour, dash))
+            shown = name if names is None else names.get(name, name)
+            tags.append((at(0.0, ends[-1])[1], shown, colour, dash))
     body += _tags(tags)
     if len(emphasised) < len(lines):
         body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", _SOFT, 9.5)
@@ -227,6 +262,18 @@ def _marks(marks: Sequence[Mark], at: _Place) -> str:
     return body
 
 
+def _levels(levels: Sequence[Level], at: _Place) -> str:
+    body = ""
+    for level in levels:
+        y = at(0.0, level.value)[1]
+        body += (
+            f'<path d="M{LEFT:g} {y:.1f}H{WIDTH - RIGHT:g}" stroke="{_INK}" stroke-width="0.9" '
+            'stroke-dasharray="1 3"/>'
+        )
+        body += _words(WIDTH - RIGHT - 4, y - 3, level.label, _INK, 9.0, "end")
+    return body
+
+
 def _tags(tags: list[tuple[float, str, str, str]]) -> str:
     """Names at the ends of the lines, pushed apart where they would touch."""
     tags = sorted(tags)
@@ -239,7 +286,7 @@ def _tags(tags: list[tuple[float, str, str, str]]) -> str:
         x = WIDTH - RIGHT + 4
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         body += f'<path d="M{x:g} {y - over:.1f}h16" stroke="{colour}" stroke-width="1.7"{dashed}/>'
-        short = name if len(name) <= 15 else name[:14] + "…"
+        short = name if len(name) <= MOST_LETTERS else f"{name[:10]}…{name[-9:]}"
         body += _words(x + 19, y - over + 3.5, short, _INK, 9.5)
     return body
 

@@ -248,7 +248,7 @@ class Campaign:
             replay=self._replay(job, time, play.now),
             events=self._events(job, time),
         )
-        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name))
+        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name, outcomes))
 
     def _events(self, job: Job, time: float) -> tuple[tuple[float, str], ...]:
         """What is done in a case: (time [s], sentence)."""

@@ -161,6 +161,7 @@ def judge(
     elif verdict == "safe" and until < play.now:
         decided = True  # kept for as long as it was asked for
     ending = "the demand was taken back" if until < play.now else "the run ended"
+    worst, clearances, forces = furthest(play, zone, clock_from)
     alarm = _alarm(play, zone, struck_at, clock_from + required.within + GRACE)
     return Outcome(
         zone=zone.name,
@@ -175,10 +176,17 @@ def judge(
         limit=required.within,
         lost_after=lost,
         held=held,
-        least_force=_least_force(play, zone),
+        least_force=_least_force(forces, zone),
         believed=play.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
         why=_why(zone, verdict, after, lost, held, ended - clock_from, ending),
+        furthest=tuple(
+            brake.component
+            for brake in play.compiled.brakes[zone.name]
+            if brake.mover == play.compiled.brakes[zone.name][worst].mover
+        ),
+        clearance=clearances[worst],
+        force=forces[worst],
     )
 
 
@@ -192,22 +200,53 @@ def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
     return next(found, "")
 
 
-def _forces(play: Play, zone: Zone) -> list[float]:
-    """Normal force of each brake of the zone now [N]."""
-    forces = []
+def furthest(play: Play, zone: Zone, since: float) -> tuple[int, list[float], list[float]]:
+    """The number of the brake of a zone that was out of the safe state for longest since a time
+    [s], the furthest from it now of those that were for as long; and now of each brake its
+    lining-to-fin distance [m] and its clamping force [N]."""
+    brakes = play.compiled.brakes[zone.name]
+    clearances, forces = _jaws(play, zone)
+    sign = 1.0 if zone.safe_state == "open" else -1.0
+    watches = [b.clear if zone.safe_state == "open" else b.clamped for b in brakes]
+    out = _time_out(play, set(watches), since)
+    order = [
+        (-out[watch], sign * clearances[i], -sign * forces[i], i) for i, watch in enumerate(watches)
+    ]
+    return min(order)[-1], clearances, forces
+
+
+def _time_out(play: Play, watches: set[int], since: float) -> dict[int, float]:
+    """For how long each watch was not made between a time and now [s], to the millisecond: jaws
+    that move alike are not told apart by what a step leaves open."""
+    out = dict.fromkeys(watches, 0.0)
+    began: dict[int, float] = dict.fromkeys(watches, 0.0)
+    for time, watch, made in play.crossings:
+        if watch in watches and made and watch in began:
+            out[watch] += max(time - max(began.pop(watch), since), 0.0)
+        elif watch in watches and not made:
+            began[watch] = time
+    for watch, time in began.items():
+        out[watch] += max(play.now - max(time, since), 0.0)
+    return {watch: round(time, 3) for watch, time in out.items()}
+
+
+def _jaws(play: Play, zone: Zone) -> tuple[list[float], list[float]]:
+    """Lining-to-fin distance [m] and normal force [N] of each brake of the zone now."""
+    clearances, forces = [], []
     y = play.state()
     for brake in play.compiled.brakes[zone.name]:
         mover = play.network.mover[brake.mover]
-        depth = y[mover["x"]] - mover["high"]
+        depth = float(y[mover["x"]] - mover["high"])
+        clearances.append(max(-depth, 0.0))
         forces.append(float(contact.function(depth, float(mover["high_stiffness"]))[0]))
-    return forces
+    return clearances, forces
 
 
-def _least_force(play: Play, zone: Zone) -> float | None:
+def _least_force(forces: list[float], zone: Zone) -> float | None:
     """Force of the weakest brake among those that count, the strongest `brakes_needed`."""
     if zone.safe_state == "open":
         return None
-    return sorted(_forces(play, zone), reverse=True)[zone.brakes_needed - 1]
+    return sorted(forces, reverse=True)[zone.brakes_needed - 1]
 
 
 def _false_belief(play: Play, zone: Zone, since: float) -> bool:
@@ -292,11 +331,11 @@ class ZoneNow:
     """What the jaws of a zone do at this moment."""
 
     pressure: float
-    """In the first brake's bladders [Pa absolute]."""
+    """In the bladders of the brake furthest from the safe state [Pa absolute]."""
     gap: float
-    """Distance of a lining from the fin at the brake furthest from the safe state [m]."""
+    """Distance of a lining from the fin there [m]."""
     force: float
-    """Clamping force at that brake [N]."""
+    """Clamping force there [N]."""
     brake: str
     """That brake."""
 
@@ -305,15 +344,11 @@ def zone_now(play: Play, zone: str) -> ZoneNow:
     """The present state of a zone, from the physics."""
     brakes = play.compiled.brakes[zone]
     network, y = play.network, play.state()
-    node = int(network.mover[brakes[0].mover]["node_0"])
     entry = play.compiled.circuit.zones[zone]
-    gaps = [
-        max(float(network.mover[b.mover]["high"] - y[network.mover[b.mover]["x"]]), 0.0)
-        for b in brakes
-    ]
-    forces = _forces(play, entry)
+    gaps, forces = _jaws(play, entry)
     sign = 1.0 if entry.safe_state == "open" else -1.0
     worst = min(range(len(brakes)), key=lambda i: (sign * gaps[i], -sign * forces[i], i))
+    node = int(network.mover[brakes[worst].mover]["node_0"])
     return ZoneNow(
         pressure=float(node_pressure(network, y[None, :], node)[0]),
         gap=gaps[worst],

@@ -1,23 +1,31 @@
-"""Traces of a case for the report: per zone, its pressure, worst gap and weakest force."""
+"""Traces of a case for the report: per zone, what the brake furthest from the safe state did."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterable
 
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import force, gap, pressure
-from pneumo.verification.verdict import Trace
+from pneumo.verification.verdict import Outcome, Trace
 
 
-def zone_trace(play: Play, case: str) -> Trace:
-    """The recorded part of a run, zone by zone, see `Trace`."""
+def zone_trace(play: Play, case: str, outcomes: Iterable[Outcome]) -> Trace:
+    """The recorded part of a run, zone by zone, see `Trace`.
+
+    `outcomes`: of the zones to show.
+    """
     compiled = play.compiled
     ambient = compiled.circuit.ambient.pressure
-    pressures, gaps, forces = {}, {}, {}
-    for zone, brakes in compiled.brakes.items():
-        movers = sorted({brake.mover for brake in brakes})
-        node = int(compiled.network.mover[movers[0]]["node_0"])
-        pressures[zone] = tuple((pressure(play, node) - ambient).tolist())
-        gaps[zone] = tuple(np.max([gap(play, j) for j in movers], axis=0).tolist())
-        forces[zone] = tuple(np.min([force(play, j) for j in movers], axis=0).tolist())
-    return Trace(case, tuple(play.sample_times.tolist()), pressures, gaps, forces)
+    trace = Trace(case, tuple(play.sample_times.tolist()), {}, {}, {}, {}, {})
+    for outcome in outcomes:
+        zone, brake = outcome.zone, outcome.furthest[0]
+        need = compiled.circuit.zones[zone].requirement
+        closed = outcome.safe_state == "closed"
+        mover = compiled.parts[brake].mover
+        node = int(compiled.network.mover[mover]["node_0"])
+        trace.brake[zone] = brake
+        trace.required[zone] = need.clamping_force if closed else need.clearance
+        trace.pressure[zone] = tuple((pressure(play, node) - ambient).tolist())
+        trace.position[zone] = tuple(gap(play, mover).tolist())
+        trace.force[zone] = tuple(force(play, mover).tolist())
+    return trace

@@ -48,6 +48,13 @@ class Outcome:
     """At some moment after the strike the logic believed closed while the jaws were not."""
     why: str
     """One sentence: what decided the verdict."""
+    furthest: tuple[str, ...] = ()
+    """The brake that was out of the safe state for longest, with those that move exactly like it;
+    () when nothing is known of the brakes."""
+    clearance: float | None = None
+    """Distance of a lining from the fin at that brake, at the end [m]."""
+    force: float | None = None
+    """Clamping force left at that brake, at the end [N]."""
 
     @property
     def margin(self) -> float | None:
@@ -101,12 +108,17 @@ class Trace:
     case: str
     time: tuple[float, ...]
     """[s]"""
+    brake: dict[str, str]
+    """Zone -> the brake that the signals below are of: the outcome's `furthest`."""
+    required: dict[str, float | None]
+    """Zone -> what is required of each brake: clamping force [N] where the safe state is closed,
+    clearance [m] where it is open; None: nothing is."""
     pressure: dict[str, tuple[float, ...]]
-    """Zone -> pressure in its first brake [Pa gauge]."""
+    """Zone -> pressure in that brake [Pa gauge]."""
     position: dict[str, tuple[float, ...]]
-    """Zone -> the largest lining-to-fin distance among its brakes [m]."""
+    """Zone -> lining-to-fin distance at that brake [m]."""
     force: dict[str, tuple[float, ...]]
-    """Zone -> the smallest clamping force among its brakes [N]."""
+    """Zone -> clamping force of that brake [N]."""
 
 
 @dataclass(frozen=True)

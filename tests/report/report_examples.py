@@ -144,6 +144,9 @@ def outcome(zone: str = "trim", **changes: Any) -> Outcome:
         "believed": "closed",
         "false_belief": False,
         "why": "Closed with the force asked for.",
+        "furthest": (f"{zone}_brake_2", f"{zone}_brake_3"),
+        "clearance": 0.0,
+        "force": 6300.0,
     }
     return Outcome(**(values | changes))
 
@@ -191,6 +194,8 @@ def trace(name: str, zones: tuple[str, ...] = ("trim", "block"), count: int = 40
     return Trace(
         name,
         time,
+        {z: f"{z}_brake_2" for z in zones},
+        dict.fromkeys(zones, 6e3),
         {z: falling(k, 5.5e5, 0.2e5) for k, z in enumerate(zones)},
         {z: falling(k, 3.2e-3, 0.0) for k, z in enumerate(zones)},
         {z: falling(k, 0.0, 9e3) for k, z in enumerate(zones)},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -99,9 +100,39 @@ def test_a_case_has_three_charts_with_strike_demand_and_limit() -> None:
     bad = case(outcomes=(outcome(verdict="late", reached_after=2.0), outcome("block")))
     svgs = case_charts(bad, trace(bad.name))
     assert svgs.count("<svg") == 3
-    for words in ("bar (gauge)", "distance, mm", "force, kN", "strike", "demand", "limit"):
+    for words in ("bar (gauge)", "state, mm", "state, kN", "strike", "demand", "limit"):
         assert words in svgs
-    assert svgs.count(">trim<") == 3 and ">block<" not in svgs
+    assert svgs.count(">trim_brake_2<") == 3 and ">block_brake_2<" not in svgs
+
+
+@pytest.mark.parametrize(
+    ("safe_state", "judged", "required"),
+    [
+        ("closed", "Clamping force at the brake", 6e3),
+        ("open", "Least clearance at the brake", 2e-3),
+    ],
+)
+def test_what_is_judged_comes_first_with_what_is_required_of_it(
+    safe_state: str, judged: str, required: float
+) -> None:
+    bad = case(outcomes=(outcome(verdict="unsafe", safe_state=safe_state),))
+    shown = replace(trace(bad.name, ("trim",)), required={"trim": required})
+    first, *others = case_charts(bad, shown).split("</svg>")[:3]
+    assert judged in first and ">required<" in first
+    assert not any(">required<" in other for other in others)
+    assert ("Clamping force that remains" in others[0]) == (safe_state == "open")
+
+
+def test_nothing_is_marked_where_nothing_is_required() -> None:
+    bad = case(outcomes=(outcome(verdict="unsafe"),))
+    shown = replace(trace(bad.name, ("trim",)), required={"trim": None})
+    assert ">required<" not in case_charts(bad, shown)
+
+
+def test_a_long_name_keeps_its_number() -> None:
+    names = {"a": "brakes_of_the_long_station_brake_12"}
+    svg = chart([0, 1], {"a": [0, 1]}, title="t", names=names)
+    assert ">brakes_of_…_brake_12<" in svg
 
 
 def test_a_loss_that_is_its_own_demand_is_marked_once() -> None:

@@ -43,6 +43,7 @@ from pneumo.verification.judge import (
     spells,
     zone_now,
 )
+from pneumo.verification.trace import zone_trace
 from pneumo.verification.verdict import REVEALED, Outcome
 
 ZONE = block(three_brakes())
@@ -259,6 +260,15 @@ def test_no_false_belief_when_the_logic_sees_it_at_once() -> None:
     assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
 
 
+def test_twins_that_clamp_are_all_counted_before_the_logic_is_called_wrong() -> None:
+    compiled = compile_circuit(changed("02_spring_close_single", *THREE_BRAKES), frozenset())
+    assert len({brake.engaged for brake in compiled.brakes["block"]}) == 1, "one stands for three"
+    sound = hand_made([(0.0, 0, True)], compiled=compiled)
+    assert not judge(sound, ZONE, "closed", 20.0, ASKED).false_belief
+    let_go = hand_made([(0.0, 0, True), (25.0, 0, False)], compiled=compiled)
+    assert judge(let_go, ZONE, "closed", 20.0, ASKED).false_belief
+
+
 def test_what_was_believed_before_the_strike_does_not_count() -> None:
     play = hand_made(
         [*CLAMPED, *both(5.0, False), *both(10.0, True)], events=believed((10.0, "closed"))
@@ -324,6 +334,50 @@ def test_a_zone_that_is_safe_when_open_is_judged_on_clearance() -> None:
     play = run("01_spring_open_single", events[0], (4.0, seized), events[1], until=20.0)
     outcome = judge(play, play.compiled.circuit.zones["trim"], "closed", 4.0, 5.0)
     assert outcome.verdict == "unsafe"
+
+
+@pytest.mark.parametrize("name", ["01_spring_open_single", "02_spring_close_single"])
+def test_the_brake_that_failed_is_named_with_what_failed(name: str) -> None:
+    seized = Strike(FaultSpec("brake_2", "jaw-seized"))
+    away = Command("all", "close" if name.startswith("01") else "open")
+    events = ((0.0, away), (4.0, seized), (5.0, RideStop()))
+    play = Play(compile_circuit(shipped(name), frozenset({"brake_2"})))
+    play.record(0.05, 20.0)
+    play.schedule(Event(time, action) for time, action in events)  # type: ignore[arg-type]
+    play.advance(20.0)
+    (zone,) = play.compiled.circuit.zones.values()
+    outcome = judge(play, zone, "", 4.0, 5.0)
+    assert (outcome.verdict, outcome.furthest) == ("unsafe", ("brake_2",))
+    trace = zone_trace(play, "c", [outcome])
+    need = zone.requirement
+    assert trace.brake == {zone.name: "brake_2"}
+    if zone.safe_state == "open":  # it still clamps
+        assert outcome.clearance == 0.0 and (outcome.force or 0.0) > 1000.0
+        assert trace.required == {zone.name: need.clearance}
+    else:  # it never clamps
+        assert (outcome.clearance or 0.0) > 1e-3 and outcome.force == 0.0
+        assert trace.required == {zone.name: need.clamping_force}
+    assert trace.position[zone.name][-1] == pytest.approx(outcome.clearance, abs=1e-6)
+    assert trace.force[zone.name][-1] == pytest.approx(outcome.force, abs=1.0)
+    now = zone_now(play, zone.name)
+    assert now.brake == "brake_2"
+    assert (now.gap, now.force) == (outcome.clearance, outcome.force)
+
+
+def test_a_brake_that_let_go_for_a_while_is_further_from_safe_than_one_that_did_not() -> None:
+    let_go = (ASKED + 3.0, 1, False), (ASKED + 9.0, 1, True)
+    assert verdict(*CLAMPED, *let_go).furthest == ("brake_2",)
+    # what it did before it was needed does not count, and the time it has been out does
+    before = (ASKED - 9.0, 0, False), (ASKED - 1.0, 0, True)
+    later = (ASKED + 20.0, 2, False)
+    assert verdict(*CLAMPED, *before, *let_go, later, now=ASKED + 25.0).furthest == ("brake_2",)
+    assert verdict(*CLAMPED, *before, *let_go, later, now=ASKED + 27.0).furthest == ("brake_3",)
+
+
+def test_brakes_that_move_alike_are_named_together() -> None:
+    compiled = compile_circuit(changed("02_spring_close_single", *THREE_BRAKES), frozenset())
+    outcome = judge(hand_made([(0.0, 0, True)], compiled=compiled), ZONE, "", 20.0, ASKED)
+    assert outcome.furthest == ("brake_1", "brake_2", "brake_3")
 
 
 # when a zone is asked
