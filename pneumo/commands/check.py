@@ -6,14 +6,32 @@ import argparse
 from collections import Counter
 
 from pneumo.circuit.sentence import kind_of
-from pneumo.commands.console import load_circuit, result_console
+from pneumo.commands.console import (
+    find_document,
+    how_to_open,
+    load_circuit,
+    result_console,
+)
+from pneumo.units import quoted
 
 
 def main(options: argparse.Namespace) -> int:
-    """Loads and compiles the document; raises DocumentError with every finding."""
-    circuit = load_circuit(options.file, warn=True)
+    """Loads and compiles the document; raises DocumentError with every finding. Of a drill it tells
+    no more than its title and its ride: a trainee may be reading."""
+    from pneumo.live.files import is_drill, read_drill
     from pneumo.network.compile import compile_circuit
 
+    path = find_document(options.file)
+    if is_drill(path):
+        drill = read_drill(path)
+        compile_circuit(drill.circuit)
+        result_console().print(
+            f"{options.file}: a drill, {quoted(drill.title)}, at {drill.circuit.ride.name}, no "
+            f"errors.\n{how_to_open(options.file)}",
+            markup=False,
+        )
+        return 0
+    circuit = load_circuit(options.file, warn=True)
     compile_circuit(circuit)
     kinds = Counter(kind_of(component) for component in circuit.components.values())
     console = result_console()

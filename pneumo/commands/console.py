@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import shlex
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -63,17 +64,32 @@ def load_circuit(name: str, *, warn: bool = False) -> Circuit:
     """Loads a document by path, or one that comes with pneumo by its name.
 
     `warn`: print its warnings, for the commands that are about the document itself.
+
+    Raises
+    ------
+    DocumentError
+        With every finding.
+    InputError
+        When it is a drill, or there is no such document.
     """
     from pneumo.circuit.validate import load
+    from pneumo.live.files import is_drill
     from pneumo.report.text import print_findings
 
     path = find_document(name)
+    if is_drill(path):
+        raise InputError(f"{name}: this is a drill, no circuit document. {how_to_open(name)}")
     circuit = load(path)
     if str(path) != name:
         circuit = replace(circuit, path=name)  # a shipped circuit is known by its name
     if warn and circuit.warnings:
         print_findings(error_console(), circuit.warnings)
     return circuit
+
+
+def how_to_open(drill: str) -> str:
+    """What to do with a drill, in a sentence."""
+    return f"Open it in the trainee's seat with: pneumo dashboard {shlex.quote(drill)}"
 
 
 def find_document(name: str) -> Path:

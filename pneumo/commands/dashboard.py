@@ -44,6 +44,10 @@ class Start:
     acts: tuple[Act, ...] = ()
     at: float = 0.0
     """[s]"""
+    drill: str = ""
+    """Title of the drill; "" = none."""
+    begins: float = 0.0
+    """Where the drill begins [s]."""
     run: Path | None = None
     """The recorded run that goes on; None: a new one."""
 
@@ -147,7 +151,10 @@ def _start(options: argparse.Namespace) -> Start:
     if is_drill(place):
         drill = read_drill(place)
         seat: Seat = "trainee" if options.host is None else "trainer"
-        return Start(drill.circuit, drill.document, options.file, seat, drill.acts, drill.start)
+        return Start(
+            drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
+            drill.title, drill.start,
+        )  # fmt: skip
     circuit = load_circuit(options.file)
     seat = "trainee" if options.drill else "trainer"
     return Start(circuit, read_file(place), options.file, seat)
@@ -159,7 +166,10 @@ def _continued(run: Path) -> Start:
 
     kept = continuation(run)
     circuit = load_text(kept.document, kept.path)
-    return Start(circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, run)
+    return Start(
+        circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
+        kept.begins, run,
+    )  # fmt: skip
 
 
 # a seat at it
@@ -233,7 +243,8 @@ class _Sitting:
         with error_console().status(f"{start.circuit.ride.name}: getting ready"):
             session = Session(start.circuit, start.document)
             if start.acts or start.at > 0.0:
-                session.restart(start.acts, start.at)
+                session.restart(start.acts, start.at, begins=start.begins)
+            session.drill = start.drill
         # of a hidden act not even its words are told
         shown = (act.sentence for act in start.acts if not act.hidden)
         self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))
@@ -248,19 +259,20 @@ class _Sitting:
         try:
             if start.run is not None:
                 return open_run(start.run)
-            record = begin(
+            return begin(
                 path=start.path,
                 document=start.document,
                 ride=start.circuit.ride.name,
                 channels=[(channel.name, channel.unit) for channel in session.plant.channels],
                 program=pneumo.__version__,
                 seat=start.seat,
+                acts=session.journal,
+                drill=start.drill,
+                begins=start.begins,
             )
-            record.acts(session.journal)
         except InputError as error:
             self.said.append(str(error))
             return None
-        return record
 
     def _kept(self) -> Any:
         """What the screen should know of this program, as it is now."""

@@ -87,6 +87,11 @@ class LocalSeat:
         return past if self._past is None else self._past(past, self._driver.hidden_acts)
 
     @property
+    def drill(self) -> str:
+        """Title of the drill that is practised; "" = none."""
+        return self._driver.session.drill
+
+    @property
     def trouble(self) -> str:
         """Why the ride is gone; "" = it is not."""
         trouble = self._driver.trouble
@@ -259,6 +264,7 @@ class Driver:
         text, cautions = "", tuple[str, ...]()
         match request:
             case Run():
+                session.check_branch(seat.seat)
                 self.running = True
                 self._pace = self.speed
             case Pause():
@@ -268,16 +274,22 @@ class Driver:
                     raise InputError(f"The speed goes from {SLOWEST:g} to {FASTEST:g}.")
                 self.speed = factor
             case Scan():
+                session.check_branch(seat.seat)
                 self.running = False
                 session.scan()
             case NextEvent():
+                session.check_branch(seat.seat)
                 self.running = False
                 kinds = SEEN_EVENTS if seat.seat == "trainee" else ()
                 if not session.next_event(kinds):
                     text = "Nothing happened for a minute."
             case GoTo(time):
                 self.running = False
-                session.go_to(time)
+                session.go_to(time, seat.seat)
+                if time < session.earliest(seat.seat):
+                    text = "This seat goes back no further."
+                    if session.drill:
+                        text = "The drill begins here: there is no going back before it."
             case Newest():
                 left = session.check is not None
                 session.go_to_newest()

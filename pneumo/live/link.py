@@ -32,6 +32,10 @@ class Link(Protocol):
     """True: this seat may run, pause and go back."""
 
     @property
+    def drill(self) -> str:
+        """Title of the drill that is practised; "" = none."""
+
+    @property
     def frame(self) -> Frame:
         """The latest frame."""
 

@@ -72,6 +72,10 @@ class Session:
         self.check: Check | None = None
         self.opened = ""
         """Name of the case that was opened, "" = none."""
+        self.drill = ""
+        """Title of the drill that is practised, "" = none."""
+        self._begins = 0.0
+        """Where the drill begins [s]; what was done to the ride before is its task."""
         self._recorded: Recorder | None = None
         """The ride's own record while a check is shown."""
         self._alarms = AlarmList()
@@ -183,11 +187,19 @@ class Session:
                 return True
         return False
 
-    def go_to(self, time: float) -> None:
-        """Shows an earlier instant [s]; the future is kept until somebody acts or runs on."""
+    def earliest(self, seat: Seat) -> float:
+        """How far back a seat may go [s]. A trainee goes neither before the start of a drill nor
+        before an act of the trainer: whoever acted from there would be rid of the fault."""
+        if seat == "trainer":
+            return 0.0
+        return max([self._begins, *(act.entered + MOMENT for act in self._trainers())])
+
+    def go_to(self, time: float, seat: Seat = "trainer") -> None:
+        """Shows an earlier instant [s], but none before `earliest`; the future is kept until
+        somebody acts or runs on."""
         self.leave_check()
         newest, known = (self.play, self._known) if self._newest is None else self._newest
-        time = max(time, 0.0)
+        time = max(time, self.earliest(seat))
         if time >= newest.now:
             self.go_to_newest()
             return
@@ -202,6 +214,19 @@ class Session:
             self.play, self._known = self._newest
             self._newest = None
 
+    def check_branch(self, seat: Seat) -> None:
+        """Refuses that a trainee acts or runs on from an instant before acts of the trainer.
+
+        Raises
+        ------
+        InputError
+            When that would drop them.
+        """
+        now = self.play.now
+        gone_back = self._newest is not None
+        if seat == "trainee" and gone_back and any(a.entered > now for a in self._trainers()):
+            raise InputError("An earlier instant is shown; wait until the trainer goes on.")
+
     # acts
 
     def do(self, seat: Seat, sentence: str, hidden: bool = False) -> Act:
@@ -210,10 +235,12 @@ class Session:
         Raises
         ------
         InputError
-            When the sentence cannot be carried out; nothing has changed then.
+            When the sentence cannot be carried out, or a trainee would drop what the trainer did
+            later; nothing has changed then.
         """
         if self.check is not None:
             raise InputError("A check is being played beside the ride; go back to the ride first.")
+        self.check_branch(seat)
         now = self.play.now
         time, action = read_act(self.circuit, sentence, now)
         act = Act(time, seat, action.text, hidden, now)
@@ -291,9 +318,13 @@ class Session:
 
     # starting anew
 
-    def restart(self, acts: Iterable[Act], until: float, name: str = "") -> None:
+    def restart(
+        self, acts: Iterable[Act], until: float, name: str = "", *, begins: float = 0.0
+    ) -> None:
         """Starts the ride anew, does what a journal says, and runs to a time [s], or to the last
         act when that was later.
+
+        `begins`: where a drill begins [s]; what was said by then stays whatever happens.
 
         Raises
         ------
@@ -313,25 +344,30 @@ class Session:
             if act.hidden and (words := act.sentence.split())[0] == "fault"
         }
         self.opened = name
+        self._begins = begins
         self._alarms = AlarmList()
         self._begin(Play(self.compiled))
         # an act is part of the ride even when the time after it was never recorded
-        self._replay(max([until, *(act.entered + MOMENT for act in journal)]))
+        self._replay(max([until, begins, *(act.entered + MOMENT for act in journal)]))
 
     def fall_back(self) -> float:
         """The simulation could not go on: back to the last state stored, what came after is
-        dropped; the time there [s]. Asked again, one state further back."""
+        dropped; the time there [s]. Asked again, one state further back, but never before the
+        start of a drill."""
         self.check = None
         self._newest = None
         last = self._stored.pop() if len(self._stored) > 1 else self._stored[0]
         self.play, self._known = last.play.snapshot(), last.acts
-        self.journal = self.journal[: last.acts]
+        kept = sum(act.entered <= self._begins for act in self.journal) if self._begins else 0
+        self.journal = self.journal[: max(last.acts, kept)]
         self._undone.clear()
         self._alarms.branch(last.time)
         if self._recorded is not None:
             self.recorder, self._recorded = self._recorded, None
         self.recorder.cut(last.time, self.play.events)
-        return last.time
+        if self._known < len(self.journal) or last.time < self._begins:
+            self._replay(max(self._begins, last.time))  # it has come so far before
+        return self.play.now
 
     # a check beside the ride
 
@@ -369,6 +405,9 @@ class Session:
             yield answer_data(zone, loss, found)  # type: ignore[arg-type]
 
     # inside
+
+    def _trainers(self) -> Iterator[Act]:
+        return (act for act in self.journal if act.seat == "trainer")
 
     def _begin(self, play: Play) -> None:
         self.play = play

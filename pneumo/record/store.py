@@ -78,6 +78,8 @@ CREATE TABLE blocks (
     number INTEGER PRIMARY KEY, branch INTEGER, rows INTEGER, times BLOB, data BLOB
 );
 """
+_DRILL = "CREATE TABLE drill (title TEXT, begins REAL)"
+"""Only in the record of a drill."""
 # acts.gone: branch that an act does not belong to any more; NULL: it still stands
 # branches.since: of the branches before it, what lies before this time belongs to it; NULL: all
 
@@ -111,6 +113,10 @@ class Continuation(NamedTuple):
     """[s]"""
     seat: Seat
     """See `Unfinished.seat`."""
+    drill: str = ""
+    """Title of the drill that was practised; "" = none."""
+    begins: float = 0.0
+    """Where the drill began [s]."""
 
 
 class Recorded(NamedTuple):
@@ -181,15 +187,16 @@ class Record:
                     db.execute("UPDATE acts SET gone = ? WHERE number = ?", (self._branch, number))
                 del self._journal[same:], self._numbers[same:]
             for act in journal[same:]:
-                row = (self._branch, act.time, act.seat, _stored(act), act.hidden, act.entered)
-                done = db.execute(
-                    "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) "
-                    "VALUES (?,?,?,?,?,?)",
-                    row,
-                )
-                self._journal.append(act)
-                self._numbers.append(done.lastrowid or 0)
+                self._add_act(db, act)
             self._note(db)
+
+    def _add_act(self, db: sqlite3.Connection, act: Act) -> None:
+        done = db.execute(
+            "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) VALUES (?,?,?,?,?,?)",
+            (self._branch, act.time, act.seat, _stored(act), act.hidden, act.entered),
+        )
+        self._journal.append(act)
+        self._numbers.append(done.lastrowid or 0)
 
     def rows(self, past: Past, reached: float) -> None:
         """Takes what is new of the channels and events, about once a second.
@@ -344,6 +351,9 @@ def begin(
     channels: Sequence[tuple[str, str]],
     program: str,
     seat: Seat = "trainer",
+    acts: Sequence[Act] = (),
+    drill: str = "",
+    begins: float = 0.0,
     folder: Path | None = None,
     now: datetime | None = None,
     kept: int = KEPT,
@@ -360,6 +370,10 @@ def begin(
         Name and unit of every channel, in the order of the rows.
     program
         Version of the program.
+    acts
+        What was done before it begins: no run is without it, whenever it is cut off.
+    drill, begins
+        Title of the drill that is practised, "" = none, and where it begins [s].
     folder
         Where to keep it; None: `runs_folder()`.
     now
@@ -396,6 +410,11 @@ def begin(
                 moment.isoformat(), moment.isoformat(), 0, os.getpid(), seat, 0.0, 0,
             ),
         )  # fmt: skip
+        if drill:
+            db.execute(_DRILL)
+            db.execute("INSERT INTO drill VALUES (?,?)", (drill, begins))
+        for act in acts:
+            record._add_act(db, act)
     return record
 
 
@@ -467,7 +486,12 @@ def continuation(path: Path) -> Continuation:
             ).fetchone()
             standing = db.execute(f"SELECT {_ACT} WHERE gone IS NULL ORDER BY number")
             acts = tuple(_opened(act) for act in standing.fetchall())
-        return Continuation(str(document), str(name), acts, float(reached), _seat(seat))
+            drill, begins = "", 0.0
+            if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'drill'").fetchone():
+                drill, begins = db.execute("SELECT title, begins FROM drill").fetchone()
+        return Continuation(
+            str(document), str(name), acts, float(reached), _seat(seat), str(drill), float(begins)
+        )
     except (sqlite3.Error, OSError, ValueError, TypeError) as error:
         raise InputError(_unusable(path, error)) from None
 

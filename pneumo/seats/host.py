@@ -258,7 +258,8 @@ class Host:
         sentence = f"A trainee at {address} has joined."
         if kind == "resume":
             sentence = f"The trainee at {address} is back."
-        return encode("welcome", [self._token, self._link.keeps_time, document]), sentence
+        welcome = [self._token, self._link.keeps_time, document, self._link.drill]
+        return encode("welcome", welcome), sentence
 
     def _part(self, connection: ServerConnection) -> None:
         """Notes that a connection is gone, unless another one has taken its place."""

@@ -73,6 +73,7 @@ class RemoteLink:
     plant: Plant
     seat: Seat = "trainee"
     keeps_time: bool
+    drill: str
 
     def __init__(self, address: str, port: int, code: str) -> None:
         self._where = (address, port)
@@ -248,9 +249,10 @@ class RemoteLink:
     async def _sit_down(self, connection: ClientConnection) -> None:
         """Takes the welcome and the first frame."""
         kind, body = await _next(connection)
-        if kind != "welcome" or not isinstance(body, list) or len(body) != 3:
+        if kind != "welcome" or not isinstance(body, list) or len(body) != 4:
             raise WireError("It does not say welcome.")
         token, keeps_time = unpack(str, body[0]), unpack(bool, body[1])
+        self.drill = unpack(str, body[3])
         if not isinstance(body[2], str):
             raise WireError("It has sent no circuit.")
         if not self._token:

@@ -39,7 +39,7 @@ from pneumo.network.network import Array
 from pneumo.scenario.event import RunEvent
 from pneumo.seats.packing import WireError, pack, unpack
 
-VERSION = 1
+VERSION = 2
 """Of these messages; both seats must have the same."""
 
 PORT = 8470

@@ -10,6 +10,9 @@ import pytest
 import yaml
 from command_bench import BLOCK, CIRCUITS, TRIM, apart, pneumo
 
+from pneumo.live.files import drill_text
+from pneumo.live.journal import Act
+
 Capture = pytest.CaptureFixture[str]
 
 SHIPPED = sorted(path.stem for path in CIRCUITS.glob("*.yaml"))
@@ -162,3 +165,49 @@ def test_the_schema_accepts_every_shipped_document(capsys: Capture) -> None:
         text = (CIRCUITS / f"{name}.yaml").read_text(encoding="utf-8")
         document = yaml.load(text, Loader=yaml.BaseLoader)
         assert not list(validator(schema).iter_errors(document)), name
+
+
+# a drill
+
+
+def drill(tmp_path: Path) -> Path:
+    """A drill at circuit 02 whose fault is sealed."""
+    text = (CIRCUITS / f"{BLOCK}.yaml").read_text(encoding="utf-8")
+    acts = [Act(0.5, "trainer", "fault valve stuck-shifted", True, 0.5)]
+    path = tmp_path / "second round.yaml"
+    path.write_text(drill_text(text, acts, 8.0, "Second round"), encoding="utf-8")
+    return path
+
+
+def test_check_says_that_a_drill_is_one_and_gives_nothing_away(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    path = drill(tmp_path)
+    code, out, err = pneumo(capsys, "check", str(path))
+    assert (code, err) == (0, "")
+    said = " ".join(out.split())
+    assert "a drill, 'Second round', at " in said and "no errors" in said
+    assert f"pneumo dashboard '{path}'" in said
+    told = said.replace(str(path), "")
+    assert "stuck" not in told and "valve_" not in told and "fault" not in told
+
+
+def test_check_finds_what_is_wrong_in_a_drill(tmp_path: Path, capsys: Capture) -> None:
+    path = drill(tmp_path)
+    path.write_text(path.read_text(encoding="utf-8").replace("title:", "titel:"), encoding="utf-8")
+    code, out, err = pneumo(capsys, "check", str(path))
+    assert (code, out) == (2, "")
+    assert "titel" in err
+
+
+@pytest.mark.parametrize("command", ["run", "verify", "faults"])
+def test_other_commands_say_how_to_open_a_drill(
+    command: str, tmp_path: Path, capsys: Capture
+) -> None:
+    path = drill(tmp_path)
+    code, out, err = pneumo(capsys, command, str(path))
+    assert (code, out) == (2, "")
+    said = " ".join(err.split())
+    assert "this is a drill, no circuit document" in said
+    assert f"pneumo dashboard '{path}'" in said
+    assert "component" not in said

@@ -6,12 +6,14 @@ import time
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
 
 from pneumo.circuit.validate import load, load_text
 from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.request import (
     Answer,
@@ -163,6 +165,71 @@ def test_the_trainee_does_what_a_trainee_may(driver: Driver) -> None:
     found = asked(trainee, Hand("look", trainee.plant.brakes[0]))
     assert found.done and found.text and found.cautions
     assert not asked(trainee, Hand("look", "nothing")).done
+
+
+def drill_of(driver: Driver) -> list[Act]:
+    """Begins a drill at 5 s in which a valve sticks since 3 s; the acts of the trainer."""
+    output = driver.session.plant.outputs[0]
+    acts = [
+        Act(1.0, "trainer", f"close {driver.session.plant.zones[0]}", False, 1.0),
+        Act(3.0, "trainer", f"fault {output.component} stuck", True, 3.0),
+    ]
+    driver.session.restart(acts, 5.0, begins=5.0)
+    driver.session.drill = "Morning round"
+    return acts
+
+
+def every_request(seat: LocalSeat) -> list[Request]:
+    """One of each kind there is, and sentences that would put the fault right."""
+    clear = f"clear {valve(seat)} stuck"
+    sentences = (
+        clear, f" {clear}", f"\t{clear}", clear.upper(), f"in 1 s: {clear}", f"in 0 s: {clear}",
+        f"fault {valve(seat)} stuck", "power off", "power on", "reset all", "unforce all",
+        "acknowledge all", f"open {zone(seat)}",
+    )  # fmt: skip
+    return [
+        GoTo(0.0), *(Do(sentence) for sentence in sentences), Undo(), Redo(), Undo(),
+        Hide(valve(seat), "stuck", False), OpenCase("another", (), 1.0), Check(zone(seat)),
+        Save("scenario", "situation.yaml", "x"), Shelve(zone(seat), "close time exceeded", 60.0),
+        Speed(10.0), GoTo(2.9), Scan(), GoTo(0.0), Run(), Pause(), GoTo(4.0), NextEvent(),
+        Newest(), Hand("look", seat.plant.brakes[0]),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("keeps_time", [True, False])
+def test_no_request_of_a_trainee_gets_a_drill_rid_of_its_fault(
+    driver: Driver, keeps_time: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    acts = drill_of(driver)
+    seat = driver.seat("trainee", keeps_time=keeps_time)
+    assert seat.drill == "Morning round"
+    kinds = {type(request) for request in every_request(seat)}
+    assert kinds == set(get_args(Request)), "a kind of request is left out"
+    for request in every_request(seat):
+        asked(seat, request)
+        assert [a for a in driver.session.journal if a.seat == "trainer"] == acts, request
+        until(lambda: driver.frames["trainer"].faults, f"the fault is gone after {request}")
+        assert driver.frames["trainer"].faults[0].hidden, request
+        assert not seat.frame.faults, request
+
+
+def test_going_back_ends_where_a_drill_begins(driver: Driver) -> None:
+    drill_of(driver)
+    seat = driver.seat("trainee", keeps_time=True)
+    asked(seat, Speed(50.0))
+    asked(seat, Run())
+    until(lambda: seat.frame.time > 8.0, "the ride does not run")
+    answer = asked(seat, GoTo(1.0))
+    assert answer.done and "no going back before it" in answer.text
+    until(lambda: seat.frame.time == 5.0, "it does not go back")
+    assert not asked(seat, GoTo(6.0)).text
+    trainer = driver.seat("trainer")
+    asked(trainer, GoTo(1.0))
+    until(lambda: trainer.frame.time == 1.0, "the trainer goes back as far as there is anything")
+    for request in (Run(), Scan(), NextEvent(), Do("ride stop")):
+        answer = asked(seat, request)
+        assert not answer.done and "until the trainer goes on" in answer.text
 
 
 def test_undo_and_redo_say_what(driver: Driver) -> None:

@@ -309,3 +309,80 @@ def test_the_last_act_counts_even_when_nothing_was_recorded_after_it() -> None:
     assert ride.now == pytest.approx(3.0, abs=2 * MOMENT)
     ride.advance(6.0)
     assert ride.frame(1, running=False, speed=1.0, pace=0.0).zones[0].state == "closed"
+
+
+# a drill keeps its fault
+
+
+def drilled() -> Session:
+    """A drill that begins at 5 s: a valve sticks since 3 s, another fault comes at 8 s."""
+    ride = session()
+    acts = [
+        Act(1.0, "trainee", f"close {zone(ride)}", False, 1.0),
+        Act(3.0, "trainer", f"fault {valve(ride)} stuck", True, 3.0),
+        Act(8.0, "trainer", f"fault {ride.plant.brakes[0]} bladder-burst", True, 4.0),
+    ]
+    ride.restart(acts, 5.0, begins=5.0)
+    return ride
+
+
+def faults(ride: Session) -> list[tuple[str, str]]:
+    frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
+    return [(fault.component, fault.mode) for fault in frame.faults]
+
+
+@pytest.mark.parametrize("back", [0.0, 2.0, 3.0, 4.0, 4.999, 5.0, 6.0])
+def test_a_trainee_who_goes_back_and_acts_keeps_every_fault(back: float) -> None:
+    ride = drilled()
+    given, trainers = faults(ride), [act for act in ride.journal if act.seat == "trainer"]
+    ride.advance(7.0)
+    ride.go_to(back, "trainee")
+    assert ride.now == max(back, 5.0)
+    assert faults(ride) == given
+    ride.do("trainee", f"open {zone(ride)}")
+    ride.advance(9.0)
+    assert faults(ride) == given
+    assert [act for act in ride.journal if act.seat == "trainer"] == trainers
+
+
+def test_without_a_drill_a_trainee_goes_back_as_far_as_the_trainers_last_act() -> None:
+    ride = session()
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(2.0)
+    ride.go_to(0.5, "trainee")
+    assert ride.now == 0.5
+    ride.go_to_newest()
+    ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
+    ride.advance(4.0)
+    ride.go_to(0.5, "trainee")
+    assert ride.now == 2.0 + MOMENT and faults(ride)
+    ride.go_to(0.5)
+    assert ride.now == 0.5
+
+
+def test_a_trainee_cannot_act_before_what_the_trainer_did() -> None:
+    ride = session()
+    ride.advance(2.0)
+    ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
+    ride.advance(4.0)
+    journal = list(ride.journal)
+    ride.go_to(1.0)  # the trainer looks at an earlier instant
+    with pytest.raises(InputError, match="until the trainer goes on"):
+        ride.do("trainee", f"close {zone(ride)}")
+    assert ride.mode == "earlier" and ride.journal == journal
+    ride.go_to(3.0)
+    ride.do("trainee", f"close {zone(ride)}")
+    assert ride.mode == "live" and ride.journal[:1] == journal
+
+
+def test_a_drill_that_falls_back_again_and_again_keeps_every_fault() -> None:
+    ride, other = drilled(), drilled()
+    given = faults(ride)
+    ride.advance(7.5)
+    ride.do("trainee", f"open {zone(ride)}")
+    for _ in range(6):
+        assert ride.fall_back() >= 5.0
+        assert faults(ride) == given
+    ride.advance(9.0)
+    other.advance(9.0)
+    same(ride, other)

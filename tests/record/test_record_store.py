@@ -518,7 +518,7 @@ def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
     ride.advance(4.0)
     keep(record, ride.recorder.past, ride.newest)
     ride.go_to(2.5)
-    ride.do("trainee", "open trim")
+    ride.do("trainer", "open trim")
     record.acts(ride.journal)
     ride.advance(5.0)
     keep(record, ride.recorder.past, ride.newest)
@@ -536,3 +536,25 @@ def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
     keep(record, again.recorder.past, again.newest)
     record.close()
     follows(record.path, again.recorder.past)
+
+
+# drills
+
+
+def test_the_record_of_a_drill_is_never_without_its_fault(tmp_path: Path) -> None:
+    """Cut off at once, before anything else is written."""
+    path = cut_off(
+        start(tmp_path, seat="trainee", acts=[CLOSE, LEAK], drill="Morning round", begins=4.0)
+    )
+    going_on = continuation(path)
+    assert going_on.acts == (CLOSE, LEAK)
+    assert (going_on.drill, going_on.begins, going_on.seat) == ("Morning round", 4.0, "trainee")
+    record = open_run(path)
+    record.acts([CLOSE, LEAK, STOP])
+    record.close()
+    assert continuation(path).acts == (CLOSE, LEAK, STOP)
+
+
+def test_a_run_without_a_drill_has_none(tmp_path: Path) -> None:
+    going_on = continuation(cut_off(start(tmp_path)))
+    assert (going_on.drill, going_on.begins) == ("", 0.0)

@@ -37,6 +37,7 @@ class FakeSeat:
         self.seat: Seat = seat
         self.keeps_time = keeps_time
         self.trouble = ""
+        self.drill = ""
         self.sent: list[Request] = []
         self.closed = False
         self.whole: Frame = whole_frame(self.plant)

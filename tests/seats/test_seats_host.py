@@ -112,6 +112,13 @@ def test_a_trainee_joins(host: Host, seat: FakeSeat, joined: RemoteLink) -> None
     assert host.joined and host.trainee == "joined" and "joined" in said(host)
 
 
+def test_a_trainee_reads_the_title_of_the_drill(host: Host, seat: FakeSeat) -> None:
+    seat.drill = "Morning round"
+    link = join("127.0.0.1", host.port, host.code)
+    assert link.drill == "Morning round"
+    link.close()
+
+
 def test_a_code_is_taken_however_it_is_written(host: Host) -> None:
     join("localhost", host.port, f" {host.code.lower().replace('-', '')} ").close()
 
@@ -476,7 +483,7 @@ def test_a_newer_connection_takes_the_place_of_an_old_one(host: Host, seat: Fake
         token = decode(old.recv(10))[1][0]
         with raw(host) as new:
             new.send(encode("resume", [VERSION, token]))
-            assert decode(new.recv(10)) == ("welcome", [token, False, ""])
+            assert decode(new.recv(10)) == ("welcome", [token, False, "", ""])
             with pytest.raises(ConnectionClosed):
                 while True:
                     old.recv(10)

@@ -151,6 +151,7 @@ class FakeLink:
         self.frame = made if frame is None else frame
         self.past = resting_past(plant, self.frame)
         self.trouble = ""
+        self.drill = ""
         self.sent: list[Request] = []
         """Requests, in order."""
         self.closed = False
