@@ -46,9 +46,12 @@ from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_chan
 from pneumo.scenario.controller import Controller
 from pneumo.scenario.event import EventKind, RaisedAlarm, RunEvent
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
+from pneumo.scenario.trouble import place_of
 from pneumo.simulation.advance import (
     FAILED,
     FULL,
+    STALLED,
+    STRETCH,
     advance,
     read_state,
     sample_all,
@@ -95,6 +98,13 @@ rest of the ride holds [-]."""
 RAMP_STEPS = 20
 """A fault that grows does so in this many equal steps."""
 
+MOST_STEPS = 20_000
+"""Steps tried within `STRETCH`, for each cell, before a run counts as stalled: a movement of the
+fastest valve takes some dozens."""
+
+MOST_TURNS = 10_000
+"""Times that something acts within `STRETCH` before a run counts as stalled."""
+
 MOST_CROSSINGS = 4096
 """Crossings one call of the kernel may report."""
 
@@ -140,6 +150,10 @@ class SimulationError(InputError):
     """The integration could not go on; a defect of pneumo or a circuit outside its model."""
 
 
+class StalledError(SimulationError):
+    """The run went on without coming any further in simulated time."""
+
+
 class Play:
     """A circuit under way, from rest at time zero.
 
@@ -162,6 +176,7 @@ class Play:
     ) -> None:
         self.compiled = compiled
         self.rtol = rtol
+        self.most_steps, self.most_turns = MOST_STEPS, MOST_TURNS
         self.scan = compiled.circuit.ride.scan
         self.controller = Controller(compiled)
         self.events: list[RunEvent] = []
@@ -181,6 +196,7 @@ class Play:
         self._number = 0
         self._commands: list[RideCommand] = []
         self._scan_at = inf
+        self._mark, self._turns = -inf, 0
         self._pending: list[tuple[float, float, int, bool]] = []
         self._moves: list[tuple[float, int]] = []
         self._devices_due = False
@@ -340,11 +356,12 @@ class Play:
         Raises
         ------
         SimulationError
-            When no step is short enough.
+            When no step is short enough; a `StalledError` when the run comes no further.
         """
         while self.now < until:
             self._act()
             self._integrate(until)
+            self._must_come_on()
 
     def act(self, action: Action) -> None:
         """Does something at once."""
@@ -456,20 +473,42 @@ class Play:
             until,
             self.scan,
             self.rtol,
+            self.most_steps * len(self.position.cell),
             self._crossing_buffer,
             self.sample_step,
             self.sample_first,
             self.samples,
         )
         if status == FAILED:
-            raise SimulationError(
-                f"The integration stopped at {self.position.cell[:, END].min():.6f} s: "
-                "no step is short enough."
+            raise SimulationError(f"{self._stopped_at()}: no step is short enough.")
+        if status == STALLED:
+            raise StalledError(
+                f"{self._stopped_at()}: it no longer comes on, "
+                f"{self.most_steps * len(self.position.cell)} steps took it less than "
+                f"{STRETCH * 1e3:g} ms further."
             )
         if status == FULL:
             raise SimulationError(f"More than {MOST_CROSSINGS} switching points in one stretch.")
         for moment, watch, made in self._crossing_buffer[:count].tolist():
             self._take_crossing(moment, int(watch), bool(made))
+
+    def _must_come_on(self) -> None:
+        """Stops a run in which one thing sets off the next without time going by."""
+        if self.now > self._mark + STRETCH:
+            self._mark, self._turns = self.now, 0
+        self._turns += 1
+        if self._turns > self.most_turns:
+            event = self.events[-1] if self.events else None
+            last = "" if event is None else f" Last: {event.subject} {event.text}."
+            raise StalledError(
+                f"The run stopped at {self.now:.6f} s: it no longer comes on, something acted "
+                f"{self.most_turns} times within {STRETCH * 1e3:g} ms.{last}"
+            )
+
+    def _stopped_at(self) -> str:
+        place = place_of(self.compiled, self.position, self._scratch)
+        near = f" near {place}" if place else ""
+        return f"The integration stopped at {self.position.cell[:, END].min():.6f} s{near}"
 
     def _touch(self, cells: Iterable[int]) -> None:
         """Something outside acts on these cells now."""
@@ -497,7 +536,7 @@ class Play:
     def _scan(self) -> None:
         now = self.now
         changed: dict[int, None] = {}
-        while self._pending and self._pending[0][0] <= now + 1e-12:
+        while self._pending and self._tick(self._pending[0][0]) <= now:
             _, _, w, made = self._pending.pop(0)
             self._said[w] = made
             changed[w] = None
@@ -517,12 +556,12 @@ class Play:
 
     def _plan_scan(self) -> None:
         deadline = self.controller.deadline()
-        waits = [self._pending[0][0]] if self._pending else []
+        waits = [self._tick(self._pending[0][0])] if self._pending else []
         if deadline is not None:
-            waits.append(deadline)
-        if self._commands:
-            waits.append(self.now)
-        self._scan_at = max(self._tick(min(waits)), self.now) if waits else inf
+            tick = self._tick(deadline)
+            # this scan was just too early for it, within the rounding of a tick
+            waits.append(tick if tick > self.now else tick + self.scan)
+        self._scan_at = min(waits, default=inf)
 
     def _scan_soon(self) -> None:
         """Something the controller reads has changed outside the plant."""

@@ -26,6 +26,7 @@ from pneumo.simulation.locality import (
     settle,
     settle_part,
     step_length,
+    undo_if_drawn,
     undo_if_opened,
 )
 from pneumo.simulation.part import CELLS, Part
@@ -54,9 +55,13 @@ from pneumo.simulation.solver import (
 
 Array = Any
 
-STOPPED, EVENT, ENOUGH, FULL, FAILED = 0, 1, 2, 3, 4
+STOPPED, EVENT, ENOUGH, FULL, FAILED, STALLED = 0, 1, 2, 3, 4, 5
 """Why `advance` returned: the stop time is reached; there is an event to act on; the wanted time is
-reached; there is no room for more crossings; a step fell below what a double can hold."""
+reached; there is no room for more crossings; a step fell below what a double can hold; there were
+more steps within one STRETCH than the caller has patience for."""
+
+STRETCH = 1e-3
+"""Simulated time that counts as progress [s]."""
 
 
 @entry
@@ -69,6 +74,7 @@ def advance(
     enough: float,
     scan: float,
     rtol: float,
+    patience: float,
     crossings: Array,
     sample_step: float,
     sample_first: float,
@@ -91,6 +97,8 @@ def advance(
         Period of the controller's scan [s]; a sensed crossing ends the advance at the next scan.
     rtol : float
         Relative tolerance of a step.
+    patience : float
+        Steps tried within one STRETCH after which the run counts as stalled.
     crossings : ndarray, shape (n, 3)
         Receives (time, watch, 1 made / 0 broken) in time order.
     sample_step, sample_first : float
@@ -104,17 +112,25 @@ def advance(
     """
     clock, cell, cells = position.clock, position.cell, part.cells
     fresh = True
+    mark, tries = -np.inf, 0.0
     while True:
         event = first_event(network, position, scan)
         horizon = min(stop, enough, event)
         first = furthest_behind(position)
         time = cell[first, END]
+        tries += 1.0
+        if time > mark + STRETCH:
+            mark, tries = time, 0.0
+        if 2.0 * clock[FOUND] > position.found.shape[0] and position.found[0, 0] <= time:
+            horizon = min(horizon, time)  # room for those still to come
         if time >= horizon:
             clock[NOW] = horizon
             count = release(position, horizon, crossings)
             if count < 0:
                 return FULL, 0
             return (STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH), count
+        if tries > patience:
+            return STALLED, 0
         if position.given[first] >= 0:
             fresh = True
             end = take_given(network, position, first)
@@ -151,7 +167,9 @@ def advance(
                 return FAILED, 0
             continue
         fresh = True
-        if undo_if_opened(network, position, part, time, s):
+        if undo_if_opened(network, position, part, time, s) or undo_if_drawn(
+            network, position, part, time, s
+        ):
             clock[REJECTED] += 1.0
             continue
         clock[ACCEPTED] += 1.0
@@ -245,8 +263,9 @@ def first_event(network: Network, position: Position, scan: float) -> float:
         if watch.role == ACTING:
             first = min(first, max(moment, now))
         elif watch.role == SENSED:
+            # what crosses just after a tick is within the rounding of it: never before it happens
             tick = ceil((moment + watch.delay) / scan - 1e-9) * scan
-            first = min(first, max(tick, now))
+            first = min(first, max(tick, moment, now))
     return first
 
 

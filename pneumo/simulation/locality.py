@@ -172,11 +172,7 @@ def settle_part(network: Network, position: Position, part: Part, rtol: float) -
     rest = cell.shape[0] - 1
     for i in range(part.count[CELLS]):
         c = part.cells[i]
-        if c != rest and position.given[rest] >= 0:
-            if drawn_otherwise(network, position, c) > position.clock[MOST_DRAWN]:
-                compute(position, rest)
-            continue
-        if c == rest or cell[c, END] != cell[rest, END]:
+        if c == rest or position.given[rest] >= 0 or cell[c, END] != cell[rest, END]:
             continue
         miss = 0.0
         for m in range(network.members[BORDERS, c], network.members[BORDERS, c + 1]):
@@ -355,6 +351,32 @@ def undo_if_opened(
         for i in range(part.count[CELLS]):
             cut(network, position, part.cells[i], time, 0.0)
     return opened
+
+
+@kernel
+def undo_if_drawn(
+    network: Network, position: Position, part: Part, time: float, s: Scratch
+) -> bool:
+    """Takes back the step just kept if in it a zone has drawn more or less air than the given rest
+    of the ride can be told of; from there on the rest is computed.
+
+    The rest goes back to the same time: what it was given further ahead knows nothing of that air.
+    """
+    rest = position.cell.shape[0] - 1
+    if position.given[rest] < 0:
+        return False
+    for i in range(part.count[CELLS]):
+        c = part.cells[i]
+        if (
+            position.cell[c, END] > time
+            and drawn_otherwise(network, position, c) > position.clock[MOST_DRAWN]
+        ):
+            compute(position, rest)
+            cut_rest(network, position, time, s)
+            for j in range(part.count[CELLS]):
+                cut(network, position, part.cells[j], time, 0.0)
+            return True
+    return False
 
 
 @kernel

@@ -31,8 +31,8 @@ def compile_kernels() -> None:
     network = _smallest()
     position = new_position(network, _state(), 1e-5, 4)
     part, scratch = make_part(network), make_scratch(network)
-    advance(network, position, part, scratch, 1e-3, 1e-3, 0.02, 1e-5, np.zeros((4, 3)), 0.0, 0.0,
-            np.zeros((0, 6)))  # fmt: skip
+    advance(network, position, part, scratch, 1e-3, 1e-3, 0.02, 1e-5, 1e3, np.zeros((4, 3)), 0.0,
+            0.0, np.zeros((0, 6)))  # fmt: skip
     touch(network, position, scratch, np.ones(1, dtype=np.bool_), position.clock[NOW], 1e-4)
     sample_all(network, position, 0.0, np.zeros((0, 6)))
     read_state(network, position, position.clock[NOW], _state())

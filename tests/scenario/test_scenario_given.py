@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from play_toys import at, balances, compiled, trace
+from play_toys import at, balances, bench, compiled, trace
 
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
@@ -96,6 +96,68 @@ def test_a_zone_that_draws_too_much_air_ends_it() -> None:
     one, other = cell_states(play, REST), cell_states(alone, REST)
     size = alone.network.scale[-len(other) :] + np.abs(other)
     assert np.abs((one - other) / size).max() < 5e-3
+
+
+TANK = """
+ride: {name: a tank ahead of a regulator}
+components:
+  feed: {kind: electrical_feed}
+  supply: {kind: ideal_supply, pressure: 8 bar}
+  check: {kind: check_valve, C: CHECK L/(s·bar), b: 0.3}
+  tank: {kind: receiver, volume: VOLUME L}
+  regulator: {kind: regulator, set_pressure: 5.5 bar, C: 8 L/(s·bar), b: 0.3}
+  valve: {kind: valve_3_2, C: 10 L/(s·bar), b: 0.3, feed: feed}
+  silencer: {kind: silencer, C: 10 L/(s·bar), b: 0.4}
+  hose: {kind: hose, bore: 9 mm, length: 1 m}
+  brake: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
+          spring_rate: 120 N/mm}
+connections:
+  - supply.2 -> check.1
+  - check.2 -> tank.1
+  - tank.2 -> regulator.1
+  - regulator.2 -> valve.1
+  - valve.3 -> silencer.1
+  - valve.2 -> hose.1
+  - hose.2 -> brake.1
+zones:
+  block:
+    brakes: [brake]
+    outputs: {valve.14: charge}
+    safe_state: closed
+    requirement: {within: 1.5 s, clamping_force: 5 kN}
+"""
+
+
+@pytest.mark.parametrize("fault", ["regulator burst", "regulator leak 8 mm", "hose burst"])
+@pytest.mark.parametrize(("volume", "check"), [("20", "10"), ("2.5", "0.5"), ("90", "40")])
+def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
+    fault: str, volume: str, check: str
+) -> None:
+    """Where nothing happens the rest of the ride is given steps of seconds. A zone that is torn
+    open within one has its draught felt at once, not when that step is over: the tank would be
+    told in one lump of more air than it had."""
+    plan = bench(TANK.replace("VOLUME", volume).replace("CHECK", check))
+    stored = Play(plan)
+    stored.schedule(at(plan, 0.0, "open block") + at(plan, 20.0, "close block"))
+    stored.advance(20.12)
+    undisturbed = stored.snapshot()
+    undisturbed.record_track()
+    undisturbed.advance(40.0)
+    ends = []
+    for track in (undisturbed.track(), None):
+        play = stored.snapshot()
+        if track is not None:
+            play.follow(track)
+            assert given(play)
+        play.act(at(plan, 20.12, f"fault {fault}")[0].action)
+        for until in (20.5, 22.0, 30.0):
+            play.advance(until)
+            ends.append(cell_states(play, REST))
+        assert balances(play)[0] == pytest.approx(balances(stored)[0], rel=1e-10)
+    half = len(ends) // 2
+    size = plan.network.scale[-len(ends[0]) :] + np.abs(ends[0])
+    for one, other in zip(ends[:half], ends[half:], strict=True):
+        assert np.abs((one - other) / size).max() < 5e-3
 
 
 def test_an_act_on_the_rest_of_the_ride_ends_it() -> None:

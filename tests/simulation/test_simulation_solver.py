@@ -155,7 +155,7 @@ def go(
 ) -> int:
     status, _ = advance(
         network, where, make_part(network), make_scratch(network), stop, enough, 0.02, rtol,
-        np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(where.y))),
+        1e6, np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(where.y))),
     )  # fmt: skip
     return int(status)
 
