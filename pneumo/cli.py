@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import gc
-import io
 import os
 import sys
 from collections.abc import Sequence
@@ -14,8 +13,9 @@ from typing import NoReturn
 import pneumo
 from pneumo.harmless import harmless
 
-SAFE, NOT_SAFE, BAD_INPUT, STOPPED = 0, 1, 2, 130
-"""Exit codes."""
+SAFE, NOT_SAFE, BAD_INPUT, UNFINISHED, STOPPED = 0, 1, 2, 3, 130
+"""Exit codes. Of two that apply the larger is given: what could not be finished is not known to be
+unsafe, and never known to be safe."""
 
 _EXAMPLES = {
     "check": """\
@@ -73,13 +73,21 @@ class _Parser(argparse.ArgumentParser):
 
 def build_parser() -> argparse.ArgumentParser:
     """The parser of every command."""
+    debug = _Parser(add_help=False)
+    debug.add_argument(
+        "--debug",
+        action="store_true",
+        default=argparse.SUPPRESS,
+        help="show where the program failed, if it fails",
+    )
     parser = _Parser(
         prog="pneumo",
+        parents=[debug],
         description="Simulate compressed-air brake circuits and their zone logic, inject faults, "
         "and verify that every zone reaches its safe state.",
-        epilog="exit codes: 0 all safe, 1 something is not safe, 2 bad input. FILE is a circuit "
-        "document or the name of one that comes with pneumo (sand_martin, 01_spring_open_single, "
-        "...). pneumo calculates; it never certifies a ride.",
+        epilog="exit codes: 0 all safe, 1 something is not safe, 2 bad input, 3 could not be "
+        "finished. FILE is a circuit document or the name of one that comes with pneumo "
+        "(sand_martin, 01_spring_open_single, ...). pneumo calculates; it never certifies a ride.",
     )
     parser.add_argument("--version", action="version", version=f"pneumo {pneumo.__version__}")
     parser.add_argument(
@@ -96,6 +104,7 @@ def build_parser() -> argparse.ArgumentParser:
             help=text,
             description=text[0].upper() + text[1:] + ".",
             epilog=_EXAMPLES[name],
+            parents=[debug],
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
 
@@ -187,6 +196,9 @@ def program() -> NoReturn:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # what is imported stays: looking through it for garbage, now or at the end, is wasted
     gc.disable()
+    from pneumo.commands.streams import fill_closed_descriptors
+
+    fill_closed_descriptors()
     code = main()
     gc.freeze()
     sys.exit(code)
@@ -194,22 +206,25 @@ def program() -> NoReturn:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs one command; returns its exit code."""
-    try:
+    from pneumo.commands.streams import kept_streams
+
+    leaving: SystemExit | None = None
+    with kept_streams() as results:
         try:
-            return _main(arguments)
-        finally:
-            sys.stdout.flush()
-    except BrokenPipeError:
-        # the reader of a pipe has gone: say nothing, and keep Python from trying once more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return SAFE
+            code = _main(arguments)
+        except SystemExit as error:  # argparse: help, version, or arguments that make no sense
+            leaving = error
+        results.flush()
+        if results.failure is not None:
+            reason = results.failure.strerror
+            print(f"pneumo: the result could not be printed ({reason}).", file=sys.stderr)
+            return UNFINISHED
+    if leaving is not None:
+        raise leaving
+    return code
 
 
 def _main(arguments: Sequence[str] | None) -> int:
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            # a terminal that knows few letters shows a question mark rather than a traceback
-            stream.reconfigure(errors="replace")
     parser = build_parser()
     options = parser.parse_args(arguments)
     if options.print_completion:
@@ -223,8 +238,9 @@ def _main(arguments: Sequence[str] | None) -> int:
             return SAFE
         options = parser.parse_args(["dashboard"])
     # not at the top: help does not wait for it
-    from pneumo.errors import DocumentError, InputError
+    from pneumo.errors import DocumentError, InputError, UnfinishedError
 
+    options.debug = getattr(options, "debug", False)
     try:
         code: int = import_module(f"pneumo.commands.{options.command}").main(options)
     except DocumentError as error:
@@ -233,10 +249,39 @@ def _main(arguments: Sequence[str] | None) -> int:
 
         print_findings(error_console(), error.findings)
         return BAD_INPUT
+    except UnfinishedError as error:
+        print(f"pneumo: {error}", file=sys.stderr)
+        return _unfinished(options)
     except InputError as error:
         print(f"pneumo: {error}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         print("pneumo: stopped; nothing half-written was left behind.", file=sys.stderr)
         return STOPPED
+    except Exception as error:
+        print(f"pneumo: {_failure(error)}", file=sys.stderr)
+        return _unfinished(options)
     return code
+
+
+def _unfinished(options: argparse.Namespace) -> int:
+    if options.debug:
+        import traceback
+
+        traceback.print_exc()
+    return UNFINISHED
+
+
+def _failure(error: Exception) -> str:
+    """An error that nobody foresaw, in a sentence."""
+    text = harmless(" ".join(str(error).split()))
+    if isinstance(error, OSError) and error.strerror:
+        where = f"{harmless(str(error.filename))}: " if error.filename else ""
+        return f"this could not be finished: {where}{error.strerror}. --debug shows where."
+    if isinstance(error, MemoryError):
+        return "this could not be finished: there is not enough memory. --debug shows where."
+    told = f"{type(error).__name__}: {text}" if text else type(error).__name__
+    return (
+        f"this could not be finished: the program failed ({told}). Run it again with --debug and "
+        "report what it says."
+    )

@@ -43,6 +43,11 @@ class InputError(Exception):
         super().__init__(harmless(text, keep="\n"))
 
 
+class UnfinishedError(InputError):
+    """What was asked for could not be finished though the input may be right: its text is a message
+    for the user like that of bad input, and is shown wherever that is shown. Exit code 3."""
+
+
 class DocumentError(InputError):
     """A circuit document that cannot be used; carries every finding."""
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import gc
-import os
 import shlex
 import sys
-from collections.abc import Callable, Iterable, Iterator
+import traceback
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -19,9 +19,13 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
+from pneumo.report.files import LONGEST, write_atomically
 
 PIPED_WIDTH = 120
 """Width of tables in a pipe or file, where there is no terminal to ask."""
+
+Files = Sequence[tuple[str | None, Callable[[], str]]]
+"""Where something is to be written, and what makes its content."""
 
 PIPED_PROGRESS = 10.0
 """Time between two lines of progress in a pipe [s]."""
@@ -39,11 +43,6 @@ class _Console(Console):
             else:
                 # such letters are of no width: nothing moves when they are left out
                 yield segment._replace(text=harmless(segment.text, keep="\n", mark=""))
-
-    def on_broken_pipe(self) -> None:
-        # the reader has gone: the work goes on, its files and exit code still matter
-        self.quiet = True
-        os.dup2(os.open(os.devnull, os.O_WRONLY), self.file.fileno())
 
 
 def result_console() -> Console:
@@ -101,7 +100,12 @@ def find_document(name: str) -> Path:
         When a bare name is neither.
     """
     path = Path(name)
-    if path.exists() or path.suffix or len(path.parts) > 1:
+    try:
+        named = path.exists() or path.suffix or len(path.parts) > 1
+    except OSError as error:
+        shown = name if len(name) <= LONGEST else f"{name[:LONGEST]}…"
+        raise InputError(f"{shown}: cannot be read ({error.strerror}).") from error
+    if named:
         return path
     for folder in shipped_folders():
         for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
@@ -119,6 +123,25 @@ def shipped_folders() -> tuple[Path, ...]:
         folder for folder in (package / "_circuits", package.parent / "circuits")
         if folder.is_dir()
     )[:1]  # fmt: skip
+
+
+def write_results(files: Files, *, debug: bool) -> bool:
+    """Writes each file that can be written, and says why another could not be; whether all are
+    there. A path of None is left out."""
+    complete = True
+    for path, content in files:
+        if path is None:
+            continue
+        try:
+            write_atomically(path, content())
+        except Exception as error:
+            complete = False
+            said = f"{path} was not written: the program failed ({type(error).__name__}: {error})."
+            said = str(error) if isinstance(error, InputError) else harmless(said)
+            print(f"pneumo: {said}", file=sys.stderr)
+            if debug:
+                traceback.print_exc()
+    return complete
 
 
 def kernels() -> None:

@@ -26,9 +26,17 @@ from pneumo.circuit.sentence import (
     parse_fault,
     touched,
 )
-from pneumo.commands.console import error_console, kernels, load_circuit, result_console
-from pneumo.errors import InputError
-from pneumo.report.files import check_targets, write_atomically
+from pneumo.commands.console import (
+    Files,
+    error_console,
+    find_document,
+    kernels,
+    load_circuit,
+    result_console,
+    write_results,
+)
+from pneumo.errors import InputError, UnfinishedError
+from pneumo.report.files import check_targets
 from pneumo.report.label import span
 
 if TYPE_CHECKING:
@@ -47,10 +55,11 @@ TOO_MANY_ROWS = 1_000_000
 
 
 def main(options: argparse.Namespace) -> int:
-    """Runs and prints; exit code 1 when a safe state was asked for and a zone did not keep it."""
+    """Runs and prints; exit code 1 when a safe state was asked for and a zone did not keep it, 3
+    when the run or one of its files has no end."""
     circuit = load_circuit(options.file)
     events, until = planned(circuit, options)
-    check_targets(options.csv, options.json)
+    check_targets(find_document(options.file), options.csv, options.json)
     step = _grid(options, until)
     kernels()
     from pneumo.network.compile import compile_circuit
@@ -62,10 +71,17 @@ def main(options: argparse.Namespace) -> int:
         play.record(step, until)
     play.schedule(events)
     with error_console().status("Running") if until > 600.0 else _Quiet():
-        play.advance(until)
+        try:
+            play.advance(until)
+        except UnfinishedError as error:
+            _print(circuit, play, play.now, None)
+            files = " No file was written." if _writes(options) else ""
+            raise UnfinishedError(f"{circuit.path}: {error}{files}") from error
     outcomes = judged(play)
-    _write(circuit, play, options)
+    written = write_results(_files(circuit, play, options), debug=options.debug)
     _print(circuit, play, until, outcomes)
+    if not written:
+        return 3
     return 0 if all(outcome.verdict == "safe" and outcome.decided for outcome in outcomes) else 1
 
 
@@ -164,15 +180,21 @@ def judged(play: Play) -> tuple[Outcome, ...]:
     )
 
 
-def _print(circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, ...]) -> None:
+def _print(
+    circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, ...] | None
+) -> None:
+    """`outcomes`: None when the run stopped before its end, so that nothing can be judged."""
     from pneumo.report.text import print_events
 
     console = result_console()
-    console.print(f"{circuit.ride.name}: {until:g} s", markup=False)
+    console.print(f"{circuit.ride.name}: {round(until, 6):g} s", markup=False)
     if play.events:
         print_events(console, _rows(play.events))
     if circuit.zones:
         console.print(_zone_table(circuit, play))
+    if outcomes is None:
+        console.print(f"No verdict: the run stopped at {until:.3f} s.")
+        return
     asked = Counter(outcome.zone for outcome in outcomes)
     for outcome in outcomes:
         word = "safe" if outcome.verdict == "safe" else outcome.verdict.upper()
@@ -225,28 +247,31 @@ def _zone_table(circuit: Circuit, play: Play) -> Table:
     return table
 
 
-def _write(circuit: Circuit, play: Play, options: argparse.Namespace) -> None:
+def _files(circuit: Circuit, play: Play, options: argparse.Namespace) -> Files:
+    """What is to be written where."""
     if not _writes(options):
-        return
+        return ()
     from pneumo.report.json_report import json_text, run_csv, run_document
     from pneumo.scenario.signal import signals
 
     times = play.sample_times.tolist()
     rows = [(s.name, s.unit, s.values.tolist()) for s in signals(play)]
-    if options.csv is not None:
-        write_atomically(options.csv, run_csv(times, rows))
-    if options.json is not None:
-        document = run_document(
-            document=circuit.path,
-            ride=circuit.ride.name,
-            scenario=options.scenario or "",
-            faults=options.fault,
-            program=pneumo.__version__,
-            times=times,
-            signals=rows,
-            events=[
-                {"time": e.time, "kind": e.kind, "subject": e.subject, "text": e.text}
-                for e in play.events
-            ],
+
+    def as_json() -> str:
+        return json_text(
+            run_document(
+                document=circuit.path,
+                ride=circuit.ride.name,
+                scenario=options.scenario or "",
+                faults=options.fault,
+                program=pneumo.__version__,
+                times=times,
+                signals=rows,
+                events=[
+                    {"time": e.time, "kind": e.kind, "subject": e.subject, "text": e.text}
+                    for e in play.events
+                ],
+            )
         )
-        write_atomically(options.json, json_text(document))
+
+    return ((options.csv, lambda: run_csv(times, rows)), (options.json, as_json))

@@ -18,13 +18,13 @@ from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import Action, Clear, FaultSpec, RideStop, Strike, near
 from pneumo.errors import InputError
 from pneumo.scenario.inject import mode_of
-from pneumo.scenario.play import Play
+from pneumo.scenario.play import Play, SimulationError
 from pneumo.units import DURATION
 from pneumo.verification.campaign import run_until_decided
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import decided_at, judge, latest_end
 from pneumo.verification.plan import losses
-from pneumo.verification.verdict import Outcome, Verification
+from pneumo.verification.verdict import VERDICTS, Outcome, Verification, not_calculated
 
 
 @dataclass(frozen=True)
@@ -184,8 +184,17 @@ def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:
 
 def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
     """Every loss of a zone from the ride as it stands, one after the other, each run to its end."""
+    asked = play.compiled.circuit.zones[zone]
+    state: str = play.controller.logic.zones[zone].state
     for loss in losses_for(play.compiled.circuit, zone):
-        yield loss, begin(play, zone, loss).finish()
+        try:
+            outcome = begin(play, zone, loss).finish()
+        except SimulationError as error:
+            clock = play.now + (0.0 if loss.clock_at_strike else loss.demand_after)
+            outcome = not_calculated(
+                zone, state, asked.safe_state, clock, asked.requirement.within, str(error)
+            )
+        yield loss, outcome
 
 
 def quick(play: Play, zone: str) -> tuple[tuple[str, Outcome], ...]:
@@ -225,7 +234,6 @@ def answer_data(zone: str, loss: str, found: Iterable[tuple[str, Outcome]]) -> d
 def verified(results: Verification, zone: str, loss: str, state: str) -> Outcome | None:
     """What a verification says of a zone after a loss that strikes it in a state (open, closing,
     ...), without any fault before; the worst of several; None: not run in that state."""
-    order = ("safe", "late", "unsafe")
     found = [
         outcome
         for case in results.cases
@@ -233,7 +241,7 @@ def verified(results: Verification, zone: str, loss: str, state: str) -> Outcome
         for outcome in case.outcomes
         if outcome.zone == zone and outcome.struck_in == state
     ]
-    return max(found, key=lambda outcome: order.index(outcome.verdict), default=None)
+    return max(found, key=lambda outcome: VERDICTS.index(outcome.verdict), default=None)
 
 
 def _perform(play: Play, action: Action) -> None:

@@ -21,7 +21,7 @@ from pneumo.circuit.validate import load_text
 from pneumo.errors import DocumentError, Finding, InputError
 from pneumo.live.journal import Act
 from pneumo.live.seal import seal, unseal
-from pneumo.report.files import write_atomically
+from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION, QuantityError, quoted
 
 FORMAT = "1"
@@ -74,6 +74,7 @@ def save_scenario(
         When the name is taken, the file holds something else or it cannot be written.
     """
     base = document
+    check_target(path)
     if path.exists():
         base = read_file(path)
         if not _same_ride(base, document):
@@ -266,6 +267,7 @@ def save_drill(
     A file that holds the same drill, by its title, is replaced.
     """
     _check_name(name, "drill")
+    check_target(path)
     if path.exists():
         _check_replaced(path, name)
     # in a drill everything that was broken is to be found, shown before or not

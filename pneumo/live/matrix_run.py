@@ -23,8 +23,8 @@ from weakref import WeakSet
 from pneumo.errors import InputError
 from pneumo.report.files import write_atomically
 
-BAD_INPUT = 2
-"""Exit code of the program when what it was given is not right."""
+TOLD = (0, 1, 2, 3)
+"""Exit codes of the program whose reason it says in a sentence."""
 
 MOST_SAID = 20
 """Lines of the program that are kept to explain its end."""
@@ -103,7 +103,7 @@ class MatrixRun:
         if self._result.exists():
             return ""
         # bad input is told in a sentence; whoever ends the process does not say why
-        told = self._process.returncode in (0, 1, BAD_INPUT) and self._said
+        told = self._process.returncode in TOLD and self._said
         said = self._said[-1] if told else "it was ended from outside."
         return f"The verification ended without a result: {said}"
 

@@ -658,7 +658,7 @@ def _is_busy(error: Exception) -> bool:
 def _unusable(path: Path, error: Exception) -> str:
     if _is_busy(error):
         return f"{path}: this run is open in another program; close it there first."
-    if not path.exists():
+    if not os.path.exists(path):
         return f"{path}: there is no such recorded run."
     return f"{path}: this is not a recorded run that can be read, {_reason(error)}; it is left out."
 

@@ -7,8 +7,11 @@ import os
 import tempfile
 from pathlib import Path
 
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.harmless import first_acting, named
+
+LONGEST = 120
+"""So much of a name that is too long is shown."""
 
 
 def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None:
@@ -17,8 +20,8 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
     Text is written as UTF-8 with the line ends it has. The permissions of a file that is replaced
     are kept; a symbolic link stays a link and the file it points to is replaced.
 
-    Raises InputError when the folder is missing or not writable, when `path` is a folder, or when
-    the disk refuses the bytes; nothing is left behind then.
+    Raises InputError when the folder is missing or not writable or when `path` is a folder, and
+    UnfinishedError when the disk refuses the bytes; nothing is left behind then.
     """
     check_target(path)
     asked = Path(path)
@@ -28,9 +31,10 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", suffix=".tmp", dir=folder)
     except OSError as error:
-        raise InputError(
-            f"{asked}: cannot write into the folder {folder} ({error.strerror}); "
-            "choose a folder you may write to."
+        kind = InputError if isinstance(error, PermissionError) else UnfinishedError
+        raise kind(
+            f"{asked}: cannot write into the folder {folder} ({error.strerror}); choose a folder "
+            "you may write to."
         ) from error
     temporary = Path(name)
     try:
@@ -44,7 +48,7 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
         with contextlib.suppress(OSError):
             temporary.unlink()
         if isinstance(error, OSError):
-            raise InputError(
+            raise UnfinishedError(
                 f"{asked}: writing failed ({error.strerror}); the file is as it was before."
             ) from error
         raise
@@ -58,7 +62,16 @@ def check_target(path: str | os.PathLike[str]) -> None:
             f"{path}: this name holds a letter that is not shown ({named(str(path)[at])}); choose "
             "another name."
         )
-    target = Path(path).resolve()
+    try:
+        _check(Path(path).resolve(), path)
+    except (OSError, ValueError, RuntimeError) as error:  # e.g. a name that is too long
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(
+            f"{_short(path)}: no file of this name can be written ({reason}); name another one."
+        ) from error
+
+
+def _check(target: Path, path: str | os.PathLike[str]) -> None:
     if target.is_dir():
         raise InputError(f"{path}: this is a folder; name a file in it to write to.")
     if target.exists() and not target.is_file():
@@ -74,17 +87,37 @@ def check_target(path: str | os.PathLike[str]) -> None:
         )
 
 
-def check_targets(*paths: str | os.PathLike[str] | None) -> None:
-    """`check_target` for every path that is given; raises InputError, too, when two are one."""
-    seen: set[Path] = set()
+def check_targets(
+    source: str | os.PathLike[str] | None, *paths: str | os.PathLike[str] | None
+) -> None:
+    """`check_target` for every path that is given; raises InputError, too, when two are one file,
+    or one is the file that is read, by whatever name or link."""
+    seen: list[Path] = []
     for path in paths:
         if path is None:
             continue
         check_target(path)
         target = Path(path).resolve()
-        if target in seen:
+        if source is not None and same_file(source, target):
+            raise InputError(
+                f"{path}: this is the document itself, which would be lost; name another file."
+            )
+        if any(same_file(other, target) for other in seen):
             raise InputError(f"{path}: two results cannot go into one file; name another one.")
-        seen.add(target)
+        seen.append(target)
+
+
+def same_file(one: str | os.PathLike[str], other: str | os.PathLike[str]) -> bool:
+    """Whether two names lead to one file; links and hard links count."""
+    try:
+        return os.path.samefile(one, other)
+    except (OSError, ValueError):  # one of them is not there yet
+        return Path(one).resolve() == Path(other).resolve()
+
+
+def _short(path: str | os.PathLike[str]) -> str:
+    text = os.fspath(path)
+    return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
 
 
 def _mode_for(target: Path) -> int:

@@ -20,7 +20,7 @@ from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
 from pneumo.verification.verdict import REVEALED, Case, Outcome, Verification
 
-SYMBOLS = {"S": "✓", "L": "◔", "U": "✗"}
+SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""
 
 SHEETS_FROM = 40
@@ -29,7 +29,7 @@ SHEETS_FROM = 40
 
 @dataclass(frozen=True)
 class _Trouble:
-    """A case that is not safe, as the template shows it."""
+    """A case that is late or unsafe, as the template shows it."""
 
     anchor: str
     case: Case
@@ -60,6 +60,7 @@ def html_report(
     """
     table = matrix(verification)
     troubles = _troubles(verification)
+    missing = [case for case in verification.cases if not case.calculated]
     text = (
         _environment()
         .get_template("report.html.j2")
@@ -72,8 +73,12 @@ def html_report(
             sheets=_sheets(circuit),
             matrix=table,
             groups=_groups(table),
-            anchors={trouble.case.name: trouble.anchor for trouble in troubles},
+            anchors={
+                **{trouble.case.name: trouble.anchor for trouble in troubles},
+                **{case.name: f"missing-{i}" for i, case in enumerate(missing, start=1)},
+            },
             troubles=troubles,
+            missing=missing,
             latent=latent(table),
             standard=SOURCE,
             requirements=_requirements(circuit),
@@ -105,13 +110,14 @@ def _environment() -> Environment:
 
 def _counts(verification: Verification) -> dict[str, int]:
     cases = verification.cases
-    struck = [case for case in cases if case.kind != "none"]
+    struck = [case for case in cases if case.kind != "none" and case.calculated]
     hidden = sum(map(unrevealed, struck))
     return {
         "cases": len(cases),
         "safe": sum(case.worst == "safe" for case in cases),
         "late": sum(case.worst == "late" for case in cases),
         "unsafe": sum(case.worst == "unsafe" for case in cases),
+        "missing": sum(not case.calculated for case in cases),
         "revealed": len(struck) - hidden,
         "unrevealed": hidden,
     }
@@ -119,7 +125,7 @@ def _counts(verification: Verification) -> dict[str, int]:
 
 def _troubles(verification: Verification) -> list[_Trouble]:
     traces = {trace.case: trace for trace in verification.traces}
-    troubled = [case for case in verification.cases if case.worst != "safe"]
+    troubled = [case for case in verification.cases if case.worst in ("late", "unsafe")]
     return [
         _Trouble(
             f"case-{number}",

@@ -11,14 +11,15 @@ from typing import Any
 
 from pneumo.harmless import harmless, harmless_json
 from pneumo.report.matrix import unrevealed
-from pneumo.verification.verdict import Case, Outcome, Trace, Verification
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Verification
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
 VERIFICATION_VERSION, RUN_VERSION = 2, 2
 """Raised when a field is taken away or changes its meaning; new fields do not raise it.
 
-Of both, 2: contacts are ON or OFF; in 1 they were made or broken, in fault modes too."""
+Of both, 2: contacts are ON or OFF; in 1 they were made or broken, in fault modes too. A case
+that was not calculated has a verdict of its own, a `trouble` and a count."""
 
 Signal = tuple[str, str, Sequence[float]]
 """Name, unit, one value per time."""
@@ -32,17 +33,19 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     format, version     "pneumo-verification", 2
     program             version of pneumo that made it
     document, ride, site
-    all_safe            true when no zone in any case is late or unsafe
-    counts              cases, and of these by their worst zone: safe, late, unsafe;
-                        unrevealed: losses and faults of which a zone concerned was not told
+    all_safe            true when no zone in any case is late, unsafe or not calculated
+    finished            true when every case was calculated
+    counts              cases, and of these by their worst zone: safe, late, not_calculated,
+                        unsafe; unrevealed: losses and faults of which a zone concerned was not told
     assumptions         sentences
     cases[]             name, event, kind (none, loss, fault), component, mode, severity, effect,
                         standard, struck_in, struck_at, clock_from, stands_for[], replay, events[],
-                        worst, outcomes[]
+                        trouble (why it was not calculated, "" when it was), worst, outcomes[]
     cases[].events[]    at, do: what `replay` does, as in the scenarios of a document
     untested            sentences: states no case could be tried in
-    cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, unsafe), decided
-                        (false: the run ended too early), revealed, alarm,
+    cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, not
+                        calculated, unsafe), decided (false: the run ended too early), revealed,
+                        alarm,
                         reached_after (null: never), limit, margin, lost_after (null: held), held,
                         least_force (null: safe state open), believed, false_belief, why,
                         furthest[] (brake furthest from the safe state, and those that move like
@@ -60,9 +63,10 @@ def verification_document(verification: Verification) -> dict[str, Any]:
         "ride": verification.ride,
         "site": verification.site,
         "all_safe": verification.all_safe,
+        "finished": verification.finished,
         "counts": {
             "cases": len(cases),
-            **{v: sum(case.worst == v for case in cases) for v in ("safe", "late", "unsafe")},
+            **{v.replace(" ", "_"): sum(case.worst == v for case in cases) for v in VERDICTS},
             "unrevealed": sum(map(unrevealed, cases)),
         },
         "untested": list(verification.untested),
@@ -166,6 +170,7 @@ def _case(case: Case) -> dict[str, Any]:
         "stands_for": list(case.stands_for),
         "replay": case.replay,
         "events": [{"at": _number(at), "do": sentence} for at, sentence in case.events],
+        "trouble": case.trouble,
         "worst": case.worst,
         "outcomes": [_outcome(outcome) for outcome in case.outcomes],
     }

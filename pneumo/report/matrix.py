@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from pneumo.verification.verdict import Case, Outcome, Verdict, Verification
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verdict, Verification
 
 STATES = ("open", "opening", "closing", "closed", "venting", "faulted")
 """Operating states in the order of the columns; others follow by name."""
 
-LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "unsafe": "U"}
+LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "not calculated": "N", "unsafe": "U"}
 
 
 @dataclass(frozen=True)
@@ -22,16 +22,17 @@ class Cell:
 
     @property
     def letter(self) -> str:
-        """S, L or U."""
+        """S, L, N or U."""
         return LETTERS[self.outcome.verdict]
 
     @property
     def unrevealed(self) -> bool:
         """Something happened and nothing told the operator of this zone.
 
-        An alarm that names another zone is enough for a zone that is safe.
+        An alarm that names another zone is enough for a zone that is safe. Of what was not
+        calculated nothing is known.
         """
-        if self.case.kind == "none" or self.outcome.revealed:
+        if self.case.kind == "none" or not self.case.calculated or self.outcome.revealed:
             return False
         return self.outcome.verdict != "safe" or not any(o.revealed for o in self.case.outcomes)
 
@@ -53,9 +54,8 @@ class Row:
     @property
     def worst(self) -> Verdict:
         """The worst verdict of the row."""
-        order = tuple(LETTERS)
         verdicts = (cell.outcome.verdict for cell in self.cells.values())
-        return max(verdicts, key=order.index, default="safe")
+        return max(verdicts, key=VERDICTS.index, default="safe")
 
 
 @dataclass(frozen=True)
@@ -115,12 +115,12 @@ def _key(case: Case) -> tuple[str, ...]:
 def _row(cases: list[Case]) -> Row:
     head = cases[0]
     cells: dict[tuple[str, str], Cell] = {}
-    order = tuple(LETTERS)
+    rank = VERDICTS.index
     for case in cases:
         for outcome in case.outcomes:
             place = outcome.zone, outcome.struck_in
             known = cells.get(place)
-            if known is None or order.index(outcome.verdict) > order.index(known.outcome.verdict):
+            if known is None or rank(outcome.verdict) > rank(known.outcome.verdict):
                 cells[place] = Cell(case, outcome)
     label = " ".join(part for part in (head.mode, head.severity) if part)
     if head.kind != "fault" or not label:

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 from pneumo.errors import InputError
 from pneumo.report.json_report import VERIFICATION_FORMAT, VERIFICATION_VERSION
-from pneumo.verification.verdict import Case, Outcome, Verification
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verification
 
 T = TypeVar("T")
 
@@ -26,7 +26,7 @@ def read_verification(path: str | Path) -> Verification:
         document = json.loads(Path(path).read_text(encoding="utf-8"))
     except OSError as error:
         raise InputError(f"{path}: cannot be read ({error.strerror}).") from error
-    except (UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:
         raise InputError(f"{path}: not a JSON file: {error}.") from error
     if not isinstance(document, dict) or document.get("format") != VERIFICATION_FORMAT:
         raise InputError(
@@ -79,6 +79,7 @@ def _case(entry: Mapping[str, Any]) -> Case:
         outcomes=_each(entry, "outcomes", _outcome),
         replay=_text(entry, "replay"),
         events=_each(entry, "events", _event),
+        trouble=_text(entry, "trouble"),
     )
 
 
@@ -92,7 +93,7 @@ def _outcome(entry: Mapping[str, Any]) -> Outcome:
         struck_in=_text(entry, "struck_in"),
         safe_state=_one_of(entry, "safe_state", ("open", "closed")),
         asked_at=_number(entry, "asked_at"),
-        verdict=_one_of(entry, "verdict", ("safe", "late", "unsafe")),
+        verdict=_one_of(entry, "verdict", VERDICTS),
         decided=_flag(entry, "decided"),
         revealed=_flag(entry, "revealed"),
         alarm=_text(entry, "alarm"),

@@ -18,14 +18,13 @@ from pneumo import units
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
-from pneumo.report.matrix import Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.verification.verdict import Case, Outcome, Verdict, Verification
+from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verification
 
-STYLES = {"S": "", "L": "bold yellow", "U": "bold white on red"}
-_VERDICT_STYLES = {"safe": "", "late": "bold yellow", "unsafe": "bold white on red"}
+STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"
 LEGEND = (
-    "S safe, L late, U unsafe; small letter: nothing revealed it; · not run. "
+    "S safe, L late, U unsafe, N not calculated; small letter: nothing revealed it; · not run. "
     "One letter per state, in this order: {states}."
 )
 
@@ -75,7 +74,11 @@ def print_verification(
     console.print(Text(summary(verification)))
     console.print()
     print_matrix(console, table, everything=everything)
-    troubled = [case for case in verification.cases if case.worst != "safe"]
+    missing = [case for case in verification.cases if not case.calculated]
+    if missing:
+        console.print(Text("Not calculated", style="bold"))
+        print_missing(console, missing)
+    troubled = [case for case in verification.cases if case.worst in ("late", "unsafe")]
     if troubled:
         console.print(Text("Not safe", style="bold"))
         print_cases(console, troubled)
@@ -105,26 +108,34 @@ def summary(verification: Verification) -> str:
     """The result in plain sentences."""
     if not verification.cases:
         return "No case was run, so nothing is shown to be safe."
+    words = [_counted(verification)]
     if verification.untested:
-        return " ".join(("NOT TESTED:", *verification.untested, _counted(verification)))
-    return _counted(verification)
+        words = ["NOT TESTED:", *verification.untested, *words]
+    if not verification.finished:
+        missing = sum(not case.calculated for case in verification.cases)
+        words.insert(
+            0,
+            f"NOT FINISHED: {_count(missing, 'case')} could not be calculated, and nothing is "
+            f"known of {'it' if missing == 1 else 'them'}.",
+        )
+    return " ".join(words)
 
 
 def _counted(verification: Verification) -> str:
     cases = verification.cases
-    counts = {v: sum(case.worst == v for case in cases) for v in ("safe", "late", "unsafe")}
+    counts = {v: sum(case.worst == v for case in cases) for v in VERDICTS}
     if all(case.worst == "safe" for case in cases):
         words = f"Every zone reached its safe state in time in all {_count(len(cases), 'case')}."
         if len(cases) == 1:
             words = "Every zone reached its safe state in time in the one case that was run."
     else:
         zones = dict.fromkeys(
-            o.zone for case in cases for o in case.outcomes if o.verdict != "safe"
+            o.zone for case in cases for o in case.outcomes if o.verdict in ("late", "unsafe")
         )
-        words = (
-            f"Of {_count(len(cases), 'case')}, {counts['safe']} safe, {counts['late']} late and "
-            f"{counts['unsafe']} unsafe. Zones concerned: {', '.join(zones)}."
-        )
+        told = [verdict for verdict in VERDICTS if verdict != "not calculated" or counts[verdict]]
+        words = f"Of {_count(len(cases), 'case')}, {_and([f'{counts[v]} {v}' for v in told])}."
+        if zones:
+            words += f" Zones concerned: {', '.join(zones)}."
     hidden = sum(map(unrevealed, cases))
     if hidden == 1:
         words += " One case was not revealed by any alarm."
@@ -160,7 +171,6 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
 def print_cases(console: Console, cases: Iterable[Case]) -> None:
     """What went wrong, event by event: the states it was struck in, and for the worst of them why
     and the command that shows it."""
-    order: tuple[Verdict, ...] = ("safe", "late", "unsafe")
     events: dict[str, list[Case]] = {}
     for case in cases:
         events.setdefault(case.event, []).append(case)
@@ -172,14 +182,14 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
         worst = max(
             same,
             key=lambda case: (
-                order.index(case.worst),
+                VERDICTS.index(case.worst),
                 any(outcome.false_belief for outcome in case.outcomes),
             ),
         )
         for outcome in worst.outcomes:
             if outcome.verdict != "safe":
                 line = Text("    ")
-                line.append(outcome.verdict, style=_VERDICT_STYLES[outcome.verdict])
+                line.append(outcome.verdict, style=STYLES[LETTERS[outcome.verdict]])
                 line.append(f" {outcome.zone}: {outcome.why}{furthest_words(outcome)}")
                 if outcome.false_belief:
                     line.append("; the logic believed it closed", style="bold")
@@ -195,6 +205,17 @@ def furthest_words(outcome: Outcome) -> str:
         f"; furthest from safe {span(outcome.furthest)}: clearance "
         f"{units.format_length(outcome.clearance)}, force {units.format_force(outcome.force)}"
     )
+
+
+def print_missing(console: Console, cases: Iterable[Case]) -> None:
+    """Each case that was not calculated, why, and the command that shows it."""
+    for case in cases:
+        console.print(Text(f"  {case.name}", style="bold"), soft_wrap=True)
+        line = Text("    ")
+        line.append("not calculated", style=STYLES["N"])
+        line.append(f": {case.trouble}")
+        console.print(line, soft_wrap=True)
+        console.print(Text(f"    {case.replay}"), soft_wrap=True)
 
 
 def row_name(row: Row) -> str:
@@ -283,6 +304,10 @@ def _letters(cells: Iterable[Cell | None]) -> Text:
             letter = cell.letter.lower() if cell.unrevealed else cell.letter
             text.append(letter, style=STYLES[cell.letter])
     return text
+
+
+def _and(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _count(number: int, word: str) -> str:

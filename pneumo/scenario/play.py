@@ -40,7 +40,7 @@ from pneumo.circuit.sentence import (
     Unforce,
 )
 from pneumo.components.base import FaultMode
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
@@ -146,7 +146,7 @@ class _Fault:
     """None: gone for the moment (an intermittent fault)."""
 
 
-class SimulationError(InputError):
+class SimulationError(UnfinishedError):
     """The integration could not go on; a defect of pneumo or a circuit outside its model."""
 
 

@@ -9,7 +9,15 @@ import socket
 from pneumo.errors import InputError
 from pneumo.harmless import first_acting
 
-_ADDRESS = re.compile(r"(?:\[(?P<six>[0-9a-fA-F:.]+)\]|(?P<name>[^:\s\[\]/]*))(?::(?P<port>\d+))?")
+LONGEST_NAME = 253
+"""Letters of the longest name that a machine can have (RFC 1035)."""
+
+LONGEST = 60
+"""So much of a text that names no address is shown."""
+
+_ADDRESS = re.compile(
+    r"(?:\[(?P<six>[0-9a-fA-F:.]+)\]|(?P<name>[^:\s\[\]/]*))(?::(?P<port>\d{1,5}))?"
+)
 
 
 def parse_address(text: str, port: int, address: str = "127.0.0.1") -> tuple[str, int]:
@@ -25,9 +33,15 @@ def parse_address(text: str, port: int, address: str = "127.0.0.1") -> tuple[str
         return written, port
     match = _ADDRESS.fullmatch(written) if first_acting(written) < 0 else None
     number = int(match["port"]) if match and match["port"] else port
-    if match is None or (match["six"] and not _is_ip(match["six"])) or number > 65535:
+    if (
+        match is None
+        or (match["six"] and not _is_ip(match["six"]))
+        or number > 65535
+        or len(match["name"] or "") > LONGEST_NAME
+    ):
+        shown = text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
         raise InputError(
-            f"{text!r} is no address of a terminal; write it like 192.0.2.7, pier.local:{port} or "
+            f"{shown!r} is no address of a terminal; write it like 192.0.2.7, pier.local:{port} or "
             f"[::1]:{port}, with a port up to 65535."
         )
     return match["six"] or match["name"] or address, number

@@ -1,23 +1,18 @@
 """Runs a verification: each trial struck in each condition, from a state stored once.
 
 The zones are brought to a condition once per layout of the network; a case goes on from there. A
-case ends as soon as every verdict is decided. Cases are independent, so they run on any
-`Executor`.
+case ends as soon as every verdict is decided. A case that cannot be calculated is a result like
+any other, with the reason. Cases are independent: `pneumo.verification.pool` runs them in
+processes.
 """
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-import signal
-import threading
-from collections.abc import Collection, Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
-from contextlib import contextmanager
-from dataclasses import dataclass
+import traceback
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil, inf
-from multiprocessing.connection import wait
 from shlex import quote
 
 from pneumo.circuit.circuit import Circuit, Event
@@ -28,7 +23,7 @@ from pneumo.scenario.play import Play, SimulationError
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.demand import first_demand
-from pneumo.verification.judge import judge, latest_end, settled_after
+from pneumo.verification.judge import GRACE, judge, latest_end, settled_after
 from pneumo.verification.plan import (
     CONDITIONS,
     READY,
@@ -38,7 +33,7 @@ from pneumo.verification.plan import (
     trials,
 )
 from pneumo.verification.trace import zone_trace
-from pneumo.verification.verdict import Case, Trace
+from pneumo.verification.verdict import Case, Outcome, Trace, not_calculated
 
 TRACE_STEP = 0.02
 """Grid of the traces of a case [s]."""
@@ -65,10 +60,12 @@ class Job:
 
 @dataclass(frozen=True)
 class Result:
-    """A case and, when it is not safe, its traces."""
+    """A case and, when it is late or unsafe, its traces."""
 
     case: Case
     trace: Trace | None
+    failure: str = ""
+    """Where the program itself failed, for whoever mends it; "" = it did not."""
 
 
 class Campaign:
@@ -78,11 +75,12 @@ class Campaign:
         """`follow`: zones that a fault does not reach are taken from the run without it."""
         self.circuit = circuit
         self._follow = follow
-        self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track] = {}
+        self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track | None] = {}
         self.trials = trials(circuit)
         self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
         self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
+        self._not_ready: dict[tuple[frozenset[str], Condition, float], str] = {}
         self._moments: dict[Condition, dict[str, tuple[tuple[str, float], ...]]] = {}
 
     def __reduce__(self) -> tuple[object, ...]:
@@ -109,17 +107,36 @@ class Campaign:
     def run(self, job: Job) -> tuple[Result, ...]:
         """Runs a job. A movement may be struck in several moments: one result each.
 
-        Raises
-        ------
-        SimulationError
-            When the integration could not go on; names the job.
+        Nothing that goes wrong with a case is raised: it is a result that is not calculated.
         """
         try:
-            return tuple(
-                self._case(job, moment) for moment in self._strike_times(job.trial, job.condition)
-            )
-        except SimulationError as error:
-            raise SimulationError(f"{job.trial.name} / {job.condition}: {error}") from error
+            moments = self._strike_times(job.trial, job.condition)
+        except Exception as error:
+            return (self._failed(job, READY, error),)
+        return tuple(self._tried(job, moment) for moment in moments)
+
+    def given_up(self, job: Job, why: str) -> Result:
+        """The result of a job that could not be run, from nothing that has to be calculated."""
+        return self._not_calculated(job, READY, {}, why)
+
+    def _tried(self, job: Job, time: float) -> Result:
+        try:
+            return self._case(job, time)
+        except Exception as error:
+            return self._failed(job, time, error)
+
+    def _failed(self, job: Job, time: float, error: Exception) -> Result:
+        """What stopped a case, and which states it was to strike when that is known."""
+        try:
+            zones = self.prepared(job.trial.apart, job.condition, time).controller.logic.zones
+            struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
+        except Exception:
+            struck_in = {}
+        if isinstance(error, SimulationError):
+            return self._not_calculated(job, time, struck_in, str(error))
+        why = f"The program failed ({type(error).__name__}: {error})."
+        found = self._not_calculated(job, time, struck_in, why)
+        return replace(found, failure="".join(traceback.format_exception(error)))
 
     def _network(self, apart: frozenset[str]) -> Compiled:
         if apart not in self._compiled:
@@ -127,18 +144,30 @@ class Campaign:
         return self._compiled[apart]
 
     def prepared(self, apart: frozenset[str], condition: Condition, time: float) -> Play:
-        """The plant in a condition at a time, before anything is struck."""
+        """The plant in a condition at a time, before anything is struck.
+
+        Raises
+        ------
+        SimulationError
+            When it cannot be brought there; found out once.
+        """
         key = (apart, condition, time)
+        if key in self._not_ready:
+            raise SimulationError(self._not_ready[key])
         if key not in self._ready:
             before = [
                 (t, c) for a, c, t in self._ready if a == apart and c == condition and t < time
             ]
-            if before:
-                play = self._ready[apart, condition, max(before)[0]].snapshot()
-            else:
-                play = Play(self._network(apart))
-                play.schedule(Event(at, action) for at, action in preparation(condition))
-            play.advance(time)
+            try:
+                if before:
+                    play = self._ready[apart, condition, max(before)[0]].snapshot()
+                else:
+                    play = Play(self._network(apart))
+                    play.schedule(Event(at, action) for at, action in preparation(condition))
+                play.advance(time)
+            except SimulationError as error:
+                self._not_ready[key] = f"Before the event: {error}"
+                raise SimulationError(self._not_ready[key]) from error
             self._ready[key] = play
         return self._ready[key]
 
@@ -160,7 +189,13 @@ class Campaign:
         found = []
         rest: tuple[Condition, ...] = ("open", "closed")
         for condition in rest:
-            play = self.prepared(frozenset(), condition, READY)
+            try:
+                play = self.prepared(frozenset(), condition, READY)
+            except SimulationError as error:
+                found.append(
+                    f"The zones could not be brought to be {condition}, without any fault: {error}"
+                )
+                continue
             for name, zone in play.controller.logic.zones.items():
                 if zone.state != condition:
                     cause = f" ({zone.first_out})" if zone.first_out else ""
@@ -189,7 +224,9 @@ class Campaign:
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
         if self._follow and trial.kind == "fault" and len(play.position.cell) > 1:
-            play.follow(self._nominal_track(job, time))
+            track = self._nominal_track(job, time)
+            if track is not None:
+                play.follow(track)
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
         zones = play.controller.logic.zones
@@ -202,8 +239,8 @@ class Campaign:
         run_until_decided(play, time, demand, latest_end(play, clock))
         return play, clock, struck_in
 
-    def _nominal_track(self, job: Job, time: float) -> Track:
-        """The steps of the run of a case as it would be without its fault."""
+    def _nominal_track(self, job: Job, time: float) -> Track | None:
+        """The steps of the run of a case as it would be without its fault; None: it has no end."""
         trial = job.trial
         key = (trial.apart, job.condition, time, trial.demand_after)
         if key not in self._tracks:
@@ -213,12 +250,15 @@ class Campaign:
             play.record_track()
             demand = time + trial.demand_after
             play.schedule([Event(demand, RideStop())])
-            run_until_decided(play, time, demand, latest_end(play, demand))
-            self._tracks[key] = play.track()
+            try:
+                run_until_decided(play, time, demand, latest_end(play, demand))
+            except SimulationError:
+                self._tracks[key] = None  # the case itself may well have one
+            else:
+                self._tracks[key] = play.track()
         return self._tracks[key]
 
     def _case(self, job: Job, time: float) -> Result:
-        trial = job.trial
         play, clock, struck_in = self.play_case(job, time)
         outcomes = tuple(
             judge(
@@ -230,8 +270,43 @@ class Campaign:
             )
             for name, zone in self.circuit.zones.items()
         )
-        state = _state_word(job.condition, "" if trial.zone is None else struck_in[trial.zone])
-        case = Case(
+        case = self._record(job, time, clock, struck_in, outcomes, play.now)
+        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name, outcomes))
+
+    def _not_calculated(
+        self, job: Job, time: float, struck_in: Mapping[str, str], why: str
+    ) -> Result:
+        """`struck_in`: the state of each zone at the strike, {} when not even that is known."""
+        zones = self.circuit.zones.values()
+        clock = time if job.trial.clock_at_strike else time + job.trial.demand_after
+        outcomes = tuple(
+            not_calculated(
+                zone.name,
+                struck_in.get(zone.name, job.condition),
+                zone.safe_state,
+                clock,
+                zone.requirement.within,
+                why,
+            )
+            for zone in zones
+        )
+        longest = max((z.requirement.within + z.requirement.hold for z in zones), default=0.0)
+        case = self._record(job, time, clock, struck_in, outcomes, clock + longest + GRACE, why)
+        return Result(case, None)
+
+    def _record(
+        self,
+        job: Job,
+        time: float,
+        clock: float,
+        struck_in: Mapping[str, str],
+        outcomes: tuple[Outcome, ...],
+        end: float,
+        trouble: str = "",
+    ) -> Case:
+        trial = job.trial
+        state = _state_word(job.condition, struck_in.get(trial.zone or "", ""))
+        return Case(
             name=f"{trial.name} / {state}",
             event=trial.name,
             kind=trial.kind,
@@ -245,10 +320,10 @@ class Campaign:
             clock_from=clock,
             stands_for=trial.stands_for,
             outcomes=outcomes,
-            replay=self._replay(job, time, play.now),
+            replay=self._replay(job, time, end),
             events=self._events(job, time),
+            trouble=trouble,
         )
-        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name, outcomes))
 
     def _events(self, job: Job, time: float) -> tuple[tuple[float, str], ...]:
         """What is done in a case: (time [s], sentence)."""
@@ -315,70 +390,3 @@ def _selected(circuit: Circuit, zones: Collection[str] | None, faults: bool) -> 
     campaign = Campaign(circuit)
     campaign.select(zones, faults)
     return campaign
-
-
-class _Worker:
-    """The campaign of a worker process and its jobs: set when the process starts, used by every
-    job there."""
-
-    campaign: Campaign | None = None
-    jobs: tuple[Job, ...] = ()
-
-
-def _start_worker(campaign: Campaign) -> None:
-    _Worker.campaign, _Worker.jobs = campaign, campaign.jobs()
-    # an interruption reaches every process of a terminal; only the parent answers it
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_leave_with_parent, daemon=True).start()
-
-
-def _leave_with_parent() -> None:
-    """Ends this worker when its parent is killed: a pool would leave it waiting for ever."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        wait([parent.sentinel])
-        os._exit(1)
-
-
-def _run_in_worker(number: int) -> tuple[Result, ...]:
-    if _Worker.campaign is None:
-        raise RuntimeError("the worker has no campaign")
-    return _Worker.campaign.run(_Worker.jobs[number])
-
-
-@contextmanager
-def worker_pool(campaign: Campaign, count: int | None = None) -> Iterator[Executor]:
-    """Worker processes that know the campaign; one per processor unless told otherwise.
-
-    When the work is broken off, the workers are ended and jobs not yet begun are dropped.
-    """
-    others = multiprocessing.active_children()
-    processes = count or os.cpu_count() or 1
-    fork = "fork" in multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("fork" if fork else "spawn")
-    with ProcessPoolExecutor(
-        processes, mp_context=context, initializer=_start_worker, initargs=(campaign,)
-    ) as executor:
-        try:
-            yield executor
-        except BaseException:
-            workers = [p for p in multiprocessing.active_children() if p not in others]
-            # in this order: a pool that finds its workers gone while jobs still wait, some of them
-            # cancelled, fails in a thread of its own, which the program must not end before
-            manager = getattr(executor, "_executor_manager_thread", None)
-            executor.shutdown(wait=False, cancel_futures=True)
-            for process in workers:
-                process.terminate()
-            if manager is not None:
-                manager.join()
-            raise
-
-
-def run_campaign(
-    campaign: Campaign, executor: Executor | None = None
-) -> Iterator[tuple[Result, ...]]:
-    """The results of every job in order, each as soon as it is done."""
-    jobs = campaign.jobs()
-    if executor is None:
-        return map(campaign.run, jobs)
-    return executor.map(_run_in_worker, range(len(jobs)))

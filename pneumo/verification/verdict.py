@@ -12,7 +12,11 @@ REVEALED = (
 )
 """The one definition of the word, for reports and guides; the 10 s are the judge's `GRACE`."""
 
-Verdict = Literal["safe", "late", "unsafe"]
+Verdict = Literal["safe", "late", "not calculated", "unsafe"]
+
+VERDICTS: tuple[Verdict, ...] = ("safe", "late", "not calculated", "unsafe")
+"""From best to worst. Nothing is known of a case that was not calculated, so it hides what is
+known to be safe or late, and is hidden by what is known to be unsafe."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,35 @@ class Outcome:
         return None if self.reached_after is None else self.limit - self.reached_after
 
 
+def not_calculated(
+    zone: str,
+    struck_in: str,
+    safe_state: Literal["open", "closed"],
+    asked_at: float,
+    limit: float,
+    why: str,
+) -> Outcome:
+    """The outcome of a zone of which nothing is known, since its case could not be calculated."""
+    return Outcome(
+        zone=zone,
+        struck_in=struck_in,
+        safe_state=safe_state,
+        asked_at=asked_at,
+        verdict="not calculated",
+        decided=False,
+        revealed=False,
+        alarm="",
+        reached_after=None,
+        limit=limit,
+        lost_after=None,
+        held=0.0,
+        least_force=None,
+        believed="",
+        false_belief=False,
+        why=why,
+    )
+
+
 @dataclass(frozen=True)
 class Case:
     """One scenario of the campaign: an event struck in one operating state of the zones."""
@@ -94,11 +127,18 @@ class Case:
     events: tuple[tuple[float, str], ...] = ()
     """The same as data: (time [s], sentence), in order; the ride stop is the last."""
 
+    trouble: str = ""
+    """Why it was not calculated, one sentence; "" when it was."""
+
+    @property
+    def calculated(self) -> bool:
+        """False when nothing is known of it."""
+        return all(outcome.verdict != "not calculated" for outcome in self.outcomes)
+
     @property
     def worst(self) -> Verdict:
         """The worst verdict of its zones."""
-        order: tuple[Verdict, ...] = ("safe", "late", "unsafe")
-        return max((o.verdict for o in self.outcomes), key=order.index, default="safe")
+        return max((o.verdict for o in self.outcomes), key=VERDICTS.index, default="safe")
 
 
 @dataclass(frozen=True)
@@ -130,7 +170,7 @@ class Verification:
     site: str
     cases: tuple[Case, ...]
     traces: tuple[Trace, ...]
-    """One for every case that is not safe."""
+    """One for every case that is late or unsafe."""
     untested: tuple[str, ...]
     """Sentences: operating states that a zone never reached without any fault, so that nothing
     could be tried in them. One of them is enough for `all_safe` to be false."""
@@ -139,6 +179,12 @@ class Verification:
     version: str
 
     @property
+    def finished(self) -> bool:
+        """True when every case was calculated."""
+        return all(case.calculated for case in self.cases)
+
+    @property
     def all_safe(self) -> bool:
-        """True when every state could be tried and no zone in any case is late or unsafe."""
+        """True when every state could be tried, every case was calculated, and no zone in any of
+        them is late or unsafe."""
         return not self.untested and all(case.worst == "safe" for case in self.cases)

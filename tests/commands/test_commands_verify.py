@@ -45,11 +45,12 @@ def test_something_is_not_safe(tmp_path: Path, capsys: Capture) -> None:
     assert f'pneumo run {BLOCK} --do "at 0 s: open all"' in out
     assert "unsafe" not in err  # the losses are safe, and only they are told as they end
     document = json.loads(result.read_text(encoding="utf-8"))
-    assert (document["format"], document["version"]) == ("pneumo-verification", 1)
+    assert (document["format"], document["version"]) == ("pneumo-verification", 2)
     assert (document["program"], document["document"]) == (package.__version__, BLOCK)
     assert document["all_safe"] is False
     counts, cases = document["counts"], document["cases"]
     assert counts["cases"] == len(cases) == counts["safe"] + counts["late"] + counts["unsafe"]
+    assert (counts["not_calculated"], document["finished"]) == (0, True)
     unsafe = [case for case in cases if case["worst"] != "safe"]
     assert [trace["case"] for trace in document["traces"]] == [case["name"] for case in unsafe]
     assert document["assumptions"]
@@ -129,8 +130,8 @@ def test_progress_for_other_programs() -> None:
     assert "no fault / open: all zones safe" in err.splitlines()
 
 
-def on_terminal(*arguments: str, env: dict[str, str], width: int = 80) -> str:
-    """What a command writes to a terminal of its own."""
+def on_terminal(*arguments: str, env: dict[str, str], width: int = 80, typed: bytes = b"") -> str:
+    """What a command writes to a terminal of its own, on which something was typed."""
     import fcntl
     import pty
     import struct
@@ -143,6 +144,7 @@ def on_terminal(*arguments: str, env: dict[str, str], width: int = 80) -> str:
         env=environment({"TERM": "xterm-256color", **env}),
     )  # fmt: skip
     os.close(follower)
+    os.write(leader, typed)
     written = b""
     while True:
         try:

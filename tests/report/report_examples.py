@@ -19,7 +19,7 @@ from pneumo.circuit.circuit import (
     Zone,
 )
 from pneumo.components.base import Component, Port
-from pneumo.verification.verdict import Case, Outcome, Trace, Verification
+from pneumo.verification.verdict import Case, Outcome, Trace, Verification, not_calculated
 
 
 class Piece(Component):
@@ -180,6 +180,13 @@ def case(
         "replay": f'pneumo run ride.yaml --scenario {state} --fault "{event} at 4 s"',
     }
     return Case(**(values | changes))
+
+
+def missing(zones: tuple[str, ...] = ("trim", "block"), **changes: Any) -> Case:
+    """A case that could not be calculated."""
+    why = "The integration stopped at 4.1 s: no step is short enough."
+    outcomes = tuple(not_calculated(zone, "closed", "closed", 6.0, 1.5, why) for zone in zones)
+    return case("trim_hose_2", "burst", outcomes=outcomes, trouble=why, **changes)
 
 
 def trace(name: str, zones: tuple[str, ...] = ("trim", "block"), count: int = 400) -> Trace:

@@ -8,7 +8,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from report_examples import case, circuit, outcome, piece, trace, two_zones, verification
+from report_examples import case, circuit, missing, outcome, piece, trace, two_zones, verification
 
 from pneumo.circuit.validate import load
 from pneumo.harmless import first_acting
@@ -164,6 +164,16 @@ def test_all_safe_says_so() -> None:
     assert "in the one case that was run" in text
     assert "Every loss and every fault was revealed by an alarm" in text
     assert 'class="tag U"> ' not in text
+
+
+def test_what_was_not_calculated_is_told_in_full_and_never_counted() -> None:
+    page = html_report(verification(cases=(case(), missing())), two_zones())
+    assert "<b>1</b>" in page and "NOT FINISHED" in page
+    assert "Cases that were not calculated" in page
+    assert '<a href="#missing-1">?&#8239;N</a>' in page and 'id="missing-1"' in page
+    assert missing().trouble in page
+    assert "Every loss and every fault that was calculated was revealed" in page
+    assert "Cases that were not calculated" not in html_report(verification(), two_zones())
 
 
 def test_no_case_is_no_proof() -> None:

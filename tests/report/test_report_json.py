@@ -30,6 +30,7 @@ def test_a_verification_keeps_every_field() -> None:
         "cases": 7,
         "safe": 4,
         "late": 1,
+        "not_calculated": 0,
         "unsafe": 2,
         "unrevealed": 3,
     }

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
-from report_examples import case, outcome, verification
+from report_examples import case, missing, outcome, verification
 
 from pneumo.report.matrix import latent, matrix, unrevealed
-from pneumo.verification.verdict import Case
+from pneumo.verification.verdict import VERDICTS, Case
 
 
 def test_rows_come_in_order_and_faults_by_component() -> None:
@@ -47,7 +47,7 @@ def test_cells_carry_letters_and_what_was_not_revealed() -> None:
                 st.builds(
                     outcome,
                     zone=st.sampled_from(["x", "y"]),
-                    verdict=st.sampled_from(["safe", "late", "unsafe"]),
+                    verdict=st.sampled_from(VERDICTS),
                     revealed=st.booleans(),
                 ),
                 min_size=1,
@@ -60,7 +60,7 @@ def test_cells_carry_letters_and_what_was_not_revealed() -> None:
 )
 def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: list[Case]) -> None:
     table = matrix(verification(cases=tuple(cases)))
-    rank = ["safe", "late", "unsafe"]
+    rank = VERDICTS
     for one in cases:
         (row,) = [r for r in table.rows if (r.component, r.mode) == (one.component, one.mode)]
         for result in one.outcomes:
@@ -114,3 +114,12 @@ def test_nothing_to_reveal_without_a_fault() -> None:
     assert unrevealed(case(outcomes=(quiet,)))
     assert not unrevealed(case(outcomes=(quiet, outcome("block"))))
     assert unrevealed(case(outcomes=(outcome("block"), outcome(verdict="late", revealed=False))))
+
+
+def test_of_what_was_not_calculated_nothing_is_said() -> None:
+    lost = missing(kind="fault", state="closed")
+    table = matrix(verification(cases=(lost, case("trim_hose_2", "burst", "open"))))
+    (row,) = table.rows
+    cell = row.cells["trim", "closed"]
+    assert (cell.letter, cell.unrevealed, row.worst) == ("N", False, "not calculated")
+    assert not unrevealed(lost) and latent(table) == []

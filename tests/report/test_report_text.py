@@ -6,7 +6,7 @@ import io
 from pathlib import Path
 
 import pytest
-from report_examples import case, outcome, two_zones, verification
+from report_examples import case, missing, outcome, two_zones, verification
 from rich.console import Console
 
 from pneumo.circuit.validate import load
@@ -115,6 +115,22 @@ def test_summaries() -> None:
         "3 cases were not revealed by any alarm. "
         "In 2 cases the logic believed closed while the jaws were not."
     )
+
+
+def test_what_was_not_calculated_is_said_first_and_with_its_replay() -> None:
+    result = verification(cases=(*verification().cases, missing()))
+    assert summary(result).startswith(
+        "NOT FINISHED: 1 case could not be calculated, and nothing is known of it. Of 8 cases, "
+        "4 safe, 1 late, 1 not calculated and 2 unsafe. Zones concerned: block, trim. "
+    )
+    console, out = _console(100)
+    print_verification(console, result)
+    text = out.getvalue()
+    assert text.index("Not calculated\n") < text.index("Not safe\n")
+    assert f"not calculated: {missing().trouble}\n    {missing().replay}\n" in text
+    assert "N not calculated" in text
+    only = verification(cases=(case(), missing()))
+    assert "Every zone" not in summary(only) and "Zones concerned" not in summary(only)
 
 
 def test_faults_of_equal_components_share_a_block() -> None:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import pickle
 import random
 import shlex
-import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache, partial
 from typing import Any
@@ -17,6 +15,7 @@ from verification_bench import CIRCUITS, changed, shipped
 
 import pneumo.commands.run
 import pneumo.scenario.controller
+import pneumo.verification.campaign
 import pneumo.zone.logic
 from pneumo import cli
 from pneumo.circuit.circuit import Circuit
@@ -27,10 +26,9 @@ from pneumo.verification.campaign import (
     Campaign,
     Job,
     Result,
-    run_campaign,
-    worker_pool,
 )
 from pneumo.verification.plan import CONDITIONS, READY
+from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
 from pneumo.zone.machine import TABLE, ZoneMachine
 from pneumo.zone.ride import RideLogic
@@ -206,24 +204,6 @@ def test_a_path_with_blanks_is_quoted(tmp_path: Any) -> None:
     assert shlex.split(result.case.replay)[:3] == ["pneumo", "run", str(path)]
 
 
-# processes
-
-
-def test_worker_processes_find_the_same() -> None:
-    campaign = Campaign(shipped(ONE_VALVE))
-    with worker_pool(campaign, 2) as executor:
-        assert flat(run_campaign(campaign, executor)) == results(ONE_VALVE)
-
-
-def test_workers_that_are_not_forked_find_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
-    campaign = Campaign(shipped(ONE_VALVE))
-    campaign.select(faults=False)
-    with worker_pool(campaign, 1) as executor:
-        found = flat(run_campaign(campaign, executor))
-    assert found == tuple(r for r in results(ONE_VALVE) if r.case.kind != "fault")
-
-
 def test_a_campaign_that_is_sent_keeps_its_selection() -> None:
     campaign = Campaign(shipped("07_quick_exhaust"))
     campaign.select(zones=["quick"], faults=True)
@@ -232,29 +212,110 @@ def test_a_campaign_that_is_sent_keeps_its_selection() -> None:
     assert [trial.name for trial in twin.trials] == [trial.name for trial in campaign.trials]
 
 
-def test_an_interruption_ends_the_workers_and_drops_the_rest() -> None:
-    before = multiprocessing.active_children()
-    campaign = Campaign(shipped("12_vent_check"))
-    start = time.perf_counter()
-    with pytest.raises(KeyboardInterrupt), worker_pool(campaign, 2) as executor:
-        found = run_campaign(campaign, executor)
-        next(found)
-        started = time.perf_counter() - start
-        raise KeyboardInterrupt
-    took = time.perf_counter() - start - started
-    assert multiprocessing.active_children() == before
-    assert took < 5.0, "the jobs that were not begun have been run"
+# what cannot be calculated
 
 
-def test_a_run_that_cannot_go_on_names_its_job(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fails(self: Play, until: float) -> None:
+def stopping(monkeypatch: pytest.MonkeyPatch, where: Callable[[Play], bool]) -> None:
+    """Every run that is advanced where a condition holds stops there."""
+    advance = Play.advance
+
+    def stops(self: Play, until: float) -> None:
+        advance(self, until)
+        if where(self):
+            raise SimulationError("No step is short enough.")
+
+    monkeypatch.setattr(Play, "advance", stops)
+
+
+def has(component: str, mode: str) -> Callable[[Play], bool]:
+    """The fault stands."""
+    return lambda play: (
+        (component, mode) in [(fault.component, fault.mode) for fault, _ in play.standing_faults]
+    )
+
+
+def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_before(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    before = results(ONE_VALVE)
+    stopping(monkeypatch, has("valve", "stuck-rest"))
+    found = flat(run_campaign(Campaign(shipped(ONE_VALVE))))
+    missing = [result for result in found if result.case.trouble]
+    assert [result.case.name for result in found] == [result.case.name for result in before]
+    assert len(missing) == 5 and {result.case.mode for result in missing} == {"stuck-rest"}
+    for result, known in zip(found, before, strict=True):
+        if result not in missing:
+            assert result == known
+            continue
+        case = result.case
+        assert case.trouble == "No step is short enough." and result.trace is None
+        assert case.worst == "not calculated"
+        (outcome,) = case.outcomes
+        assert (outcome.verdict, outcome.decided, outcome.why) == (
+            "not calculated", False, case.trouble,
+        )  # fmt: skip
+        assert outcome.struck_in == known.case.outcomes[0].struck_in
+        assert case.replay.partition("--until")[0] == known.case.replay.partition("--until")[0]
+
+
+def test_a_case_is_calculated_when_only_the_run_without_its_fault_cannot_be(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    circuit = shipped("08_pilot_supply")
+    jobs = [j for j in Campaign(circuit).jobs() if j.trial.name.startswith("block_valve slow")]
+    sound = [Campaign(circuit, follow=False).run(job) for job in jobs]
+
+    def alone(play: Play) -> bool:
+        return play.now > READY + 1.0 and not play.standing_faults
+
+    stopping(monkeypatch, alone)
+    campaign = Campaign(circuit)
+    for job, known in zip(jobs, sound, strict=True):
+        if job.condition in ("open", "closed"):
+            assert campaign.run(job) == known
+
+
+def test_zones_that_cannot_be_brought_to_a_state_leave_a_result_for_each_case(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    tried: list[float] = []
+
+    def stops(self: Play, until: float) -> None:
+        tried.append(until)
         raise SimulationError("No step is short enough.")
 
+    monkeypatch.setattr(Play, "advance", stops)
     campaign = Campaign(shipped(ONE_VALVE))
-    campaign.prepared(frozenset(), "open", READY)
-    monkeypatch.setattr(Play, "advance", fails)
-    with pytest.raises(SimulationError, match=r"no fault / open: No step is short enough\."):
-        campaign.run(campaign.jobs()[0])
+    campaign.select(faults=False)
+    found = flat(run_campaign(campaign))
+    assert {result.case.worst for result in found} == {"not calculated"}
+    assert [result.case.struck_in for result in found] == [job.condition for job in campaign.jobs()]
+    assert {result.case.trouble for result in found} == {
+        "Before the event: No step is short enough."
+    }
+    assert len(tried) < len(found), "what cannot be reached is tried once, not for every case"
+    first, second = campaign.untested()
+    assert first.startswith("The zones could not be brought to be open, without any fault: ")
+    assert "closed" in second
+
+
+def test_an_error_of_the_program_costs_its_case_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    judge = pneumo.verification.campaign.judge
+
+    def fails(play: Play, *rest: Any) -> Outcome:
+        if play.standing_faults:
+            raise ZeroDivisionError("division by zero")
+        return judge(play, *rest)
+
+    monkeypatch.setattr(pneumo.verification.campaign, "judge", fails)
+    campaign = Campaign(shipped(ONE_VALVE))
+    jobs = [job for job in campaign.jobs() if job.condition == "open"]
+    sound, broken = jobs[0], next(job for job in jobs if job.trial.kind == "fault")
+    assert campaign.run(sound)[0].case.worst == "safe"
+    (result,) = campaign.run(broken)
+    assert result.case.worst == "not calculated"
+    assert result.case.trouble == "The program failed (ZeroDivisionError: division by zero)."
+    assert "raise ZeroDivisionError" in result.failure
 
 
 # what is found

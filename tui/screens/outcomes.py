@@ -12,7 +12,7 @@ from textual.widgets import Static
 from pneumo.live.request import Answer
 from tui.screens.dialog import Dialog
 
-MARKS = {"safe": "·", "late": "!", "unsafe": "x"}
+MARKS = {"safe": "·", "late": "!", "not calculated": "?", "unsafe": "x"}
 
 
 class Outcomes(Dialog[None]):
@@ -48,7 +48,15 @@ class Outcomes(Dialog[None]):
 
 def _line(outcome: Mapping[str, Any]) -> Content:
     verdict = str(outcome["verdict"])
-    style = {"late": "$warning", "unsafe": "$error bold"}.get(verdict, "")
+    style = {
+        "late": "$warning",
+        "not calculated": "$warning bold reverse",
+        "unsafe": "$error bold",
+    }.get(verdict, "")
+    if verdict == "not calculated":
+        return Content.assemble(
+            ("? NOT CALCULATED", style), f" {outcome['loss']}: {outcome['why']}"
+        )
     return Content.assemble(
         (f"{MARKS.get(verdict, ' ')} {verdict.upper():7}", style),
         f" {outcome['loss']}: {_when(outcome)}",

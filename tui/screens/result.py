@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
-from pathlib import Path
 from typing import ClassVar
 
 from textual import on
@@ -43,9 +43,9 @@ class FileName(Dialog[str]):
         said = ""
         if not name:
             said = "The file has no name. Write one like verification.json."
-        elif self.new and Path(name).exists():
+        elif self.new and os.path.lexists(name):
             said = f"{name} exists already. Write another name: nothing is overwritten."
-        elif not self.new and not Path(name).is_file():
+        elif not self.new and not os.path.isfile(name):
             said = f"There is no file {name}."
         if said:
             self.query_one("#problem", Static).update(Content(said))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import ClassVar
@@ -75,6 +76,6 @@ def _problem(path: str, name: str) -> str:
         return "The situation has no name. Write a few words."
     if Path(path).suffix not in (".yaml", ".yml"):
         return f"{path} does not end in .yaml. Write it like {Path(path).stem}.yaml."
-    if not Path(path).absolute().parent.is_dir():
+    if not os.path.isdir(Path(path).absolute().parent):
         return f"There is no folder {Path(path).parent}. Write a path in one that exists."
     return ""

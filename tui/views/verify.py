@@ -22,7 +22,7 @@ from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.verification.verdict import Verification
+from pneumo.verification.verdict import VERDICTS, Verdict, Verification
 from tui import text
 from tui.judgement import first_in_trouble
 from tui.screens.confirm import Confirm
@@ -40,12 +40,15 @@ BESIDE = 108
 POLL = 0.25
 """A verification under way is looked at this often [s of wall time]."""
 
-MARKS = {"safe": "·", "late": "!", "unsafe": "x"}
-WORDS = {"safe": "safe", "late": "LATE", "unsafe": "UNSAFE"}
-LOOKS: dict[str, Look] = {"safe": "", "late": "warn", "unsafe": "bad"}
-STYLES = {"safe": "", "late": "$text-warning bold", "unsafe": "$text-error bold"}
-
-ORDER = ("safe", "late", "unsafe")
+MARKS = {"safe": "·", "late": "!", "not calculated": "?", "unsafe": "x"}
+WORDS = {"safe": "safe", "late": "LATE", "not calculated": "NOT CALC.", "unsafe": "UNSAFE"}
+LOOKS: dict[str, Look] = {"safe": "", "late": "warn", "not calculated": "warn", "unsafe": "bad"}
+STYLES = {
+    "safe": "",
+    "late": "$text-warning bold",
+    "not calculated": "$text-warning bold reverse",
+    "unsafe": "$text-error bold",
+}
 
 COLUMN = 14
 """Width of a verdict in the list of losses [cells]."""
@@ -60,12 +63,12 @@ class LossRow(NamedTuple):
     wide: int
     """Width of the names of all losses [cells]."""
     here: str
-    """Verdict from the ride as it stood; "" = not calculated."""
+    """Verdict from the ride as it stood; "" = not asked for yet."""
     here_after: float | None
     quiet: bool
     """No alarm told of it."""
     healthy: str
-    """Verdict of the verification; "" = not calculated."""
+    """Verdict of the verification; "" = there is none."""
     healthy_after: float | None
 
 
@@ -85,8 +88,9 @@ in the same state. Below them stand all zones, the losses by their numbers in th
 **Verification:** every loss and every single fault, struck in every operating state of the zones.
 It is calculated beside the ride, in a process of its own.
 
-Letters: `S` safe, `L` late, `U` unsafe; a small letter: no alarm told of it; `·` not run. One
-letter for each state, in the order that the line below the table gives.
+Letters: `S` safe, `L` late, `U` unsafe, `N` not calculated; a small letter: no alarm
+told of it; `·` not run. One letter for each state, in the order that the line below the table
+gives.
 
 | key | what it does |
 |---|---|
@@ -161,7 +165,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         """Zone and loss of the check that is played, and what is known of it."""
         self._followed = ""
         """The check whose zone was chosen here last."""
-        self._worst: dict[tuple[str, str, str], str] = {}
+        self._worst: dict[tuple[str, str, str], Verdict] = {}
         """(zone, loss, state struck in) -> worst verdict of the verification."""
         self._said_end = True
         """The end of the verification has been dealt with."""
@@ -544,8 +548,8 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         for case in results.cases:
             for outcome in case.outcomes if case.kind == "loss" else ():
                 key = (outcome.zone, case.event, outcome.struck_in)
-                worst = self._worst.get(key, "safe")
-                self._worst[key] = max(worst, outcome.verdict, key=ORDER.index)
+                worst: Verdict = self._worst.get(key, "safe")
+                self._worst[key] = max(worst, outcome.verdict, key=VERDICTS.index)
         self._table.empty = "no row is left; Escape shows all"
         self._table.load(matrix(results))
         self._narrow()
@@ -613,14 +617,18 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         results = self.results
         if results is None:
             return Content.styled("v calculate  o open  i what it does not say", "$text-muted")
-        count = {v: sum(c.worst == v for c in results.cases) for v in ("safe", "late", "unsafe")}
+        count = {v: sum(c.worst == v for c in results.cases) for v in VERDICTS}
         head = Content(f"{len(results.cases)} cases: {count['safe']} safe, ")
         late = Content.styled(f"{count['late']} late", STYLES["late"] if count["late"] else "")
         bad = Content.styled(
             f"{count['unsafe']} unsafe", STYLES["unsafe"] if count["unsafe"] else ""
         )
+        missing = Content("")
+        if not results.finished:
+            said = f"{count['not calculated']} not calculated"
+            missing = Content.styled(said, STYLES["not calculated"]) + ", "
         return Content.assemble(
-            head, late, ", ", bad, (f"  {self.source}; not certified (i)", "$text-muted")
+            head, late, ", ", missing, bad, (f"  {self.source}; not certified (i)", "$text-muted")
         )
 
     # rows and cells
@@ -671,14 +679,16 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         order, cell = self.query_one("#order", Static), self.query_one("#cell", Static)
         self.query_one("#cell-scroll").scroll_home(animate=False)
         if place is None or self._table.matrix is None:
-            order.update(Content("S safe, L late, U unsafe; small: no alarm told of it; · not run"))
+            order.update(
+                Content("S safe, L late, U unsafe, N not calculated; small: no alarm; · not run")
+            )
             cell.update("")
             return
         states = [
             f"[{state}]" if state == place.state else state
             for state in self._table.matrix.states[place.zone]
         ]
-        legend = "S L U, small: no alarm, · not run"
+        legend = "S L U N, small: no alarm, · not run"
         order.update(Content(f"{place.zone}: {' '.join(states)}   {legend}"))
         cell.update(Content("\n").join(_cell_lines(place)))
 
@@ -752,6 +762,8 @@ def _outcome_lines(entry: Mapping[str, Any], needed: float | None = None) -> lis
     that the zone has to clamp with."""
     verdict = str(entry["verdict"])
     after, margin = entry["reached_after"], entry["margin"]
+    if verdict == "not calculated":
+        return [Content.styled("? NOT CALCULATED", STYLES[verdict]), Content(f"{entry['why']}")]
     head = f"{MARKS[verdict]} {WORDS[verdict]}{'' if entry['decided'] else ' (not decided)'}"
     time = "never" if after is None else f"{after:.2f} s"
     left = "" if margin is None else f", margin {margin:+.2f} s"
@@ -808,7 +820,7 @@ def _kind(loss: str, zone: str) -> str:
 
 
 def _letter(verdict: str) -> Content:
-    """A verdict in one character; "" = not calculated."""
+    """A verdict in one character; "" = there is none."""
     return Content.styled(verdict[0].upper(), STYLES[verdict]) if verdict else Content(text.UNSEEN)
 
 

@@ -1,7 +1,7 @@
 """The table of a verification: events as rows, zones with their operating states as columns.
 
-One letter a cell: S safe, L late, U unsafe, small when no alarm told of it, · not run. Only the
-lines on screen are drawn, so that a thousand rows cost no more than twenty.
+One letter a cell: S safe, L late, U unsafe, N not calculated, small when no alarm told of it, · not
+run. Only the lines on screen are drawn, so that a thousand rows cost no more than twenty.
 """
 
 from __future__ import annotations
@@ -29,6 +29,8 @@ NARROWEST, WIDEST = 14, 44
 """Width of the names of the events [cells]."""
 
 NOT_RUN = "·"
+
+LOOKS = {"safe": "safe", "late": "late", "not calculated": "missing", "unsafe": "unsafe"}
 
 
 class Place(NamedTuple):
@@ -72,8 +74,8 @@ class MatrixTable(ScrollView, can_focus=True):
     """The table, with a cursor on one cell."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
-        "matrix--head", "matrix--safe", "matrix--late", "matrix--unsafe", "matrix--row",
-        "matrix--cursor",
+        "matrix--head", "matrix--safe", "matrix--late", "matrix--missing", "matrix--unsafe",
+        "matrix--row", "matrix--cursor",
     }  # fmt: skip
     DEFAULT_CSS = """
     MatrixTable {
@@ -81,6 +83,7 @@ class MatrixTable(ScrollView, can_focus=True):
         & > .matrix--head { background: $panel; text-style: bold; }
         & > .matrix--safe { color: $text-muted; }
         & > .matrix--late { color: $text-warning; text-style: bold; }
+        & > .matrix--missing { color: $text-warning; text-style: bold reverse; }
         & > .matrix--unsafe { color: $text-error; background: $error-muted; text-style: bold; }
         & > .matrix--row { background: $panel; }
         & > .matrix--cursor { text-style: bold reverse; }
@@ -228,8 +231,8 @@ class MatrixTable(ScrollView, can_focus=True):
         for group in self._groups:
             for state in group.states:
                 cell = row.cells.get((group.zone, state))
-                verdict = "safe" if cell is None else cell.outcome.verdict
-                style = base + self.get_component_rich_style(f"matrix--{verdict}", partial=True)
+                look = "safe" if cell is None else LOOKS[cell.outcome.verdict]
+                style = base + self.get_component_rich_style(f"matrix--{look}", partial=True)
                 if current and (group.zone, state) == at:
                     style += self.get_component_rich_style("matrix--cursor", partial=True)
                 cells.append(Segment(letter(cell), style))
