@@ -79,7 +79,8 @@ def _case(entry: Mapping[str, Any]) -> Case:
         outcomes=_each(entry, "outcomes", _outcome),
         replay=_text(entry, "replay"),
         events=_each(entry, "events", _event),
-        trouble=_text(entry, "trouble"),
+        # a result of before has none
+        trouble=_text(entry, "trouble") if "trouble" in entry else "",
     )
 
 

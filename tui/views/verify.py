@@ -680,7 +680,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self.query_one("#cell-scroll").scroll_home(animate=False)
         if place is None or self._table.matrix is None:
             order.update(
-                Content("S safe, L late, U unsafe, N not calculated; small: no alarm; · not run")
+                Content("S safe, L late, U unsafe, N not known; small: no alarm; · not run")
             )
             cell.update("")
             return
