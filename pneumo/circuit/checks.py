@@ -155,6 +155,7 @@ def _pressure_switches(subject: Subject) -> None:
 
 def _jaw_switches(subject: Subject) -> None:
     circuit = subject.circuit
+    in_zones = {name for zone in circuit.zones.values() for name in zone.brakes}
     for name, component in circuit.of_kind(JAW_SWITCH).items():
         watched = str(getattr(component, "of", ""))
         if watched in subject.broken:
@@ -182,7 +183,7 @@ def _jaw_switches(subject: Subject) -> None:
                 f"A {kind} is never {reads}.",
                 f"Write {' or '.join(_SWITCH_ENDS[kind])}.",
             )
-        elif kind == BRAKE and watched not in _zone_brakes(circuit):
+        elif kind == BRAKE and watched not in in_zones:
             subject.warning(
                 name,
                 "of",
@@ -245,7 +246,9 @@ def _outputs(subject: Subject) -> None:
         *(("zones", zone.name, tuple(zone.outputs)) for zone in circuit.zones.values()),
         *(("gates", group.name, tuple(group.outputs)) for group in circuit.gates.values()),
     ]
-    coils = [f"{name}.{side}" for name, part in circuit.components.items() for side in part.coils()]
+    coils = dict.fromkeys(
+        f"{name}.{side}" for name, part in circuit.components.items() for side in part.coils()
+    )
     for section, name, outputs in owners:
         place: Place = (section, name, "outputs")
         if not outputs:
@@ -317,10 +320,11 @@ def _low_pressure(subject: Subject, zone: Zone) -> None:
 def _switches_missing(subject: Subject, zone: Zone) -> None:
     circuit = subject.circuit
     brakes = _present(circuit, zone.brakes)
+    switches = [circuit.components[name] for name in circuit.zone_jaw_switches(zone.name)]
     for state in _SWITCH_ENDS[BRAKE]:
         seen = {
             getattr(switch, "of", "")
-            for switch in circuit.of_kind(JAW_SWITCH).values()
+            for switch in switches
             if getattr(switch, "reads", "") == state
         }
         blind = [name for name in brakes if name not in seen]
@@ -496,10 +500,6 @@ def _air_beats_springs(subject: Subject) -> None:
                 f"{format_force(push)} against {format_force(springs)} of springs.",
                 "Check area (of each bladder), spring_force, spring_rate and the pressure.",
             )
-
-
-def _zone_brakes(circuit: Circuit) -> set[str]:
-    return {name for zone in circuit.zones.values() for name in zone.brakes}
 
 
 def _present(circuit: Circuit, names: tuple[str, ...]) -> list[str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -289,8 +290,10 @@ class Circuit:
         ]
         return (*declared, *alone)
 
-    def of_kind(self, *kinds: str) -> dict[str, Component]:
+    def of_kind(self, *kinds: str) -> Mapping[str, Component]:
         """The components of some kinds."""
+        if len(kinds) == 1:
+            return self._by_kind.get(kinds[0], {})
         return {
             name: component
             for name, component in self.components.items()
@@ -304,13 +307,7 @@ class Circuit:
         """
         if kind_of(self.components[component]) == JAW_SWITCH:
             component = str(getattr(self.components[component], "of", ""))
-        for zone in self.zones.values():
-            valves = (coil.rpartition(".")[0] for coil in zone.outputs)
-            sensors = (*zone.pressure_switches, *zone.supply_switches)
-            sensed = zone.low_pressure.transmitter if zone.low_pressure else ""
-            if component in (*zone.brakes, *valves, *sensors, sensed):
-                return zone.name
-        return None
+        return self._zone_of.get(component)
 
     def zone_spring(self, zone: str) -> Literal["open", "close"]:
         """What the springs of a zone's brakes do when the air is gone."""
@@ -326,7 +323,39 @@ class Circuit:
         return self._watching(self.gates[group].cylinders)
 
     def _watching(self, movers: tuple[str, ...]) -> tuple[str, ...]:
-        switches = self.of_kind(JAW_SWITCH)
-        return tuple(
-            name for name, switch in switches.items() if getattr(switch, "of", "") in movers
-        )
+        place = self._places
+        found = [name for mover in dict.fromkeys(movers) for name in self._watchers.get(mover, ())]
+        return tuple(sorted(found, key=place.__getitem__))
+
+    # looked up for every zone or component: on a large ride, a walk each time would take minutes
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {name: place for place, name in enumerate(self.components)}
+
+    @cached_property
+    def _by_kind(self) -> dict[str, dict[str, Component]]:
+        found: dict[str, dict[str, Component]] = {}
+        for name, component in self.components.items():
+            found.setdefault(kind_of(component), {})[name] = component
+        return found
+
+    @cached_property
+    def _zone_of(self) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for zone in self.zones.values():
+            valves = (coil.rpartition(".")[0] for coil in zone.outputs)
+            sensed = (zone.low_pressure.transmitter,) if zone.low_pressure else ()
+            for name in (
+                *zone.brakes, *valves, *zone.pressure_switches, *zone.supply_switches, *sensed
+            ):  # fmt: skip
+                found.setdefault(name, zone.name)
+        return found
+
+    @cached_property
+    def _watchers(self) -> dict[str, list[str]]:
+        """Brake or cylinder -> the switches that watch it."""
+        found: dict[str, list[str]] = {}
+        for name, switch in self.of_kind(JAW_SWITCH).items():
+            found.setdefault(str(getattr(switch, "of", "")), []).append(name)
+        return found

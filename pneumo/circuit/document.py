@@ -26,10 +26,11 @@ LONGEST_RANGE = 500
 """Names one brace range may stand for."""
 
 _LARGEST_FILE = 2_000_000
-_LARGEST_TREE = 100_000
+_LARGEST_TREE = 300_000
 _DEEPEST = 12
-_MOST_FINDINGS = 500
-"""Errors, and warnings, that are kept: a document with more is not read to the end by anyone."""
+MOST_FINDINGS = 100
+"""Errors with which the reading of a document ends, and warnings that are kept: nobody reads more,
+and in a large ride the search for the name that was meant takes its time for each."""
 
 _LOADER: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 """Resolves no scalar; the C parser when the YAML library was built with it."""
@@ -56,7 +57,10 @@ class Findings:
     def error(
         self, place: Place | int, component: str, name: str, found: str, wanted: str = ""
     ) -> None:
-        """Adds an error. `place` is a place in the tree or a line number."""
+        """Adds an error; raises DocumentError with the last one of MOST_FINDINGS.
+
+        `place` is a place in the tree or a line number.
+        """
         self._add("error", place, component, name, found, wanted)
 
     def warning(
@@ -96,10 +100,16 @@ class Findings:
             found=found,
             wanted=wanted,
         )
-        if finding not in self._seen and self._counts[level] < _MOST_FINDINGS:
-            self._seen[finding] = None
-            self._counts[level] += 1
-            self.items.append(finding)
+        if finding in self._seen or self._counts[level] >= MOST_FINDINGS:
+            return
+        self._seen[finding] = None
+        self._counts[level] += 1
+        self.items.append(finding)
+        if self._counts["error"] >= MOST_FINDINGS:
+            found = f"Reading stopped after {MOST_FINDINGS} errors."
+            wanted = "Mend these first; there may be more."
+            last = Finding("error", self.file, 0, "", "", found, wanted)
+            raise DocumentError([*self._sorted(), last])
 
 
 def read_file(path: str | Path) -> str:

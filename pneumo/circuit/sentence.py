@@ -8,7 +8,8 @@ more form, used on the command line, which also says when:
 from __future__ import annotations
 
 import difflib
-from collections.abc import Collection, Iterable, Mapping
+from bisect import bisect_left
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Literal, Protocol
@@ -40,6 +41,9 @@ DRAINABLE = ("accumulator", "filter", "receiver")
 
 _CONTACTS = ("jaw_switch", "pressure_switch")
 """Kinds whose contact is an input of the controller."""
+
+_LIKE = 0.72
+"""Ratio from which on one word may have been meant for another."""
 
 _TIME_WORDS = ("at", "over", "every", "for")
 
@@ -458,8 +462,31 @@ def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0)
 
 def near(word: str, known: Iterable[str], otherwise: str = "") -> str:
     """ "Did you mean 'trim'?" when a known word is close, else the other sentence."""
-    matches = difflib.get_close_matches(word[:80], sorted(known), n=1, cutoff=0.72)
-    return f"Did you mean {quoted(matches[0])}?" if matches else otherwise
+    match = _closest(word[:80], sorted(known))
+    return f"Did you mean {quoted(match)}?" if match else otherwise
+
+
+def _closest(word: str, known: Sequence[str]) -> str:
+    """The sorted word that is most like another by difflib's ratio; "": none is like it.
+
+    As `difflib.get_close_matches` finds it, but words that begin alike come first: they are the
+    likely ones, and every other is then told off by the bounds of its ratio.
+    """
+    ratio = difflib.SequenceMatcher()
+    ratio.set_seq2(word)
+    best, found = _LIKE, ""
+    at = bisect_left(known, word)
+    for distance in range(max(at, len(known) - at)):
+        for i in (at - 1 - distance, at + distance):
+            if not 0 <= i < len(known):
+                continue
+            ratio.set_seq1(known[i])
+            if ratio.real_quick_ratio() < best or ratio.quick_ratio() < best:
+                continue
+            is_like = ratio.ratio()
+            if is_like > best or (is_like == best and known[i] > found):
+                best, found = is_like, known[i]
+    return found
 
 
 def listed(words: Iterable[str], most: int = 8) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
@@ -62,8 +63,8 @@ _PLUG = "plug"
 _ATMOSPHERE = "atmosphere"
 _RESERVED = (ALL, _ATMOSPHERE, _PLUG)
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,59}")
-_MOST_COMPONENTS = 5000
-_MOST_CONNECTIONS = 10_000
+MOST_COMPONENTS = 20_000
+MOST_CONNECTIONS = 40_000
 
 Model = TypeVar("Model", bound=BaseModel)
 
@@ -193,12 +194,12 @@ class _Loader:
                 if not self._fresh_name(place, name):
                     self.broken.add(name.lower())
                     continue
-                if len(self.places) >= _MOST_COMPONENTS:
+                if len(self.places) >= MOST_COMPONENTS:
                     self.findings.error(
                         place,
                         key,
                         "",
-                        f"There are more than {_MOST_COMPONENTS} components.",
+                        f"There are more than {MOST_COMPONENTS} components.",
                         "Split the ride into documents.",
                     )
                     return
@@ -297,9 +298,9 @@ class _Loader:
                 self.findings.error(place, "", "connections", error.found, error.wanted)
                 continue
             count += len(pairs)
-            if count > _MOST_CONNECTIONS:
+            if count > MOST_CONNECTIONS:
                 self.connections_sound = False
-                found = f"There are more than {_MOST_CONNECTIONS} connections."
+                found = f"There are more than {MOST_CONNECTIONS} connections."
                 self.findings.error(place, "", "connections", found, "Split the ride.")
                 return
             for left, right in pairs:
@@ -544,7 +545,7 @@ class _Loader:
 
 
 def _with_warnings(draft: Circuit, findings: Findings) -> Circuit:
-    return Circuit(**{**draft.__dict__, "warnings": findings.warnings})
+    return replace(draft, warnings=findings.warnings)
 
 
 def _pairs(entry: object) -> list[tuple[str, str]]:

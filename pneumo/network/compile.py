@@ -443,14 +443,18 @@ class _Layout:
         self.border = np.full((len(self.build.restrictions), 2), -1, dtype=np.int64)
         self.ledger = np.zeros(self.ncell + 1, dtype=np.int64)
         at = self.main
-        for c in range(self.ncell):
+        of_cell: list[list[tuple[int, int]]] = [[] for _ in range(self.ncell)]
+        for r, path in enumerate(self.build.restrictions):
+            sides = self._cell(path["a"]), self._cell(path["b"])
+            if min(sides) >= 0 and sides[0] != sides[1]:
+                for side, c in enumerate(sides):
+                    of_cell[c].append((r, side))
+        for c, own in enumerate(of_cell):
             self.ledger[c] = at
             at += self.heat + 2
-            for r, path in enumerate(self.build.restrictions):
-                sides = self._cell(path["a"]), self._cell(path["b"])
-                if min(sides) >= 0 and sides[0] != sides[1] and c in sides:
-                    self.border[r, sides.index(c)] = at
-                    at += 2
+            for r, side in own:
+                self.border[r, side] = at
+                at += 2
         self.ledger[self.ncell] = self.size = at
 
     def _members(self, spool_cells: tuple[tuple[int, ...], ...]) -> tuple[Array, Array]:
@@ -474,9 +478,13 @@ class _Layout:
         member: list[int] = []
         members = np.zeros((len(cells), self.ncell + 1), dtype=np.int64)
         for kind, of in enumerate(cells):
+            own: list[list[int]] = [[] for _ in range(self.ncell)]
+            for i, mine in enumerate(of):
+                for c in mine:
+                    own[c].append(i)
             for c in range(self.ncell):
                 members[kind, c] = len(member)
-                member += [i for i, mine in enumerate(of) if c in mine]
+                member += own[c]
             members[kind, self.ncell] = len(member)
         return np.array(member, dtype=np.int64), members
 

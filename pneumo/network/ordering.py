@@ -14,8 +14,11 @@ def minimum_degree(neighbours: Adjacency, cell: list[int]) -> list[int]:
     """
     left = [set(near) for near in neighbours]
     order: list[int] = []
-    for c in sorted(set(cell)):
-        order += _eliminate({i for i in range(len(left)) if cell[i] == c}, left)
+    own: dict[int, set[int]] = {}
+    for i, c in enumerate(cell):
+        own.setdefault(c, set()).add(i)
+    for c in sorted(own):
+        order += _eliminate(own[c], left)
     return order
 
 

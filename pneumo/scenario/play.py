@@ -105,8 +105,8 @@ fastest valve takes some dozens."""
 MOST_TURNS = 10_000
 """Times that something acts within `STRETCH` before a run counts as stalled."""
 
-MOST_CROSSINGS = 4096
-"""Crossings one call of the kernel may report."""
+MOST_CROSSINGS, CROSSINGS_OF_A_WATCH = 4096, 32
+"""Crossings one call of the kernel may report: at least, and for each watch of a large ride."""
 
 
 @dataclass
@@ -208,7 +208,8 @@ class Play:
         self._hands: dict[int, float] = {
             k: spec.start for k, spec in enumerate(compiled.spools) if spec.by_hand
         }
-        self.position = new_position(compiled.network, compiled.start, rtol, MOST_CROSSINGS)
+        most = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * len(compiled.network.watch))
+        self.position = new_position(compiled.network, compiled.start, rtol, most)
         self._part, self._scratch = make_part(compiled.network), make_scratch(compiled.network)
         self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
         self._made = np.zeros(len(compiled.network.watch), dtype=np.bool_)
@@ -216,7 +217,7 @@ class Play:
         self.sample_step = 0.0
         self.sample_first = 0.0
         self.samples: Array = np.zeros((0, len(compiled.start)))
-        self._crossing_buffer: Array = np.zeros((MOST_CROSSINGS, 3))
+        self._crossing_buffer: Array = np.zeros((most, 3))
         self._network_now()
         self._settle(settle)
 
@@ -376,7 +377,7 @@ class Play:
         twin._touched = self._touched.copy()
         twin._network = copy_for_change(self._network)
         twin.samples = self.samples.copy()
-        twin._crossing_buffer = np.zeros((MOST_CROSSINGS, 3))
+        twin._crossing_buffer = np.zeros_like(self._crossing_buffer)
         twin.events = list(self.events)
         twin.crossings = list(self.crossings)
         twin.raised = list(self.raised)
@@ -488,7 +489,9 @@ class Play:
                 f"{STRETCH * 1e3:g} ms further."
             )
         if status == FULL:
-            raise SimulationError(f"More than {MOST_CROSSINGS} switching points in one stretch.")
+            raise SimulationError(
+                f"More than {len(self._crossing_buffer)} switching points in one stretch."
+            )
         for moment, watch, made in self._crossing_buffer[:count].tolist():
             self._take_crossing(moment, int(watch), bool(made))
 

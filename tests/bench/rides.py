@@ -74,8 +74,11 @@ def bench_ride(zones: int) -> Circuit:
     return load_text(document(zones), f"bench ride of {zones}")
 
 
-def document(zones: int) -> str:
-    """Text of the circuit document of a ride with so many zones."""
+def document(zones: int, brakes: int = BRAKES, *, switches: bool = False) -> str:
+    """Text of the circuit document of a ride with so many zones of so many brakes.
+
+    `switches`: every brake has its two jaw switches.
+    """
     numbers = range(1, zones + 1)
     return "\n".join(
         (
@@ -84,13 +87,14 @@ def document(zones: int) -> str:
             "components:",
             *_plant_room(zones),
             *_ring_pipes(zones),
-            *(line for i in numbers for line in _zone_components(i)),
+            *(line for i in numbers for line in _zone_components(i, brakes)),
+            *(line for i in numbers if switches for line in _jaw_switches(i, brakes)),
             "connections:",
             *_plant_room_connections(zones),
             *(f"- {link}" for link in _ring_connections(zones)),
-            *(line for i in numbers for line in _zone_connections(i)),
+            *(line for i in numbers for line in _zone_connections(i, brakes)),
             "zones:",
-            *(line for i in numbers for line in _zone(i)),
+            *(line for i in numbers for line in _zone(i, brakes)),
             "scenarios:",
             *_scenarios(zones),
             "",
@@ -178,7 +182,7 @@ def _springs(i: int) -> str:
     return "open" if i % 2 else "close"
 
 
-def _zone_components(i: int) -> list[str]:
+def _zone_components(i: int, brakes: int) -> list[str]:
     """Zones differ a little, as they do on a ride; the brakes of one zone are alike."""
     z = f"zone_{i}"
     regulated = "4.5 bar" if i % 2 else "5 bar"
@@ -188,16 +192,24 @@ def _zone_components(i: int) -> list[str]:
         f"  {z}_regulator: {{kind: regulator, set_pressure: {regulated}, C: 15 L/(s·bar), b: 0.4}}",
         f"  {z}_valve: {{kind: valve_3_2, C: 20 L/(s·bar), b: 0.3}}",
         f"  {z}_silencer: {{kind: silencer, C: 20 L/(s·bar), b: 0.4}}",
-        f"  {z}_manifold: {{kind: manifold, ports: {BRAKES + 2}, volume: 0.8 L}}",
+        f"  {z}_manifold: {{kind: manifold, ports: {brakes + 2}, volume: 0.8 L}}",
         f"  {z}_charged: {{kind: pressure_switch, set: {'3.6' if i % 2 else '4.2'} bar}}",
-        f"  {z}_hose_{{1..{BRAKES}}}:",
+        f"  {z}_hose_{{1..{brakes}}}:",
         f"    {{kind: hose, bore: 10 mm, length: {1 + 0.1 * (i % 4):g} m}}",
-        f"  {z}_brake_{{1..{BRAKES}}}:",
+        f"  {z}_brake_{{1..{brakes}}}:",
         f"    {{kind: bladder_brake, spring: {_springs(i)}, {_SPRINGS[_springs(i)]}}}",
     ]
 
 
-def _zone_connections(i: int) -> list[str]:
+def _jaw_switches(i: int, brakes: int) -> list[str]:
+    watched = f'of: "zone_{i}_brake_{{1..{brakes}}}"'
+    return [
+        f"  zone_{i}_is_{state}_{{1..{brakes}}}: {{kind: jaw_switch, {watched}, reads: {state}}}"
+        for state in ("open", "closed")
+    ]
+
+
+def _zone_connections(i: int, brakes: int) -> list[str]:
     z = f"zone_{i}"
     return [
         f"- {z}_check.2 -> {z}_accumulator.1",
@@ -206,16 +218,16 @@ def _zone_connections(i: int) -> list[str]:
         f"- {z}_valve.2 -> {z}_manifold.1",
         f"- {z}_valve.3 -> {z}_silencer.1",
         f"- {z}_manifold.2 -> {z}_charged.1",
-        f"- {z}_manifold.{{3..{BRAKES + 2}}} -> {z}_hose_{{1..{BRAKES}}}.1",
-        f"- {z}_hose_{{1..{BRAKES}}}.2 -> {z}_brake_{{1..{BRAKES}}}.1",
+        f"- {z}_manifold.{{3..{brakes + 2}}} -> {z}_hose_{{1..{brakes}}}.1",
+        f"- {z}_hose_{{1..{brakes}}}.2 -> {z}_brake_{{1..{brakes}}}.1",
     ]
 
 
-def _zone(i: int) -> list[str]:
+def _zone(i: int, brakes: int) -> list[str]:
     z = f"zone_{i}"
     return [
         f"  {z}:",
-        f'    brakes: ["{z}_brake_{{1..{BRAKES}}}"]',
+        f'    brakes: ["{z}_brake_{{1..{brakes}}}"]',
         f"    outputs: {{{z}_valve.14: charge}}",
         f"    pressure_switches: [{z}_charged]",
         f"    safe_state: {'open' if i % 2 else 'closed'}",

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-import pytest
-from rides import STAGGER, Work, all_at_once, long_hold, staggered
+import cProfile
 
+import pytest
+from rides import STAGGER, Work, all_at_once, document, long_hold, staggered
+
+from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 
@@ -36,3 +39,22 @@ def test_a_small_leak_is_made_up_for_an_hour() -> None:
     texts = [event.text for event in play.events]
     assert not [event for event in play.events if event.kind in ("alarm", "refused")]
     assert texts.count("loaded") >= 1
+
+
+def test_a_ride_of_200_zones_and_2000_brakes_is_read_and_laid_out() -> None:
+    circuit = load_text(document(200, 10, switches=True), "a large ride")
+    assert (len(circuit.zones), len(circuit.of_kind("bladder_brake"))) == (200, 2000)
+    compiled = compile_circuit(circuit, ())
+    assert len(compiled.brakes) == 200
+
+
+def test_the_work_to_read_a_ride_and_to_lay_it_out_grows_with_its_size() -> None:
+    """Counted in calls, which are the same on any machine."""
+    calls = []
+    for zones in (12, 48):
+        text = document(zones, 10, switches=True)
+        profile = cProfile.Profile()
+        profile.runcall(lambda text=text: compile_circuit(load_text(text, "a ride"), ()))
+        calls.append(sum(entry.callcount for entry in profile.getstats()))
+    # four times the ride; what was looked up for every zone made it ten times the work
+    assert calls[1] < 5.5 * calls[0]

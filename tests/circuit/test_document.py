@@ -84,7 +84,7 @@ def test_equal_keys_are_found_and_the_first_is_kept() -> None:
         ("a: " + "[" * 500, 1, "nested too deeply"),
         ("a: " + "[" * 50_000, 1, "nested too deeply"),
         ("".join(" " * i + f"k{i}:\n" for i in range(40)), 13, "nested too deeply"),
-        ("a: [" + "x, " * 120_000 + "x]", 1, "too many entries"),
+        ("a: [" + "x, " * 310_000 + "x]", 1, "too many entries"),
     ],
 )
 def test_what_is_no_document_is_a_finding(text: str, line: int, found: str) -> None:

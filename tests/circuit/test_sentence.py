@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import difflib
+
 import pytest
 from circuit_sample import SAMPLE, load_sample
 from hypothesis import given
@@ -25,6 +27,7 @@ from pneumo.circuit.sentence import (
     Switch,
     Turn,
     Unforce,
+    near,
     parse_action,
     parse_fault,
     touched,
@@ -246,3 +249,18 @@ def test_any_words_give_an_action_or_a_sentence(words: list[str]) -> None:
         act(" ".join(words))
     except SentenceError as error:
         assert error.found and error.wanted
+
+
+NAMES = [
+    f"zone_{i}_{what}" for i in range(12) for what in ("hose_1", "hose_12", "valve", "brake_2")
+]
+
+
+@given(st.sampled_from(NAMES) | st.text("zone_1hs", max_size=12), st.data())
+def test_the_word_that_was_meant_is_the_one_that_difflib_finds(
+    name: str, data: st.DataObject
+) -> None:
+    at = data.draw(st.integers(0, len(name)))
+    word = name[:at] + data.draw(st.text("zone_12x", max_size=2)) + name[at + 1 :]
+    found = difflib.get_close_matches(word, sorted(NAMES), n=1, cutoff=0.72)
+    assert near(word, NAMES, "none") == (f"Did you mean '{found[0]}'?" if found else "none")
