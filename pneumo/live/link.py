@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import NamedTuple, Protocol
 
 from pneumo.live.frame import Frame
@@ -21,6 +22,11 @@ class Past(NamedTuple):
     """(n, channels) float32; NaN where this seat does not see."""
     events: list[RunEvent]
     """In order of time. Read only; within one epoch it only grows."""
+    thinned: int = 0
+    """How often rows of long ago have been thinned out; another number: read the rows anew."""
+    whole_from: float = -inf
+    """Rows before this time [s] are not the recorded ones: of each stretch the least and the
+    greatest value of every channel are left, in two rows, in the order in which they came."""
 
 
 class Link(Protocol):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf, nextafter
+
 import numpy as np
 
 from pneumo.live.link import Past
@@ -11,15 +13,34 @@ from pneumo.scenario.event import RunEvent
 GRID = 0.1
 """From one row to the next [s of simulated time]."""
 
+WHOLE = 1200.0
+"""Every row is kept for so long at least [s of simulated time], and twice as long at most."""
+
+STRETCH = 10.0
+"""Of what is older the extremes in stretches of this length are kept [s]; twice the length when
+there are too many."""
+
+MOST_STRETCHES = 2048
+"""More than a screen has columns."""
+
 
 class Recorder:
     """Rows of channels. Written by one thread; `past` may be read by others at any time, since rows
-    that have been handed out are never written again."""
+    that have been handed out are never written again.
+
+    What it holds does not grow with the run: rows of long ago are thinned out, so that no extreme
+    is lost. The record on disk has them all.
+    """
 
     def __init__(self, channels: int) -> None:
         self._times: Array = np.zeros(256)
         self._values: Array = np.zeros((256, channels), dtype=np.float32)
         self._rows = 0
+        self._thin = 0
+        """Rows that are what is left of others."""
+        self._stretch = STRETCH
+        self._thinned = 0
+        self._whole_from = -inf
         self.epoch = 0
         self.events: list[RunEvent] = []
         self.past = Past(0, self._times[:0], self._values[:0], self.events)
@@ -45,6 +66,8 @@ class Recorder:
             self._values = np.concatenate([self._values, more])
         self._times[self._rows], self._values[self._rows] = time, values
         self._rows += 1
+        if self._rows - self._thin > 2 * WHOLE / GRID:
+            self._thin_out()
         self._publish()
 
     def cut(self, time: float, events: list[RunEvent]) -> None:
@@ -53,6 +76,9 @@ class Recorder:
         # what has been handed out stays as it is: new rows go into new arrays
         self._times, self._values = self._times.copy(), self._values.copy()
         self._rows = rows
+        self._thin = min(self._thin, rows)
+        # rows that were left out before this time are gone also for what comes after it
+        self._whole_from = min(self._whole_from, nextafter(time, inf))
         self.follow(events)
 
     def follow(self, events: list[RunEvent]) -> None:
@@ -66,10 +92,54 @@ class Recorder:
         twin = Recorder(self._values.shape[1])
         twin._times, twin._values = self._times.copy(), self._values.copy()
         twin._rows, twin.epoch = self._rows, epoch
+        twin._thin, twin._stretch = self._thin, self._stretch
+        twin._thinned, twin._whole_from = self._thinned, self._whole_from
         twin.events = events
         twin._publish()
         return twin
 
     def _publish(self) -> None:
         n = self._rows
-        self.past = Past(self.epoch, self._times[:n], self._values[:n], self.events)
+        self.past = Past(
+            self.epoch, self._times[:n], self._values[:n], self.events, self._thinned,
+            self._whole_from,
+        )  # fmt: skip
+
+    def _thin_out(self) -> None:
+        """Leaves the extremes of what is older than `WHOLE`."""
+        until = float(self._times[self._rows - 1]) - WHOLE
+        self._whole_from = np.floor(until / self._stretch) * self._stretch
+        end = int(np.searchsorted(self._times[: self._rows], self._whole_from))
+        times, values = self._times[: self._rows], self._values[: self._rows]
+        fresh = extremes(times[self._thin : end], values[self._thin : end], self._stretch)
+        old = (times[: self._thin], values[: self._thin])
+        thin_times, thin_values = (np.concatenate(pair) for pair in zip(old, fresh, strict=True))
+        while len(thin_times) > 2 * MOST_STRETCHES:
+            self._stretch *= 2.0
+            thin_times, thin_values = extremes(thin_times, thin_values, self._stretch)
+        # what has been handed out stays as it is: the rows are in new arrays now
+        self._times = np.concatenate([thin_times, times[end:]])
+        self._values = np.concatenate([thin_values, values[end:]])
+        self._thin, self._rows = len(thin_times), len(self._times)
+        self._thinned += 1
+
+
+def extremes(times: Array, values: Array, stretch: float) -> tuple[Array, Array]:
+    """Rows of times (n,) [s] and values (n, channels), of each stretch of time [s] at most two:
+    the least and the greatest value of every channel, whichever came first in the first row."""
+    if not len(times):
+        return times, values
+    number = np.floor(times / stretch)
+    starts = np.flatnonzero(np.diff(number, prepend=number[0] - 1.0))
+    kept_times: list[Array] = []
+    kept: list[Array] = []
+    channels = np.arange(values.shape[1])
+    for start, end in zip(starts, [*starts[1:], len(times)], strict=True):
+        rows = values[start:end]
+        if len(rows) > 2:
+            least, greatest = rows.argmin(axis=0), rows.argmax(axis=0)
+            first, last = np.minimum(least, greatest), np.maximum(least, greatest)
+            rows = np.stack([rows[first, channels], rows[last, channels]])
+        kept_times.append(times[[start, end - 1]] if len(rows) == 2 else times[start:end])
+        kept.append(rows)
+    return np.concatenate(kept_times), np.concatenate(kept)

@@ -100,6 +100,7 @@ class SeenPast:
     def __init__(self, plant: Plant) -> None:
         self._unseen = [k for k, channel in enumerate(plant.channels) if not channel.instrument]
         self._epoch: int | None = None
+        self._thinned = 0
         self._values: Array = np.zeros((0, len(plant.channels)), dtype=np.float32)
         self._rows = 0
         self._read = 0
@@ -108,8 +109,11 @@ class SeenPast:
     def __call__(self, past: Past, hidden: Collection[tuple[float, str]] = ()) -> Past:
         """The record as the trainee sees it now."""
         rows, number = len(past.times), len(past.events)
-        if past.epoch != self._epoch or rows < self._rows or number < self._read:
-            self._epoch, self._rows, self._read, self._events = past.epoch, 0, 0, []
+        anew = past.epoch != self._epoch or rows < self._rows or number < self._read
+        if anew:
+            self._epoch, self._read, self._events = past.epoch, 0, []
+        if anew or past.thinned != self._thinned:
+            self._thinned, self._rows = past.thinned, 0
             # what was handed out before keeps its own array
             self._values = np.zeros((0, self._values.shape[1]), dtype=np.float32)
         if rows > len(self._values):
@@ -121,7 +125,9 @@ class SeenPast:
         fresh[:, self._unseen] = np.nan
         self._events += seen_events(past.events[self._read : number], hidden)
         self._rows, self._read = rows, number
-        return Past(past.epoch, past.times[:rows], self._values[:rows], self._events)
+        return past._replace(
+            times=past.times[:rows], values=self._values[:rows], events=self._events
+        )
 
 
 def seen_past(past: Past, plant: Plant, hidden: Collection[tuple[float, str]] = ()) -> Past:

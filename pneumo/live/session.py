@@ -35,7 +35,7 @@ STORE_EVERY = 2.0
 LOOK_AHEAD = 60.0
 """`next_event` runs no longer than this [s]."""
 
-SPACINGS = ((60.0, STORE_EVERY), (600.0, 10.0), (float("inf"), 60.0))
+SPACINGS = ((60.0, STORE_EVERY), (600.0, 10.0), (3600.0, 60.0), (float("inf"), 300.0))
 """(how far back, distance between the states kept there) [s]."""
 
 
@@ -501,7 +501,8 @@ class Session:
         self._run(self.play, until, self.play.advance)
 
     def _store(self) -> None:
-        self._stored.append(_Stored(self.play.now, self.play.snapshot(), self._known))
+        before = self._stored[-1].play if self._stored else None
+        self._stored.append(_Stored(self.play.now, self.play.kept(before), self._known))
         now, kept = self.play.now, [self._stored[0]]
         for stored in self._stored[1:-1]:
             spacing = next(gap for reach, gap in SPACINGS if now - stored.time <= reach)

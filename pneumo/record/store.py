@@ -154,10 +154,11 @@ class Record:
         """As it was given last."""
         self._epoch: int | None = None
         self._times: Array = np.zeros(0)
-        """Of the rows that are written, along the branch."""
+        """Of the rows that are written, along the branch, as far as they are whole in the past."""
         self._values: Array = np.zeros((0, 0), dtype=np.float32)
         self._events: list[RunEvent] = []
         """Those that are written, along the branch."""
+        self._whole_from = -inf
         self._reached = 0.0
         self._flushed = clock.monotonic()
 
@@ -262,11 +263,19 @@ class Record:
         self._flushed = clock.monotonic()
         past = self._latest
         if past is not None:
-            times, values = past.times, past.values
+            # rows of long ago, thinned out by now, have been written whole
+            whole = int(np.searchsorted(past.times, past.whole_from))
+            times, values = past.times[whole:], past.values[whole:]
+            known = int(np.searchsorted(self._times, past.whole_from))
+            self._times, self._values = self._times[known:], self._values[known:]
+            went_back = past.whole_from < self._whole_from
+            self._whole_from = past.whole_from
             events = past.events[:]
             if past.epoch != self._epoch:
                 self._epoch = past.epoch
                 since = self._parting(times, values, events)
+                if went_back:
+                    since = min(since, past.whole_from)
                 if since < inf:
                     self._fork(db, since)
                     written = int(np.searchsorted(self._times, since))

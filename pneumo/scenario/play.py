@@ -63,6 +63,7 @@ from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
     ACCEPTED,
     END,
+    FOUND,
     LENGTH,
     MOST_DRAWN,
     NOW,
@@ -70,6 +71,7 @@ from pneumo.simulation.position import (
     REJECTED,
     START,
     STEP,
+    Position,
     Track,
     copied,
     new_position,
@@ -371,7 +373,7 @@ class Play:
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
-        twin.position = copied(self.position)
+        twin.position = _roomy(copied(self.position))
         twin.position.clock[RECORDING] = 0.0
         twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
         twin._touched = self._touched.copy()
@@ -395,6 +397,17 @@ class Play:
         twin._said = self._said.copy()
         twin._spools = [copy.copy(spool) for spool in self._spools]
         twin._hands = dict(self._hands)
+        return twin
+
+    def kept(self, before: Play | None = None) -> Play:
+        """A snapshot to be put away: it takes a tenth of the memory, and does nothing but give
+        snapshots. `before`: one that was put away earlier; what is alike is shared with it."""
+        twin = self.snapshot()
+        del twin._part, twin._scratch, twin._crossing_buffer  # room to work in
+        ahead = int(twin.position.clock[FOUND])
+        twin.position = twin.position._replace(found=twin.position.found[:ahead].copy())
+        if before is not None:
+            twin._network = _shared(twin._network, before._network)
         return twin
 
     def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
@@ -964,6 +977,28 @@ def changed_cells(before: Network, after: Network, *, borders: bool = True) -> s
     cells.update(of[after.source[moved]["node"]].tolist())
     cells.update(after.watch_cell[before.watch != after.watch].tolist())
     return cells - {-1}
+
+
+def _roomy(position: Position) -> Position:
+    """The same position with room for the crossings of a call of the kernel."""
+    found = position.found
+    if len(found) == MOST_CROSSINGS:
+        return position
+    room = np.zeros((MOST_CROSSINGS, 3))
+    room[: len(found)] = found
+    return position._replace(found=room)
+
+
+def _shared(network: Network, other: Network) -> Network:
+    """The same network, with the tables of another one in place of those that are equal."""
+    ours, theirs = network._asdict(), other._asdict()
+    return network._replace(
+        **{
+            name: theirs[name]
+            for name, table in ours.items()
+            if np.array_equal(table, theirs[name])
+        }
+    )
 
 
 def _concerns(what: Any, key: tuple[str, str]) -> bool:

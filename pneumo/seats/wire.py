@@ -158,16 +158,18 @@ class PastSender:
 
     def __init__(self, plant: Plant) -> None:
         self._columns = _instruments(plant)
-        self._epoch: int | None = None
+        self._of: tuple[int, int] | None = None
+        """Epoch of the record, and how often it has been thinned out."""
         self._rows = 0
         self._events = 0
 
     def next(self, past: Past) -> list[Any] | None:
         """The body of the next message; None when all has been sent."""
         rows, events = len(past.times), len(past.events)
-        anew = past.epoch != self._epoch or rows < self._rows or events < self._events
+        of = (past.epoch, past.thinned)
+        anew = of != self._of or rows < self._rows or events < self._events
         if anew:
-            self._epoch, self._rows, self._events = past.epoch, 0, 0
+            self._of, self._rows, self._events = of, 0, 0
         if not anew and (rows, events) == (self._rows, self._events):
             return None
         row, event = self._rows, self._events

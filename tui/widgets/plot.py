@@ -282,7 +282,7 @@ class Plot(Drawn, can_focus=True):
         if width < 1 or height < 1 or not self.is_mounted:
             return
         past = self.past
-        record = (past.epoch, len(past.times)) if past is not None else None
+        record = None if past is None else (past.epoch, past.thinned, len(past.times))
         drawn = (
             record, self.now, self.newest, self.curves, width, height, self.window, self.held,
             self.fitted, self.title, self.active, *self.cursors,
@@ -314,7 +314,8 @@ class Plot(Drawn, can_focus=True):
 
     def _bins(self, scene: Scene) -> tuple[Array, Array]:
         columns = tuple(curve.column for curve in self.curves)
-        key = (scene.past.epoch if scene.past else None, scene.step, columns)
+        of = (scene.past.epoch, scene.past.thinned) if scene.past else None
+        key = (of, scene.step, columns)
         if self._envelope is None or key != self._envelope_of:
             steps = [not curve.unit for curve in self.curves]
             self._envelope, self._envelope_of = Envelope(scene.step, columns, steps), key
