@@ -59,6 +59,14 @@ AT_ONCE = 2 * BLOCK
 """Rows that are written at one time while the ride runs: after an act was undone there may be many,
 and the ride must not wait for them."""
 
+LONGEST_RUN = 1e9
+"""Times in a record [s]."""
+
+LONGEST_TEXT = 8_000_000
+"""Letters of one text in it: a document that was read is not longer."""
+
+MOST_CHANNELS = 200_000
+
 SUFFIX = ".run"
 
 _TABLES = """
@@ -436,8 +444,8 @@ def open_run(path: Path) -> Record:
         When the file is no run, is damaged, or is open in another program.
     """
     try:
-        with contextlib.closing(_checked(path)):
-            pass
+        with contextlib.closing(_checked(path)) as db:
+            _check_structure(db)
         record = Record(path, _open(path, create=False))
     except (sqlite3.Error, OSError, ValueError) as error:
         raise InputError(_unusable(path, error)) from None
@@ -467,6 +475,8 @@ def unfinished(folder: Path | None = None) -> tuple[list[Unfinished], list[str]]
                 ride, document, reached, created, written, closed, seat = db.execute(
                     "SELECT ride, path, reached, created, written, closed, seat FROM meta"
                 ).fetchone()
+                if not closed:
+                    _check_structure(db)
             if not closed:
                 moments = datetime.fromisoformat(created), datetime.fromisoformat(written)
                 found.append(
@@ -490,6 +500,7 @@ def continuation(path: Path) -> Continuation:
     """The document, acts and time of a run. Raises InputError like `open_run`."""
     try:
         with contextlib.closing(_checked(path)) as db:
+            _check_structure(db)
             document, name, reached, seat = db.execute(
                 "SELECT document, path, reached, seat FROM meta"
             ).fetchone()
@@ -509,6 +520,7 @@ def recorded(path: Path) -> Recorded:
     """Channels and events of a run. Raises InputError like `open_run`."""
     try:
         with contextlib.closing(_checked(path)) as db:
+            _check_structure(db)
             branch, channels = db.execute("SELECT branch, channels FROM meta").fetchone()
             pairs = [(str(name), str(unit)) for name, unit in json.loads(channels)]
             times, values, events = _along_branch(db, branch, len(pairs))
@@ -557,10 +569,12 @@ def _along_branch(
             "SELECT rows, times, data FROM blocks WHERE branch = ? ORDER BY number", (one,)
         )
         for rows, packed, data in blocks:
-            moments = np.frombuffer(zlib.decompress(packed), dtype="<f8")
+            moments = np.frombuffer(_unpacked(packed, 8 * rows), dtype="<f8")
+            if not (np.abs(moments) <= LONGEST_RUN).all():
+                raise ValueError("a time of it is none")
             keep = moments < before[one]
             times.append(moments[keep])
-            table = np.frombuffer(zlib.decompress(data), dtype="<f4")
+            table = np.frombuffer(_unpacked(data, 4 * channels * rows), dtype="<f4")
             values.append(table.reshape(channels, rows).T[keep])
         happened = db.execute(
             "SELECT time, kind, subject, text FROM events WHERE branch = ? AND time < ? "
@@ -576,6 +590,68 @@ def _renewed(event: RunEvent) -> RunEvent:
     if event.kind == "contact":
         return replace(event, text=STATES.get(event.text, event.text).upper())
     return replace(event, text=renewed_text(event.text))
+
+
+def _unpacked(packed: bytes, size: int) -> bytes:
+    """So many bytes that were packed; ValueError for more or less, before they take up room."""
+    unpacker = zlib.decompressobj()
+    data = unpacker.decompress(packed, size + 1)
+    if len(data) != size or not unpacker.eof or unpacker.unused_data:
+        raise ValueError("a block of it is damaged")
+    return data
+
+
+def _check_structure(db: sqlite3.Connection) -> None:
+    """Raises ValueError for a record that this program cannot have written.
+
+    What is read later is then a text where a text belongs, and of a size that can be kept; a branch
+    comes from an earlier one, so that who follows them comes to an end.
+    """
+    # by its very words: no view, trigger or column of others is ever carried out
+    made = {" ".join(sql.split()) for (sql,) in db.execute("SELECT sql FROM sqlite_master")}
+    ours = {" ".join(table.split()).removesuffix(";") for table in _TABLES.split(";\n")} - {""}
+    if made - {_DRILL} != ours:
+        raise ValueError("its tables are not those of this program")
+    for wrong, where in _WRONG:
+        if db.execute(f"SELECT 1 FROM {wrong} LIMIT 1").fetchone():
+            raise ValueError(f"{where} is damaged")
+    channels = json.loads(db.execute("SELECT channels FROM meta").fetchone()[0])
+    if not isinstance(channels, list) or len(channels) > MOST_CHANNELS:
+        raise ValueError("its list of channels is damaged")
+    for pair in channels:
+        match pair:
+            case [str(), str()]:
+                continue
+        raise ValueError("its list of channels is damaged")
+
+
+def _no_text(most: int, *columns: str) -> str:
+    return " OR ".join(f"typeof({c}) != 'text' OR length({c}) > {most}" for c in columns)
+
+
+def _no_time(*columns: str) -> str:
+    return " OR ".join(
+        f"typeof({c}) NOT IN ('real', 'integer') OR NOT abs({c}) <= {LONGEST_RUN}" for c in columns
+    )
+
+
+_WRONG = (
+    (f"meta WHERE {_no_text(LONGEST_TEXT, 'document', 'channels')} OR {_no_time('reached')} "
+     f"OR {_no_text(4000, 'path', 'ride', 'created', 'written', 'seat')} "
+     "OR typeof(branch) != 'integer' OR typeof(closed) != 'integer' "
+     "OR branch != 0 AND branch NOT IN (SELECT number FROM branches)", "what it says of the ride"),
+    ("branches WHERE typeof(parent) != 'integer' OR parent < 0 OR parent >= number "
+     "OR parent != 0 AND parent NOT IN (SELECT number FROM branches) "
+     "OR typeof(since) NOT IN ('real', 'null')", "the order of its branches"),
+    (f"acts WHERE {_no_time('time', 'entered')} OR {_no_text(4000, 'seat')} "
+     f"OR {_no_text(LONGEST_TEXT, 'sentence')} OR typeof(hidden) != 'integer' "
+     "OR typeof(gone) NOT IN ('integer', 'null')", "an act of it"),
+    (f"events WHERE {_no_time('time')} OR {_no_text(4000, 'kind', 'subject', 'text')}",
+     "an event of it"),
+    (f"blocks WHERE typeof(rows) != 'integer' OR NOT rows BETWEEN 0 AND {BLOCK} "
+     "OR typeof(times) != 'blob' OR typeof(data) != 'blob'", "a block of it"),
+)  # fmt: skip
+"""What must not be found: a table with a condition, and where the damage is."""
 
 
 # files

@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import zlib
 from contextlib import closing
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -474,6 +475,104 @@ def test_a_torn_block_or_seal_is_one_sentence(tmp_path: Path) -> None:
             use(record.path)
         assert "\n" not in str(caught.value)
     assert unfinished(tmp_path) == ([], [])  # no lock is left behind by those that failed
+
+
+LONG = "x" * 8_000_001
+FOREIGN = zlib.compress(b"\0" * 400)
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE branches SET parent = number",
+        "UPDATE branches SET parent = 2 - (number = 2)",  # each other's
+        "UPDATE branches SET parent = 77 WHERE number = 1",
+        "UPDATE branches SET parent = -1",
+        "UPDATE branches SET since = 'noon'",
+        "UPDATE meta SET branch = 99",
+        "UPDATE meta SET branch = 'main'",
+        "UPDATE meta SET document = NULL",
+        "UPDATE meta SET document = x'0102'",
+        f"UPDATE meta SET document = '{LONG}'",
+        "UPDATE meta SET reached = 9e999",
+        "UPDATE meta SET reached = 'far'",
+        "UPDATE meta SET channels = '{}'",
+        "UPDATE meta SET channels = '[[1, 2]]'",
+        "UPDATE meta SET channels = '['",
+        "UPDATE acts SET sentence = NULL",
+        "UPDATE acts SET sentence = x'00', hidden = 0",
+        f"UPDATE acts SET sentence = '{LONG}'",
+        "UPDATE acts SET time = 1e300",
+        "UPDATE acts SET entered = NULL",
+        "UPDATE events SET text = NULL",
+        "UPDATE events SET time = 'noon'",
+        "UPDATE blocks SET rows = 1000000000",
+        "UPDATE blocks SET rows = -1",
+        "UPDATE blocks SET times = 'text'",
+        "DROP TABLE events",
+        "ALTER TABLE acts ADD COLUMN more TEXT",
+        "CREATE TRIGGER t AFTER UPDATE ON meta BEGIN DELETE FROM acts; END",
+        "ALTER TABLE events RENAME TO past; CREATE VIEW events AS WITH RECURSIVE r(n) AS "
+        "(SELECT 1 UNION ALL SELECT n + 1 FROM r) SELECT n AS number, 0 AS branch, 0.0 AS time, "
+        "'a' AS kind, 'b' AS subject, 'c' AS text FROM r",
+    ],
+)
+def test_a_record_of_a_damaged_structure_is_refused_and_not_followed(
+    tmp_path: Path, damage: str
+) -> None:
+    record = start(tmp_path)
+    record.acts([CLOSE, LEAK])
+    keep(record, past(40, 1.0, 2.0))
+    for number in (1, 2):
+        record.acts([CLOSE])
+        keep(record, past(30 + number, 1.0, 5.0, epoch=number, parting=4.0 + number))
+    path = cut_off(record)
+    assert recorded(path).events
+    with closing(sqlite3.connect(path)) as db:
+        assert db.execute("SELECT count(*) FROM branches").fetchone()[0] >= 2
+        db.executescript(damage)
+    for use in (continuation, open_run, recorded):
+        with pytest.raises(InputError) as caught:
+            use(path)
+        assert str(path) in str(caught.value) and str(caught.value).endswith("it is left out.")
+        assert "\n" not in str(caught.value) and len(str(caught.value)) < 400
+    runs, (trouble,) = unfinished(tmp_path)
+    assert runs == [] and str(path) in trouble
+    start(tmp_path).close()
+
+
+@pytest.mark.parametrize("column", ["times", "data"])
+@pytest.mark.parametrize(
+    "blob", [b"", b"\0" * 50, FOREIGN, FOREIGN[:-3], zlib.compress(b"\0" * 50_000_000, 9)]
+)
+def test_a_block_of_another_size_than_it_says_is_refused(
+    tmp_path: Path, column: str, blob: bytes
+) -> None:
+    record = start(tmp_path)
+    keep(record, past(40))
+    path = cut_off(record)
+    with closing(sqlite3.connect(path)) as db:
+        db.execute(f"UPDATE blocks SET {column} = ?", (blob,))
+        db.commit()
+    for use in (open_run, recorded):
+        with pytest.raises(InputError, match="it is left out"):
+            use(path)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.5, 0.9])
+def test_a_record_that_is_cut_short_is_one_sentence(tmp_path: Path, share: float) -> None:
+    record = start(tmp_path)
+    keep(record, past(4000, 1.0))
+    record.close()
+    data = record.path.read_bytes()
+    record.path.write_bytes(data[: int(share * len(data))])
+    for use in (continuation, open_run, recorded):
+        try:
+            use(record.path)  # what was cut off may not be what is read
+        except InputError as error:
+            assert "\n" not in str(error) and str(record.path) in str(error)
+        else:
+            assert use is not recorded
 
 
 def test_old_closed_runs_are_removed_and_unfinished_ones_are_not(tmp_path: Path) -> None:
