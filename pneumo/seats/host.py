@@ -10,9 +10,10 @@ from __future__ import annotations
 import asyncio
 import logging
 import time
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Callable
 from contextlib import suppress
+from math import ceil
 from threading import Event, Thread
 from typing import Any
 
@@ -47,8 +48,9 @@ PERIOD = 0.1
 FIRST_WORD = 10.0
 """A connection that has not said its code by then is closed [s]."""
 
-MOST_WAITING = 8
-"""Connections without a seat at one time."""
+MOST_WAITING, MOST_WAITING_OF_ONE = 32, 4
+"""Connections without a seat at one time: of all, and from one address, so that nobody alone keeps
+the others out."""
 
 BREATH = 0.02
 """Between two requests of the trainee [s]; more are left waiting on the network."""
@@ -106,7 +108,8 @@ class Host:
         self._lost_at: float | None = None
         """When the trainee's connection was cut [s]."""
         self._connection: ServerConnection | None = None
-        self._waiting = 0
+        self._waiting: Counter[str] = Counter()
+        """Address -> connections from there that have no seat yet."""
         self._numbers: dict[int, int] = {}
         """Number of a request here -> its number at the trainee's."""
         self._loop: asyncio.AbstractEventLoop | None = None
@@ -199,13 +202,22 @@ class Host:
                     await self._connection.send(encode("end", "The trainer has ended the ride."))
 
     async def _meet(self, connection: ServerConnection) -> None:
-        if self._waiting >= MOST_WAITING:
-            await _refuse(connection, "Too many wait at the door; try again in a while.", "busy")
+        address = str(connection.remote_address[0])
+        if self._waiting[address] >= MOST_WAITING_OF_ONE:
+            sentence = "Too many connections from this address are waiting; try again in a minute."
+            await _refuse(connection, sentence, "busy")
             return
-        self._waiting += 1
+        if self._waiting.total() >= MOST_WAITING:
+            sentence = "Too many connections are waiting; try again in a minute."
+            await _refuse(connection, sentence, "busy")
+            return
+        self._waiting[address] += 1
         try:
-            welcome, sentence = await self._let_in(connection)
-        except (TimeoutError, ConnectionClosed):
+            welcome, sentence = await self._let_in(connection, address)
+        except ConnectionClosed:
+            return
+        except TimeoutError:
+            await _refuse(connection, f"No code came within {FIRST_WORD:g} s.")
             return
         except _BusyError as error:
             await _refuse(connection, str(error), "busy")
@@ -214,7 +226,8 @@ class Host:
             await _refuse(connection, str(error))
             return
         finally:
-            self._waiting -= 1
+            self._waiting[address] -= 1
+            self._waiting += Counter()  # forgets the addresses from which nobody waits
         before, self._connection, self._lost_at = self._connection, connection, None
         self._numbers.clear()
         self._say(sentence)
@@ -228,7 +241,7 @@ class Host:
         finally:
             self._part(connection)
 
-    async def _let_in(self, connection: ServerConnection) -> tuple[str, str]:
+    async def _let_in(self, connection: ServerConnection, address: str) -> tuple[str, str]:
         """The welcome for a connection that shows the code or the token, and what the trainer is
         told; else WireError."""
         kind, body = decode(await asyncio.wait_for(connection.recv(), FIRST_WORD))
@@ -237,15 +250,15 @@ class Host:
         version, secret = unpack(int, body[0]), unpack(str, body[1])
         if version != VERSION:
             raise WireError("The two terminals have versions of pneumo that do not fit together.")
-        address = str(connection.remote_address[0])
-        if self._guesses.must_wait(address):
-            raise _BusyError("Too many wrong codes; wait a minute.")
         self._free_the_seat_in_time()
+        # nobody guesses a token, so the limit of guesses does not keep the trainee from its seat
+        right = kind == "resume" and same(secret, self._token) and self._token != ""
+        if not right and self._guesses.must_wait(address):
+            raise _BusyError("Too many wrong codes; wait a minute.")
         if kind == "join":
-            # one comparison, whether or not the code is used up
-            right = same(plain(secret), plain(self.code)) and not self._token
-        else:
-            right = same(secret, self._token) and self._token != ""
+            right = same(plain(secret), plain(self.code))
+            if right and self._token:
+                raise WireError(self._taken())
         if not right:
             self._guesses.wrong(address)
             self._say(f"Somebody at {address} tried to join with a wrong code, or a used one.")
@@ -260,6 +273,16 @@ class Host:
             sentence = f"The trainee at {address} is back."
         welcome = [self._token, self._link.keeps_time, document, self._link.drill]
         return encode("welcome", welcome), sentence
+
+    def _taken(self) -> str:
+        """Why a code that is right does not count yet."""
+        if self._lost_at is None:
+            return "Another trainee has the seat; the code counts when that one has left."
+        left = max(self._lost_at + RESUME_FOR - self._clock(), 0.0)
+        return (
+            "The seat is kept for a trainee whose connection was cut; the code counts when that "
+            f"one has left, at the latest in {ceil(left / 60.0)} min."
+        )
 
     def _part(self, connection: ServerConnection) -> None:
         """Notes that a connection is gone, unless another one has taken its place."""

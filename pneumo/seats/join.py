@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import asyncio
 import logging
+import os
 import time
 from collections import deque
 from collections.abc import Callable
 from contextlib import suppress
+from socket import gaierror
 from threading import Event, Thread
 from typing import Any
 
@@ -190,11 +192,11 @@ class RemoteLink:
         except _BusyError as busy:
             if kind == "join":
                 self._end(str(busy))
-        except (OSError, ValueError, WebSocketException):
+        except (OSError, ValueError, WebSocketException) as error:
             if kind == "join":
                 self._end(
-                    f"Nobody offers a seat at {where}. Check the address, and that the trainer's "
-                    "terminal was started with --host."
+                    f"Nobody offers a seat at {where}: {_reason(error)}. Check the address, and "
+                    "that the trainer's terminal was started with --host."
                 )
         except WireError as error:
             self._end(f"What answers at {where} is not understood: {error}")
@@ -230,7 +232,8 @@ class RemoteLink:
             max_size=LARGEST_TOLD, max_queue=16, ping_interval=PING, ping_timeout=PING_WAIT,
             open_timeout=PATIENCE, close_timeout=2.0, user_agent_header=None, logger=_LOG,
         ) as connection:  # fmt: skip
-            await connection.send(encode(kind, [VERSION, secret]))
+            with suppress(ConnectionClosed):  # who refuses at once has said why
+                await connection.send(encode(kind, [VERSION, secret]))
             await self._sit_down(connection)
             others = [
                 asyncio.create_task(self._send_all(connection)),
@@ -296,6 +299,21 @@ class RemoteLink:
     def _keep_past(self) -> None:
         past = self._reader.past
         self._past = past._replace(epoch=self._epoch + past.epoch)
+
+
+def _reason(error: Exception) -> str:
+    """Why joining failed, as part of a sentence."""
+    if isinstance(error, TimeoutError):
+        return f"no answer within {PATIENCE:g} s"
+    if isinstance(error, ConnectionClosed):
+        return "the connection was closed without a word"
+    if isinstance(error, WebSocketException):
+        return "what answers there is no trainer's terminal"
+    if isinstance(error, gaierror):
+        return "this address is not known"
+    if isinstance(error, OSError) and error.errno:
+        return os.strerror(error.errno).lower()
+    return "the connection failed"
 
 
 async def _next(connection: ClientConnection) -> tuple[str, Any]:

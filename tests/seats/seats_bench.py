@@ -91,11 +91,12 @@ def knock(host: Host, kind: str, secret: str, version: int = VERSION) -> tuple[s
         return decode(connection.recv(10))
 
 
-def raw(host: Host) -> ClientConnection:
-    """A connection that has said nothing yet."""
+def raw(host: Host, address: str = "127.0.0.1") -> ClientConnection:
+    """A connection from an address of this machine that has said nothing yet."""
     return connect(
-        f"ws://127.0.0.1:{host.port}", proxy=None, compression=None, max_size=None, close_timeout=1
-    )
+        f"ws://127.0.0.1:{host.port}", proxy=None, compression=None, max_size=None, close_timeout=1,
+        source_address=(address, 0),
+    )  # fmt: skip
 
 
 class Wire:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import ExitStack
 from functools import partial
@@ -133,9 +135,13 @@ def test_a_wrong_code_is_refused(host: Host) -> None:
 def test_a_code_is_used_once(host: Host) -> None:
     code = host.code
     link = join("127.0.0.1", host.port, code)
-    for secret in (code, host.code):
-        with pytest.raises(InputError, match="code is wrong"):
-            join("127.0.0.1", host.port, secret)
+    with pytest.raises(InputError, match="code is wrong"):
+        join("127.0.0.1", host.port, code)
+    with pytest.raises(InputError, match="Another trainee has the seat"):
+        join("127.0.0.1", host.port, host.code)
+    said(host)
+    knock(host, "join", host.code)
+    assert said(host) == "", "a code that is right is no wrong guess"
     assert host.code != code, "the seat is taken, and a code for the next one is kept"
     link.close()
     until(lambda: not host.joined)
@@ -172,14 +178,48 @@ def test_a_page_in_a_browser_is_not_let_in(host: Host) -> None:
         connect(f"ws://127.0.0.1:{host.port}", origin="http://127.0.0.1:8000", proxy=None)  # type: ignore[arg-type]
 
 
-def test_only_so_many_may_wait_at_the_door(host: Host) -> None:
+def test_only_so_many_of_one_address_may_wait_at_the_door(host: Host) -> None:
     with ExitStack() as waiting:
-        for _ in range(host_module.MOST_WAITING):
-            waiting.enter_context(raw(host))
-        until(lambda: host._waiting == host_module.MOST_WAITING)
-        with raw(host) as one_more:
-            assert decode(one_more.recv(10))[0] == "busy"
-    until(lambda: host._waiting == 0)
+        for _ in range(host_module.MOST_WAITING_OF_ONE):
+            waiting.enter_context(raw(host, "127.0.0.2"))
+        until(lambda: host._waiting["127.0.0.2"] == host_module.MOST_WAITING_OF_ONE)
+        with raw(host, "127.0.0.2") as one_more:
+            kind, sentence = decode(one_more.recv(10))
+            assert kind == "busy" and "from this address" in str(sentence)
+        # nobody else is kept out
+        assert knock(host, "join", host.code)[0] == "welcome"
+    until(lambda: not host._waiting)
+
+
+def test_only_so_many_may_wait_at_the_door(host: Host, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(host_module, "MOST_WAITING", 3)
+    with ExitStack() as waiting:
+        for k in range(3):
+            waiting.enter_context(raw(host, f"127.0.0.{k + 2}"))
+        until(lambda: host._waiting.total() == 3)
+        with pytest.raises(InputError, match="Too many connections are waiting"):
+            join("127.0.0.1", host.port, host.code)
+    until(lambda: not host._waiting)
+    assert knock(host, "join", host.code)[0] == "welcome"
+
+
+def test_a_trainee_comes_back_however_many_guess_from_its_address(host: Host) -> None:
+    _, (token, *_) = knock(host, "join", host.code)  # type: ignore[misc]
+    until(lambda: not host.joined)
+    for _ in range(MOST_OF_ONE):
+        knock(host, "join", "000-000-000")
+    assert knock(host, "resume", "x")[0] == "busy"
+    assert knock(host, "resume", token)[0] == "welcome"
+    assert knock(host, "join", host.code)[0] == "busy"
+
+
+def test_who_comes_while_the_seat_is_kept_is_told_so(host: Host, clock: Clock) -> None:
+    knock(host, "join", host.code)
+    until(lambda: not host.joined)
+    clock.now += RESUME_FOR - 90.0
+    kind, sentence = knock(host, "join", host.code)
+    assert kind == "refused" and "at the latest in 2 min" in str(sentence)
+    clock.now += 91.0
     assert knock(host, "join", host.code)[0] == "welcome"
 
 
@@ -187,8 +227,10 @@ def test_silence_at_the_door_ends(seat: FakeSeat, monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(host_module, "FIRST_WORD", 0.2)
     host = Host(seat, DOCUMENT)
     host.start()
-    with raw(host) as silent, pytest.raises(ConnectionClosed):
-        silent.recv(10)
+    with raw(host) as silent:
+        assert decode(silent.recv(10)) == ("refused", "No code came within 0.2 s.")
+        with pytest.raises(ConnectionClosed):
+            silent.recv(10)
     host.stop()
 
 
@@ -209,8 +251,28 @@ def test_a_port_that_is_taken(host: Host, seat: FakeSeat) -> None:
 
 
 def test_nobody_there() -> None:
-    with pytest.raises(InputError, match=r"Nobody offers a seat at 127\.0\.0\.1, port 9"):
+    with pytest.raises(InputError, match=r"seat at 127\.0\.0\.1, port 9: connection refused"):
         join("127.0.0.1", 9, "000-000-000")
+
+
+@pytest.mark.parametrize(
+    ("answer", "why"),
+    [(b"HTTP/1.1 503 no\r\n\r\n", "no trainer's terminal"), (b"", "no trainer's terminal")],
+)
+def test_what_is_no_trainers_terminal(answer: bytes, why: str) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as door:
+
+        def meet() -> None:
+            connection, _ = door.accept()
+            connection.recv(4096)
+            connection.sendall(answer)
+            connection.close()
+
+        thread = threading.Thread(target=meet)
+        thread.start()
+        with pytest.raises(InputError, match=why):
+            join("127.0.0.1", door.getsockname()[1], "000-000-000")
+        thread.join()
 
 
 # what passes
