@@ -25,6 +25,9 @@ Check = Callable[["Subject"], None]
 _FEED = "electrical_feed"
 _PRESSURE_SWITCH = "pressure_switch"
 _TRANSMITTER = "transmitter"
+_NARROW_BAND = 0.1e5
+"""Between loading and unloading of a compressor [Pa]: about what a check valve takes to open and to
+pass its flow; estimated."""
 _SWITCH_ENDS = {BRAKE: ("open", "closed"), CYLINDER: ("retracted", "extended")}
 
 
@@ -189,6 +192,19 @@ def _jaw_switches(subject: Subject) -> None:
                 "of",
                 f"It watches {watched}, which is in no zone.",
                 "Add the brake to a zone, or nothing will read this switch.",
+            )
+
+
+def _compressors(subject: Subject) -> None:
+    for name, component in subject.circuit.of_kind("compressor").items():
+        band = float(getattr(component, "unload_at")) - float(getattr(component, "load_at"))  # noqa: B009
+        if band < _NARROW_BAND:
+            subject.warning(
+                name,
+                "unload_at",
+                f"It unloads {band / 1e5:.3g} bar above the pressure at which it loads: the flow "
+                "through its check valve alone makes it load and unload many times a second.",
+                "Give unload_at a pressure 0.2 bar or more above load_at, usually 1 bar.",
             )
 
 
@@ -515,6 +531,7 @@ PART_CHECKS: tuple[Check, ...] = (
     _feeds,
     _pressure_switches,
     _jaw_switches,
+    _compressors,
     _brakes,
     _springs,
     _outputs,

@@ -27,6 +27,9 @@ from pneumo.units import (
     quoted,
 )
 
+SHORTEST_PERIOD = 1e-3
+"""Period of an intermittent fault at least [s]: a loose contact chatters no faster; estimated."""
+
 ALL = "all"
 """Target that stands for every zone, and for everything that is forced."""
 
@@ -516,6 +519,11 @@ def _fault(
             "every and for belong together.", "Write them like 'every 10 s for 2 s'."
         )
     every, on_for = times.get("every"), times.get("for")
+    if every is not None and every < SHORTEST_PERIOD:
+        raise SentenceError(
+            f"The fault comes every {DURATION.text(every)}.",
+            f"Give {DURATION.text(SHORTEST_PERIOD)} or more.",
+        )
     if every is not None and on_for is not None and on_for >= every:
         raise SentenceError(
             "The fault is present longer than its period.", "Make 'for' shorter than 'every'."

@@ -1,8 +1,8 @@
 """Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
 
-Whenever the set of standing faults or of open drains changes, the network is built anew from the
-healthy one, every standing fault is struck on it and every such drain opened, so that putting a
-fault right or shutting a drain leaves no trace.
+Whenever the set of standing faults or of open drains changes, the network becomes the healthy one
+with every standing fault struck on it and every such drain opened (`pneumo.scenario.situation`), so
+that putting a fault right or shutting a drain leaves no trace.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ class Standing:
     """A fault that stands now, at its present severity."""
 
     fault: FaultSpec
-    mode: FaultMode
+    mode: FaultMode = field(compare=False)
+    """The one that `fault` names."""
     severity: float
 
 

@@ -45,7 +45,8 @@ from pneumo.network.compile import Compiled
 from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
 from pneumo.scenario.controller import Controller
 from pneumo.scenario.event import EventKind, RaisedAlarm, RunEvent
-from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of, struck
+from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of
+from pneumo.scenario.situation import HEALTHY, Situation, Situations
 from pneumo.scenario.trouble import place_of
 from pneumo.simulation.advance import (
     FAILED,
@@ -107,6 +108,13 @@ fastest valve takes some dozens."""
 MOST_TURNS = 10_000
 """Times that something acts within `STRETCH` before a run counts as stalled."""
 
+MOST_TOLD = 100
+"""Events of one kind about one part within 1 s that are told one by one."""
+
+COMPRESSOR_TIME = 0.1
+"""Time between two switchings of a compressor by the pressure at its outlet [s], as its pilot valve
+and unloader take it; estimated."""
+
 MOST_CROSSINGS, CROSSINGS_OF_A_WATCH = 4096, 32
 """Crossings one call of the kernel may report: at least, and for each watch of a large ride."""
 
@@ -139,6 +147,20 @@ class _Grow:
     severity: float | None
 
 
+@dataclass(frozen=True)
+class _Look:
+    """Agenda entry: a compressor that has just switched looks at its pressure again."""
+
+
+@dataclass
+class _Told:
+    """Events of one kind about one part: how many since when, and whether they are too many."""
+
+    since: float
+    count: int = 0
+    too_many: bool = False
+
+
 @dataclass
 class _Fault:
     fault: FaultSpec
@@ -146,6 +168,10 @@ class _Fault:
     full: float
     severity: float | None
     """None: gone for the moment (an intermittent fault)."""
+
+
+_REPEATED: frozenset[EventKind] = frozenset({"contact", "valve", "compressor", "pilot", "fault"})
+"""Kinds of events that a part brings about by itself, again and again."""
 
 
 class SimulationError(UnfinishedError):
@@ -187,7 +213,9 @@ class Play:
         self.raised: list[RaisedAlarm] = []
         """Every alarm that was raised, in order of time."""
         self.power = True
-        self._network = compiled.network
+        self._network = copy_for_change(compiled.network)
+        self._situations = Situations(compiled)
+        self._stands = HEALTHY
         self._overrides = Overrides()
         self._faults: dict[tuple[str, str], _Fault] = {}
         self._off: set[str] = set()
@@ -199,6 +227,9 @@ class Play:
         self._commands: list[RideCommand] = []
         self._scan_at = inf
         self._mark, self._turns = -inf, 0
+        self._told: dict[tuple[EventKind, str], _Told] = {}
+        self._loaded: dict[str, float] = {}
+        self._looks: dict[str, float] = {}
         self._pending: list[tuple[float, float, int, bool]] = []
         self._moves: list[tuple[float, int]] = []
         self._devices_due = False
@@ -210,8 +241,8 @@ class Play:
         self._hands: dict[int, float] = {
             k: spec.start for k, spec in enumerate(compiled.spools) if spec.by_hand
         }
-        most = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * len(compiled.network.watch))
-        self.position = new_position(compiled.network, compiled.start, rtol, most)
+        self._room = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * len(compiled.network.watch))
+        self.position = new_position(compiled.network, compiled.start, rtol, self._room)
         self._part, self._scratch = make_part(compiled.network), make_scratch(compiled.network)
         self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
         self._made = np.zeros(len(compiled.network.watch), dtype=np.bool_)
@@ -219,7 +250,7 @@ class Play:
         self.sample_step = 0.0
         self.sample_first = 0.0
         self.samples: Array = np.zeros((0, len(compiled.start)))
-        self._crossing_buffer: Array = np.zeros((most, 3))
+        self._crossing_buffer: Array = np.zeros((self._room, 3))
         self._network_now()
         self._settle(settle)
 
@@ -373,13 +404,13 @@ class Play:
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
-        twin.position = _roomy(copied(self.position))
+        twin.position = _roomy(copied(self.position), self._room)
         twin.position.clock[RECORDING] = 0.0
         twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
         twin._touched = self._touched.copy()
         twin._network = copy_for_change(self._network)
         twin.samples = self.samples.copy()
-        twin._crossing_buffer = np.zeros_like(self._crossing_buffer)
+        twin._crossing_buffer = np.zeros((self._room, 3))
         twin.events = list(self.events)
         twin.crossings = list(self.crossings)
         twin.raised = list(self.raised)
@@ -397,6 +428,8 @@ class Play:
         twin._said = self._said.copy()
         twin._spools = [copy.copy(spool) for spool in self._spools]
         twin._hands = dict(self._hands)
+        twin._told = {key: copy.copy(told) for key, told in self._told.items()}
+        twin._loaded, twin._looks = dict(self._loaded), dict(self._looks)
         return twin
 
     def kept(self, before: Play | None = None) -> Play:
@@ -502,9 +535,7 @@ class Play:
                 f"{STRETCH * 1e3:g} ms further."
             )
         if status == FULL:
-            raise SimulationError(
-                f"More than {len(self._crossing_buffer)} switching points in one stretch."
-            )
+            raise SimulationError(f"More than {self._room} switching points in one stretch.")
         for moment, watch, made in self._crossing_buffer[:count].tolist():
             self._take_crossing(moment, int(watch), bool(made))
 
@@ -703,9 +734,10 @@ class Play:
                 unloaded = False
             on = 1.0 if self.can_supply(spec.component) and not unloaded else 0.0
             row = self._network.source[spec.source]
-            if row["on"] != on:
+            if row["on"] != on and not self._waits(spec.component):
                 self._touch([self._network.node_cell[row["node"]]])
                 row["on"] = on
+                self._loaded[spec.component] = self.now
                 self._say("compressor", spec.component, "loaded" if on else "not delivering")
         for name, parts in self.compiled.parts.items():
             if parts.supply >= 0:
@@ -716,6 +748,17 @@ class Play:
                     self._touch(set(self._network.node_cell[[row["a"], row["b"]]]) - {-1})
                     row["open_max"] = on
                     row["open_min"] = min(float(row["open_min"]), on)
+
+    def _waits(self, compressor: str) -> bool:
+        """Whether a compressor has switched just now: then it looks at its pressure again when it
+        can. One that is stopped delivers nothing at once."""
+        ready = self._loaded.get(compressor, -inf) + COMPRESSOR_TIME
+        if self.now >= ready or not self.can_supply(compressor):
+            return False
+        if self._looks.get(compressor) != ready:
+            self._looks[compressor] = ready
+            self._put(ready, _Look())
+        return True
 
     # actions
 
@@ -784,6 +827,8 @@ class Play:
                 self._strike(fault)
             case Clear(component, mode):
                 self._clear((component, mode))
+            case _Look():
+                self._drive_supplies()
             case _Grow(key, severity):
                 if key in self._faults:
                     self._faults[key].severity = severity
@@ -864,31 +909,24 @@ class Play:
     ) -> None:
         """Refuses what the leak slots cannot hold before anything is changed. A fault that grows
         or comes and goes counts in full."""
-        struck(self.compiled, [Standing(f.fault, f.mode, f.full) for f in faults.values()], drained)
+        standing = [Standing(f.fault, f.mode, f.full) for f in faults.values()]
+        self._situations.overrides(Situation.of(standing, drained, self._fins))
 
     def _network_now(self) -> None:
-        """Builds the network anew with every standing fault, open drain and fin, and lets all
-        devices see."""
-        previous = self._network
+        """Changes the network to every standing fault, open drain and fin, and lets all devices
+        see."""
         standing = [
             Standing(f.fault, f.mode, f.severity)
             for f in self._faults.values()
             if f.severity is not None
         ]
         held = self._overrides.contact_held
-        network, self._overrides = struck(self.compiled, standing, self._drained)
-        network.spool[:] = previous.spool
-        network.source["on"] = previous.source["on"]
-        for name, parts in self.compiled.parts.items():
-            if parts.supply >= 0 and not self._runs(name):
-                network.restriction[parts.supply]["open_max"] = 0.0
-                network.restriction[parts.supply]["open_min"] = 0.0
-        for j, thickness in enumerate(self.compiled.fins):
-            if not self._fins[j]:
-                network.mover[j]["high"] += 0.5 * thickness
+        before, self._stands = self._stands, Situation.of(standing, self._drained, self._fins)
+        self._overrides = self._situations.overrides(self._stands)
         # where the rest follows another run, it is watched what passes at its borders
-        self._touch(changed_cells(previous, network, borders=self.position.given[-1] < 0))
-        self._network = network
+        change = self._situations.change(before, self._stands)
+        self._touch(change.cells if self.position.given[-1] < 0 else change.cells_behind_borders)
+        change.apply(self._network)
         for k in range(len(self._spools)):
             if k not in self._overrides.spool_held:
                 self._free_spool(k)
@@ -912,6 +950,7 @@ class Play:
         position.clock[NOW] = -duration
         position.cell[:, END] = -duration
         position.cell[:, STEP] = RESTART
+        self._loaded.clear()  # before now nothing has switched
         network = self._network
         for w in range(len(network.watch)):
             self._made[w] = excess_at(network, w, position.y, False) >= 0.0
@@ -946,45 +985,36 @@ class Play:
         self._read_all = True
         self._pending = []
         self.events.clear()
+        self._told.clear()
         self.raised.clear()
         self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
         self._scan_at = 0.0
 
     def _say(self, kind: EventKind, subject: str, text: str) -> None:
-        self.events.append(RunEvent(self.now, kind, subject, text))
+        if kind not in _REPEATED or self._is_told(kind, subject):
+            self.events.append(RunEvent(self.now, kind, subject, text))
+
+    def _is_told(self, kind: EventKind, subject: str) -> bool:
+        """Whether an event is told: what flickers is told a hundred times, then said to flicker,
+        until a second has passed in which it did so less often."""
+        told = self._told.setdefault((kind, subject), _Told(self.now))
+        if self.now >= told.since + 1.0:
+            told.too_many = told.count > MOST_TOLD and self.now < told.since + 2.0
+            told.since, told.count = self.now, 0
+        told.count += 1
+        if told.count > MOST_TOLD and not told.too_many:
+            told.too_many = True
+            text = f"{MOST_TOLD} changes within 1 s; what follows is not listed one by one"
+            self.events.append(RunEvent(self.now, kind, subject, text))
+        return not told.too_many
 
 
-def changed_cells(before: Network, after: Network, *, borders: bool = True) -> set[int]:
-    """Cells in which two networks of one circuit differ, spools aside.
-
-    `borders`: a path between a zone and the rest of the ride counts for both.
-    """
-    cells: set[int] = set()
-    of = after.node_cell
-    rest = len(after.state) - 2
-    cells.update(of[np.flatnonzero(before.node != after.node)].tolist())
-    for r in np.flatnonzero(before.restriction != after.restriction).tolist():
-        for row in (before.restriction[r], after.restriction[r]):
-            sides = {int(of[row["a"]]), int(of[row["b"]])}
-            if not borders and len(sides - {-1}) == 2:
-                sides.discard(rest)
-            cells |= sides
-    state_cell = after.state_cell
-    for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
-        old, new = getattr(before, table), getattr(after, table)
-        cells.update(state_cell[new[old != new][key]].tolist())
-    moved = before.source != after.source
-    cells.update(of[after.source[moved]["node"]].tolist())
-    cells.update(after.watch_cell[before.watch != after.watch].tolist())
-    return cells - {-1}
-
-
-def _roomy(position: Position) -> Position:
+def _roomy(position: Position, most: int) -> Position:
     """The same position with room for the crossings of a call of the kernel."""
     found = position.found
-    if len(found) == MOST_CROSSINGS:
+    if len(found) == most:
         return position
-    room = np.zeros((MOST_CROSSINGS, 3))
+    room = np.zeros((most, 3))
     room[: len(found)] = found
     return position._replace(found=room)
 

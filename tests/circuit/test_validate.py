@@ -196,6 +196,7 @@ def test_nothing_is_said_of_what_rests_on_an_unread_component() -> None:
 
 
 WARNINGS = [
+    ("unload_at: 8 bar", "unload_at: 7.02 bar", "unload_at", "0.02 bar above"),
     ("spring: close", "spring: open", "safe_state", "springs do not produce"),
     ('["brake_{1..2}"]', "[brake_1]", "", "It is in no zone"),
     ('["brake_{1..2}"]', "[brake_1]", "of", "which is in no zone"),

@@ -8,8 +8,16 @@ import numpy as np
 import pytest
 from play_toys import BENCH, CIRCUITS, at, bench, circuit, compiled, start
 
+from pneumo.circuit.sentence import SentenceError
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.play import Play, SimulationError, StalledError
+from pneumo.scenario import situation
+from pneumo.scenario.play import (
+    COMPRESSOR_TIME,
+    MOST_TOLD,
+    Play,
+    SimulationError,
+    StalledError,
+)
 from pneumo.verification.plan import Trial, trials
 
 ALWAYS = 1e-6
@@ -109,6 +117,7 @@ def test_more_switching_points_than_there_is_room_for_are_handed_over_in_between
     def run(room: int) -> Play:
         play = Play(plan)
         play.position = play.position._replace(found=np.zeros((room, 3)))
+        play._room = room
         play.schedule(events)
         play.advance(20.0)
         return play
@@ -123,3 +132,107 @@ def test_more_switching_points_than_there_is_room_for_are_handed_over_in_between
     assert small.crossings == wide.crossings
     assert small.events == wide.events
     assert len(wide.crossings) > 100
+
+
+# storms of events
+
+HUNTING = """
+ride: {name: hunting}
+components:
+  left: {kind: compressor, free_air_delivery: 600 L/min, load_at: 7 bar, unload_at: 7.01 bar}
+  right: {kind: compressor, free_air_delivery: 600 L/min, load_at: 7.005 bar, unload_at: 7.012 bar}
+  left_check: {kind: check_valve, C: 20 L/(s·bar), b: 0.4}
+  right_check: {kind: check_valve, C: 20 L/(s·bar), b: 0.4}
+  tank: {kind: receiver, volume: 100 L, ports: 3}
+  valve: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3}
+  brake: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
+          spring_rate: 120 N/mm}
+connections:
+  - left.2 -> left_check.1
+  - right.2 -> right_check.1
+  - left_check.2 -> tank.1
+  - right_check.2 -> tank.2
+  - tank.3 -> valve.1
+  - valve.2 -> brake.1
+zones:
+  block:
+    brakes: [brake]
+    outputs: {valve.14: charge}
+    safe_state: closed
+    requirement: {within: 2 s, clamping_force: 5 kN}
+"""
+
+
+def test_compressors_switch_no_faster_than_their_valves_can() -> None:
+    """Each pumps against its own check valve within a hundredth of a bar: a thousand times a second
+    without the time that its valves take. Stopped, it delivers nothing at once."""
+    plan = bench(HUNTING)
+    play = start(plan, *at(plan, 0.5, "fault tank leak 3 mm"))
+    play.advance(6.0)
+    for name in ("left", "right"):
+        times = [e.time for e in play.events if (e.kind, e.subject) == ("compressor", name)]
+        assert len(times) > 5
+        assert min(np.diff(times)) >= COMPRESSOR_TIME - 1e-9
+    while not play.is_supplying("left"):
+        play.advance(play.now + 0.01)
+    play.act(at(plan, play.now, "switch off left")[0].action)
+    assert not play.is_supplying("left")
+    warned = {item.component for item in plan.circuit.warnings if item.field == "unload_at"}
+    assert warned == {"left", "right"}
+
+
+FLICKER = "fault hose_1 leak 2 mm every 2 ms for 1 ms"
+
+
+def test_a_flicker_builds_its_networks_once_and_leaves_no_trace(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    built = []
+    strike = situation.struck
+    monkeypatch.setattr(situation, "struck", lambda *a: built.append(a) or strike(*a))
+    plan = bench()
+    play = start(plan, *at(plan, 0.5, FLICKER, "fault valve coil-open every 3 ms for 2 ms"))
+    play.advance(1.5)
+    assert len(built) <= 5, "healthy, each fault, both"
+    play.act(at(plan, 1.5, "clear hose_1 leak")[0].action)
+    play.act(at(plan, 1.5, "clear valve coil-open")[0].action)
+    for table in ("node", "restriction", "mover", "stem", "lag", "watch", "slot_restriction"):
+        assert np.array_equal(getattr(play.network, table), getattr(plan.network, table)), table
+
+
+def test_a_flicker_is_the_same_however_often_it_was_built(monkeypatch: pytest.MonkeyPatch) -> None:
+    def run() -> Play:
+        play = start(plan, *at(plan, 0.5, FLICKER, "open block", "drain tank open"))
+        play.advance(1.0)
+        return play
+
+    plan = bench(BENCH_WITH_TANK)
+    kept = run()
+    monkeypatch.setattr(situation, "MOST_KEPT", 1)
+    anew = run()
+    assert np.array_equal(kept.state(), anew.state())
+    assert kept.events == anew.events
+    assert kept.crossings == anew.crossings
+
+
+BENCH_WITH_TANK = BENCH.replace(
+    "  feed: {kind", "  tank: {kind: receiver, volume: 20 L}\n  feed: {kind"
+).replace("  - supply.2 -> valve.1", "  - supply.2 -> tank.1\n  - tank.2 -> valve.1")
+
+
+def test_what_flickers_is_told_a_hundred_times_and_then_that_it_does() -> None:
+    plan = bench()
+    play = start(plan, *at(plan, 0.5, FLICKER))
+    play.advance(1.4)
+    play.act(at(plan, 1.4, "clear hose_1 leak")[0].action)
+    said = [e for e in play.events if (e.kind, e.subject) == ("fault", "hose_1")]
+    assert len(said) == MOST_TOLD + 1
+    assert said[-1].text == "100 changes within 1 s; what follows is not listed one by one"
+    play.schedule(at(plan, 5.0, "fault hose_1 leak 2 mm"))
+    play.advance(5.5)
+    assert play.events[-1].text == "fault: leak 2 mm"
+
+
+def test_a_fault_that_comes_faster_than_a_contact_chatters_is_refused() -> None:
+    with pytest.raises(SentenceError, match=r"0\.001 s or more"):
+        at(bench(), 0.0, "fault hose_1 leak 2 mm every 0.1 ms for 0.05 ms")

@@ -11,9 +11,10 @@ from play_toys import at, balances, bench, compiled, pressures, same, start
 
 from pneumo.circuit.circuit import Event
 from pneumo.network.compile import Compiled
-from pneumo.network.network import BORDERS, Array
-from pneumo.scenario.play import RESTART, Play, changed_cells
+from pneumo.network.network import BORDERS, Array, copy_for_change
+from pneumo.scenario.play import RESTART, Play
 from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.situation import change
 from pneumo.simulation.position import ACT_REACH, END, STEP, copied
 
 RIDE, CYCLES, UNTIL = "sand_martin.yaml", "every zone cycles", 8.0
@@ -329,12 +330,12 @@ def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before_the_rest_ends(play, trim)
-    clocks, network = play.position.cell.copy(), play.network
+    clocks, network = play.position.cell.copy(), copy_for_change(play.network)
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert changed_cells(network, play.network) == {trim}
-    faulty = play.network
+    assert change(network, play.network).cells == {trim}
+    faulty = copy_for_change(play.network)
     play.act(at(plan, 2.5, f"clear {text.split()[0]} {text.split()[1]}")[0].action)
-    assert changed_cells(faulty, play.network) == {trim}
+    assert change(faulty, play.network).cells == {trim}
     others = np.arange(len(clocks)) != trim
     assert np.array_equal(play.position.cell[others], clocks[others])
     assert play.position.cell[trim, END] == play.now
@@ -364,10 +365,10 @@ def test_a_fault_in_the_rest_touches_every_zone_that_takes_air(text: str) -> Non
     rest = len(plan.network.state) - 2
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
-    before = play.network
+    before = copy_for_change(play.network)
     assert (play.position.cell[:, END] > 2.5).all()
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert changed_cells(before, play.network) == {rest}
+    assert change(before, play.network).cells == {rest}
     assert (play.position.cell[:, END] == 2.5).all()
     assert play.position.cell[rest, STEP] <= RESTART
 
@@ -391,7 +392,7 @@ def test_a_fault_on_a_border_touches_both_sides() -> None:
     network = plan.network
     cells = network.node_cell[[plan.parts["trim_shut_off"].ports[port] for port in ("1", "2")]]
     play = start(plan)
-    before = play.network
+    before = copy_for_change(play.network)
     play.act(at(plan, 0.0, "fault trim_shut_off blocked 0.5")[0].action)
-    assert changed_cells(before, play.network) == set(cells.tolist())
+    assert change(before, play.network).cells == set(cells.tolist())
     assert len(set(cells.tolist())) == 2

@@ -172,7 +172,7 @@ def test_a_contact_is_acted_on_at_the_first_scan_after_its_delay(scan: int) -> N
         if event.kind != "contact":
             continue
         w = watch[event.subject]
-        made = event.text == "made"
+        made = event.text == "ON"
         moment = max(t for t, c, m in play.crossings if c == w and m == made and t <= event.time)
         ticks = event.time / (scan * 1e-3)
         assert ticks == pytest.approx(round(ticks), abs=1e-6)

@@ -1,0 +1,141 @@
+"""The network as faults, open drains and fins change it, kept for when they come again.
+
+A fault that flickers leads back and forth between the same few networks: each is built once, and
+so is what has to change from one to the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from pneumo.network.compile import Compiled
+from pneumo.network.network import Array, Network
+from pneumo.scenario.inject import Overrides, Standing, struck
+
+MOST_KEPT = 16
+"""Networks kept before all are forgotten: a fault that grows or a campaign makes ever new ones."""
+
+_TABLES = (
+    "node", "restriction", "mover", "stem", "lag", "source", "watch", "slot_restriction",
+    "column_restriction",
+)  # fmt: skip
+"""What faults, drains and fins change; spools are moved by the run alone."""
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What the network depends on besides the run itself; the order of faults and drains counts."""
+
+    standing: tuple[Standing, ...]
+    drained: tuple[str, ...]
+    absent_fins: tuple[int, ...]
+    """Movers without a fin between their jaws."""
+
+    @staticmethod
+    def of(standing: Iterable[Standing], drained: Iterable[str], fins: Sequence[bool]) -> Situation:
+        """`fins`: for each mover whether its fin is there."""
+        absent = tuple(j for j, present in enumerate(fins) if not present)
+        return Situation(tuple(standing), tuple(drained), absent)
+
+
+HEALTHY = Situation((), (), ())
+
+
+@dataclass(frozen=True)
+class Change:
+    """What leads from one network to another of the same circuit."""
+
+    rows: tuple[tuple[str, Array, Array], ...]
+    """(table, rows that differ, their new values)."""
+    cells: frozenset[int]
+    """Cells in which they differ; a path between a zone and the rest of the ride is of both."""
+    cells_behind_borders: frozenset[int]
+    """The same where such a path is of the zone alone."""
+
+    def apply(self, network: Network) -> None:
+        """Changes the rows in place; what a run itself sets, such as a source being on, stays."""
+        for table, rows, values in self.rows:
+            target = getattr(network, table)
+            if table == "source":
+                on = target["on"].copy()
+                target[rows] = values
+                target["on"] = on
+            else:
+                target[rows] = values
+
+
+def change(before: Network, after: Network) -> Change:
+    """What leads from one network to another of the same circuit, spools aside."""
+    found: dict[str, Array] = {}
+    for table in _TABLES:
+        differ = getattr(before, table) != getattr(after, table)
+        if differ.ndim > 1:
+            differ = differ.any(axis=tuple(range(1, differ.ndim)))
+        if differ.any():
+            found[table] = np.flatnonzero(differ)
+    return Change(
+        tuple((table, rows, getattr(after, table)[rows]) for table, rows in found.items()),
+        frozenset(_cells(before, after, found, borders=True)),
+        frozenset(_cells(before, after, found, borders=False)),
+    )
+
+
+class Situations:
+    """Networks of a circuit by situation, and the changes between them."""
+
+    def __init__(self, compiled: Compiled) -> None:
+        self._compiled = compiled
+        self._built: dict[Situation, tuple[Network, Overrides]] = {}
+        self._changes: dict[tuple[Situation, Situation], Change] = {}
+
+    def overrides(self, situation: Situation) -> Overrides:
+        """What the faults of a situation do to the controls; not to be changed.
+
+        Raises
+        ------
+        InputError
+            When there are more leaks and open drains than there are slots for them.
+        """
+        return self._network(situation)[1]
+
+    def change(self, before: Situation, after: Situation) -> Change:
+        """What leads from one situation to another."""
+        key = (before, after)
+        if key not in self._changes:
+            self._changes[key] = change(self._network(before)[0], self._network(after)[0])
+        return self._changes[key]
+
+    def _network(self, situation: Situation) -> tuple[Network, Overrides]:
+        if situation not in self._built:
+            network, overrides = struck(self._compiled, situation.standing, situation.drained)
+            for j in situation.absent_fins:
+                network.mover[j]["high"] += 0.5 * self._compiled.fins[j]
+            if len(self._built) >= MOST_KEPT:
+                self._built.clear()
+                self._changes.clear()
+            self._built[situation] = network, overrides
+        return self._built[situation]
+
+
+def _cells(before: Network, after: Network, rows: dict[str, Array], *, borders: bool) -> set[int]:
+    """Cells in which two networks differ, by the rows that differ in each table."""
+    nothing: Any = np.zeros(0, dtype=np.int64)
+    of, state_cell = after.node_cell, after.state_cell
+    rest = len(after.state) - 2
+    cells: set[int] = set(of[rows.get("node", nothing)].tolist())
+    for r in rows.get("restriction", nothing).tolist():
+        for row in (before.restriction[r], after.restriction[r]):
+            sides = {int(of[row["a"]]), int(of[row["b"]])}
+            if not borders and len(sides - {-1}) == 2:
+                sides.discard(rest)
+            cells |= sides
+    for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
+        changed = getattr(after, table)[rows.get(table, nothing)]
+        cells.update(state_cell[changed[key]].tolist())
+    cells.update(of[after.source[rows.get("source", nothing)]["node"]].tolist())
+    cells.update(after.watch_cell[rows.get("watch", nothing)].tolist())
+    return cells - {-1}
