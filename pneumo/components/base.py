@@ -222,6 +222,7 @@ class Lowering(Protocol):
         spring_force: float,
         spring_rate: float,
         friction: float,
+        static_friction: float,
         damping: float,
         low: float,
         low_stiffness: float,
@@ -231,7 +232,8 @@ class Lowering(Protocol):
         start: float = 0.0,
     ) -> int:
         """A ski or piston at x between two contacts. Spring pushes with spring_force -
-        spring_rate * x towards larger x. `high` is the contact with the fin (without a fin it lies
+        spring_rate * x towards larger x. `friction` brakes it while it slides; at rest it holds up
+        to `static_friction`, which is no less. `high` is the contact with the fin (without a fin it lies
         half its thickness further); units N, N/m, N s/m, kg, m."""
 
     def switchable_supply(self, label: str, restriction: int) -> None:
@@ -292,7 +294,9 @@ class FaultTarget(Protocol):
     def scale_delivery(self, factor: float) -> None: ...
     def scale_spring(self, factor: float) -> None: ...
     def seize(self) -> None: ...
-    def drag(self, force: float) -> None: ...
+    def drag(self, force: float) -> None:
+        """Adds to a mover's friction, at rest and sliding [N]."""
+
     def wear(self, distance: float) -> None:
         """Moves a mover's contact with the fin away by this much of its travel [m]."""
 

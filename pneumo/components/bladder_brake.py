@@ -15,8 +15,8 @@ from pneumo.components.base import (
     Port,
     Severity,
 )
-from pneumo.components.common_faults import burst, hole_conductance, leak
-from pneumo.components.fields import refused
+from pneumo.components.common_faults import burst, dragging, hole_conductance, leak, seized
+from pneumo.components.fields import at_least_sliding, refused
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
 from pneumo.units import (
@@ -53,7 +53,6 @@ MOST_WORN = 0.3
 
 PINHOLE = Severity(unit="mm", low=0.0, high=0.025, default=0.001, campaign=(0.001,))
 TIRED = Severity(unit="", low=0.0, high=1.0, default=0.2, campaign=(0.2,))
-DRAG = Severity(unit="N", low=0.0, high=1e5, default=500.0, campaign=(500.0,))
 
 
 class BladderBrake(Component):
@@ -99,6 +98,9 @@ class BladderBrake(Component):
     fin_thickness: Length = 0.01
     contact_stiffness: Stiffness = 4e6
     friction: Force = 60.0
+    """Dry friction of each ski while it slides."""
+    static_friction: Force | None = None
+    """Dry friction up to which a ski at rest holds; as large as `friction` unless given."""
     damping: Damping = 800.0
     full_stroke: Length = 0.025
     """Longest stroke of the bladder."""
@@ -142,6 +144,8 @@ class BladderBrake(Component):
             )
         return value
 
+    _holds = field_validator("static_friction")(at_least_sliding)
+
     def contact(self) -> float:
         """Travel of a ski from retracted to the fin [m]."""
         return self.gap / self.bladders
@@ -177,6 +181,7 @@ class BladderBrake(Component):
             spring_force=spring_force,
             spring_rate=self.spring_rate,
             friction=self.friction,
+            static_friction=self.friction if self.static_friction is None else self.static_friction,
             damping=self.damping,
             # retracted springs press the ski on its stop: so much that it rests at x = 0
             low=self.spring_force / stop if self.spring == "open" else 0.0,
@@ -190,6 +195,7 @@ class BladderBrake(Component):
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         one_spring = 1.0 / self.springs
+        strongest = self.spring_force + self.spring_rate * self.contact()
         # a worn spring-close brake closes further and must not squeeze its bladder to nothing
         room = MOST_WORN * self.bladder_volume / self.area
         deepest = min(THICKEST_WEAR, room * self.bladders / 2.0)
@@ -223,8 +229,8 @@ class BladderBrake(Component):
                 _pinhole,
                 PINHOLE,
             ),
-            FaultMode("jaw-seized", "The jaws are jammed and do not move.", _seize),
-            FaultMode("jaw-dragging", "The jaws move stiffly.", _drag, DRAG),
+            seized("jaw-seized", "The jaws are jammed and do not move."),
+            dragging("jaw-dragging", "The jaws move stiffly.", strongest),
             FaultMode(
                 "lining-worn",
                 "Both linings are thinner, so the skis have further to go.",
@@ -240,14 +246,6 @@ def _lose_spring(component: Any, target: FaultTarget, fraction: float) -> None:
 
 def _pinhole(component: Any, target: FaultTarget, diameter: float) -> None:
     leak("1").strike(component, target, diameter)
-
-
-def _seize(component: Any, target: FaultTarget, severity: float) -> None:
-    target.seize()
-
-
-def _drag(component: Any, target: FaultTarget, force: float) -> None:
-    target.drag(force)
 
 
 def _wear(component: BladderBrake, target: FaultTarget, each_side: float) -> None:

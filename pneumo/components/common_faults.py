@@ -17,6 +17,13 @@ ALL_OR_PART = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(1.0,))
 HOLE = Severity(unit="mm", low=0.0, high=0.025, default=0.002, campaign=(0.002,))
 """Diameter of a hole [m]."""
 
+DRAGS = (0.3, 1.2)
+"""Grades of a stiff mover, as shares of the largest force that its springs or its air move it by:
+one that it still overcomes and one that it does not [-]; estimated."""
+
+MOST_DRAG = 1e5
+"""[N]"""
+
 
 def hole_conductance(diameter: float) -> float:
     """Sonic conductance [m3/(s Pa)] of a sharp-edged round hole [m]; `air.orifice_conductance`."""
@@ -57,6 +64,31 @@ def burst(
         strike=strike,
         standard=standard,
     )
+
+
+def dragging(name: str, effect: str, driven_by: float) -> FaultMode:
+    """A mover with more friction, at rest and sliding; severity is the force added [N].
+
+    `driven_by` is the largest force that moves it in normal service [N].
+    """
+
+    def strike(component: Any, target: FaultTarget, force: float) -> None:
+        target.drag(force)
+
+    grades = tuple(float(f"{share * driven_by:.2g}") for share in DRAGS)
+    severity = Severity(
+        unit="N", low=0.0, high=max(MOST_DRAG, grades[-1]), default=grades[0], campaign=grades
+    )
+    return FaultMode(name, effect, strike, severity)
+
+
+def seized(name: str, effect: str) -> FaultMode:
+    """A mover that does not move whatever pushes it."""
+
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.seize()
+
+    return FaultMode(name, effect, strike)
 
 
 def throttled(

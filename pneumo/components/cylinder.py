@@ -16,10 +16,16 @@ from pneumo.components.base import (
     Lowering,
     Port,
     PressureOpening,
-    Severity,
 )
-from pneumo.components.common_faults import HOLE, burst, hole_conductance, leak
-from pneumo.components.fields import refused
+from pneumo.components.common_faults import (
+    HOLE,
+    burst,
+    dragging,
+    hole_conductance,
+    leak,
+    seized,
+)
+from pneumo.components.fields import at_least_sliding, refused
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
 from pneumo.units import Damping, Force, Length, Mass
@@ -39,8 +45,9 @@ PORT_BORE = 0.008
 SEAL_HOLE = HOLE.high
 """Hole across the piston that stands for no seal at all [m]."""
 
-DRAG = Severity(unit="N", low=0.0, high=1e5, default=300.0, campaign=(300.0,))
-"""Friction added [N]."""
+USUAL_PRESSURE = 6e5
+"""Gauge pressure whose force on the piston the grades of its friction are taken from [Pa]; common
+practice, no source."""
 
 
 class Cylinder(Component):
@@ -63,6 +70,9 @@ class Cylinder(Component):
     stroke: Length
     moving_mass: Mass
     friction: Force = 40.0
+    """Dry friction of seals and guides while it moves."""
+    static_friction: Force | None = None
+    """Dry friction up to which it holds at rest; as large as `friction` unless given."""
     load: Force = 0.0
     damping: Damping = 200.0
     starts: Literal["retracted", "extended"] = "retracted"
@@ -89,6 +99,8 @@ class Cylinder(Component):
             )
         return value
 
+    _holds = field_validator("static_friction")(at_least_sliding)
+
     def ports(self) -> tuple[Port, ...]:
         return (Port("cap"), Port("rod"))
 
@@ -108,6 +120,7 @@ class Cylinder(Component):
             spring_force=-self.load,
             spring_rate=0.0,
             friction=self.friction,
+            static_friction=self.friction if self.static_friction is None else self.static_friction,
             damping=self.damping,
             low=0.0,
             low_stiffness=END_STIFFNESS * bore_area,
@@ -125,8 +138,8 @@ class Cylinder(Component):
         return (
             leak("cap", B9_LEAKS),
             burst("cap", hole_conductance(PORT_BORE), B9_BREAKS),
-            FaultMode("seized", "Its rod is jammed and does not move.", _seize),
-            FaultMode("dragging", "It moves stiffly.", _drag, DRAG),
+            seized("seized", "Its rod is jammed and does not move."),
+            dragging("dragging", "It moves stiffly.", USUAL_PRESSURE * math.pi / 4.0 * self.bore**2),
             FaultMode(
                 "piston-seal-leak",
                 "Air passes the piston from one side to the other.",
@@ -134,14 +147,6 @@ class Cylinder(Component):
                 HOLE,
             ),
         )
-
-
-def _seize(component: Any, target: FaultTarget, severity: float) -> None:
-    target.seize()
-
-
-def _drag(component: Any, target: FaultTarget, force: float) -> None:
-    target.drag(force)
 
 
 def _leak_across(component: Any, target: FaultTarget, diameter: float) -> None:

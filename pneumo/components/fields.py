@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import AfterValidator
+from pydantic import AfterValidator, ValidationInfo
 from pydantic_core import PydanticCustomError
 
 from pneumo.units import Duration, PressureDifference, QuantityError, as_pydantic
@@ -18,6 +18,17 @@ def refused(found: str, wanted: str) -> PydanticCustomError:
 def _above_zero(value: float) -> float:
     if value <= 0.0:
         raise refused("It is zero.", "Give a value above zero, however small.")
+    return value
+
+
+def at_least_sliding(value: float | None, info: ValidationInfo) -> float | None:
+    """Validator of `static_friction`: at rest friction holds no less than it brakes in motion."""
+    sliding = info.data.get("friction")
+    if value is not None and sliding is not None and value < sliding:
+        raise refused(
+            f"At rest it holds {value:g} N, less than the friction of {sliding:g} N in motion.",
+            f"Give {sliding:g} N or more, or leave it out.",
+        )
     return value
 
 

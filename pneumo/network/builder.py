@@ -422,6 +422,7 @@ class ComponentLowering:
         spring_force: float,
         spring_rate: float,
         friction: float,
+        static_friction: float,
         damping: float,
         low: float,
         low_stiffness: float,
@@ -434,7 +435,7 @@ class ComponentLowering:
         index = len(build.movers)
         row: Row = {
             "mass": mass, "spring_force": spring_force, "spring_rate": spring_rate,
-            "friction": friction, "damping": damping, "mobility": 1.0, "low": low,
+            "friction": friction, "static": static_friction, "damping": damping, "low": low,
             "low_stiffness": low_stiffness, "high": high, "high_stiffness": high_stiffness,
         }  # fmt: skip
         for k in range(2):

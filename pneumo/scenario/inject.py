@@ -7,6 +7,7 @@ that putting a fault right or shutting a drain leaves no trace.
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -195,10 +196,12 @@ class _Target:
         row["spring_rate"] *= factor
 
     def seize(self) -> None:
-        self._network.mover[self._parts.mover]["mobility"] = 0.0
+        self._network.mover[self._parts.mover]["static"] = math.inf
 
     def drag(self, force: float) -> None:
-        self._network.mover[self._parts.mover]["friction"] += force
+        row = self._network.mover[self._parts.mover]
+        row["friction"] += force
+        row["static"] += force
 
     def wear(self, distance: float) -> None:
         self._network.mover[self._parts.mover]["high"] += distance

@@ -9,7 +9,7 @@ nothing outside the plant changes.
 
 from __future__ import annotations
 
-from math import ceil
+from math import ceil, inf
 from typing import Any
 
 import numpy as np
@@ -18,9 +18,11 @@ from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Network
 from pneumo.simulation.bends import first_bend
 from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.given import record_step, take_given
+from pneumo.simulation.grip import first_change
 from pneumo.simulation.jit import entry, inlined
 from pneumo.simulation.locality import (
     choose,
+    cut_rest,
     furthest_behind,
     latest_end,
     settle,
@@ -176,10 +178,17 @@ def advance(
         for i in range(part.count[CELLS]):
             c = cells[i]
             if cell[c, END] > time:
-                if not find_crossings(network, position, c, s.state):
-                    return FULL, 0
+                change, mover, speed = first_change(network, position, part, c, s.state, s.p)
                 if clock[RECORDING] > 0.0 and not record_step(network, position, c):
                     clock[RECORDING] = 0.0
+                if change < inf:
+                    if c == cell.shape[0] - 1:
+                        cut_rest(network, position, change, s)
+                    else:
+                        cut(network, position, c, change, 0.0)
+                    position.y[network.mover[mover].v] = speed
+                if not find_crossings(network, position, c, s.state):
+                    return FULL, 0
                 sample_cell(network, position, c, time, sample_first, sample_step, samples)
 
 

@@ -15,7 +15,7 @@ from typing import Any
 from pneumo.air import CP, CV, HEAT_RATIO, REFERENCE_DENSITY
 from pneumo.network.network import LAGS, MOVERS, NODES, SOURCES, STEMS, Network
 from pneumo.simulation.flow import carried, clip, orifice, pipe
-from pneumo.simulation.jaw import SEIZED_LAG, motion
+from pneumo.simulation.jaw import motion, pull
 from pneumo.simulation.jit import inlined
 from pneumo.simulation.part import (
     CELLS,
@@ -201,8 +201,26 @@ def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, floa
 
 
 @inlined
-def motion_of(mover: Any, x: float, v: float, push: float) -> tuple[float, float, float]:
-    """`motion` of a row: acceleration, its slopes d/dx at constant push and d/dv."""
+def pull_of(mover: Any, x: float, p: Array, outside: float) -> float:
+    """`pull` of a row at the pressures of its chambers."""
+    return pull(
+        x,
+        push_of(mover, x, p, outside)[0],
+        mover.spring_force,
+        mover.spring_rate,
+        mover.low,
+        mover.low_stiffness,
+        mover.high,
+        mover.high_stiffness,
+    )
+
+
+@inlined
+def motion_of(
+    mover: Any, way: float, x: float, v: float, push: float
+) -> tuple[float, float, float]:
+    """`motion` of a row that slides one way: acceleration, its slopes d/dx at constant push and
+    d/dv."""
     return motion(
         x,
         v,
@@ -210,7 +228,7 @@ def motion_of(mover: Any, x: float, v: float, push: float) -> tuple[float, float
         mover.mass,
         mover.spring_force,
         mover.spring_rate,
-        mover.friction,
+        way * mover.friction,
         mover.damping,
         mover.low,
         mover.low_stiffness,
@@ -298,6 +316,7 @@ def balances(
     node_cell = network.node_cell
     border = network.border
     inside = part.inside
+    grip = part.grip
     count = part.count
     cells, live, first = part.cells, part.live, network.state
     dynamic, work_at, heat_at = network.dynamic, network.work, network.heat
@@ -350,12 +369,14 @@ def balances(
             out[at + atmosphere.energy] -= energy
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             mover = movers[member[m]]
+            way = grip[member[m]]
+            if way == 0.0:
+                continue  # held: neither travel nor speed changes
             x = y[mover.x]
             v = y[mover.v]
             push = push_of(mover, x, p, atmosphere.pressure)[0]
-            acceleration = motion_of(mover, x, v, push)[0]
-            out[mover.x] = mover.mobility * v
-            out[mover.v] = mover.mobility * acceleration - (1.0 - mover.mobility) * v / SEIZED_LAG
+            out[mover.x] = v
+            out[mover.v] = motion_of(mover, way, x, v, push)[0]
         for m in range(members[NODES, c], members[NODES, c + 1]):
             n = member[m]
             row = node[n]
@@ -427,6 +448,7 @@ def slopes(
     node_cell = network.node_cell
     state_cell = network.state_cell
     inside = part.inside
+    grip = part.grip
     count = part.count
     cells, live, fixed, drift = part.cells, part.live, part.fixed, part.drift
     first, begin, columns = network.state, network.row, network.column_restriction
@@ -560,7 +582,7 @@ def slopes(
                 if row.mover >= 0:
                     mover = movers[row.mover]
                     x = y[mover.x]
-                    speed = mover.mobility * y[mover.v]
+                    speed = y[mover.v]
                     if row.chamber == 0:
                         bend = mover.direction_0 * mover.count_0 * mover.slope_0
                     else:
@@ -568,15 +590,18 @@ def slopes(
                     by_x = (-area[i] * area[i] / vol[i] + bend) * p[i]
                     jacobian[slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
                     jacobian[slot_node[i, 1, 2]] -= by_x * speed
-                    jacobian[slot_node[i, 1, 3]] -= p[i] * area[i] * mover.mobility
+                    if grip[row.mover] != 0.0:
+                        jacobian[slot_node[i, 1, 3]] -= p[i] * area[i]
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             j = member[m]
             mover = movers[j]
+            if grip[j] == 0.0:
+                continue
             x = y[mover.x]
             push, by_x, by_0, by_1 = push_of(mover, x, p, node[dynamic].pressure)
-            _, a_x, a_v = motion_of(mover, x, y[mover.v], push)
-            share = mover.mobility / mover.mass
-            a_x = mover.mobility * a_x + share * by_x
+            _, a_x, a_v = motion_of(mover, grip[j], x, y[mover.v], push)
+            share = 1.0 / mover.mass
+            a_x += share * by_x
             slot = slot_mover[j]
             for chamber in range(2):
                 n = mover.node_0 if chamber == 0 else mover.node_1
@@ -584,9 +609,9 @@ def slopes(
                 if n >= 0 and n < dynamic:
                     jacobian[slot[1, 3 + 2 * chamber]] += share * by_p * p[n] / y[node[n].energy]
                     a_x -= share * by_p * p[n] * area[n] / vol[n]
-            jacobian[slot[0, 1]] += mover.mobility
+            jacobian[slot[0, 1]] += 1.0
             jacobian[slot[1, 0]] += a_x
-            jacobian[slot[1, 1]] += mover.mobility * a_v - (1.0 - mover.mobility) / SEIZED_LAG
+            jacobian[slot[1, 1]] += a_v
         for m in range(members[STEMS, c], members[STEMS, c + 1]):
             k = member[m]
             stem = stems[k]
@@ -690,9 +715,9 @@ def ledger_slope(
             n = member[m]
             row = node[n]
             dp = p[n] / y[row.energy] * step[row.energy]
-            if row.mover >= 0:
+            if row.mover >= 0 and part.grip[row.mover] != 0.0:
                 mover = movers[row.mover]
-                speed = mover.mobility * y[mover.v]
+                speed = y[mover.v]
                 if row.chamber == 0:
                     bend = mover.direction_0 * mover.count_0 * mover.slope_0
                 else:
@@ -701,7 +726,7 @@ def ledger_slope(
                 out[at + work_at] += row.count * (
                     dp * area[n] * speed
                     + p[n] * bend * step[mover.x] * speed
-                    + p[n] * area[n] * mover.mobility * step[mover.v]
+                    + p[n] * area[n] * step[mover.v]
                 )
             if row.isothermal == 0:
                 dt = t[n] * (step[row.energy] / y[row.energy] - step[row.mass] / y[row.mass])

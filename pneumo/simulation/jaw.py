@@ -1,4 +1,9 @@
-"""Mechanics of a mover (a brake's ski, a cylinder's piston): pure functions of numbers."""
+"""Mechanics of a mover (a brake's ski, a cylinder's piston): pure functions of numbers.
+
+Dry friction is not among the smooth laws here: whether a mover holds or slides, and which way, is
+decided at the start of each step (`pneumo.simulation.grip`), and stays so until the moment at which
+it stops or breaks away.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +14,8 @@ from pneumo.simulation.jit import inlined
 BLEND = 1e-4
 """Half the travel over which a contact takes hold [m]: the force is C1, no step change."""
 
-CREEP = 1e-3
-"""Speed at which Coulomb friction reaches 71 % of its value [m/s]."""
-
 CONTACT_DAMPING = 0.3
 """Damping ratio of a closed contact [-]."""
-
-SEIZED_LAG = 1e-3
-"""Time in which the speed of a seized mover dies away [s]."""
 
 
 @inlined
@@ -34,6 +33,23 @@ def contact(depth: float, stiffness: float) -> tuple[float, float, float]:
 
 
 @inlined
+def pull(
+    x: float,
+    push: float,
+    spring_force: float,
+    spring_rate: float,
+    low: float,
+    low_stiffness: float,
+    high: float,
+    high_stiffness: float,
+) -> float:
+    """Force on a mover at rest that friction has to hold [N]: air, springs and contacts."""
+    f_high = contact(x - high, high_stiffness)[0]
+    f_low = contact(low - x, low_stiffness)[0]
+    return push + spring_force - spring_rate * x - f_high + f_low
+
+
+@inlined
 def motion(
     x: float,
     v: float,
@@ -41,30 +57,30 @@ def motion(
     mass: float,
     spring_force: float,
     spring_rate: float,
-    friction: float,
+    drag: float,
     damping: float,
     low: float,
     low_stiffness: float,
     high: float,
     high_stiffness: float,
 ) -> tuple[float, float, float]:
-    """Acceleration of a mover and its slopes d/dx (at constant push) and d/dv.
+    """Acceleration of a mover that slides and its slopes d/dx (at constant push) and d/dv.
 
-    m a = push + F0 - k x - c v - Fc v/sqrt(v^2 + CREEP^2) + contact(low) - contact(high),
-    each contact damped while closed (Newton's second law; smooth Coulomb friction).
+    m a = push + F0 - k x - c v - drag + contact(low) - contact(high), each contact damped while
+    closed (Newton's second law). `drag` is the sliding friction, positive towards smaller x
+    (Coulomb's law: the same at any speed).
     """
     depth = x - high
     f_high, k_high, closed_high = contact(depth, high_stiffness)
     f_low, k_low, closed_low = contact(low - x, low_stiffness)
     c_high = 2.0 * CONTACT_DAMPING * sqrt(high_stiffness * mass)
     c_low = 2.0 * CONTACT_DAMPING * sqrt(low_stiffness * mass)
-    root = sqrt(v * v + CREEP * CREEP)
     force = (
         push
         + spring_force
         - spring_rate * x
         - damping * v
-        - friction * v / root
+        - drag
         - f_high
         + f_low
         - (c_high * closed_high + c_low * closed_low) * v
@@ -74,5 +90,5 @@ def motion(
         by_x -= c_high * v * 0.5 / BLEND
     if 0.0 < closed_low < 1.0:
         by_x += c_low * v * 0.5 / BLEND
-    by_v = -damping - friction * CREEP * CREEP / root**3 - c_high * closed_high - c_low * closed_low
+    by_v = -damping - c_high * closed_high - c_low * closed_low
     return force / mass, by_x / mass, by_v / mass

@@ -33,6 +33,7 @@ class Part(NamedTuple):
     foreign: Array  # (main,) states outside that the live paths depend on
     foreign_node: Array  # (nnode,) nodes outside at the live paths
     drift: Array  # (main,) rates of the foreign states
+    grip: Array  # (nmover,) the way each mover slides in this step: 1, -1; 0: friction holds it
     count: Array  # (6,) how many of each, see CELLS and the like
 
 
@@ -50,6 +51,7 @@ def make_part(network: Network) -> Part:
         np.zeros(network.main, dtype=np.int64),
         np.zeros(len(network.node), dtype=np.int64),
         np.zeros(network.main),
+        np.zeros(len(network.mover)),
         np.zeros(6, dtype=np.int64),
     )
     part.count[CELLS] = ncell

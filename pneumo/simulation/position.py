@@ -137,9 +137,10 @@ def emptying_times(network: Network) -> Array:
 
 @inlined
 def dense(y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int) -> float:
-    """State q inside the last step, theta 0..1 (order 3 continuous output of the method)."""
-    rest = 1.0 - theta
-    return y[q] * rest + theta * (y_new[q] + rest * (dense_2[q] + theta * dense_3[q]))
+    """State q inside the last step, theta 0..1 (order 3 continuous output of the method); what does
+    not change in the step is the same to the last digit."""
+    change = y_new[q] - y[q] + (1.0 - theta) * (dense_2[q] + theta * dense_3[q])
+    return y[q] + theta * change
 
 
 @inlined

@@ -18,6 +18,7 @@ import numpy as np
 
 from pneumo.network.network import Network
 from pneumo.simulation.balance import balances, gas_state, ledger_slope, rates, slopes
+from pneumo.simulation.grip import take_grips
 from pneumo.simulation.jit import inlined
 from pneumo.simulation.linear import factor, solve
 from pneumo.simulation.part import CELLS, FOREIGN, Part
@@ -179,6 +180,7 @@ def linearise(network: Network, part: Part, position: Position, time: float, s: 
     p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
     if not gas_state(network, part, y, p, t, vol, area):
         return False
+    take_grips(network, part, y, p)
     slopes(
         network,
         part,

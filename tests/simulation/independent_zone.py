@@ -254,12 +254,28 @@ def touch(depth: float, stiffness: float) -> tuple[float, float]:
     return stiffness * sunk, 2.0 * 0.3 * sqrt(stiffness * SKI) * closed
 
 
-def acceleration(x: float, v: float, p: float) -> float:
-    on_fin, damper_fin = touch(x - CONTACT_AT, CONTACT)
-    on_stop, damper_stop = touch(-x, STOP)
+def driving_force(x: float, p: float) -> float:
+    """All that acts on a ski but friction and dampers."""
     force = SPRING + RATE * (CONTACT_AT - x) - effective_area(x) * (p - AMBIENT)
-    force += on_stop - on_fin - FRICTION * v / sqrt(v * v + 1e-6)
-    return (force - (DAMPING + damper_fin + damper_stop) * v) / SKI
+    return force + touch(-x, STOP)[0] - touch(x - CONTACT_AT, CONTACT)[0]
+
+
+def acceleration(x: float, v: float, p: float, way: int) -> float:
+    """Of a ski that slides one way (1, -1); 0 while friction holds it."""
+    if way == 0:
+        return 0.0
+    damper = DAMPING + touch(x - CONTACT_AT, CONTACT)[1] + touch(-x, STOP)[1]
+    return (driving_force(x, p) - way * FRICTION - damper * v) / SKI
+
+
+def way_of(v: float, force: float) -> int:
+    """Which way a ski slides: as it moves; at rest as the force drives it, if it is too much for
+    friction."""
+    if abs(v) > 1e-9:
+        return 1 if v > 0.0 else -1
+    if abs(force) <= FRICTION:
+        return 0
+    return 1 if force > 0.0 else -1
 
 
 # the zone's equations
@@ -278,6 +294,8 @@ class Zone:
         self.energy = np.array([AMBIENT * VOLUME[n] * CV / R for n in NODES])
         self.index = {name: i for i, name in enumerate(NODES)}
         self.size = 2 * len(NODES) + 2 * len(BRAKES) + 1
+        self.ways = [0] * len(BRAKES)
+        """Which way each ski slides, until it stops or breaks away: see `turns`."""
 
     def state(
         self, gas: dict[str, tuple[float, float]], skis: list[tuple[float, float]], stem: float
@@ -310,9 +328,33 @@ class Zone:
         self._flows(time, p, t, z, into, heat)
         for i, name in enumerate(BRAKES):
             heat[self.index[name]] += p[self.index[name]] * 2.0 * effective_area(x[i]) * v[i]
-        a = [acceleration(x[i], v[i], p[self.index[name]]) for i, name in enumerate(BRAKES)]
+        a = [
+            acceleration(x[i], v[i], p[self.index[name]], self.ways[i])
+            for i, name in enumerate(BRAKES)
+        ]
         stem = stem_speed(z, p[self.index["regulator.2"]])
         return np.concatenate([into / self.mass, heat / self.energy, np.array(v) * 1e3, a, [stem]])
+
+    def choose_ways(self, y: Array) -> None:
+        """Which way each ski slides from this state on."""
+        p, _, x, v, _ = self.split(y)
+        self.ways = [
+            way_of(v[i], driving_force(x[i], p[self.index[name]]))
+            for i, name in enumerate(BRAKES)
+        ]
+
+    def turns(self, i: int) -> Callable[[float, Array], float]:
+        """What rises through zero when a ski stops or breaks away."""
+
+        def turn(time: float, y: Array) -> float:
+            p, _, x, v, _ = self.split(y)
+            if self.ways[i] != 0:
+                return -self.ways[i] * v[i]
+            return (abs(driving_force(x[i], p[self.index[BRAKES[i]]])) - FRICTION) / FRICTION
+
+        turn.terminal = True  # type: ignore[attr-defined]
+        turn.direction = 1.0  # type: ignore[attr-defined]
+        return turn
 
     def _flows(
         self, time: float, p: list[float], t: list[float], z: float, into: Array, heat: Array

@@ -8,7 +8,8 @@ from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array, Network, copy_for_change
-from pneumo.simulation.balance import rates
+from pneumo.simulation.balance import gas_state, rates
+from pneumo.simulation.grip import take_grips
 from pneumo.simulation.part import Part, hold_all, make_part
 from pneumo.simulation.position import END, NOW, STEP, Position, fill_cell, new_position
 from pneumo.simulation.solver import (
@@ -75,11 +76,17 @@ def whole(network: Network, time: float) -> Part:
     return part
 
 
-def rates_at(network: Network, y: Array, time: float) -> Array:
-    """dy/dt of the whole network, its ledgers included."""
-    s, out = make_scratch(network), np.zeros(len(y))
-    assert rates(network, whole(network, time), y, time, s.p, s.t, s.vol, s.area, s.near, s.flow,
-                 s.carry, out)  # fmt: skip
+def rates_at(network: Network, y: Array, time: float, grip: Array | None = None) -> Array:
+    """dy/dt of the whole network, its ledgers included; movers slide or are held as `grip` says,
+    without it as they do in a step that begins there."""
+    s, part, out = make_scratch(network), whole(network, time), np.zeros(len(y))
+    assert gas_state(network, part, y, s.p, s.t, s.vol, s.area)
+    if grip is None:
+        take_grips(network, part, y, s.p)
+    else:
+        part.grip[:] = grip
+    assert rates(network, part, y, time, s.p, s.t, s.vol, s.area, s.near, s.flow, s.carry,
+                 out)  # fmt: skip
     return out
 
 

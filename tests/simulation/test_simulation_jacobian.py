@@ -25,9 +25,11 @@ STEPS = (1e-8, 1e-9)
 below far less: the longer step is the more exact one unless the law bends within it."""
 
 
-def derivative(network: Network, y: Array, time: float, direction: Array, step: float) -> Array:
-    """Central difference of the rates along a direction of the states."""
-    rate = [rates_at(network, y + sign * step * direction, time) for sign in (1.0, -1.0)]
+def derivative(
+    network: Network, y: Array, time: float, grip: Array, direction: Array, step: float
+) -> Array:
+    """Central difference of the rates along a direction of the states, grips as in the step."""
+    rate = [rates_at(network, y + sign * step * direction, time, grip) for sign in (1.0, -1.0)]
     return (rate[0] - rate[1]) / (2.0 * step)
 
 
@@ -43,7 +45,7 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
         for j in range(main):
             direction = np.zeros(len(y))
             direction[j] = size[j]
-            expected[k, :, j] = derivative(network, y, time, direction, step)
+            expected[k, :, j] = derivative(network, y, time, part.grip, direction, step)
     scaled = expected[:, :main] / size[:, None]
     # beside its own size: the largest of its row, and changes slower than 100 s
     wide = np.abs(scaled[0]) + 1e-2 * np.abs(scaled[0]).max(axis=1)[:, None] + 1e-2
@@ -63,8 +65,8 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     moving = network.spool[(network.spool["since"] < time) & (network.spool["until"] > time)]
     step_time = 1e-7
     if all(row["until"] - time > step_time < time - row["since"] for row in moving):
-        before = rates_at(network, y, time - step_time)
-        after = rates_at(network, y, time + step_time)
+        before = rates_at(network, y, time - step_time, part.grip)
+        after = rates_at(network, y, time + step_time, part.grip)
         slope = (after - before) / (2.0 * step_time)
         atol = 1e-5 * (1.0 + np.abs(slope).max())
         np.testing.assert_allclose(scratch.by_time, slope, rtol=1e-4, atol=atol)
