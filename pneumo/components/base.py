@@ -233,8 +233,8 @@ class Lowering(Protocol):
     ) -> int:
         """A ski or piston at x between two contacts. Spring pushes with spring_force -
         spring_rate * x towards larger x. `friction` brakes it while it slides; at rest it holds up
-        to `static_friction`, which is no less. `high` is the contact with the fin (without a fin it lies
-        half its thickness further); units N, N/m, N s/m, kg, m."""
+        to `static_friction`, which is no less. `high` is the contact with the fin (without a fin it
+        lies half its thickness further); units N, N/m, N s/m, kg, m."""
 
     def switchable_supply(self, label: str, restriction: int) -> None:
         """Marks a restriction that `switch off` closes (ideal supply)."""

@@ -139,7 +139,9 @@ class Cylinder(Component):
             leak("cap", B9_LEAKS),
             burst("cap", hole_conductance(PORT_BORE), B9_BREAKS),
             seized("seized", "Its rod is jammed and does not move."),
-            dragging("dragging", "It moves stiffly.", USUAL_PRESSURE * math.pi / 4.0 * self.bore**2),
+            dragging(
+                "dragging", "It moves stiffly.", USUAL_PRESSURE * math.pi / 4.0 * self.bore**2
+            ),
             FaultMode(
                 "piston-seal-leak",
                 "Air passes the piston from one side to the other.",

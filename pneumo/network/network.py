@@ -69,7 +69,11 @@ _MOVER: tuple[Field, ...] = (
     ("spring_force", "f8", "spring force towards larger x at x = 0 [N]"),
     ("spring_rate", "f8", "decrease of that force with x [N/m]"),
     ("friction", "f8", "dry friction while it slides [N]"),
-    ("static", "f8", "dry friction up to which it holds, at least `friction`; infinity: seized [N]"),
+    (
+        "static",
+        "f8",
+        "dry friction up to which it holds, at least `friction`; infinity: seized [N]",
+    ),
     ("damping", "f8", "viscous damping [N s/m]"),
     ("low", "f8", "lower contact [m]"),
     ("low_stiffness", "f8", "[N/m]"),

@@ -26,8 +26,8 @@ from pneumo.simulation.position import END, LENGTH, START, Position, dense
 Array = Any
 
 STILL = 1e-10
-"""Speed below which a mover is at rest [m/s]: more than what is left of it where the moment at which
-it stops was found, and a tenth of a millimetre in ten days."""
+"""Speed below which a mover is at rest [m/s]: more than what is left of it at the moment at which
+it was found to stop, and a tenth of a millimetre in ten days."""
 
 BROKEN_AWAY = 10.0 * STILL
 """Speed at which a mover that breaks away begins [m/s]. At that moment the force is what friction
@@ -95,9 +95,7 @@ def beyond(
     if way == 0.0:
         return abs(force_at(network, position, j, theta, y, p)) - network.mover[j].static
     q = network.mover[j].v
-    speed = dense(
-        position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q
-    )
+    speed = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)
     return -way * speed
 
 

@@ -339,8 +339,7 @@ class Zone:
         """Which way each ski slides from this state on."""
         p, _, x, v, _ = self.split(y)
         self.ways = [
-            way_of(v[i], driving_force(x[i], p[self.index[name]]))
-            for i, name in enumerate(BRAKES)
+            way_of(v[i], driving_force(x[i], p[self.index[name]])) for i, name in enumerate(BRAKES)
         ]
 
     def turns(self, i: int) -> Callable[[float, Array], float]:

@@ -57,9 +57,7 @@ CONTACT, STIFFNESS, LOSS = 3.25e-3, 4e6, 0.1 / 25e-3
 
 
 @cache
-def brake(
-    spring: str, friction: str, force: str = "2.2 kN", pressure: str = "6 bar"
-) -> Compiled:
+def brake(spring: str, friction: str, force: str = "2.2 kN", pressure: str = "6 bar") -> Compiled:
     safe, need = ("open", "{within: 1 s, clearance: 1 mm}") if spring == "open" else (
         "closed", "{within: 1 s, clamping_force: 2 kN}"
     )  # fmt: skip
