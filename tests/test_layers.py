@@ -29,7 +29,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "air": set(),
     "units": {"harmless"},
     "components": {"air", "units"},
-    "circuit": {"components", "errors", "harmless", "units"},
+    # air: the speed of sound, for the time that news takes through a line
+    "circuit": {"air", "components", "errors", "harmless", "units"},
     "network": {"air", "circuit", "components", "errors"},
     # the kernels know the arrays they read, and nothing of how they came about
     "simulation": {"air", "network.network"},

@@ -211,6 +211,7 @@ def outcome_data(loss: str, outcome: Outcome) -> dict[str, Any]:
         "verdict": outcome.verdict,
         "decided": outcome.decided,
         "reached_after": outcome.reached_after,
+        "line_delay": outcome.line_delay,
         "limit": outcome.limit,
         "margin": outcome.margin,
         "lost_after": outcome.lost_after,

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.delay import line_delays
 from pneumo.circuit.symmetry import Branch, alike
 from pneumo.network.builder import (
     Builder,
@@ -94,6 +96,11 @@ class Compiled:
     """Cells whose paths each spool opens."""
     start: Array
     """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
+
+    @cached_property
+    def line_delay(self) -> dict[str, float]:
+        """Zone -> time in which news comes through its lines [s]; found when first asked for."""
+        return line_delays(self.circuit)
 
 
 def compile_circuit(

@@ -20,7 +20,10 @@ CAUTIONS: tuple[str, ...] = (
 
 LIMITS: tuple[str, ...] = (
     "Air is an ideal gas with constant specific heats, every volume has one pressure and one "
-    "temperature, and pressure waves in long lines are not followed.",
+    "temperature. Pressure waves in lines are not followed; the time that they take is added to "
+    "what a zone takes.",
+    "Friction of jaws and pistons is dry: it holds up to its static value, and brakes with its "
+    "sliding value at any speed.",
     "Restrictions follow ISO 6358 with the given C and b; lines follow Darcy's law of friction "
     "with Colebrook's factor.",
     "A jaw moves along one axis; its frame does not bend, and braking of a train (friction "

@@ -46,7 +46,8 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, not
                         calculated, unsafe), decided (false: the run ended too early), revealed,
                         alarm,
-                        reached_after (null: never), limit, margin, lost_after (null: held), held,
+                        reached_after (null: never; with line_delay, what is added for the zone's
+                        lines), line_delay, limit, margin, lost_after (null: held), held,
                         least_force (null: safe state open), believed, false_belief, why,
                         furthest[] (brake furthest from the safe state, and those that move like
                         it), clearance, force (there, at the end)
@@ -187,6 +188,7 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "revealed": outcome.revealed,
         "alarm": outcome.alarm,
         "reached_after": _number(outcome.reached_after),
+        "line_delay": _number(outcome.line_delay),
         "limit": _number(outcome.limit),
         "margin": _number(outcome.margin),
         "lost_after": _number(outcome.lost_after),

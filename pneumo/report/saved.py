@@ -109,6 +109,7 @@ def _outcome(entry: Mapping[str, Any]) -> Outcome:
         furthest=_texts(entry, "furthest"),
         clearance=_number_or_none(entry, "clearance"),
         force=_number_or_none(entry, "force"),
+        line_delay=_number(entry, "line_delay") if "line_delay" in entry else 0.0,
     )
 
 

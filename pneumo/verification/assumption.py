@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.delay import line_delays, speed_of_sound
 from pneumo.network.compile import SMALLEST_VOLUME
 from pneumo.scenario.play import FOLLOWED_SHARE, RTOL, SETTLE
 from pneumo.units import format_pressure, format_temperature
@@ -30,6 +31,7 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         "the zone was asked; at a loss of power the limit runs from the loss.",
         f"With the supply stopped each receiver drains through a hole of {DRAIN * 1e3:g} mm for "
         f"{DRAINED:g} s before the ride stop.",
+        _lines(circuit),
         f"A safe state lost for at most {BOUNCE:g} s is a bounce. A zone is waited for "
         f"{GRACE:g} s beyond its limit; what takes longer counts as not reached.",
         "A fin is between the jaws of every brake. The controller itself, its wiring and its "
@@ -42,4 +44,16 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         "holds; from then on every zone is calculated.",
         f"Nets smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume; relative "
         f"tolerance of a step {RTOL:g}.",
+    )
+
+
+def _lines(circuit: Circuit) -> str:
+    """What is added to the time of each zone for its lines."""
+    speed = speed_of_sound(circuit.ambient.temperature)
+    added = ", ".join(
+        f"{zone} {delay * 1e3:.0f} ms" for zone, delay in line_delays(circuit).items()
+    )
+    return (
+        "Pressure waves in the lines are not followed; to what a zone takes is added the length of "
+        f"its longest way through lines over the speed of sound, {speed:.0f} m/s: {added}."
     )

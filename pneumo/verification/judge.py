@@ -19,6 +19,9 @@ BOUNCE = 0.1
 GRACE = 10.0
 """How long beyond its limit a zone is waited for before it counts as never safe [s]."""
 
+WORTH_SAYING = 0.005
+"""What is added for a zone's lines is named from here on [s]."""
+
 
 @dataclass(frozen=True)
 class Spell:
@@ -146,12 +149,14 @@ def judge(
     if reached is not None and reached.start > ended:
         reached = None
     verdict: Verdict = "unsafe"
+    delay = play.compiled.line_delay[zone.name]
     after = lost = None
     held = 0.0
     if reached is not None:
-        after = max(reached.start - clock_from, 0.0)
-        held = min(min(reached.end, ended) - clock_from - after, required.hold)
-        if reached.end < min(clock_from + after + required.hold, ended):
+        begin = max(reached.start, clock_from)
+        after = begin - clock_from + (delay if begin > clock_from else 0.0)
+        held = min(min(reached.end, ended) - begin, required.hold)
+        if reached.end < min(begin + required.hold, ended):
             lost = reached.end - clock_from
         else:
             verdict = "safe" if after <= required.within else "late"
@@ -173,13 +178,14 @@ def judge(
         revealed=bool(alarm),
         alarm=alarm,
         reached_after=after,
+        line_delay=delay,
         limit=required.within,
         lost_after=lost,
         held=held,
         least_force=_least_force(forces, zone),
         believed=play.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
-        why=_why(zone, verdict, after, lost, held, ended - clock_from, ending),
+        why=_why(zone, verdict, after, delay, lost, held, ended - clock_from, ending),
         furthest=tuple(
             brake.component
             for brake in play.compiled.brakes[zone.name]
@@ -295,13 +301,15 @@ def _why(
     zone: Zone,
     verdict: Verdict,
     after: float | None,
+    delay: float,
     lost: float | None,
     held: float,
     waited: float,
     ending: str,
 ) -> str:
-    """What decided the verdict, one sentence; `waited`: from the start of the clock to the end of
-    the run or the demand [s], `ending`: which of them."""
+    """What decided the verdict, one sentence; `delay`: how much of `after` was added for the lines,
+    `waited`: from the start of the clock to the end of the run or the demand [s], `ending`: which
+    of them."""
     needed, of = zone.brakes_needed, len(zone.brakes)
     whole = "the brake" if of == 1 else "all brakes"
     brakes = f"at least {needed} of {of} brakes" if needed < of else whole
@@ -314,11 +322,14 @@ def _why(
         return f"{what} not reached when {ending} after {waited:.2f} s"
     if after is None:
         return f"{what} not reached within {limit + GRACE:g} s"
+    took = f"{after:.2f} s"
+    if after > 0.0 and delay >= WORTH_SAYING:
+        took += f" ({delay:.2f} s of it for its lines)"
     if lost is not None:
-        return f"{what} reached after {after:.2f} s but lost again after {lost:.2f} s"
+        return f"{what} reached after {took} but lost again after {lost:.2f} s"
     if verdict == "late":
-        return f"{what} only after {after:.2f} s, {limit:g} s allowed"
-    reached = f"{what} after {after:.2f} s of {limit:g} s"
+        return f"{what} only after {took}, {limit:g} s allowed"
+    reached = f"{what} after {took} of {limit:g} s"
     if held < zone.requirement.hold:
         return (
             f"{reached}, held for {held:.2f} s when {ending}, {zone.requirement.hold:g} s required"

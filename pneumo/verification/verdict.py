@@ -37,7 +37,8 @@ class Outcome:
     alarm: str
     """The first of those alarms, "" if none."""
     reached_after: float | None
-    """Seconds from the start of the clock to the safe state; None: never reached."""
+    """Seconds from the start of the clock to the safe state, `line_delay` among them unless it was
+    safe already; None: never reached."""
     limit: float
     """Seconds allowed."""
     lost_after: float | None
@@ -59,6 +60,9 @@ class Outcome:
     """Distance of a lining from the fin at that brake, at the end [m]."""
     force: float | None = None
     """Clamping force left at that brake, at the end [N]."""
+    line_delay: float = 0.0
+    """Seconds added to what was calculated: the time in which news comes through the zone's
+    lines."""
 
     @property
     def margin(self) -> float | None:
