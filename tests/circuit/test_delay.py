@@ -167,10 +167,10 @@ def without_inertia(length: str) -> tuple[list[float], float]:
     compiled = compile_circuit(load_text(LINE.replace("LENGTH", length), "a line"))
     compiled.network.node["isothermal"][: compiled.network.dynamic] = 1
     play = Play(compiled)
-    play.act(parse_action("force valve.14 on", compiled.circuit.components, {}))
+    play.act(parse_action("override valve.14", compiled.circuit.components, {}))
     play.advance(20.0)
     play.record(1e-3, 30.0)
-    play.act(parse_action("force valve.14 off", compiled.circuit.components, {}))
+    play.act(parse_action("release valve.14", compiled.circuit.components, {}))
     play.advance(30.0)
     opened = next(e.time for e in play.events if e.kind == "valve" and e.time > 20.0)
     gauge = pressure(play, compiled.parts["end"].ports["1"]) - AMBIENT

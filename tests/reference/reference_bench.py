@@ -150,7 +150,7 @@ class Bench:
         position = new_position(network, self.y, self.rtol, 16)
         status, _ = advance(
             network, position, make_part(network), self.scratch, duration, np.inf, 0.02, self.rtol,
-            np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(self.y))),
+            1e6, np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(self.y))),
         )  # fmt: skip
         now = float(position.clock[NOW])
         read_state(network, position, now, self.y)

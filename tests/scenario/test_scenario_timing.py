@@ -264,8 +264,9 @@ def test_the_start_is_at_rest(document: str) -> None:
 
 @pytest.mark.parametrize(("hole", "cycles"), [("0.3 mm", 0), ("1 mm", 4)])
 def test_an_hour_with_a_small_leak_takes_few_steps(hole: str, cycles: int) -> None:
-    """A hold of an hour with a leak in a hose; counted in steps, not seconds. The larger one makes
-    a compressor come in every quarter of an hour."""
+    """A hold of an hour with a leak in a hose; counted in steps, not seconds, among them those in
+    which a jaw stops or breaks away. The larger one makes a compressor come in every quarter of an
+    hour."""
     plan = compiled("sand_martin.yaml", ("final_1_hose_3",))
     leak = at(plan, 5.0, f"fault final_1_hose_3 leak {hole}")
     play = start(plan, *at(plan, 1.0, "open all"), *leak)
@@ -273,4 +274,4 @@ def test_an_hour_with_a_small_leak_takes_few_steps(hole: str, cycles: int) -> No
     settled = sum(play.steps)
     play.advance(3600.0)
     assert sum(1 for time, *_ in play.crossings if time > 10.0) == 2 * cycles
-    assert sum(play.steps) - settled < 200 + 250 * cycles
+    assert sum(play.steps) - settled < 250 + 250 * cycles

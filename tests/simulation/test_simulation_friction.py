@@ -197,7 +197,7 @@ connections:
         network, where = self.network, self.position
         status, _ = advance(
             network, where, make_part(network), make_scratch(network), np.inf, time, 0.02, 1e-8,
-            np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(where.y))),
+            1e6, np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(where.y))),
         )  # fmt: skip
         assert status == ENOUGH
         out = np.zeros_like(where.y)
