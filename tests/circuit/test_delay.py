@@ -133,9 +133,10 @@ def with_inertia(length: float) -> list[float]:
     """When the pressure at the closed end passes each level after the other end is opened [s].
 
     One-dimensional isothermal flow, dp/dt = -R T dG/dx, dG/dt = -dp/dx - f G |G| / (2 D rho), on a
-    staggered grid, explicit; at the open end no faster than sound. Friction by Colebrook's formula
-    for a smooth pipe at the flow's own Reynolds number, as Haaland's explicit approximation has it
-    (from memory).
+    staggered grid, explicit; at the open end no faster than sound. What the air takes to speed up
+    along the line is left out, so that late on it flows faster than it would: the first levels are
+    those that show something. Friction at the flow's own Reynolds number by Haaland's explicit
+    approximation of Colebrook's formula (from memory).
     """
     cells = 100
     step = length / cells

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import inf, isclose
+from math import inf, isclose, sqrt
 
 import pytest
 from verification_bench import (
@@ -57,6 +57,10 @@ def verdict(*crossings: tuple[float, int, bool], now: float = 1000.0) -> Outcome
     return judge(hand_made(crossings, now=now), ZONE, "open", 20.0, ASKED)
 
 
+LINES = 1.0 / sqrt(1.4 * 287.05 * 293.15)
+"""What news takes through the hose of 1 m to each brake, at the speed of sound [s]."""
+
+
 # spells
 
 
@@ -94,9 +98,17 @@ def test_a_brake_that_stands_for_its_twins_counts_as_often() -> None:
 def test_safe_in_time() -> None:
     outcome = verdict(*OPEN, *both(ASKED + 1.0, True))
     assert (outcome.verdict, outcome.held, outcome.lost_after) == ("safe", HOLD, None)
-    assert outcome.reached_after == pytest.approx(1.0)
-    assert outcome.margin == pytest.approx(WITHIN - 1.0)
+    assert outcome.reached_after == pytest.approx(1.0 + LINES)
+    assert outcome.margin == pytest.approx(WITHIN - 1.0 - LINES)
     assert "2 of 3 brakes closed with 5.6 kN" in outcome.why
+
+
+def test_what_the_lines_add_may_make_a_zone_late() -> None:
+    """1 ms within the limit by the model; the hose of 1 m adds 2.9 ms."""
+    outcome = verdict(*OPEN, *both(ASKED + WITHIN - 1e-3, True))
+    assert outcome.verdict == "late"
+    assert outcome.line_delay == pytest.approx(LINES)
+    assert verdict(*OPEN, *both(ASKED + WITHIN - 1.01 * LINES, True)).verdict == "safe"
 
 
 def test_already_safe_when_asked() -> None:
@@ -107,7 +119,7 @@ def test_already_safe_when_asked() -> None:
 def test_late() -> None:
     outcome = verdict(*OPEN, *both(ASKED + WITHIN + 2.0, True))
     assert outcome.verdict == "late"
-    assert outcome.margin == pytest.approx(-2.0)
+    assert outcome.margin == pytest.approx(-2.0 - LINES)
     assert "only after 3.50 s" in outcome.why
 
 
@@ -149,7 +161,7 @@ def test_what_counts_is_the_spell_a_zone_ends_in(again: float, expected: str) ->
     # a zone on its way to the other state when it is asked: its jaws let go, then clamp
     outcome = verdict(*CLAMPED, *both(ASKED + 0.3, False), *both(ASKED + again, True))
     assert outcome.verdict == expected
-    assert outcome.reached_after == pytest.approx(again)
+    assert outcome.reached_after == pytest.approx(again + LINES)
 
 
 def test_let_go_within_the_limit_and_never_clamped_again() -> None:
