@@ -1,4 +1,4 @@
-"""How a program with a screen ends from outside: told to by a signal, or with its terminal.
+"""How a program with a screen ends from outside: told to by a signal, with its terminal or page.
 
 A screen cannot see to that itself. When nothing takes what it draws any more (the terminal is gone,
 or nobody reads it) it waits for ever to draw, and a signal would only be noticed by what waits.
@@ -11,6 +11,7 @@ from __future__ import annotations
 import os
 import select
 import signal
+import stat
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -43,10 +44,11 @@ class Leaving:
     def __init__(self, leave: Callable[[], object]) -> None:
         """`leave`: asks the screen to leave; called from a thread of its own, more than once."""
         self.by = 0
-        """Signal that ended it, SIGHUP also for a terminal that is gone; 0 = none."""
+        """Signal that ended it, SIGHUP also for a terminal or page that is gone; 0 = none."""
         self._leave = leave
         self._left = Event()
         self._terminals = _terminals()
+        self._page = _page()
 
     @contextmanager
     def watched(self) -> Iterator[None]:
@@ -86,7 +88,9 @@ class Leaving:
         os.close(heard)
 
     def _is_gone(self) -> bool:
-        """Whether a terminal that there was answers no more."""
+        """Whether a terminal that there was answers no more, or the page in a browser."""
+        if self._page is not None and self._page.poll(0):
+            return True
         return any(_settings(place) is None for place in self._terminals)
 
     def _end(self) -> None:
@@ -116,6 +120,20 @@ def _terminals() -> dict[int, Any]:
             if stream is not None and (settings := _settings(stream.fileno())):
                 found[stream.fileno()] = settings
     return found
+
+
+def _page() -> Any:
+    """What tells that whoever writes to a program without a terminal is gone: the server of its
+    page ends that way, and so does a page that is closed. None: there is nobody of that kind."""
+    with suppress(Exception):
+        stream = sys.__stdin__
+        if stream is not None and hasattr(select, "poll"):
+            mode = os.fstat(stream.fileno()).st_mode
+            if stat.S_ISFIFO(mode) or stat.S_ISSOCK(mode):
+                poll = select.poll()
+                poll.register(stream.fileno(), 0)  # of a far end that hung up it always tells
+                return poll
+    return None
 
 
 def _settings(place: int) -> Any:

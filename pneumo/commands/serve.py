@@ -51,7 +51,8 @@ def main(options: argparse.Namespace) -> int:
 
 def _command(file: str) -> str:
     words = [sys.executable, "-m", "pneumo", "dashboard", "--", file]
-    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
+    # no shell stays between the page and its dashboard
+    return subprocess.list2cmdline(words) if os.name == "nt" else f"exec {shlex.join(words)}"
 
 
 def _check_free(host: str, port: int) -> None:

@@ -14,6 +14,7 @@ import struct
 import subprocess
 import zlib
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
@@ -134,6 +135,95 @@ def test_only_so_many_dashboards_at_one_time() -> None:
     with pytest.raises(web.HTTPServiceUnavailable, match="Service Unavailable"):
         asyncio.run(door.handle_websocket(request))
     assert door._open == MOST_OPEN
+
+
+@pytest.mark.parametrize("size", ["width=1001", "height=401", "width=0", "width=-5", "width=99999"])
+def test_a_page_of_absurd_size_opens_no_dashboard(port: int, size: str) -> None:
+    with pytest.raises(InvalidStatus) as refused:
+        connect(f"ws://127.0.0.1:{port}/ws?{size}", origin=f"http://127.0.0.1:{port}", proxy=None)  # type: ignore[arg-type]
+    assert refused.value.response.status_code == 400
+
+
+def test_a_page_that_grows_is_bounded() -> None:
+    import asyncio
+
+    from aiohttp import WSMessage, WSMsgType
+
+    from tui.browser.door import TALLEST, WIDEST, Door
+
+    sizes: list[Any] = []
+
+    class Service:
+        """A dashboard that notes what it is told."""
+
+        stdin = type("Stdin", (), {"close": lambda _: sizes.append("closed")})()
+
+        async def set_terminal_size(self, width: int, height: int) -> None:
+            sizes.append((width, height))
+
+        async def send_meta(self, data: dict[str, str]) -> bool:
+            sizes.append(data["type"])
+            return True
+
+    async def messages() -> Any:
+        for width, height in ((80, 24), (10**9, 10**9), (-1, 0), ("80", [])):
+            text = json.dumps(["resize", {"width": width, "height": height}])
+            yield WSMessage(WSMsgType.TEXT, text, None)
+
+    door = Door("true", "127.0.0.1", 8000, "t")
+    asyncio.run(door._process_messages(messages(), Service()))  # type: ignore[arg-type]
+    assert sizes == [(80, 24), (WIDEST, TALLEST), (1, 1), "quit", "closed"]
+
+
+def dashboards(folder: Path) -> list[int]:
+    """Processes that run in a folder as a dashboard."""
+    found = []
+    for place in Path("/proc").glob("[0-9]*"):
+        try:
+            here = (place / "cwd").resolve() == folder.resolve()
+            if here and b"dashboard" in (place / "cmdline").read_bytes().split(b"\0"):
+                found.append(int(place.name))
+        except OSError:
+            continue
+    return found
+
+
+@pytest.mark.skipif(not Path("/proc/self/cwd").exists(), reason="looks processes up in /proc")
+@pytest.mark.parametrize("ends", ["page", "server"])
+def test_a_dashboard_ends_with_its_page_or_server(tmp_path: Path, ends: str) -> None:
+    number = free_port()
+    program = subprocess.Popen(
+        command("serve", TRIM, "--port", str(number)), cwd=tmp_path, stderr=subprocess.DEVNULL,
+        env=environment({"XDG_STATE_HOME": str(tmp_path)}),
+    )  # fmt: skip
+
+    def answers() -> bool:
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", number)) == 0
+
+    try:
+        until(answers)
+        with connect(
+            f"ws://127.0.0.1:{number}/ws", origin=f"http://127.0.0.1:{number}", proxy=None,  # type: ignore[arg-type]
+            ping_interval=None, max_size=None, close_timeout=1,
+        ) as page:  # fmt: skip
+            drawn, quiet_by = b"", monotonic() + 30.0
+            while b"Spring-open" not in drawn:
+                data = page.recv(120)
+                drawn += data if isinstance(data, bytes) else b""
+            # it stands still: nothing it draws tells it that nobody takes it any more
+            with suppress(TimeoutError):
+                while monotonic() < quiet_by:
+                    page.recv(1.5)
+            assert len(dashboards(tmp_path)) == 1
+            if ends == "server":
+                program.kill()
+        until(lambda: not dashboards(tmp_path))
+    finally:
+        program.kill()
+        program.wait()
+        for left in dashboards(tmp_path):
+            os.kill(left, signal.SIGKILL)
 
 
 # the command

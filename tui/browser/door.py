@@ -13,6 +13,7 @@ from typing import Any
 
 from aiohttp import web
 from jinja2 import Environment
+from textual_serve.app_service import AppService
 from textual_serve.server import Server
 
 from pneumo.seats.address import is_loopback
@@ -22,6 +23,9 @@ MOST_OPEN = 6
 
 SMALLEST, USUAL, LARGEST = 8, 16, 40
 """Font sizes that a page may ask for by "?fontsize=20"."""
+
+WIDEST, TALLEST = 1000, 400
+"""Cells of a page, far more than a screen shows: each of them is drawn here."""
 
 _FOLDER = Path(__file__).parent
 
@@ -84,11 +88,32 @@ class Door(Server):
             raise web.HTTPForbidden(text="This page does not come from here.")
         if self._open >= MOST_OPEN:
             raise web.HTTPServiceUnavailable(text="Too many dashboards are open; close one.")
+        for name, most in (("width", WIDEST), ("height", TALLEST)):
+            size = request.query.get(name, "1")
+            if not (len(size) <= 4 and size.isdecimal() and 1 <= int(size) <= most):
+                raise web.HTTPBadRequest(text=f"The {name} of a page is 1 to {most} cells.")
         self._open += 1
         try:
             return await super().handle_websocket(request)
         finally:
             self._open -= 1
+
+    async def _process_messages(
+        self, websocket: web.WebSocketResponse, app_service: AppService
+    ) -> None:
+        resize = app_service.set_terminal_size
+
+        async def bounded(width: Any, height: Any) -> None:
+            if isinstance(width, int) and isinstance(height, int):
+                await resize(min(max(width, 1), WIDEST), min(max(height, 1), TALLEST))
+
+        app_service.set_terminal_size = bounded  # type: ignore[method-assign]
+        try:
+            await super()._process_messages(websocket, app_service)
+        finally:
+            # the dashboard is told to leave, and ends when it does not: nobody looks at it
+            await app_service.send_meta({"type": "quit"})
+            app_service.stdin.close()
 
     def _check_name(self, request: web.Request) -> None:
         """On loopback only loopback's names count: any other leads here by a trick."""
