@@ -21,6 +21,7 @@ from numba.core import types
 from numba.extending import intrinsic
 from numpy.typing import NDArray
 
+from pneumo.network.compile import Compiled
 from pneumo.network.network import Network, copy_for_change
 from pneumo.scenario.play import Play
 from pneumo.simulation.balance import rates as part_rates
@@ -89,6 +90,13 @@ class WatchedPlay(Play):
             self.acts.append((self.now, copy_for_change(self.network)))
 
 
+def frictionless(compiled: Compiled) -> Compiled:
+    """The same plant without dry friction, whose every stop and breakaway the other solvers would
+    have to be told; changed in place."""
+    compiled.network.mover["friction"] = compiled.network.mover["static"] = 0.0
+    return compiled
+
+
 def problem_of(play: WatchedPlay, start: Array, until: float) -> Problem:
     """The problem that a finished play has solved from its state at time zero on."""
     stretches: list[Stretch] = []
@@ -136,6 +144,7 @@ def _pattern(stretches: list[Stretch]) -> tuple[Array, Array, Array]:
 def prepare(network: Any, work: Any, time: float) -> None:
     """What stays the same within a stretch."""
     hold_all(network, time, work.part)
+    work.part.grip[:] = 1.0  # nothing is held, see `frictionless`
 
 
 @numba.njit(error_model="numpy")

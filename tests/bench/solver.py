@@ -35,7 +35,7 @@ from pneumo.network.network import Network
 from pneumo.scenario.play import Play
 from pneumo.simulation.warm import compile_kernels
 from tests.bench import rides
-from tests.bench.equations import Array, Equations, WatchedPlay, problem_of
+from tests.bench.equations import Array, Equations, WatchedPlay, frictionless, problem_of
 from tests.bench.rides import Work
 from tests.bench.rivals import FailedError, Rival, TooSlowError, cvode, scipy_solver
 
@@ -218,7 +218,7 @@ def largest_error(reference: Reference, found: Array) -> float:
 
 def reference_of(work: Work, rtol: float) -> Reference:
     """Runs a work exactly: nothing lumped, one clock."""
-    compiled = compile_circuit(work.circuit, local=False)
+    compiled = frictionless(compile_circuit(work.circuit, local=False))
     play = WatchedPlay(compiled, rtol=rtol)
     play.schedule(work.events)
     play.record(step_of(work), work.until)
@@ -284,7 +284,7 @@ def ours(reference: Reference, levers: Levers, start: int = START) -> Row:
     """Our own row: the loosest tolerance that is good enough, and its time."""
     work = reference.work
     apart = work.apart if levers.lumped else None
-    compiled = compile_circuit(work.circuit, apart, local=levers.local)
+    compiled = frictionless(compile_circuit(work.circuit, apart, local=levers.local))
     nodes = same_nodes(reference.compiled, compiled)
 
     def play_at(rtol: float) -> Play:
