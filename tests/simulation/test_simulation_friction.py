@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Command, parse_action
+from pneumo.circuit.sentence import Command, FaultSpec, Strike, parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled, compile_circuit
@@ -258,3 +258,23 @@ def test_it_rests_only_where_friction_holds_it(
 def test_friction_at_rest_is_no_less_than_in_motion() -> None:
     with pytest.raises(InputError, match="static_friction: At rest it holds 40 N, less than"):
         brake("open", "friction: 60 N, static_friction: 40 N")
+
+
+# the fault
+
+
+@pytest.mark.parametrize(("grade", "opens"), [(0, True), (1, False)])
+@pytest.mark.parametrize("force", ["1 kN", "4 kN"])
+def test_a_campaign_tries_a_drag_that_the_springs_overcome_and_one_that_they_do_not(
+    force: str, grade: int, opens: bool
+) -> None:
+    """Whatever the springs: a share of their force, not a number of newtons for all brakes."""
+    compiled = brake("open", "friction: 60 N", force=force)
+    modes = compiled.circuit.components["brake"].fault_modes()
+    severity = next(mode.severity for mode in modes if mode.name == "jaw-dragging")
+    assert severity is not None and len(severity.campaign) == 2
+    play = run(compiled, (1.0, "close"), until=5.0)
+    play.act(Strike(FaultSpec("brake", "jaw-dragging", severity.campaign[grade], "N")))
+    play.act(Command("block", "open"))
+    play.advance(30.0)
+    assert (ski(play)[0] < 1e-3) is opens
