@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, ClassVar, Literal, NamedTuple
 
-from textual import on, work
+from textual import events, on, work
 from textual.app import App, ComposeResult
 from textual.binding import Binding, BindingType
 from textual.command import Provider
@@ -45,9 +45,10 @@ from pneumo.live.request import (
 from tui import text
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.harmless import Harmless
+from tui.keyboard import HELD, Keyboard, Mark
 from tui.keys import MARKS, NEWEST, SPEEDS, WHILE_TYPING, every_key, first_steps, keys_for
 from tui.messages import Ask, Pick
-from tui.normal import ACKNOWLEDGE, RESET, still_stands, way_back
+from tui.normal import ACKNOWLEDGE, RESET, RESET_ONLY, nothing_left, still_stands, way_back
 from tui.palette import Act, Acts
 from tui.physical import cautions_for, needs_confirming
 from tui.screens.command import CommandLine
@@ -191,6 +192,7 @@ class DashboardApp(App[None]):
         """Component that was picked last."""
         self.history: list[str] = []
         """Sentences typed."""
+        self.keyboard = Keyboard(self, super().on_event)
         self._asked: dict[int, tuple[Request, bool]] = {}
         """Requests under way, by number; whether their cautions have been read."""
         self._check: Outcomes | None = None
@@ -242,12 +244,27 @@ class DashboardApp(App[None]):
     def on_resize(self) -> None:
         self.call_after_refresh(self._draw)
 
+    async def on_event(self, event: events.Event) -> None:
+        if not isinstance(event, HELD) or event.is_forwarded:
+            await super().on_event(event)
+        elif self._is_there():
+            await self.keyboard.take(event)
+
+    @on(Mark)
+    async def _mark_came(self, message: Mark) -> None:
+        if self._is_there():
+            await self.keyboard.came(message.number)
+
+    def _is_there(self) -> bool:
+        """False once the app is being left: its widgets are taken away one by one then."""
+        return self.is_running and bool(self.screen_stack)
+
     # what comes from the ride
 
     def tick(self) -> None:
         """Reads answers, and draws when there is a new frame."""
-        if not self.screen_stack:
-            return  # the app is being left
+        if not self._is_there():
+            return
         for answer in self.link.answers():
             self._take(answer)
         seen = (self.link.frame.number, self.link.trouble, self.host)
@@ -260,6 +277,7 @@ class DashboardApp(App[None]):
         self._tell_held()
         self._keep_focus()
         self._show_keys()
+        self.keyboard.look()
 
     def _keep_focus(self) -> None:
         """A dialog that was there before the view leaves the focus nowhere, or in a hidden one."""
@@ -280,6 +298,8 @@ class DashboardApp(App[None]):
             line.show(keys)
 
     def _draw(self) -> None:
+        if not self._is_there():
+            return
         frame = self.link.frame
         self._drawn = (frame.number, self.link.trouble, self.host)
         base = self._base
@@ -442,8 +462,9 @@ class DashboardApp(App[None]):
         if number <= len(self.titles):
             await self.action_open_view(self.titles[number - 1])
 
-    async def action_open_view(self, title: str) -> None:
-        """Shows a view; makes it when it is opened for the first time."""
+    async def action_open_view(self, title: str, begin: Callable[[], None] | None = None) -> None:
+        """Shows a view; makes it when it is opened for the first time. `begin`: gives the focus
+        to a part of it, once it stands."""
         if title not in self.titles:
             self.notify(f"This seat has no view {title}.", severity="warning")
             return
@@ -456,7 +477,7 @@ class DashboardApp(App[None]):
         self._base.query_one(ZoneStrip).set_class(title == "zones", "-doubled")
         # the circuit needs the width, and the alarms view has the events itself
         self._base.query_one(Latest).set_class(title in ("circuit", "alarms"), "-doubled")
-        self.call_after_refresh(self._opened, self.views[title])
+        self.call_after_refresh(self._opened, self.views[title], begin)
 
     def _entry(self, title: str) -> ViewEntry:
         return next(entry for entry in self.entries if entry.title == title)
@@ -475,12 +496,16 @@ class DashboardApp(App[None]):
         self.views[entry.title] = made
         return True
 
-    def _opened(self, view: View) -> None:
+    def _opened(self, view: View, begin: Callable[[], None] | None) -> None:
+        if view is not self.views.get(self.current) or not self._is_there():
+            return
         self._draw()
-        if self.screen is self._base:
-            self._focus(view)
         if self.picked:
             view.look_at(self.picked)
+        if begin is not None:
+            begin()
+        elif self.screen is self._base:
+            self._focus(view)
 
     def _focus(self, view: View) -> None:
         inside: Iterable[Widget] = (view, *view.query("*"))
@@ -493,10 +518,9 @@ class DashboardApp(App[None]):
         """Shows the technician's tests."""
         from tui.views.hands import HandsView
 
-        await self.action_open_view("hands")
         view = self.views["hands"]
-        if isinstance(view, HandsView):
-            self.call_after_refresh(view.begin_tests)
+        assert isinstance(view, HandsView)
+        await self.action_open_view("hands", view.begin_tests)
 
     # time
 
@@ -570,10 +594,12 @@ class DashboardApp(App[None]):
             return
         from tui.views.faults import FaultsView
 
-        await self.action_open_view("faults")
-        view = self.views["faults"]
-        if isinstance(view, FaultsView):
-            self.call_after_refresh(view.begin, component)
+        def begin() -> None:
+            view = self.views["faults"]
+            assert isinstance(view, FaultsView)
+            view.begin(component)
+
+        await self.action_open_view("faults", begin)
 
     def action_undo(self) -> None:
         if self._is_trainer("Undo"):
@@ -620,7 +646,7 @@ class DashboardApp(App[None]):
         frame = self.link.frame
         steps = way_back(self.link.plant, frame, self.link.seat)
         if not steps:
-            self.notify("Everything is normal: nothing to put right.")
+            self.notify(nothing_left(frame, self.link.seat), markup=False)
             return
         starts = self.link.keeps_time and not frame.running
         lines = [f"{number}. {step}" for number, step in enumerate(steps, 1)]
@@ -660,9 +686,12 @@ class DashboardApp(App[None]):
                     markup=False,
                 )
         elif frame.time >= self._answered_at + 1.0:  # a second for the last answers to be read
-            if not steps and all(_at_rest(zone.state) for zone in frame.zones):
+            if not (steps or stands) and all(_at_rest(zone.state) for zone in frame.zones):
                 self._returning = self._drawn = None
-                self.notify("Back to normal: no fault, no alarm, every zone where it belongs.")
+                if self.link.seat == "trainee":
+                    self.notify(RESET_ONLY)
+                else:
+                    self.notify("Back to normal: no fault, no alarm, every zone where it belongs.")
             elif steps and not stands and set(steps) <= {ACKNOWLEDGE, RESET}:
                 self._answered_at = frame.time
                 for step in steps:
@@ -697,6 +726,8 @@ class DashboardApp(App[None]):
     def action_help(self) -> None:
         view = self.views.get(self.current)
         texts = [view.HELP] if view is not None and view.HELP else []
+        if self.link.drill:
+            texts.insert(0, f"## Drill: {self.link.drill}")
         texts.append(first_steps(self.link.seat))
         if self.host is not None and self.host.invitation:
             code = f"The code to join is **{self.host.code}**." if self.host.code else ""

@@ -113,6 +113,9 @@ class Head(Line):
         plant = self.link.plant
         yield Part(9, Content.styled(plant.circuit.ride.name, "bold"))
         yield Part(6, Content.styled(SEATS[self.link.seat], "$text-muted"))
+        if self.link.drill:
+            title = text.short(self.link.drill, max(self.size.width // 3, 12))
+            yield Part(3, Content.styled(f"drill: {title}", "bold"))
         mark = "▶ running" if frame.running else "■ paused"
         if self.link.trouble:
             yield Part(2, Content.styled("x cut off", "$error bold"))
@@ -187,6 +190,8 @@ class Head(Line):
             first = f"{them} on the way to the safe state, still in time"
         else:
             first = "no zone is unsafe, alarms stand" if announced(frame) else "all zones normal"
+            if self.link.seat == "trainee" and not announced(frame):
+                first = "no alarm"
         seen = ", as far as switches tell" if self.link.seat == "trainee" else ""
         return f"{first}; {safe.count(True)} of {count} in their safe state{seen}"
 

@@ -11,6 +11,9 @@ from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS, AlarmState
 
 ACKNOWLEDGE, RESET = "acknowledge all", "reset all"
 
+RESET_ONLY = "Alarms are reset; whether the cause is gone, only a test shows."
+"""For the trainee's seat, where nobody can know that there is no fault."""
+
 
 def way_back(plant: Plant, frame: Frame, seat: Seat) -> tuple[str, ...]:
     """Sentences that lead back to normal, in order; () = everything is normal.
@@ -29,6 +32,15 @@ def still_stands(frame: Frame) -> tuple[str, ...]:
         for alarm in frame.alarms
         if AlarmState(alarm.state) in STANDS
     )
+
+
+def nothing_left(frame: Frame, seat: Seat) -> str:
+    """What is said when no act leads any further, in a sentence."""
+    if stands := still_stands(frame):
+        return f"Nothing is left to do here; still active: {'; '.join(stands)}."
+    if seat == "trainee":
+        return "There is no alarm to reset; whether there is a fault, only a test shows."
+    return "Everything is normal: nothing to put right."
 
 
 def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any, ClassVar
 
+from textual.timer import Timer
 from textual.widget import Widget
 
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Request
+from tui.late import unless_gone
 from tui.messages import Ask, Pick
 
 
@@ -54,3 +58,19 @@ class View(Widget):
     def pick(self, component: str) -> None:
         """Tells that a component was picked here, so that other views show it too."""
         self.post_message(Pick(component))
+
+    # callbacks; none is called any more once the view is gone
+
+    def call_after_refresh(
+        self, callback: Callable[..., Any], *arguments: Any, **named: Any
+    ) -> bool:
+        return super().call_after_refresh(unless_gone(self, callback), *arguments, **named)
+
+    def every(self, seconds: float, callback: Callable[[], None]) -> Timer:
+        """Calls back every so often."""
+        return self.set_interval(seconds, unless_gone(self, callback))
+
+    def from_thread(self, callback: Callable[..., Any], *arguments: Any) -> None:
+        """Has something done by the screen; from any thread, which does not wait for it."""
+        with suppress(RuntimeError):  # the screen's loop has ended already
+            self.call_later(unless_gone(self, callback), *arguments)

@@ -186,7 +186,8 @@ def test_a_run_that_was_killed_is_offered_and_goes_on(at_terminal: Open, tmp_pat
     second = at_terminal("dashboard", TRIM)
     second.wait_for("not finished")
     before = len(second.text)
-    second.type("\r")
+    second.type("\r")  # nothing is chosen yet
+    second.type("\x1b[B\r")
     second.wait_for("closed", since=before)
     second.wait_for(r"0:[0-9]{2}\.", since=before)
     leave(second)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import asyncio
+from typing import Any
+
 import pytest
+from textual.pilot import Pilot
 from tui_toys import FakeLink, plant_of
 
 import tui.app
-from tui.app import ViewEntry
+from tui.app import DashboardApp, ViewEntry
 
 
 @pytest.fixture
@@ -31,3 +35,17 @@ def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
         for entry in tui.app.VIEWS
     )
     monkeypatch.setattr(tui.app, "VIEWS", entries)
+
+
+@pytest.fixture(autouse=True)
+def keys_at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A key that is pressed has done all it does before a test goes on, on a busy machine too."""
+    whole = Pilot._wait_for_screen
+
+    async def wait(self: Pilot[Any], timeout: float = 120.0) -> bool:
+        app = self.app
+        while isinstance(app, DashboardApp) and app.is_running and not app.keyboard.at_rest:
+            await asyncio.sleep(0.001)
+        return await whole(self, timeout)
+
+    monkeypatch.setattr(Pilot, "_wait_for_screen", wait)

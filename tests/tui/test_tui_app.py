@@ -304,9 +304,8 @@ async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
                 link.give(zones=(changes, *link.frame.zones[1:]))
             await look(pilot)
             assert all_safe not in words_of(app, Head)
-            assert f"all zones normal; {'0 of 6' if link is trainee else '5 of 6'}" in words_of(
-                app, Head
-            )
+            said = "no alarm; 0 of 6" if link is trainee else "all zones normal; 5 of 6"
+            assert said in words_of(app, Head)
             assert some in words_of(app, Head)
 
 
@@ -657,7 +656,9 @@ async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         assert isinstance(app.screen, PickOne)
-        await pilot.press("down", "enter")
+        await pilot.press("enter")  # nobody has moved to one yet
+        assert taken == [] and isinstance(app.screen, PickOne)
+        await pilot.press("down", "down", "enter")
         await app.workers.wait_for_complete()
         assert taken == ["b.run"]
         assert app.screen is app._base
@@ -669,6 +670,10 @@ async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
     app = DashboardApp(trainer, unfinished=runs, forget=forgotten.append)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
+        await pilot.click("#forget")
+        await look(pilot)
+        assert forgotten == []  # none is marked
+        await pilot.press("shift+tab", "shift+tab", "down")
         await pilot.click("#forget")
         await look(pilot)
         assert forgotten == ["a.run"]
@@ -684,7 +689,7 @@ async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None
     app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=refuse)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        await pilot.press("enter")
+        await pilot.press("down", "enter")
         await app.workers.wait_for_complete()
         await pilot.pause()
         assert [n.message for n in app._notifications] == ["The record is of another ride."]
@@ -927,3 +932,15 @@ async def test_an_invitation_closes_when_it_is_taken_up_and_notes_wait_for_that(
         await look(pilot)
         assert app.screen is app._base
         assert [note.message for note in app._notifications] == ["A trainee has joined."]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_the_title_of_a_drill_is_shown(trainee: FakeLink, size: tuple[int, int]) -> None:
+    trainee.drill = "Second round, with the block brake that answered late on Friday"
+    app = DashboardApp(trainee)
+    async with app.run_test(size=size) as pilot:
+        await look(pilot)
+        assert "drill: Second round, with" in str(app.query_one(Head).render())
+        await pilot.press("question_mark")
+        assert isinstance(app.screen, Help)
+        assert app.screen.texts[0] == f"## Drill: {trainee.drill}"

@@ -120,6 +120,41 @@ async def test_normal_needs_no_dialog_when_all_is_normal(trainer: FakeLink) -> N
         ]
 
 
+@pytest.mark.parametrize("state", ["", "acknowledged"])
+async def test_a_trainee_is_never_told_that_all_is_normal(trainee: FakeLink, state: str) -> None:
+    """A fault may be there that nothing shows."""
+    trainee.give(alarms=(alarm(state),) if state else ())
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(200, 40)) as pilot:
+        await look(pilot)
+        await pilot.press("N")
+        await pilot.pause()
+        (note,) = app._notifications
+        if state:
+            assert note.message.endswith("still active: trim: vent time exceeded.")
+        else:
+            assert note.message.endswith("whether there is a fault, only a test shows.")
+        assert "normal" not in str(app.query_one(Head).render())
+
+
+async def test_what_is_reset_is_not_called_repaired_in_the_trainees_seat(
+    trainee: FakeLink,
+) -> None:
+    trainee.give(alarms=(alarm("unacknowledged"),))
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await look(pilot)
+        await pilot.press("N", "enter")
+        trainee.give(alarms=(alarm("acknowledged"),), time=trainee.frame.time + 2.0)
+        await look(pilot)
+        assert not app._notifications  # the alarm is still active
+        trainee.give(alarms=(), time=trainee.frame.time + 2.0)
+        await look(pilot)
+        assert [n.message for n in app._notifications] == [
+            "Alarms are reset; whether the cause is gone, only a test shows."
+        ]
+
+
 @pytest.mark.parametrize("size", [(80, 24), (20, 6)])
 async def test_the_way_is_shown_with_cautions_and_done_once_confirmed(
     trainer: FakeLink, size: tuple[int, int]

@@ -75,8 +75,7 @@ async def test_words_name_the_component_first_and_then_its_fault(
         view = await opened(pilot)
         await typed(pilot, words)
         assert view.component == component
-        assert view.mode is not None
-        assert mode is None or view.mode.name == mode
+        assert mode == (None if view.mode is None else view.mode.name)
 
 
 async def test_a_graded_fault_takes_severity_and_times(trainer: FakeLink) -> None:
@@ -104,7 +103,7 @@ async def test_a_fault_that_comes_and_goes_may_be_shown(trainer: FakeLink) -> No
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         view = await opened(pilot)
-        await typed(pilot, "feed_a")
+        await typed(pilot, "feed_a lost")
         view.query_one("#every", Input).value = "10 s"
         view.query_one("#lasts", Input).value = "2 s"
         await pilot.pause()

@@ -63,6 +63,8 @@ async def test_cautions_come_before_an_act_by_hand(trainee: FakeLink, words: str
         await choose(pilot, view, words)
         assert str(view.query_one("#cautions", Static).render()).startswith("! ")
         await pilot.press("enter", "enter")
+        assert app.screen is app._base  # nobody has chosen where
+        await pilot.press("down", "enter")
         await pilot.pause()
         assert isinstance(app.screen, Confirm)
         assert app.screen.cautions

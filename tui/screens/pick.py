@@ -19,7 +19,7 @@ class PickOne(Dialog[Any]):
         self,
         title: str,
         choices: Sequence[Choice],
-        hint: str = "type to filter",
+        hint: str = "type to filter, down to choose",
         no: str = "Leave",
         forget: Callable[[Any], None] | None = None,
     ) -> None:
@@ -42,7 +42,10 @@ class PickOne(Dialog[Any]):
         """Drops the marked row; the others stay."""
         rows = self.query_one(Filtered)
         marked = rows.choice
-        if self.forget is None or marked is None:
+        if self.forget is None:
+            return
+        if marked is None:
+            self.notify("Mark a row first: up and down move to it.")
             return
         self.forget(marked.value)
         left = tuple(choice for choice in rows.choices if choice is not marked)

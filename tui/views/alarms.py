@@ -123,6 +123,8 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         self._epoch: int | None = None
         self._said = ""
         """The whole event that is shown."""
+        self._marked: tuple[str, str] | None = None
+        """Zone and name of the alarm that a person has moved to."""
         self._head = Words(id="alarms-head")
         self._alarms = Rows(
             lambda row, width: draw_alarm(row, width, self._alarms.tall),
@@ -281,9 +283,18 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
     def _all(self, event: Words.Acted) -> None:
         self.ask(Do(event.act))
 
+    @on(Rows.Moved, "#alarms-list")
+    def _mark(self, event: Rows.Moved) -> None:
+        row = self._selected()
+        self._marked = None if row is None else (row.zone, row.name)
+
     @on(Rows.Chosen, "#alarms-list")
     def _acknowledge(self, event: Rows.Chosen) -> None:
-        self.action_acknowledge_zone()
+        row = self._selected()
+        if row is not None and self._marked == (row.zone, row.name):
+            self.action_acknowledge_zone()
+        else:  # it has come under the cursor by itself, perhaps unread
+            self.notify("Up or down marks an alarm; Enter then acknowledges its zone.", timeout=4)
 
     @on(Rows.Acted, "#alarms-list")
     def _act(self, event: Rows.Acted) -> None:

@@ -23,6 +23,9 @@ from tui.view import View
 from tui.widgets.choice import Choice, Filtered
 from tui.widgets.options import Options
 
+_WHEN = ("delay", "over", "every", "lasts")
+"""Fields of when a fault comes and goes."""
+
 
 def grades(scale: Severity) -> tuple[str, ...]:
     """Severities worth trying, from the mildest to the worst the mode allows."""
@@ -78,7 +81,7 @@ class FaultsView(View):
     HELP = """
 ## Faults (trainer's seat)
 Type parts of a component's name, its kind, or its fault (`trim valve stuck`), Enter. Choose how it
-fails, Enter. Change the severity
+fails (up and down), Enter. Change the severity
 (up and down step through sensible ones) or when it comes, Enter: it is injected. The line that
 begins with *fault* is what is done, and is written into the journal of the run.
 
@@ -203,15 +206,18 @@ nobody is on board and the area is clear.
         none.update("none: nothing is defective")
 
     def look_at(self, component: str) -> None:
-        self.query_one("#component", Filtered).select(component)
+        if component != self.component:
+            self.query_one("#component", Filtered).select(component)
 
     def begin(self, component: str = "") -> None:
-        """Ready to choose a component, or a mode of the given one."""
+        """An empty form, ready to choose a component, or a mode of the given one."""
+        for name in _WHEN:
+            self.query_one(f"#{name}", Input).clear()
         choices = self.query_one("#component", Filtered)
+        choices.clear()
         if component and choices.select(component):
             self.query_one("#modes").focus()
         else:
-            choices.filter.value = ""
             choices.focus_filter()
 
     # choosing
@@ -236,7 +242,7 @@ nobody is on board and the area is clear.
         return fault_sentence(
             self.component, self.mode.name, *(
                 " ".join(self.query_one(f"#{name}", Input).value.split())
-                for name in ("severity", "delay", "over", "every", "lasts")
+                for name in ("severity", *_WHEN)
             )
         )  # fmt: skip
 
@@ -262,13 +268,16 @@ nobody is on board and the area is clear.
         options.highlighted = self._meant(message.source) if self._modes else None
         self._mode_marked()
 
-    def _meant(self, component: Filtered) -> int:
-        """Place of the mode that the words typed speak of; the first when they do not."""
+    def _meant(self, component: Filtered) -> int | None:
+        """Place of the mode that the words typed speak of, or of the only one there is; None: it is
+        still to be chosen."""
         choice = component.choice
         assert choice is not None
         own = Choice(choice.name, "", choice.about)
         left = [word for word in component.words if not own.matches([word])]
         fits = [sum(word in mode.name for word in left) for mode in self._modes]
+        if len(fits) > 1 and not any(fits):
+            return None
         return fits.index(max(fits))
 
     @on(Filtered.Chosen)
@@ -287,6 +296,8 @@ nobody is on board and the area is clear.
         grade.steps = grades(scale) if scale else ()
         grade.value = format_severity(scale.default, scale.unit) if scale else ""
         words = f"{grade.steps[0]} to {grade.steps[-1]}" if scale else "all or nothing"
+        if mode is None:
+            words = ""
         self.query_one("#range", Static).update(Content(words))
         self._say()
 

@@ -190,7 +190,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     def on_mount(self) -> None:
         self._table.empty = "nothing calculated yet: v calculates, o opens a saved result"
         self.set_class(True, "-checks")
-        self.set_interval(POLL, self._look_at_run)
+        self.every(POLL, self._look_at_run)
         self._head_of_results()
         self._say_cell(None)
         self.show()
@@ -531,18 +531,17 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             try:
                 found = read_verification(path)
             except InputError as error:
-                self.app.call_from_thread(
-                    self.app.notify, str(error), severity="warning", timeout=10, markup=False
-                )
-                return
-            self.app.call_from_thread(self.take, found, source)
+                self.from_thread(self._warn, str(error))
+            else:
+                self.from_thread(self.take, found, source)
 
         self.run_worker(read, thread=True, exclusive=True, group="read")
 
+    def _warn(self, words: str) -> None:
+        self.app.notify(words, severity="warning", timeout=10, markup=False)
+
     def take(self, results: Verification, source: str) -> None:
         """Shows a result."""
-        if not self.is_mounted:
-            return
         self.results, self.source = results, source
         self._worst = {}
         for case in results.cases:

@@ -1,4 +1,7 @@
-"""A list that is narrowed by typing."""
+"""A list that is narrowed by typing.
+
+No row is marked until somebody has typed or moved to it: what Enter takes was chosen by a person.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +19,9 @@ from textual.widgets import Input, OptionList
 from textual.widgets.option_list import Option
 
 from tui.widgets.options import Options
+
+_FIRST = object()
+"""In place of a value: the row that fits best what is typed."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +58,8 @@ class _Filter(Input):
 
 
 class Filtered(Vertical):
-    """A filter line over a list. Enter in either of them chooses the highlighted row."""
+    """A filter line over a list. Enter in either of them chooses the highlighted row, if there is
+    one: the first that fits what is typed, or one that was moved to."""
 
     DEFAULT_CSS = """
     Filtered { height: 1fr; }
@@ -132,27 +139,39 @@ class Filtered(Vertical):
         self.filter.focus()
 
     def set_choices(self, choices: Sequence[Choice], *, keep: bool = False) -> None:
-        """Another list. `keep`: the filter and the place in the list stay, else both start anew."""
+        """Another list. `keep`: the filter and the row that is highlighted stay, while it fits;
+        else both start anew."""
         self.choices = tuple(choices)
         self._width = max((len(choice.name) for choice in self.choices), default=0)
         if keep:
-            self._fill(self.filter.value, self.options.highlighted or 0)
-            return
+            self._fill_again()
+        else:
+            self.clear()
+
+    def clear(self) -> None:
+        """Nothing typed, no row highlighted."""
         with self.prevent(Input.Changed):
             self.filter.value = ""
         self._fill("")
 
     def select(self, value: Any) -> bool:
         """Highlights the row of a value, the filter emptied; False: there is none."""
-        place = next((i for i, c in enumerate(self.choices) if c.value == value), None)
-        if place is None:
+        found = next((choice for choice in self.choices if choice.value == value), None)
+        if found is None:
             return False
         with self.prevent(Input.Changed):
             self.filter.value = ""
-        self._fill("", place)
+        self._last = found
+        self._fill_again()
         return True
 
-    def _fill(self, typed: str, place: int = 0) -> None:
+    def _fill_again(self) -> None:
+        """As `_fill`, but it is the same row that is highlighted, or none."""
+        self._fill(self.filter.value, None if self._last is None else self._last.value)
+
+    def _fill(self, typed: str, value: Any = _FIRST) -> None:
+        """Shows the rows that fit; the one of a value is highlighted, or the first when something
+        is typed."""
         words = typed.lower().split()
         fit = (choice for choice in self.choices if choice.matches(words))
         # those whose own name says most of what was typed come first
@@ -164,12 +183,17 @@ class Filtered(Vertical):
             options.add_options(Option(self._row(choice)) for choice in self._shown)
             if not self._shown:
                 options.add_option(Option("nothing fits", disabled=True))
-            options.highlighted = min(place, len(self._shown) - 1) if self._shown else None
+            if value is _FIRST:
+                options.highlighted = 0 if words and self._shown else None
+            else:
+                values = [choice.value for choice in self._shown]
+                known = self._last is not None and value in values
+                options.highlighted = values.index(value) if known else None
         self._tell()
 
     def on_resize(self) -> None:
         if self._has_room() != self._told_more:
-            self._fill(self.filter.value, self.options.highlighted or 0)
+            self._fill_again()
 
     def _has_room(self) -> bool:
         """Whether more than the name fits in a row."""
