@@ -499,7 +499,7 @@ async def test_it_calculates_shows_saves_and_breaks_off(
         app.screen.query_one("#file-name", Input).value = str(path)
         await pilot.press("enter")
         assert "exists already" in str(app.screen.query_one("#problem", Static).content)
-        await pilot.press("escape", "v", "enter")
+        await pilot.press("escape", "v", "down", "enter")
         run = app.view.run
         assert run is not None
         await pilot.press("v")

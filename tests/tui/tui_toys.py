@@ -192,7 +192,7 @@ async def look(pilot: Pilot[None]) -> None:
     await pilot.pause()
 
 
-async def until(pilot: Pilot[None], true: Callable[[], object], seconds: float = 60.0) -> None:
+async def until(pilot: Pilot[None], true: Callable[[], object], seconds: float = 300.0) -> None:
     """Waits for what comes of a thread or a delay of the toolkit's."""
     end = time.monotonic() + seconds
     while not true():
