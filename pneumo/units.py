@@ -20,8 +20,15 @@ from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, Field, ValidationInfo, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationInfo,
+    WithJsonSchema,
+)
+from pydantic_core import PydanticCustomError, core_schema
 
 from pneumo.harmless import harmless
 
@@ -72,20 +79,20 @@ class Quantity:
     shown: str
     """The same unit as it is printed."""
 
-    low: float = -math.inf
-    """Smallest sensible value [SI]."""
+    low: float
+    """Smallest value that any part of a brake circuit can have [SI]."""
 
-    high: float = math.inf
-    """Largest sensible value [SI]."""
-
-    above_low: bool = False
-    """True: `low` itself is refused."""
+    high: float
+    """Largest [SI]."""
 
     gauge: Mapping[str, Decimal] | None = None
     """Units counted from the pressure of the surroundings."""
 
     offsets: Mapping[str, Decimal] | None = None
     """Added to the value before its unit is applied (temperatures)."""
+
+    told: tuple[str, ...] = ()
+    """The smallest and the largest value as they are said; (): in the unit `show`."""
 
     hints: Mapping[str, str] | None = None
     """Unit in lower case -> why it is refused."""
@@ -129,8 +136,7 @@ class Quantity:
             raise QuantityError(
                 f"{found} is not a finite number.", f"Write {self.name} like {self.example}."
             )
-        too_low = value < self.low or (self.above_low and value == self.low)
-        if not too_low and value <= self.high:
+        if self.low <= value <= self.high:
             return
         raise QuantityError(
             f"{found} is out of range for {self.name}.", f"It must be {self._range()}."
@@ -150,16 +156,19 @@ class Quantity:
             return short
         return f"{_plain(number, 28)} {self.shown}".rstrip()
 
+    def described(self) -> str:
+        """For a schema: "a length, like 6.5 mm, from 1 mm to 500 mm"."""
+        return f"{self.name}, like {self.example}, {self._range()}"
+
+    def limits(self) -> list[str]:
+        """Smallest and largest value as text."""
+        return list(self.told) or [self.text(self.low), self.text(self.high)]
+
     def _range(self) -> str:
-        low = self.text(self.low) if math.isfinite(self.low) else ""
-        high = self.text(self.high) if math.isfinite(self.high) else ""
-        if self.gauge is not None:
-            return f"above vacuum and at most {high} gauge"
-        if low and high:
-            return f"above {low}, up to {high}" if self.above_low else f"from {low} to {high}"
-        if low:
-            return f"more than {low}" if self.above_low else f"{low} or more"
-        return f"at most {high}"
+        low, high = self.limits()
+        if self.gauge is not None and not self.told:
+            low, high = f"{_plain(Decimal(repr(self.low)) / 100_000, 6)} bar abs", f"{high} gauge"
+        return f"from {low} to {high}"
 
     def _split(self, text: str) -> tuple[Decimal, str]:
         stripped = text.strip()
@@ -268,9 +277,8 @@ PRESSURE = Quantity(
     example="6.2 bar (gauge) or 7.2 bar abs",
     show="bar",
     shown="bar",
-    low=0.0,
-    high=1.01e7,
-    above_low=True,
+    low=1e3,
+    high=5.1013e6,
 )
 PRESSURE_DIFFERENCE = Quantity(
     name="a pressure difference",
@@ -296,9 +304,8 @@ VOLUME = Quantity(
     example="50 L",
     show="L",
     shown="L",
-    low=0.0,
-    high=1e4,
-    above_low=True,
+    low=1e-6,
+    high=100.0,
     hints=dict.fromkeys(
         ("gal", "gallon", "gallons"), "Gallons differ between countries: give litres, like 50 L."
     ),
@@ -309,9 +316,8 @@ LENGTH = Quantity(
     example="6.5 mm",
     show="mm",
     shown="mm",
-    low=0.0,
-    high=1e5,
-    above_low=True,
+    low=1e-5,
+    high=1e4,
     hints={'"': "Write in for inches, like 0.5 in.", "'": "Write ft for feet, like 6 ft."},
 )
 DISTANCE = Quantity(
@@ -321,7 +327,7 @@ DISTANCE = Quantity(
     show="mm",
     shown="mm",
     low=0.0,
-    high=1e5,
+    high=1e4,
     hints=LENGTH.hints,
 )
 AREA = Quantity(
@@ -330,9 +336,8 @@ AREA = Quantity(
     example="120 cm2",
     show="cm2",
     shown="cm2",
-    low=0.0,
-    high=100.0,
-    above_low=True,
+    low=1e-6,
+    high=10.0,
 )
 CONDUCTANCE = Quantity(
     name="a sonic conductance C",
@@ -340,9 +345,8 @@ CONDUCTANCE = Quantity(
     example="4.5 L/(s·bar)",
     show="L/(s.bar)",
     shown="L/(s·bar)",
-    low=0.0,
-    high=1e-4,
-    above_low=True,
+    low=1e-12,
+    high=2e-5,
     hints=dict.fromkeys(
         ("m3/h", "kv", "cv", "gpm"),
         "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar).",
@@ -355,7 +359,7 @@ CRITICAL_RATIO = Quantity(
     show="",
     shown="",
     low=0.0,
-    high=1.0,
+    high=0.95,
 )
 FLOW_RATE = Quantity(
     name="a flow of free air",
@@ -369,9 +373,8 @@ FLOW_RATE = Quantity(
     example="400 L/min",
     show="L/min",
     shown="L/min",
-    low=0.0,
-    high=100.0,
-    above_low=True,
+    low=1e-6,
+    high=10.0,
     hints=dict.fromkeys(
         ("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min"),
         _NORMAL_AIR,
@@ -385,7 +388,7 @@ FORCE = Quantity(
     show="N",
     shown="N",
     low=0.0,
-    high=1e7,
+    high=1e6,
     hints=dict.fromkeys(
         ("kg", "lb", "lbs", "t"), "That is a mass: give a force in newtons, like 4 kN."
     ),
@@ -396,8 +399,8 @@ SIGNED_FORCE = Quantity(
     example="-150 N",
     show="N",
     shown="N",
-    low=-1e7,
-    high=1e7,
+    low=-1e6,
+    high=1e6,
     hints=FORCE.hints,
 )
 _RATES = {
@@ -411,7 +414,7 @@ SPRING_RATE = Quantity(
     show="N/mm",
     shown="N/mm",
     low=0.0,
-    high=1e10,
+    high=1e8,
 )
 STIFFNESS = Quantity(
     name="a stiffness",
@@ -419,9 +422,8 @@ STIFFNESS = Quantity(
     example="4 kN/mm",
     show="kN/mm",
     shown="kN/mm",
-    low=0.0,
-    high=1e10,
-    above_low=True,
+    low=1e4,
+    high=1e9,
 )
 MASS = Quantity(
     name="a mass",
@@ -429,9 +431,8 @@ MASS = Quantity(
     example="12 kg",
     show="kg",
     shown="kg",
-    low=0.0,
-    high=1e6,
-    above_low=True,
+    low=1e-3,
+    high=1e5,
 )
 DURATION = Quantity(
     name="a time",
@@ -442,7 +443,7 @@ DURATION = Quantity(
     low=0.0,
     high=1e7,
 )
-INTERVAL = replace(DURATION, example="2 s", above_low=True)
+INTERVAL = replace(DURATION, example="2 s", low=1e-7, told=("0.0001 ms", "10000000 s"))
 TEMPERATURE = Quantity(
     name="a temperature",
     units={
@@ -478,7 +479,7 @@ PER_PRESSURE = Quantity(
     show="%/bar",
     shown="%/bar",
     low=0.0,
-    high=1e-4,
+    high=1e-5,
 )
 HEAT_CONDUCTANCE = Quantity(
     name="a heat conductance",
@@ -487,7 +488,7 @@ HEAT_CONDUCTANCE = Quantity(
     show="W/K",
     shown="W/K",
     low=0.0,
-    high=1e6,
+    high=1e5,
 )
 DAMPING = Quantity(
     name="a damping",
@@ -496,7 +497,7 @@ DAMPING = Quantity(
     show="N.s/m",
     shown="N·s/m",
     low=0.0,
-    high=1e8,
+    high=1e7,
 )
 VOLTAGE = Quantity(
     name="a voltage",
@@ -504,9 +505,8 @@ VOLTAGE = Quantity(
     example="24 V",
     show="V",
     shown="V",
-    low=0.0,
-    high=1e4,
-    above_low=True,
+    low=1.0,
+    high=1e3,
 )
 FACTOR = Quantity(
     name="a factor",
@@ -514,9 +514,8 @@ FACTOR = Quantity(
     example="3 or 3 x",
     show="x",
     shown="x",
-    low=0.0,
+    low=1e-3,
     high=1e6,
-    above_low=True,
 )
 
 QUANTITIES: dict[str, Quantity] = {
@@ -643,6 +642,10 @@ _TEXT_WITH_UNIT = rf"^\s*{_NUMBER}\s*[^0-9\s,.].*$"
 _TEXT_UNIT_OPTIONAL = rf"^\s*{_NUMBER}\s*([^0-9\s,.].*)?$"
 
 
+RANGE_MARK = "x-range"
+"""Key in a JSON Schema for the smallest and largest value of a field, as text."""
+
+
 def _schema(key: str) -> WithJsonSchema:
     """The JSON Schema of the text a quantity is written as."""
     quantity = QUANTITIES[key]
@@ -653,29 +656,63 @@ def _schema(key: str) -> WithJsonSchema:
     }
     schema: dict[str, Any] = {
         **({"anyOf": [text_schema, {"type": "number"}]} if optional else text_schema),
-        "description": f"{quantity.name}, like {quantity.example}",
+        "description": quantity.described(),
         "examples": [quantity.example.split(" or ")[0].removesuffix(" (gauge)")],
+        RANGE_MARK: quantity.limits(),
         QUANTITY_MARK: key,
     }
     return WithJsonSchema(schema)
 
 
+def _read(quantity: Quantity, value: object, info: ValidationInfo) -> float:
+    """A text or a plain number in SI as an SI float; raises what pydantic takes."""
+    ambient = (info.context or {}).get("ambient_pressure", STANDARD_AMBIENT_PRESSURE)
+    try:
+        if isinstance(value, (int, float)) and not isinstance(value, bool):
+            number = float(value)
+            quantity.check(number, f"{number:g} (SI)", ambient)
+            return number
+        return quantity.parse(_text(value, quantity.name, quantity.example), ambient)
+    except QuantityError as error:
+        raise as_pydantic(error) from None
+
+
 def _reader(key: str) -> BeforeValidator:
     """Reads the quantity of that key in `QUANTITIES` into an SI float."""
     quantity = QUANTITIES[key]
+    return BeforeValidator(lambda value, info: _read(quantity, value, info))
 
-    def read(value: object, info: ValidationInfo) -> float:
-        ambient = (info.context or {}).get("ambient_pressure", STANDARD_AMBIENT_PRESSURE)
-        try:
-            if isinstance(value, (int, float)) and not isinstance(value, bool):
-                number = float(value)
-                quantity.check(number, f"{number:g} (SI)", ambient)
-                return number
-            return quantity.parse(_text(value, quantity.name, quantity.example), ambient)
-        except QuantityError as error:
-            raise as_pydantic(error) from None
 
-    return BeforeValidator(read)
+class Within:
+    """Narrower limits of one parameter: ``Annotated[Length, Within("length", "1 mm", "0.5 m")]``.
+
+    They are what any part of that sort can have, not what is usual: a value beyond them is a slip,
+    or nothing that this model is about.
+    """
+
+    def __init__(self, key: str, low: str, high: str) -> None:
+        """`key`: of the quantity in `QUANTITIES`, that of the type it stands beside."""
+        quantity = QUANTITIES[key]
+        smallest, largest = (quantity.parse(text, bounded=False) for text in (low, high))
+        self.quantity = replace(quantity, low=smallest, high=largest, told=(low, high))
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        """Reads the value by the narrower limits, before the type itself does."""
+        return core_schema.with_info_before_validator_function(
+            lambda value, info: _read(self.quantity, value, info), handler(source)
+        )
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """The schema of the type, with these limits."""
+        limits = {
+            "description": self.quantity.described(),
+            RANGE_MARK: self.quantity.limits(),
+        }
+        return dict(handler(schema)) | limits
 
 
 def as_pydantic(error: QuantityError) -> PydanticCustomError:

@@ -29,6 +29,7 @@ from pneumo.units import (
     Pressure,
     QuantityError,
     Temperature,
+    Within,
     as_pydantic,
 )
 
@@ -86,6 +87,10 @@ class Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
 
+AllowedTime = Annotated[Interval, Within("interval", "1 ms", "1 h")]
+"""A time that the logic or a requirement allows [s]."""
+
+
 class Ride(Section):
     """The ride and its controller."""
 
@@ -101,35 +106,39 @@ class Ride(Section):
 class Ambient(Section):
     """The surroundings."""
 
-    pressure: Pressure = STANDARD_AMBIENT_PRESSURE
+    pressure: Annotated[Pressure, Within("pressure", "0.5 bar abs", "1.2 bar abs")] = (
+        STANDARD_AMBIENT_PRESSURE
+    )
     """[Pa absolute]"""
-    temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE
+    temperature: Annotated[Temperature, Within("temperature", "-60 C", "70 C")] = (
+        STANDARD_AMBIENT_TEMPERATURE
+    )
     """[K]"""
 
 
 class Limits(Section):
     """Times the zone logic allows before it calls a fault [s]."""
 
-    close: Interval = 3.0
+    close: AllowedTime = 3.0
     """For the jaws to close on command."""
-    open: Interval = 3.0
+    open: AllowedTime = 3.0
     """For the jaws to open on command."""
-    vent: Interval = 3.0
+    vent: AllowedTime = 3.0
     """For the zone's pressure to go."""
-    disagree: Interval = 0.5
+    disagree: AllowedTime = 0.5
     """For sensors to contradict each other."""
 
 
 class Requirement(Section):
     """What a zone must do to count as safe."""
 
-    within: Interval
+    within: AllowedTime
     """Time to reach the safe state [s]."""
-    hold: Duration = 60.0
+    hold: Annotated[Duration, Within("duration", "0 s", "24 h")] = 60.0
     """Time the safe state must last [s]."""
-    clamping_force: Force | None = None
+    clamping_force: Annotated[Force, Within("force", "0 N", "500 kN")] | None = None
     """Normal force of one ski on the fin, per brake [N]; None: not judged."""
-    clearance: Distance | None = None
+    clearance: Annotated[Distance, Within("distance", "0 mm", "500 mm")] | None = None
     """Distance of each lining from the fin when open [m]; None: not judged."""
     brakes_needed: Count | None = None
     """Brakes that must do so; once loaded never None (left out: all)."""
@@ -192,7 +201,7 @@ class GateGroup(GateGroupEntry):
 class VerificationSettings(Section):
     """How `pneumo verify` tests this ride."""
 
-    demand_after: Interval = 2.0
+    demand_after: AllowedTime = 2.0
     """From a fault to the ride stop that tests it [s]."""
 
 

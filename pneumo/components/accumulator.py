@@ -6,9 +6,10 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
+from pneumo.components.fields import VesselVolume, WallHeat
 from pneumo.components.iso13849_2 import B7_LEAKS, B14_BREAKS
 from pneumo.components.vessel import Vessel
-from pneumo.units import Count, HeatConductance, Volume
+from pneumo.units import Count
 
 
 class Accumulator(Vessel):
@@ -24,9 +25,9 @@ class Accumulator(Vessel):
     leak_row: ClassVar[str] = B7_LEAKS
     burst_row: ClassVar[str] = B14_BREAKS
     kind: Literal["accumulator"] = "accumulator"
-    volume: Volume
+    volume: VesselVolume
     port_count: Count = Field(default=1, alias="ports")
-    wall_heat: HeatConductance | None = None
+    wall_heat: WallHeat | None = None
     """None: estimated from the volume."""
 
     def size(self) -> tuple[float, float | None, int]:

@@ -16,21 +16,21 @@ from pneumo.components.base import (
     Severity,
 )
 from pneumo.components.common_faults import burst, dragging, hole_conductance, leak, seized
-from pneumo.components.fields import at_least_sliding, refused
+from pneumo.components.fields import (
+    BladderArea,
+    ContactStiffness,
+    JawTravel,
+    MovedMass,
+    PartDamping,
+    PartForce,
+    PartSpringRate,
+    SmallVolume,
+    at_least_sliding,
+    refused,
+)
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
-from pneumo.units import (
-    Area,
-    Count,
-    Damping,
-    Force,
-    Fraction,
-    Length,
-    Mass,
-    SpringRate,
-    Stiffness,
-    Volume,
-)
+from pneumo.units import Count, Fraction
 
 FITTING_BORE = 0.012
 """Hole left when the hose tears off the brake [m]: a G3/8 fitting."""
@@ -83,26 +83,26 @@ class BladderBrake(Component):
     kind: Literal["bladder_brake"] = "bladder_brake"
     spring: Literal["open", "close"]
     bladders: Count = 2
-    area: Area
+    area: BladderArea
     """Effective area of each bladder at its shortest stroke."""
     area_loss: Fraction = 0.1
     """Fraction of the area lost at `full_stroke`."""
-    gap: Length = 6.5e-3
+    gap: JawTravel = 6.5e-3
     """Both linings to the fin, in all."""
-    bladder_volume: Volume = 2e-4
-    spring_force: Force
-    spring_rate: SpringRate
+    bladder_volume: SmallVolume = 2e-4
+    spring_force: PartForce
+    spring_rate: PartSpringRate
     springs: Count = 4
     """Springs of each ski; says how much force one broken spring takes."""
-    ski_mass: Mass = 12.0
-    fin_thickness: Length = 0.01
-    contact_stiffness: Stiffness = 4e6
-    friction: Force = 60.0
+    ski_mass: MovedMass = 12.0
+    fin_thickness: JawTravel = 0.01
+    contact_stiffness: ContactStiffness = 4e6
+    friction: PartForce = 60.0
     """Dry friction of each ski while it slides."""
-    static_friction: Force | None = None
+    static_friction: PartForce | None = None
     """Dry friction up to which a ski at rest holds; as large as `friction` unless given."""
-    damping: Damping = 800.0
-    full_stroke: Length = 0.025
+    damping: PartDamping = 800.0
+    full_stroke: JawTravel = 0.025
     """Longest stroke of the bladder."""
 
     @field_validator("bladders")

@@ -6,10 +6,10 @@ from typing import ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening, Severity
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
-from pneumo.components.fields import Band
+from pneumo.components.fields import Band, Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
-from pneumo.units import Conductance, CriticalRatio, PressureDifference
+from pneumo.units import CriticalRatio
 
 OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
 """Opening that remains [-]: from dirt on the seat to no seat at all."""
@@ -27,9 +27,9 @@ class CheckValve(Component):
 
     title: ClassVar[str] = "check valve"
     kind: Literal["check_valve"] = "check_valve"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    cracking: PressureDifference = 5e3
+    cracking: Offset = 5e3
     full_open_after: Band = 1e4
 
     def ports(self) -> tuple[Port, ...]:

@@ -8,9 +8,9 @@ from pydantic import ValidationInfo, field_validator
 
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
 from pneumo.components.common_faults import burst, hole_conductance, leak
-from pneumo.components.fields import refused
+from pneumo.components.fields import Delivery, refused
 from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
-from pneumo.units import FlowRate, PerPressure, Pressure, Temperature
+from pneumo.units import PerPressure, Pressure, Temperature
 
 DISCHARGE_VOLUME = 1e-3
 """Air in the discharge pipe and after-cooler [m3]: 1 L, estimated."""
@@ -33,7 +33,7 @@ class Compressor(Component):
 
     title: ClassVar[str] = "compressor"
     kind: Literal["compressor"] = "compressor"
-    free_air_delivery: FlowRate
+    free_air_delivery: Delivery
     load_at: Pressure
     unload_at: Pressure
     delivery_temperature: Temperature = 323.15

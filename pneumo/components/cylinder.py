@@ -25,10 +25,17 @@ from pneumo.components.common_faults import (
     leak,
     seized,
 )
-from pneumo.components.fields import at_least_sliding, refused
+from pneumo.components.fields import (
+    MovedMass,
+    PartDamping,
+    PartForce,
+    PistonDiameter,
+    PistonStroke,
+    at_least_sliding,
+    refused,
+)
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
-from pneumo.units import Damping, Force, Length, Mass
 
 CLEARANCE = 0.01
 """Length of a chamber, with its cushion, left when the piston is at its end [m]; estimated."""
@@ -65,16 +72,16 @@ class Cylinder(Component):
 
     title: ClassVar[str] = "double-acting cylinder"
     kind: Literal["cylinder"] = "cylinder"
-    bore: Length
-    rod_diameter: Length
-    stroke: Length
-    moving_mass: Mass
-    friction: Force = 40.0
+    bore: PistonDiameter
+    rod_diameter: PistonDiameter
+    stroke: PistonStroke
+    moving_mass: MovedMass
+    friction: PartForce = 40.0
     """Dry friction of seals and guides while it moves."""
-    static_friction: Force | None = None
+    static_friction: PartForce | None = None
     """Dry friction up to which it holds at rest; as large as `friction` unless given."""
-    load: Force = 0.0
-    damping: Damping = 200.0
+    load: PartForce = 0.0
+    damping: PartDamping = 200.0
     starts: Literal["retracted", "extended"] = "retracted"
 
     @field_validator("rod_diameter")

@@ -6,9 +6,10 @@ from typing import ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
 from pneumo.components.common_faults import blocked, burst, leak
+from pneumo.components.fields import SmallVolume, ValveConductance
 from pneumo.components.fitting import both_ways
 from pneumo.components.iso13849_2 import B9_LEAKS, B11_BLOCKED, B11_BREAKS
-from pneumo.units import Conductance, CriticalRatio, Volume
+from pneumo.units import CriticalRatio
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.8, 1.0))
 
@@ -24,9 +25,9 @@ class Filter(Component):
 
     title: ClassVar[str] = "filter"
     kind: Literal["filter"] = "filter"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    volume: Volume = 2e-4
+    volume: SmallVolume = 2e-4
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1", "supply"), Port("2", "outlet"))

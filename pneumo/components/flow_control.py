@@ -14,9 +14,10 @@ from pneumo.components.base import (
     Severity,
 )
 from pneumo.components.common_faults import blocked, burst, leak
+from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B5_BREAKS, B5_FLOW, B5_SETTING, B9_LEAKS
-from pneumo.units import Conductance, CriticalRatio
+from pneumo.units import CriticalRatio
 
 BYPASS_BAND = 1e4
 """Pressure over which the check valve of the bypass opens fully [Pa]; estimated."""
@@ -37,9 +38,9 @@ class FlowControl(Component):
 
     title: ClassVar[str] = "flow control valve"
     kind: Literal["flow_control"] = "flow_control"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    bypass_C: Conductance | None = None
+    bypass_C: ValveConductance | None = None
     """None: no bypass."""
 
     def ports(self) -> tuple[Port, ...]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B8_BLOCKED, B8_BREAKS
 from pneumo.components.line import Line
-from pneumo.units import Distance
 
 
 class Hose(Line):
@@ -22,5 +22,5 @@ class Hose(Line):
     blocked_row: ClassVar[str] = B8_BLOCKED
     kinks: ClassVar[bool] = True
     kind: Literal["hose"] = "hose"
-    roughness: Distance = 2e-6
+    roughness: Roughness = 2e-6
     """Smooth lining; from memory."""

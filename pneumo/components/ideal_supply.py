@@ -6,15 +6,10 @@ from typing import Any, ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port
 from pneumo.components.common_faults import burst, leak
+from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
-from pneumo.units import (
-    STANDARD_AMBIENT_TEMPERATURE,
-    Conductance,
-    CriticalRatio,
-    Pressure,
-    Temperature,
-)
+from pneumo.units import STANDARD_AMBIENT_TEMPERATURE, CriticalRatio, Pressure, Temperature
 
 
 class IdealSupply(Component):
@@ -31,7 +26,7 @@ class IdealSupply(Component):
     kind: Literal["ideal_supply"] = "ideal_supply"
     pressure: Pressure
     temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE
-    C: Conductance = 20e-8
+    C: ValveConductance = 20e-8
     b: CriticalRatio = 0.5
 
     def ports(self) -> tuple[Port, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, Lowering
+from pneumo.components.fields import Delay, SwitchReach
 from pneumo.components.pressure_switch import contact_faults
-from pneumo.units import Duration, Length
 
 END: dict[str, Literal["low", "high"]] = {
     "open": "low",
@@ -31,8 +31,8 @@ class JawSwitch(Component):
     of: str
     """Name of the bladder brake or cylinder."""
     reads: Literal["open", "closed", "retracted", "extended"]
-    within: Length = 1e-3
-    delay: Duration = 0.005
+    within: SwitchReach = 1e-3
+    delay: Delay = 0.005
 
     def lower(self, low: Lowering) -> None:
         low.position_contact(

@@ -7,8 +7,9 @@ from typing import ClassVar
 
 from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
 from pneumo.components.common_faults import blocked, burst, hole_conductance, leak, throttled
+from pneumo.components.fields import LineBore, LineLength, Roughness
 from pneumo.components.fitting import both_ways
-from pneumo.units import Count, Distance, Length
+from pneumo.units import Count
 
 SEGMENT_LENGTH = 10.0
 """Longest segment when the document does not say how many there are [m]."""
@@ -35,9 +36,9 @@ class Line(Component):
     kinking_row: ClassVar[str] = ""
     kinks: ClassVar[bool] = False
 
-    length: Length
-    bore: Length
-    roughness: Distance
+    length: LineLength
+    bore: LineBore
+    roughness: Roughness
     segments: Count | None = None
     """None: one per 10 m, at least one."""
 

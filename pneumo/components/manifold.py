@@ -6,9 +6,10 @@ from typing import ClassVar, Literal
 
 from pydantic import Field
 
+from pneumo.components.fields import SmallVolume
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
 from pneumo.components.vessel import Vessel
-from pneumo.units import Count, Volume
+from pneumo.units import Count
 
 
 class Manifold(Vessel):
@@ -25,7 +26,7 @@ class Manifold(Vessel):
     burst_row: ClassVar[str] = B9_BREAKS
     kind: Literal["manifold"] = "manifold"
     port_count: Count = Field(alias="ports")
-    volume: Volume = 2e-4
+    volume: SmallVolume = 2e-4
 
     def size(self) -> tuple[float, float | None, int]:
         return self.volume, None, self.port_count

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_LEAKS
 from pneumo.components.line import Line
-from pneumo.units import Distance
 
 
 class Pipe(Line):
@@ -20,5 +20,5 @@ class Pipe(Line):
     burst_row: ClassVar[str] = B7_JOINT
     blocked_row: ClassVar[str] = B7_BLOCKED
     kind: Literal["pipe"] = "pipe"
-    roughness: Distance = 4.5e-5
+    roughness: Roughness = 4.5e-5
     """Commercial steel; from memory."""

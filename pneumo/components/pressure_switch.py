@@ -6,6 +6,7 @@ from typing import Any, ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
 from pneumo.components.common_faults import burst, hole_conductance, leak
+from pneumo.components.fields import Delay, Offset
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.gauge import FITTING_BORE
 from pneumo.components.iso13849_2 import (
@@ -14,7 +15,7 @@ from pneumo.components.iso13849_2 import (
     B15_SHIFTED,
     B15_WRONG,
 )
-from pneumo.units import Duration, Pressure, PressureDifference
+from pneumo.units import Pressure
 
 DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
 """Shift of the switching points [Pa]; above 0: it comes ON only at a higher pressure."""
@@ -32,8 +33,8 @@ class PressureSwitch(Component):
     title: ClassVar[str] = "pressure switch"
     kind: Literal["pressure_switch"] = "pressure_switch"
     set: Pressure
-    hysteresis: PressureDifference = 4e4
-    delay: Duration = 0.005
+    hysteresis: Offset = 4e4
+    delay: Delay = 0.005
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"),)

@@ -7,9 +7,10 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening
 from pneumo.components.check_valve import OFF_SEAT
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.fields import Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
-from pneumo.units import Conductance, CriticalRatio, PressureDifference
+from pneumo.units import CriticalRatio
 
 INLET_BAND = 5e3
 """Pressure over which the lip at the inlet opens fully [Pa]; estimated."""
@@ -31,10 +32,10 @@ class QuickExhaust(Component):
 
     title: ClassVar[str] = "quick-exhaust valve"
     kind: Literal["quick_exhaust"] = "quick_exhaust"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    exhaust_C: Conductance
-    opens_at: PressureDifference = 1e4
+    exhaust_C: ValveConductance
+    opens_at: Offset = 1e4
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))

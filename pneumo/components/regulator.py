@@ -15,7 +15,7 @@ from pneumo.components.base import (
     StemOpening,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak
-from pneumo.components.fields import Band, TravelTime
+from pneumo.components.fields import Band, Offset, TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
     B6_BREAKS,
@@ -25,7 +25,7 @@ from pneumo.components.iso13849_2 import (
     B6_TOO_OPEN,
     B6_TOO_SHUT,
 )
-from pneumo.units import Conductance, CriticalRatio, Pressure, PressureDifference, YesNo
+from pneumo.units import CriticalRatio, Pressure, YesNo
 
 SEAT_LIFT = 2e4
 """Pressure above the inlet's at which the outlet lifts the seat, and to lift it fully [Pa]: from
@@ -54,13 +54,13 @@ class Regulator(Component):
     title: ClassVar[str] = "regulator"
     kind: Literal["regulator"] = "regulator"
     set_pressure: Pressure
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
     droop: Band = 3e4
-    hysteresis: PressureDifference = 5e3
+    hysteresis: Offset = 5e3
     relieving: YesNo = True
-    relief_C: Conductance = 0.3e-8
-    relief_offset: PressureDifference = 1e4
+    relief_C: ValveConductance = 0.3e-8
+    relief_offset: Offset = 1e4
     response: TravelTime = 0.02
     reverse_flow: YesNo = True
     """Air passes back from 2 to 1 when the inlet is vented. Many regulators let it, few promise it;

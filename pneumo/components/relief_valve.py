@@ -14,7 +14,7 @@ from pneumo.components.base import (
     Severity,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
-from pneumo.components.fields import Band
+from pneumo.components.fields import Band, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import (
     B6_BREAKS,
@@ -24,7 +24,7 @@ from pneumo.components.iso13849_2 import (
     B6_TOO_OPEN,
     B6_TOO_SHUT,
 )
-from pneumo.units import Conductance, CriticalRatio, Pressure
+from pneumo.units import CriticalRatio, Pressure
 
 DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
 
@@ -46,7 +46,7 @@ class ReliefValve(Component):
     title: ClassVar[str] = "relief valve"
     kind: Literal["relief_valve"] = "relief_valve"
     set_pressure: Pressure
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
     accumulation: Band = 3e4
 

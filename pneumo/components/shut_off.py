@@ -6,10 +6,10 @@ from typing import Any, ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, SpoolOpening
 from pneumo.components.common_faults import blocked, burst, leak
-from pneumo.components.fields import TravelTime
+from pneumo.components.fields import TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK, B4_UNTOLD
-from pneumo.units import Conductance, CriticalRatio
+from pneumo.units import CriticalRatio
 
 
 class ShutOff(Component):
@@ -25,9 +25,9 @@ class ShutOff(Component):
 
     title: ClassVar[str] = "shut-off valve with vent"
     kind: Literal["shut_off"] = "shut_off"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    vent_C: Conductance | None = None
+    vent_C: ValveConductance | None = None
     """None: as large as C."""
     starts: Literal["open", "closed"] = "open"
     turning_time: TravelTime = 0.3

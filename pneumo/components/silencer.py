@@ -6,9 +6,10 @@ from typing import ClassVar, Literal
 
 from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
 from pneumo.components.common_faults import blocked, burst, leak
+from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS, B13_BLOCKED
-from pneumo.units import Conductance, CriticalRatio
+from pneumo.units import CriticalRatio
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.5, 1.0))
 
@@ -24,7 +25,7 @@ class Silencer(Component):
 
     title: ClassVar[str] = "silencer"
     kind: Literal["silencer"] = "silencer"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
 
     def ports(self) -> tuple[Port, ...]:

@@ -15,11 +15,11 @@ from pneumo.components.base import (
     SpoolOpening,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak
-from pneumo.components.fields import TravelTime, refused
+from pneumo.components.fields import Delay, TravelTime, ValveConductance, refused
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B3_BREAKS, B3_LEAKS
 from pneumo.components.solenoid import WORN_SEALS, coil_faults, spool_faults
-from pneumo.units import Conductance, CriticalRatio, Duration, Fraction
+from pneumo.units import CriticalRatio, Fraction
 
 FULL_BAND = 2e4
 """Pressure over which the main way opens once the outlet has filled [Pa]; estimated."""
@@ -39,13 +39,13 @@ class SoftStart(Component):
 
     title: ClassVar[str] = "soft-start and dump valve"
     kind: Literal["soft_start"] = "soft_start"
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
-    slow_C: Conductance
-    dump_C: Conductance
+    slow_C: ValveConductance
+    dump_C: ValveConductance
     full_at: Fraction = 0.5
-    switch_on: Duration = 0.03
-    switch_off: Duration = 0.05
+    switch_on: Delay = 0.03
+    switch_off: Delay = 0.05
     travel: TravelTime = 0.015
     feed: str | None = None
 

@@ -21,7 +21,7 @@ from pneumo.components.base import (
     SpoolOpening,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak
-from pneumo.components.fields import TravelTime
+from pneumo.components.fields import Delay, Offset, TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
     B3_BREAKS,
@@ -30,7 +30,7 @@ from pneumo.components.iso13849_2 import (
     B3_STUCK,
     B3_UNTOLD,
 )
-from pneumo.units import Conductance, CriticalRatio, Duration, PressureDifference
+from pneumo.units import CriticalRatio
 
 SLOWER = Severity(unit="x", low=1.0, high=1000.0, default=5.0, campaign=(5.0,), none=1.0)
 """Factor on delays and travel."""
@@ -66,14 +66,14 @@ class SolenoidValve(Component):
     Labels: spool "spool"; paths as in `paths`, "1-2", "2-3", ....
     """
 
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
     operation: Literal["direct", "pilot"] = "direct"
-    minimum_pilot: PressureDifference = 2.5e5
+    minimum_pilot: Offset = 2.5e5
     """Above the surroundings."""
     pilot_supply: Literal["internal", "external"] = "internal"
-    switch_on: Duration = 0.025
-    switch_off: Duration = 0.04
+    switch_on: Delay = 0.025
+    switch_off: Delay = 0.04
     travel: TravelTime = 0.01
     feed: str | None = None
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_KINKED, B7_LEAKS
 from pneumo.components.line import Line
-from pneumo.units import Distance
 
 
 class Tube(Line):
@@ -22,5 +22,5 @@ class Tube(Line):
     kinking_row: ClassVar[str] = B7_KINKED
     kinks: ClassVar[bool] = True
     kind: Literal["tube"] = "tube"
-    roughness: Distance = 2e-6
+    roughness: Roughness = 2e-6
     """Drawn or extruded, smooth; from memory."""

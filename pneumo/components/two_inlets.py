@@ -5,6 +5,7 @@ from __future__ import annotations
 from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening
 from pneumo.components.check_valve import OFF_SEAT
 from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
     B4_BOTH_SHUT,
@@ -13,7 +14,7 @@ from pneumo.components.iso13849_2 import (
     B4_STUCK,
     B4_UNTOLD,
 )
-from pneumo.units import Conductance, CriticalRatio
+from pneumo.units import CriticalRatio
 
 CHANGE_BAND = 5e3
 """Difference of the inlets over which the moving part goes from one seat to the other [Pa]."""
@@ -31,7 +32,7 @@ class TwoInlets(Component):
     Labels: paths "1a-2", "1b-2".
     """
 
-    C: Conductance
+    C: ValveConductance
     b: CriticalRatio
 
     def passes_higher(self) -> bool:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from pneumo.components.base import Port
+from pneumo.components.fields import ValveConductance
 from pneumo.components.solenoid import Path, SolenoidValve
-from pneumo.units import Conductance
 
 
 class Valve32(SolenoidValve):
@@ -21,7 +21,7 @@ class Valve32(SolenoidValve):
 
     title: ClassVar[str] = "3/2 solenoid valve"
     kind: Literal["valve_3_2"] = "valve_3_2"
-    exhaust_C: Conductance | None = None
+    exhaust_C: ValveConductance | None = None
     """None: as large as C."""
     rest: Literal["closed", "open"] = "closed"
     memory: Literal["monostable", "bistable"] = "monostable"

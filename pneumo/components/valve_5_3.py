@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import ClassVar, Literal
 
 from pneumo.components.base import Port
+from pneumo.components.fields import ValveConductance
 from pneumo.components.solenoid import Path, SolenoidValve
-from pneumo.units import Conductance
 
 CENTRES = {
     "closed": (
@@ -44,7 +44,7 @@ class Valve53(SolenoidValve):
 
     title: ClassVar[str] = "5/3 solenoid valve"
     kind: Literal["valve_5_3"] = "valve_5_3"
-    exhaust_C: Conductance | None = None
+    exhaust_C: ValveConductance | None = None
     """None: as large as C."""
     centre: Literal["closed", "exhausted", "pressurised"] = "closed"
 

@@ -118,7 +118,7 @@ def test_every_sentence_and_back(text: str, action: object) -> None:
         ("fault hose_1 leak 2", "no unit", "to 25 mm"),
         ("fault hose_1 burst 2 mm", "no severity", "Leave it out"),
         ("fault hose_1 leak at 3 s", "'at'", "at 5 s: fault"),
-        ("fault hose_1 leak over 0 s", "After over", "above 0 s"),
+        ("fault hose_1 leak over 0 s", "After over", "from 0.0001 ms"),
         ("fault hose_1 leak over 1 s over 2 s", "twice", "once"),
         ("fault hose_1 leak over 1 s every 3 s for 1 s", "both over and every", "one of the two"),
         ("fault hose_1 leak every 3 s", "belong together", "every 10 s for 2 s"),

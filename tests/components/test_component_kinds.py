@@ -8,6 +8,7 @@ from pydantic import ValidationError
 
 from pneumo.components import KINDS
 from pneumo.components.fitting import PORT_VOLUME
+from pneumo.units import QUANTITIES, QUANTITY_MARK, RANGE_MARK
 
 NAMES = [f"{kind}-{i}" for i, (kind, _) in enumerate(VARIANTS)]
 MERGED = {"accumulator", "manifold", "receiver"}
@@ -116,10 +117,10 @@ def test_unknown_fields_are_refused_and_components_cannot_change(kind: str) -> N
         ("compressor", {"unload_at": "8 bar"}, "unload_at", "higher pressure than load_at"),
         ("cylinder", {"rod_diameter": "50 mm"}, "rod_diameter", "smaller than the bore"),
         ("cylinder", {"load": "50 kN"}, "load", "wider bore"),
-        ("regulator", {"droop": "0 bar"}, "droop", "above zero"),
-        ("relief_valve", {"accumulation": "0 bar"}, "accumulation", "above zero"),
-        ("check_valve", {"full_open_after": "0 bar"}, "full_open_after", "above zero"),
-        ("valve_3_2", {"travel": "0 ms"}, "travel", "above zero"),
+        ("regulator", {"droop": "0 bar"}, "droop", "from 0.001 bar to 10 bar"),
+        ("relief_valve", {"accumulation": "0 bar"}, "accumulation", "from 0.001 bar"),
+        ("check_valve", {"full_open_after": "0 bar"}, "full_open_after", "from 0.001 bar"),
+        ("valve_3_2", {"travel": "0 ms"}, "travel", "from 0.1 ms to 60 s"),
         ("soft_start", {"full_at": "100 %"}, "full_at", "10 % to 90 %"),
         ("transmitter", {"low": "12 bar"}, "high", "higher pressure than low"),
     ],
@@ -145,3 +146,49 @@ def test_gauge_defaults_follow_the_surroundings() -> None:
     high_up = model.model_validate({"kind": "transmitter"}, context={"ambient_pressure": 8e4})
     assert high_up.model_dump()["low"] == pytest.approx(8e4)
     assert high_up.model_dump()["high"] == pytest.approx(1.08e6)
+
+
+@pytest.mark.parametrize(
+    ("kind", "field", "value", "limits"),
+    [
+        ("hose", "length", "100000 m", "from 10 mm to 2000 m"),
+        ("hose", "length", "1e-13 m", "from 10 mm to 2000 m"),
+        ("pipe", "bore", "0.01 mm", "from 0.5 mm to 500 mm"),
+        ("tube", "roughness", "1 m", "from 0 mm to 5 mm"),
+        ("bladder_brake", "ski_mass", "1e-300 kg", "from 0.01 kg to 20000 kg"),
+        ("bladder_brake", "area", "2 mm2", "from 0.5 cm2 to 5000 cm2"),
+        ("bladder_brake", "spring_force", "900 kN", "from 0 N to 500 kN"),
+        ("cylinder", "moving_mass", "1 g", "from 0.01 kg to 20000 kg"),
+        ("receiver", "volume", "1 mL", "from 0.01 L to 50000 L"),
+        ("check_valve", "C", "1e-9 L/(s·bar)", "from 0.0001 L/(s·bar) to 1000 L/(s·bar)"),
+        ("compressor", "free_air_delivery", "1e-6 L/min", "from 0.1 L/min to 200000 L/min"),
+        ("ideal_supply", "pressure", "900 bar", "from 0.01 bar abs to 50 bar gauge"),
+        ("jaw_switch", "delay", "2 h", "from 0 s to 60 s"),
+    ],
+)
+def test_numbers_that_no_brake_has_are_refused_with_their_limits(
+    kind: str, field: str, value: str, limits: str
+) -> None:
+    with pytest.raises(ValidationError) as caught:
+        make(kind, **{field: value})
+    (error,) = caught.value.errors()
+    assert error["loc"] == (field,)
+    assert "is out of range for" in error["msg"] and f"It must be {limits}." in error["msg"]
+
+
+def test_every_number_of_every_kind_has_limits_that_are_published() -> None:
+    """Whatever number a part takes, its schema says the smallest and the largest."""
+    counted = 0
+    for kind, model in KINDS.items():
+        schema = model.model_json_schema()
+        for name, entry in schema["properties"].items():
+            for option in (entry, *entry.get("anyOf", ())):
+                if QUANTITY_MARK not in option:
+                    continue
+                counted += 1
+                low, high = option[RANGE_MARK]
+                quantity = QUANTITIES[option[QUANTITY_MARK]]
+                smallest, largest = (quantity.parse(text) for text in (low, high))
+                assert smallest < largest, (kind, name)
+                assert option["description"].endswith((f"to {high}", f"to {high} gauge"))
+    assert counted > 100
