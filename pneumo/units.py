@@ -160,6 +160,10 @@ class Quantity:
         """For a schema: "a length, like 6.5 mm, from 1 mm to 500 mm"."""
         return f"{self.name}, like {self.example}, {self._range()}"
 
+    def examples(self) -> list[str]:
+        """A text that is right, for a schema."""
+        return [self.example.split(" or ")[0].removesuffix(" (gauge)")]
+
     def limits(self) -> list[str]:
         """Smallest and largest value as text."""
         return list(self.told) or [self.text(self.low), self.text(self.high)]
@@ -657,7 +661,7 @@ def _schema(key: str) -> WithJsonSchema:
     schema: dict[str, Any] = {
         **({"anyOf": [text_schema, {"type": "number"}]} if optional else text_schema),
         "description": quantity.described(),
-        "examples": [quantity.example.split(" or ")[0].removesuffix(" (gauge)")],
+        "examples": quantity.examples(),
         RANGE_MARK: quantity.limits(),
         QUANTITY_MARK: key,
     }
@@ -690,9 +694,11 @@ class Within:
     or nothing that this model is about.
     """
 
-    def __init__(self, key: str, low: str, high: str) -> None:
-        """`key`: of the quantity in `QUANTITIES`, that of the type it stands beside."""
+    def __init__(self, key: str, low: str, high: str, like: str = "") -> None:
+        """`key`: of the quantity in `QUANTITIES`, that of the type it stands beside; `like`: an
+        example, when that of the quantity is not usual here."""
         quantity = QUANTITIES[key]
+        quantity = replace(quantity, example=like or quantity.example)
         smallest, largest = (quantity.parse(text, bounded=False) for text in (low, high))
         self.quantity = replace(quantity, low=smallest, high=largest, told=(low, high))
 
@@ -710,6 +716,7 @@ class Within:
         """The schema of the type, with these limits."""
         limits = {
             "description": self.quantity.described(),
+            "examples": self.quantity.examples(),
             RANGE_MARK: self.quantity.limits(),
         }
         return dict(handler(schema)) | limits

@@ -60,19 +60,19 @@ TravelTime = Annotated[Duration, Within("duration", "0.1 ms", "60 s")]
 Delay = Annotated[Duration, Within("duration", "0 s", "60 s")]
 """Time before something acts [s]."""
 
-LineLength = Annotated[Length, Within("length", "10 mm", "2000 m")]
+LineLength = Annotated[Length, Within("length", "10 mm", "2000 m", "5 m")]
 """Length of a pipe, hose or tube [m]."""
 
 LineBore = Annotated[Length, Within("length", "0.5 mm", "500 mm")]
 """Inner diameter of a pipe, hose or tube [m]."""
 
-Roughness = Annotated[Distance, Within("distance", "0 mm", "5 mm")]
+Roughness = Annotated[Distance, Within("distance", "0 mm", "5 mm", "0.05 mm")]
 """Height of the roughness of a line's wall [m]."""
 
 VesselVolume = Annotated[Volume, Within("volume", "0.01 L", "50000 L")]
 """Volume of a receiver or accumulator [m3]."""
 
-SmallVolume = Annotated[Volume, Within("volume", "0.001 L", "500 L")]
+SmallVolume = Annotated[Volume, Within("volume", "0.001 L", "500 L", "0.2 L")]
 """Volume inside a fitting, a filter or a bladder [m3]."""
 
 WallHeat = Annotated[HeatConductance, Within("heat_conductance", "0 W/K", "20000 W/K")]
@@ -92,10 +92,10 @@ BladderArea = Annotated[Area, Within("area", "0.5 cm2", "5000 cm2")]
 JawTravel = Annotated[Length, Within("length", "0.1 mm", "500 mm")]
 """A way, a gap or a thickness at the jaws [m]."""
 
-PistonDiameter = Annotated[Length, Within("length", "1 mm", "1000 mm")]
+PistonDiameter = Annotated[Length, Within("length", "1 mm", "1000 mm", "50 mm")]
 """Diameter of a piston or its rod [m]."""
 
-PistonStroke = Annotated[Length, Within("length", "1 mm", "10 m")]
+PistonStroke = Annotated[Length, Within("length", "1 mm", "10 m", "200 mm")]
 """Stroke of a cylinder [m]."""
 
 SwitchReach = Annotated[Length, Within("length", "0.01 mm", "500 mm")]

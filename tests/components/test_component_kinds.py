@@ -190,5 +190,7 @@ def test_every_number_of_every_kind_has_limits_that_are_published() -> None:
                 quantity = QUANTITIES[option[QUANTITY_MARK]]
                 smallest, largest = (quantity.parse(text) for text in (low, high))
                 assert smallest < largest, (kind, name)
+                (example,) = option["examples"]
+                assert smallest <= quantity.parse(example) <= largest, (kind, name)
                 assert option["description"].endswith((f"to {high}", f"to {high} gauge"))
     assert counted > 100
