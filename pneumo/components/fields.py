@@ -69,7 +69,7 @@ LineBore = Annotated[Length, Within("length", "0.5 mm", "500 mm")]
 Roughness = Annotated[Distance, Within("distance", "0 mm", "5 mm", "0.05 mm")]
 """Height of the roughness of a line's wall [m]."""
 
-VesselVolume = Annotated[Volume, Within("volume", "0.01 L", "50000 L")]
+VesselVolume = Annotated[Volume, Within("volume", "0.001 L", "50000 L")]
 """Volume of a receiver or accumulator [m3]."""
 
 SmallVolume = Annotated[Volume, Within("volume", "0.001 L", "500 L", "0.2 L")]

@@ -87,7 +87,7 @@ ERRORS = [
     ("{kind: electrical_feed}", "feed", "feed", "not a mapping", "kind: hose"),
     ("volume: 200 L, ", "", "volume", "needs volume", "'volume: 50 L'"),
     ("volume: 200 L", "volumee: 200 L, volume: 1 L", "volumee", "no field", "'volume'"),
-    ("volume: 200 L", "volume: -200 L", "volume", "out of range", "from 0.01 L to 50000 L"),
+    ("volume: 200 L", "volume: -200 L", "volume", "out of range", "from 0.001 L to 50000 L"),
     ("volume: 200 L", "volume: [200 L]", "volume", "a list", "50 L"),
     ("b: 0.3, feed", "b: 1.3, feed", "b", "out of range", "from 0 to 0.95"),
     ("set_pressure: 5 bar", "set_pressure: 5,2 bar", "2 bar", "no field", "decimal point"),

@@ -159,7 +159,7 @@ def test_gauge_defaults_follow_the_surroundings() -> None:
         ("bladder_brake", "area", "2 mm2", "from 0.5 cm2 to 5000 cm2"),
         ("bladder_brake", "spring_force", "900 kN", "from 0 N to 500 kN"),
         ("cylinder", "moving_mass", "1 g", "from 0.01 kg to 20000 kg"),
-        ("receiver", "volume", "1 mL", "from 0.01 L to 50000 L"),
+        ("receiver", "volume", "0.1 mL", "from 0.001 L to 50000 L"),
         ("check_valve", "C", "1e-9 L/(s·bar)", "from 0.0001 L/(s·bar) to 1000 L/(s·bar)"),
         ("compressor", "free_air_delivery", "1e-6 L/min", "from 0.1 L/min to 200000 L/min"),
         ("ideal_supply", "pressure", "900 bar", "from 0.01 bar abs to 50 bar gauge"),
