@@ -39,9 +39,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     "scenario": {"air", "circuit", "components", "errors", "network", "simulation", "zone"},
     # simulation: the contact law, so that a force is judged by the law that made it; the steps of
     # a run, for cases that follow it
+    # simulation.look: where air is lost is read off the plant; zone.machine: the names of alarms
     "verification": {
-        "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.position",
-        "units",
+        "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.look",
+        "simulation.position", "units", "zone.machine",
     },
     # a report is made from records: it could be made from a file, without a simulator
     "report": {

@@ -11,6 +11,7 @@ from collections.abc import Callable, Container, Iterable, Mapping
 from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef, Zone
 from pneumo.circuit.document import Findings, Place
 from pneumo.circuit.graph import (
+    against_the_air,
     highest_pressures,
     plain_loops,
     reached_ports,
@@ -457,7 +458,21 @@ def _air_everywhere(subject: Subject) -> None:
     reached = {port.component for port in reached_ports(circuit)}
     in_loops = {name for loop in plain_loops(circuit) for name in loop}
     dry = [name for name in with_ports if name not in reached and name not in in_loops]
+    behind = against_the_air(circuit)
+    for name, (comes, cannot, parts) in behind.items():
+        subject.error(
+            name,
+            "",
+            f"Air comes to its port {comes} and cannot pass to port {cannot}: none reaches "
+            f"{listed(parts, 4)}.",
+            "Swap its connections, or turn it round."
+            if len(same := [n for n, (*_, others) in behind.items() if others == parts]) == 1
+            else f"One of {listed(same)} is the wrong way round: swap its connections.",
+        )
+    explained = {part for _, _, parts in behind.values() for part in parts}
     for name in dry:
+        if name in explained:
+            continue
         subject.error(
             name,
             "",

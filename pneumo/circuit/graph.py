@@ -73,6 +73,24 @@ def reached_ports(circuit: Circuit) -> tuple[PortRef, ...]:
     return tuple(port for port in graph if port in reached)
 
 
+def against_the_air(circuit: Circuit) -> dict[str, tuple[str, str, tuple[str, ...]]]:
+    """Components at which air arrives from the wrong side: name -> the port it comes to, the port
+    to which it cannot pass, and the components that it therefore does not reach."""
+    graph = air_graph(circuit)
+    reached = distances(graph, supply_ports(circuit))
+    dry = {p.component for p in graph} - {p.component for p in reached}
+    found: dict[str, tuple[str, str, tuple[str, ...]]] = {}
+    for name, component in circuit.components.items():
+        for start, end in component.passages():
+            comes, cannot = PortRef(name, end), PortRef(name, start)
+            if comes in reached and cannot not in reached and name not in found:
+                behind = {p.component for p in distances(graph, [cannot])} & dry
+                parts = tuple(part for part in circuit.components if part in behind)
+                if parts:
+                    found[name] = end, start, parts
+    return found
+
+
 def single_points(circuit: Circuit, zone: str) -> tuple[str, ...]:
     """Components through which all air to a zone must pass, supplies included.
 

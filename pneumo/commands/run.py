@@ -42,7 +42,7 @@ from pneumo.report.label import span
 if TYPE_CHECKING:
     from pneumo.scenario.event import RunEvent
     from pneumo.scenario.play import Play
-    from pneumo.verification.verdict import Outcome
+    from pneumo.verification.verdict import Outcome, Unsound
 
 DEFAULT_UNTIL = 20.0
 """How long a run lasts when neither the scenario nor the user says [s]."""
@@ -64,6 +64,7 @@ def main(options: argparse.Namespace) -> int:
     kernels()
     from pneumo.network.compile import compile_circuit
     from pneumo.scenario.play import Play
+    from pneumo.verification.unsound import missed, unsound
 
     apart = frozenset(name for event in events if (name := touched(event.action)) is not None)
     play = Play(compile_circuit(circuit, apart))
@@ -78,8 +79,9 @@ def main(options: argparse.Namespace) -> int:
             files = " No file was written." if _writes(options) else ""
             raise UnfinishedError(f"{circuit.path}: {error}{files}") from error
     outcomes = judged(play)
-    written = write_results(_files(circuit, play, options), debug=options.debug)
-    _print(circuit, play, until, outcomes)
+    found = unsound(circuit, events, play.raised, outcomes, missed(play))
+    written = write_results(_files(circuit, play, options, found), debug=options.debug)
+    _print(circuit, play, until, outcomes, found)
     if not written:
         return 3
     return 0 if all(outcome.verdict == "safe" and outcome.decided for outcome in outcomes) else 1
@@ -181,13 +183,18 @@ def judged(play: Play) -> tuple[Outcome, ...]:
 
 
 def _print(
-    circuit: Circuit, play: Play, until: float, outcomes: tuple[Outcome, ...] | None
+    circuit: Circuit,
+    play: Play,
+    until: float,
+    outcomes: tuple[Outcome, ...] | None,
+    found: tuple[Unsound, ...] = (),
 ) -> None:
     """`outcomes`: None when the run stopped before its end, so that nothing can be judged."""
-    from pneumo.report.text import print_events
+    from pneumo.report.text import print_events, print_unsound
 
     console = result_console()
     console.print(f"{circuit.ride.name}: {round(until, 6):g} s", markup=False)
+    print_unsound(console, found)
     if play.events:
         print_events(console, _rows(play.events))
     if circuit.zones:
@@ -247,7 +254,9 @@ def _zone_table(circuit: Circuit, play: Play) -> Table:
     return table
 
 
-def _files(circuit: Circuit, play: Play, options: argparse.Namespace) -> Files:
+def _files(
+    circuit: Circuit, play: Play, options: argparse.Namespace, found: tuple[Unsound, ...]
+) -> Files:
     """What is to be written where."""
     if not _writes(options):
         return ()
@@ -271,6 +280,7 @@ def _files(circuit: Circuit, play: Play, options: argparse.Namespace) -> Files:
                     {"time": e.time, "kind": e.kind, "subject": e.subject, "text": e.text}
                     for e in play.events
                 ],
+                unsound=found,
             )
         )
 

@@ -67,6 +67,7 @@ def main(options: argparse.Namespace) -> int:
         untested=campaign.untested(),
         assumptions=assumptions(circuit, campaign.trials),
         version=pneumo.__version__,
+        unsound=campaign.unsound(),
     )
     written = write_results(_files(circuit, verification, options), debug=options.debug)
     if options.debug:

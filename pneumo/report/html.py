@@ -18,6 +18,7 @@ from pneumo.report.label import span
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
+from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
 from pneumo.verification.verdict import REVEALED, Case, Outcome, Verification
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
@@ -86,6 +87,9 @@ def html_report(
             limits=limits,
             symbols=SYMBOLS,
             revealed=REVEALED,
+            unsound_title=UNSOUND,
+            unsound_words=unsound_words,
+            cause_words=cause_words,
             row_name=row_name,
             furthest_words=furthest_words,
             span=span,

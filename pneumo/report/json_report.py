@@ -7,11 +7,12 @@ import io
 import json
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from pneumo.harmless import harmless, harmless_json
 from pneumo.report.matrix import unrevealed
-from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Verification
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Unsound, Verification
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
@@ -33,8 +34,16 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     format, version     "pneumo-verification", 2
     program             version of pneumo that made it
     document, ride, site
-    all_safe            true when no zone in any case is late, unsafe or not calculated
+    all_safe            true when no zone in any case is late, unsafe or not calculated, and
+                        unsound and untested are empty
     finished            true when every case was calculated
+    unsound[]           what goes wrong without any fault: zone ("": the ride), what (alarm, late,
+                        unsafe, not reached, air lost), alarm, time, commanded, cause (null: none
+                        stands out)
+    unsound[].cause     component, line, link (source, escape, blocked, fed, trapped, brake,
+                        instrument; see pneumo/verification/verdict.py), enters, leaves (ports),
+                        before, after (pressures there), backwards, position (of the spool),
+                        energised, commanded_by
     counts              cases, and of these by their worst zone: safe, late, not_calculated,
                         unsafe; unrevealed: losses and faults of which a zone concerned was not told
     assumptions         sentences
@@ -70,6 +79,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
             **{v.replace(" ", "_"): sum(case.worst == v for case in cases) for v in VERDICTS},
             "unrevealed": sum(map(unrevealed, cases)),
         },
+        "unsound": [asdict(each) for each in verification.unsound],
         "untested": list(verification.untested),
         "assumptions": list(verification.assumptions),
         "cases": [_case(case) for case in cases],
@@ -87,6 +97,7 @@ def run_document(
     times: Sequence[float],
     signals: Sequence[Signal],
     events: Sequence[Mapping[str, Any]],
+    unsound: Sequence[Unsound] = (),
 ) -> dict[str, Any]:
     """A run as plain data for `json_text`.
 
@@ -95,6 +106,7 @@ def run_document(
     time[]             [s]
     signals[]          name, unit, values[] (one per time; null: not a finite number)
     events[]           as given; `time` [s] is in each of them
+    unsound[]          as in a verification
 
     Raises ValueError when a signal and `times` differ in length.
     """
@@ -112,6 +124,7 @@ def run_document(
             {"name": name, "unit": unit, "values": [_number(v) for v in values]}
             for name, unit, values in signals
         ],
+        "unsound": [asdict(each) for each in unsound],
         "events": [
             {key: _number(v) if isinstance(v, float) else v for key, v in event.items()}
             for event in events

@@ -9,7 +9,16 @@ from typing import Any, TypeVar
 
 from pneumo.errors import InputError
 from pneumo.report.json_report import VERIFICATION_FORMAT, VERIFICATION_VERSION
-from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verification
+from pneumo.verification.verdict import (
+    LINKS,
+    VERDICTS,
+    WRONG,
+    Case,
+    Cause,
+    Outcome,
+    Unsound,
+    Verification,
+)
 
 T = TypeVar("T")
 
@@ -59,6 +68,37 @@ def _verification(entry: Mapping[str, Any]) -> Verification:
         untested=_texts(entry, "untested"),
         assumptions=_texts(entry, "assumptions"),
         version=_text(entry, "program"),
+        unsound=_each(entry, "unsound", _unsound),
+    )
+
+
+def _unsound(entry: Mapping[str, Any]) -> Unsound:
+    cause = entry.get("cause", "")
+    if cause is not None and not isinstance(cause, dict):
+        raise _WrongFieldError("cause is missing or is not an entry")
+    return Unsound(
+        zone=_text(entry, "zone"),
+        what=_one_of(entry, "what", WRONG),
+        alarm=_text(entry, "alarm"),
+        time=_number(entry, "time"),
+        commanded=_one_of(entry, "commanded", ("open", "closed", "")),
+        cause=None if cause is None else _cause(cause),
+    )
+
+
+def _cause(entry: Mapping[str, Any]) -> Cause:
+    return Cause(
+        component=_text(entry, "component"),
+        line=int(_number(entry, "line")),
+        link=_one_of(entry, "link", LINKS),
+        enters=_text(entry, "enters"),
+        leaves=_text(entry, "leaves"),
+        before=_number(entry, "before"),
+        after=_number(entry, "after"),
+        backwards=_flag(entry, "backwards"),
+        position=_number_or_none(entry, "position"),
+        energised=None if entry.get("energised", "") is None else _flag(entry, "energised"),
+        commanded_by=_text(entry, "commanded_by"),
     )
 
 

@@ -19,7 +19,8 @@ from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
 from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verification
+from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
+from pneumo.verification.verdict import VERDICTS, Case, Outcome, Unsound, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"
@@ -71,6 +72,7 @@ def print_verification(
     """
     table = matrix(verification)
     console.print(Text(headline(verification), style="bold"))
+    print_unsound(console, verification.unsound)
     console.print(Text(summary(verification)))
     console.print()
     print_matrix(console, table, everything=everything)
@@ -96,6 +98,17 @@ def print_verification(
         )
 
 
+def print_unsound(console: Console, found: Sequence[Unsound]) -> None:
+    """What goes wrong without any fault, each with its first cause; nothing when nothing does."""
+    if not found:
+        return
+    console.print(Text(UNSOUND, style="bold white on red"))
+    for each in found:
+        console.print(Text(f"  {unsound_words(each)}", style="bold"), soft_wrap=True)
+        console.print(Text(f"    {cause_words(each.cause)}"), soft_wrap=True)
+    console.print()
+
+
 def headline(verification: Verification) -> str:
     """Ride, site and document in one line."""
     where = (
@@ -118,6 +131,8 @@ def summary(verification: Verification) -> str:
             f"NOT FINISHED: {_count(missing, 'case')} could not be calculated, and nothing is "
             f"known of {'it' if missing == 1 else 'them'}.",
         )
+    if verification.unsound:
+        words.insert(0, "NOT SOUND WITHOUT ANY FAULT: mend that first.")
     return " ".join(words)
 
 

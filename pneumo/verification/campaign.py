@@ -22,6 +22,7 @@ from pneumo.scenario.event import RunEvent
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
+from pneumo.verification.chain import Chain
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import GRACE, judge, latest_end, settled_after
 from pneumo.verification.plan import (
@@ -33,7 +34,8 @@ from pneumo.verification.plan import (
     trials,
 )
 from pneumo.verification.trace import zone_trace
-from pneumo.verification.verdict import Case, Outcome, Trace, not_calculated
+from pneumo.verification.unsound import missed, unsound
+from pneumo.verification.verdict import Case, Outcome, Trace, Unsound, not_calculated
 
 TRACE_STEP = 0.02
 """Grid of the traces of a case [s]."""
@@ -204,6 +206,46 @@ class Campaign:
                         f"{READY:g} s, without any fault: nothing was tried with it {condition}."
                     )
         return tuple(found)
+
+    def unsound(self) -> tuple[Unsound, ...]:
+        """What the circuit does wrong without any fault, each thing once; see `unsound`."""
+        found: dict[tuple[object, ...], Unsound] = {}
+        nominal = self.trials[0]
+        for condition in CONDITIONS:
+            try:
+                rested = self.prepared(nominal.apart, condition, READY)
+                time = self._strike_times(nominal, condition)[0]
+                job = Job(nominal, condition)
+                play, clock, _ = self.play_case(job, time)
+            except SimulationError:
+                continue  # the case itself says so
+            late = [
+                (name, READY)
+                for name, zone in rested.controller.logic.zones.items()
+                if condition in ("open", "closed") and zone.state != condition
+            ]
+            late += missed(rested)
+            losing = condition in ("open", "closed") and Chain(rested).escape() is not None
+            steps = [
+                *(Event(at, action) for at, action in preparation(condition)),
+                Event(time + nominal.demand_after, RideStop()),
+            ]
+            outcomes = [
+                judge(
+                    play, zone, "", time, min(first_demand(play.events, name, time) or clock, clock)
+                )
+                for name, zone in self.circuit.zones.items()
+            ]
+            for each in unsound(self.circuit, steps, play.raised, outcomes, late, [READY] * losing):
+                part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
+                found.setdefault((each.zone, *part), each)
+        # air that is lost is told as the cause of something else where there is any
+        told = {e.cause.component for e in found.values() if e.cause and e.what != "air lost"}
+        return tuple(
+            each
+            for each in found.values()
+            if each.what != "air lost" or each.cause is None or each.cause.component not in told
+        )
 
     def _movement(self, condition: Condition) -> dict[str, tuple[tuple[str, float], ...]]:
         """Zone -> (state, middle of the time it was in it) on the way, without any fault."""

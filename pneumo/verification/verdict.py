@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 REVEALED = (
     "Revealed: after the event, and no later than 10 s after the time limit of the zone, the logic "
@@ -99,6 +99,64 @@ def not_calculated(
     )
 
 
+Link = Literal["source", "escape", "blocked", "fed", "trapped", "brake", "instrument"]
+LINKS: tuple[Link, ...] = get_args(Link)
+
+
+@dataclass(frozen=True)
+class Cause:
+    """The first part in the chain from supply and command to the instruments that did not do its
+    share."""
+
+    component: str
+    line: int
+    """Of the document; 0: not from a document."""
+    link: Link
+    """source: the supply does not hold its pressure. escape: supply air leaves through it for the
+    atmosphere. blocked: pressure is lost across it on the way to the zone. fed: supply air still
+    reaches through it a zone that is to be vented. trapped: the zone's pressure stays before it on
+    the way out. brake: the air is as commanded, the jaws are not.
+    instrument: the jaws and the air are as commanded, it tells something else."""
+    enters: str
+    """Port at which the air comes; "" where it has no name."""
+    leaves: str
+    """Port at which it should leave, or does."""
+    before: float
+    """Pressure there, at `enters` [Pa gauge]; for a source what it should give."""
+    after: float
+    """Pressure at `leaves` [Pa gauge]."""
+    backwards: bool
+    """The air comes where it should leave: ports may be swapped or the part be the wrong way
+    round."""
+    position: float | None
+    """Of its spool: 0 at rest, 1 where coil 14 puts it; None: it has no coil."""
+    energised: bool | None
+    """Whether current flows in a coil; None: it has none."""
+    commanded_by: str
+    """The other zone whose output it is; "" = none."""
+
+
+Wrong = Literal["alarm", "late", "unsafe", "not reached", "air lost"]
+WRONG: tuple[Wrong, ...] = get_args(Wrong)
+
+
+@dataclass(frozen=True)
+class Unsound:
+    """What a sound circuit does not do without any fault."""
+
+    zone: str
+    """"" for the ride."""
+    what: Wrong
+    alarm: str
+    """The alarm that was raised, "" if none."""
+    time: float
+    """When it came about [s]."""
+    commanded: Literal["open", "closed", ""]
+    """What the zone was commanded to be then; "" for the ride."""
+    cause: Cause | None
+    """None: no single part stands out."""
+
+
 @dataclass(frozen=True)
 class Case:
     """One scenario of the campaign: an event struck in one operating state of the zones."""
@@ -181,6 +239,9 @@ class Verification:
     assumptions: tuple[str, ...]
     """Sentences: what was held fixed and what was not run."""
     version: str
+    unsound: tuple[Unsound, ...] = ()
+    """What the circuit does wrong without any fault. It comes before every verdict: one of them is
+    enough for `all_safe` to be false."""
 
     @property
     def finished(self) -> bool:
@@ -189,6 +250,7 @@ class Verification:
 
     @property
     def all_safe(self) -> bool:
-        """True when every state could be tried, every case was calculated, and no zone in any of
-        them is late or unsafe."""
-        return not self.untested and all(case.worst == "safe" for case in self.cases)
+        """True when nothing went wrong without any fault, every state could be tried, every case
+        was calculated, and no zone in any of them is late or unsafe."""
+        tried = not self.unsound and not self.untested
+        return tried and all(case.worst == "safe" for case in self.cases)

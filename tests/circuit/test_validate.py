@@ -274,7 +274,7 @@ def test_gates() -> None:
             "back: {kind: check_valve, C: 1 L/(s·bar), b: 0.4}\n"
             + "  tank: {kind: receiver, volume: 1 L, ports: 1}",
             ["receiver.5 -> back.2", "back.1 -> tank.1"],
-            "No air can reach",
+            "Air comes to its port 2 and cannot pass to port 1: none reaches tank.",
         ),
     ],
 )

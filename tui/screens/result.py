@@ -13,6 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
 from pneumo.report.cautions import CAUTIONS, LIMITS
+from pneumo.report.unsound import cause_words, unsound_words
 from pneumo.verification.verdict import Verification
 from tui.screens.dialog import Dialog, caution_lines
 
@@ -69,6 +70,9 @@ class WhatItDoesNotSay(Dialog[None]):
         parts = {"Limits of the calculation": LIMITS}
         if results is not None:
             parts = {
+                "Wrong without any fault": tuple(
+                    f"{unsound_words(each)}. {cause_words(each.cause)}" for each in results.unsound
+                ),
                 "Not tried": results.untested,
                 "Assumed in this verification": results.assumptions,
             } | parts

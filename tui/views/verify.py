@@ -22,6 +22,7 @@ from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
+from pneumo.report.unsound import unsound_words
 from pneumo.verification.verdict import VERDICTS, Verdict, Verification
 from tui import text
 from tui.judgement import first_in_trouble
@@ -599,6 +600,11 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         lines = [title + "  " + self._summary()]
         if self.run is not None and self.run.running:
             lines.append(_progress(self.run))
+        elif self.results is not None and self.results.unsound:
+            first = unsound_words(self.results.unsound[0])
+            more = len(self.results.unsound) - 1
+            said = f"! WITHOUT ANY FAULT: {first}{f', and {more} more' if more else ''} (i)"
+            lines.append(Content.styled(said, STYLES["unsafe"]))
         elif self.results is not None and self.results.untested:
             number = len(self.results.untested)
             said = f"! {number} state{'s' if number > 1 else ''} never reached: nothing tried (i)"

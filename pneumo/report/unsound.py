@@ -1,0 +1,59 @@
+"""Words for what a circuit does wrong without any fault, and for its first cause."""
+
+from __future__ import annotations
+
+from pneumo import units
+from pneumo.verification.verdict import Cause, Unsound
+
+UNSOUND = "WITHOUT ANY FAULT this circuit does not do what it is commanded to:"
+
+
+def unsound_words(found: Unsound) -> str:
+    """What went wrong, one line: 'block: alarm "low supply" at 3.000 s, commanded open'."""
+    where = found.zone or "ride"
+    when = f"at {units.format_time(found.time)}"
+    what = {
+        "alarm": f'alarm "{found.alarm}" {when}',
+        "late": f"late: not in its safe state at its time limit, {when}",
+        "unsafe": f"unsafe: its safe state is not reached or not kept, seen {when}",
+        "air lost": f"air is lost all the time, seen {when}",
+        "not reached": f"not where it is commanded to be {when}",
+    }[found.what]
+    to = f", commanded {found.commanded}" if found.commanded else ""
+    return f"{where}: {what}{to}"
+
+
+def cause_words(cause: Cause | None) -> str:
+    """The first cause in plain sentences: the part, its line, what is seen there."""
+    if cause is None:
+        return "No single part stands out as the first cause."
+    line = f" (line {cause.line})" if cause.line else ""
+    before, after = (units.format_pressure(p, 0.0) for p in (cause.before, cause.after))
+    enters = f" at port {cause.enters}" if cause.enters else ""
+    leaves = f" at port {cause.leaves}" if cause.leaves else ""
+    seen = {
+        "source": f"it gives {after} and should give {before}.",
+        "escape": f"supply air leaves through it into the atmosphere: in{enters} with {before}, "
+        f"out{leaves}.",
+        "blocked": f"{before} before it{enters}, {after} behind it{leaves}.",
+        "fed": f"supply air still reaches the zone through it: in{enters} with {before}, "
+        f"out{leaves} with {after}.",
+        "trapped": f"{before} of the zone stay before it{enters}; the way out leads through it"
+        f"{leaves and ' and leaves it'}{leaves}.",
+        "brake": f"the air is as commanded, {before} there, its jaws are not: check its springs, "
+        "area, gap and friction.",
+        "instrument": "jaws and air are as commanded, it tells something else: check what it "
+        "watches and what it is set to.",
+    }[cause.link]
+    words = [f"First cause: {cause.component}{line}: {seen}"]
+    if cause.backwards:
+        words.append(
+            "Air comes to it the wrong way: look whether its ports are swapped or it is turned "
+            "round."
+        )
+    if cause.energised is not None and cause.position is not None:
+        current = "has current" if cause.energised else "has no current"
+        words.append(f"Its coil {current}, its spool is in position {cause.position:g}.")
+    if cause.commanded_by:
+        words.append(f"It is an output of zone {cause.commanded_by}.")
+    return " ".join(words)

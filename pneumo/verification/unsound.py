@@ -1,0 +1,157 @@
+"""What a circuit does wrong without any fault, and which part is the first that causes it.
+
+A verdict on a fault means little while the circuit itself alarms or does not get where it is
+commanded to: this is said before everything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from math import inf
+from typing import Literal
+
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import (
+    Acknowledge,
+    Action,
+    Command,
+    Drain,
+    Fin,
+    HandOverride,
+    Power,
+    Reset,
+    RideStop,
+    Switch,
+    Turn,
+    Unforce,
+)
+from pneumo.network.compile import compile_circuit
+from pneumo.scenario.event import RaisedAlarm
+from pneumo.scenario.play import Play, SimulationError
+from pneumo.verification.chain import Chain, commanded, jaws_there
+from pneumo.verification.verdict import Cause, Outcome, Unsound, Wrong
+from pneumo.zone.machine import Cause as Alarm
+
+SEEN = 1.0
+"""Jaws may move for so long after the logic has taken them for there [s]."""
+
+
+def undisturbed_until(events: Iterable[Event]) -> float:
+    """When something is first done to the plant that no operator of a sound ride does [s]: a
+    fault, air or current taken away, a hand on a valve; infinity: never."""
+    return min((event.time for event in events if _disturbs(event.action)), default=inf)
+
+
+def _disturbs(action: Action) -> bool:
+    match action:
+        case Command() | RideStop() | Acknowledge() | Reset() | Unforce():
+            return False
+        case Switch(_, on) | Power(on):
+            return not on
+        case Turn(_, in_service):
+            return not in_service
+        case HandOverride(_, _, held):
+            return held
+        case Drain(_, is_open):
+            return is_open
+        case Fin(_, present):
+            return not present
+    return True
+
+
+def missed(play: Play) -> tuple[tuple[str, float], ...]:
+    """(zone, now [s]) of the zones that the logic takes for open or closed for `SEEN` and longer
+    while fewer brakes than are needed are."""
+    found = []
+    for name, zone in play.controller.logic.zones.items():
+        if zone.state not in ("open", "closed") or zone.since > play.now - SEEN:
+            continue
+        brakes = play.compiled.brakes[name]
+        there = sum(jaws_there(play, name, brake, zone.state) for brake in brakes)
+        if there < play.compiled.circuit.zones[name].brakes_needed:
+            found.append((name, play.now))
+    return tuple(found)
+
+
+def unsound(
+    circuit: Circuit,
+    events: Sequence[Event],
+    raised: Iterable[RaisedAlarm],
+    outcomes: Iterable[Outcome],
+    missed: Iterable[tuple[str, float]] = (),
+    losing: Iterable[float] = (),
+) -> tuple[Unsound, ...]:
+    """What went wrong in a run before anything disturbed it, in order of time, with its cause.
+
+    Of a zone, and of the ride, the first thing alone: what follows has the same cause.
+
+    Parameters
+    ----------
+    circuit, events
+        What was run.
+    raised, outcomes
+        The alarms of the run and its verdicts.
+    missed
+        (zone, time [s]): a zone that was not where it was commanded to be by a time.
+    losing
+        Times [s] at which everything is at rest and supply air leaves for the atmosphere.
+    """
+    end = undisturbed_until(events)
+    found: list[tuple[float, int, str, Wrong, str]] = []
+    found += [(a.time, 0, a.zone, "alarm", a.name) for a in raised if a.time < end]
+    for outcome in outcomes:
+        limit = outcome.asked_at + outcome.limit
+        if outcome.decided and limit < end and outcome.verdict in ("late", "unsafe"):
+            wrong: Wrong = "late" if outcome.verdict == "late" else "unsafe"
+            found.append((limit, 1, outcome.zone, wrong, ""))
+    found += [(time, 2, zone, "not reached", "") for zone, time in missed if time < end]
+    found += [(time, 3, "", "air lost", "") for time in losing if time < end]
+    found.sort()
+    stopped = next((time for time, _, zone, what, _ in found if (zone, what) == ("", "alarm")), inf)
+    first: dict[str, tuple[float, int, str, Wrong, str]] = {}
+    for each in found:
+        # an alarm of the ride stops it: that its zones are not where they were sent is no wonder
+        if each[3] != "not reached" or each[0] < stopped:
+            first.setdefault(each[2], each)
+    if not first:
+        return ()
+    play = _again(circuit, events)
+    told = []
+    for time, _, zone, what, alarm in first.values():
+        side, cause = _explained(play, circuit, zone, what, alarm, time)
+        told.append(Unsound(zone, what, alarm, time, side, cause))
+    return tuple(told)
+
+
+def _again(circuit: Circuit, events: Sequence[Event]) -> Play | None:
+    """The same run once more; None when it cannot be calculated."""
+    try:
+        play = Play(compile_circuit(circuit, frozenset()))
+    except SimulationError:
+        return None
+    play.schedule(events)
+    return play
+
+
+def _explained(
+    play: Play | None, circuit: Circuit, zone: str, what: Wrong, alarm: str, time: float
+) -> tuple[Literal["open", "closed", ""], Cause | None]:
+    """What a zone was commanded to be at a time, before the scan of that instant, and the first
+    part that keeps it from it."""
+    if play is None:
+        return "", None
+    try:
+        play.advance(time)
+    except SimulationError:
+        return "", None
+    chain = Chain(play)
+    if what == "air lost":
+        return "", chain.escape()
+    if not zone:
+        return "", chain.supply(circuit.ride.supply_switches)
+    entry = circuit.zones[zone]
+    charge = play.controller.logic.zones[zone].charge
+    side = commanded(circuit, zone, charge)
+    if alarm == Alarm.LOW_SUPPLY:
+        return side, chain.supply(entry.supply_switches)
+    return side, chain.zone(zone, charge)
