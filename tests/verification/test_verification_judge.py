@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, isclose, sqrt
+from types import SimpleNamespace
 
 import pytest
 from verification_bench import (
     CLAMPED,
     OPEN,
+    STOPPED,
     THREE_BRAKES,
     block,
     both,
@@ -37,6 +40,7 @@ from pneumo.verification.judge import (
     BOUNCE,
     GRACE,
     Spell,
+    decided_at,
     judge,
     latest_end,
     settled_after,
@@ -179,6 +183,59 @@ def test_a_run_that_ended_early_says_so() -> None:
     assert "held for 10.00 s when the run ended, 30 s required" in holding.why
 
 
+def test_jaws_that_press_without_their_force_are_not_safe() -> None:
+    play = hand_made([*OPEN, *both(ASKED + 0.5, True)], clamped=OPEN)
+    assert judge(play, ZONE, "open", 20.0, ASKED).verdict == "unsafe"
+    late = hand_made([*OPEN, *both(ASKED + 0.5, True)], clamped=[*OPEN, *both(ASKED + 4.0, True)])
+    assert judge(late, ZONE, "open", 20.0, ASKED).verdict == "late"
+
+
+@pytest.mark.parametrize(
+    ("crossings", "now", "decided"),
+    [
+        (OPEN, ASKED + WITHIN + GRACE, True),
+        (OPEN, ASKED + WITHIN + GRACE - 0.5 * BOUNCE, True),
+        (OPEN, ASKED + WITHIN + GRACE - 2.0 * BOUNCE, False),
+        ((*OPEN, *both(ASKED + 1.0, True)), ASKED + 1.0 + HOLD, True),
+        ((*OPEN, *both(ASKED + 1.0, True)), ASKED + HOLD, False),
+        ((*OPEN, *both(ASKED + WITHIN + 1.0, True)), ASKED + WITHIN + 2.0, True),
+        ((*CLAMPED, *both(ASKED + 5.0, False)), ASKED + 7.0, True),
+    ],
+)
+def test_when_a_verdict_is_certain(
+    crossings: tuple[tuple[float, int, bool], ...], now: float, decided: bool
+) -> None:
+    assert verdict(*crossings, now=now).decided is decided
+
+
+def test_a_demand_taken_back_before_a_late_zone_came_decides_nothing() -> None:
+    play = hand_made(OPEN, now=ASKED + 100.0)
+    assert not judge(play, ZONE, "", ASKED, ASKED, ASKED + 3.0).decided
+
+
+def test_exactly_at_the_limit_is_in_time() -> None:
+    assert verdict(*OPEN, *both(ASKED + WITHIN, True)).verdict == "safe"
+
+
+def test_safe_before_the_demand_is_held_from_the_demand_on() -> None:
+    # in its safe state for longer than the hold, but before it was asked: not yet held
+    early = verdict(*CLAMPED, *both(ASKED + 1.0, False), *both(ASKED + 1.3, True))
+    assert early.verdict == "safe" and early.reached_after == pytest.approx(1.3)
+
+
+def test_the_force_that_counts_is_that_of_the_last_brake_needed() -> None:
+    play = hand_made(CLAMPED)
+    network = SimpleNamespace(mover=play.network.mover.copy())
+    y = play.state().copy()
+    for brake, depth in zip(play.compiled.brakes["block"], (3e-3, 1e-3, 2e-3), strict=True):
+        row = network.mover[brake.mover]
+        y[row["x"]] = row["high"] + depth
+    play.network, play.state = network, lambda: y
+    stiffness = float(network.mover[play.compiled.brakes["block"][0].mover]["high_stiffness"])
+    outcome = judge(play, ZONE, "", 20.0, ASKED)
+    assert outcome.least_force == pytest.approx(2e-3 * stiffness, rel=1e-6)
+
+
 # when a case is decided
 
 
@@ -199,6 +256,22 @@ def test_a_zone_that_is_not_safe_is_waited_for(before: tuple[tuple[float, int, b
 
 def test_nothing_is_settled_before_a_zone_is_asked() -> None:
     assert settled_after(hand_made(CLAMPED, events=()), ASKED) == inf
+
+
+def test_a_zone_asked_before_the_strike_is_settled_from_then_on() -> None:
+    crossings = [*OPEN, *both(ASKED + 1.0, True)]
+    unasked = hand_made(crossings, events=())
+    assert settled_after(unasked, ASKED, asked_by=ASKED) == ASKED + 1.0 + HOLD
+    later = hand_made(crossings, events=[replace(STOPPED, time=ASKED + 50.0)])
+    assert settled_after(later, ASKED, asked_by=ASKED) == ASKED + 1.0 + HOLD
+
+
+def test_a_case_of_several_zones_is_settled_with_the_last_of_them() -> None:
+    play = run("08_pilot_supply", (0.0, OPEN_ALL), (5.0, RideStop()), until=8.0)
+    zones = play.compiled.circuit.zones
+    assert len(zones) == 2
+    ends = [decided_at(play, zone, 5.0) for zone in zones.values()]
+    assert settled_after(play, 5.0) == max(ends) > min(ends)
 
 
 def test_the_latest_end_allows_for_limit_grace_and_hold() -> None:
@@ -265,6 +338,41 @@ def believed(*changes: tuple[float, str]) -> list[RunEvent]:
 def test_believed_closed_while_the_jaws_let_go() -> None:
     let_go = [*CLAMPED, *both(25.0, False)]
     assert judge(hand_made(let_go), ZONE, "closed", 20.0, ASKED).false_belief
+
+
+@pytest.mark.parametrize(
+    ("clamped", "expected"),
+    [
+        # pressing all the time: only for how long the force is missing counts
+        ((*CLAMPED, *both(25.0, False), *both(25.0 + WITHIN - 0.1, True)), False),
+        ((*CLAMPED, *both(25.0, False), *both(25.0 + WITHIN + 0.1, True)), True),
+    ],
+)
+def test_believed_closed_without_the_force_for_longer_than_the_limit(
+    clamped: tuple[tuple[float, int, bool], ...], expected: bool
+) -> None:
+    play = hand_made(CLAMPED, clamped=clamped)
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief is expected
+
+
+@pytest.mark.parametrize(("away", "expected"), [(0.9 * BOUNCE, False), (3.0 * BOUNCE, True)])
+def test_believed_closed_for_longer_than_a_bounce_of_the_jaws(away: float, expected: bool) -> None:
+    play = hand_made([*CLAMPED, *both(25.0, False), *both(25.0 + away, True)])
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief is expected
+
+
+def test_what_another_zone_is_believed_to_be_is_no_belief_about_this_one() -> None:
+    events = [
+        *believed((21.0, "opening")),
+        RunEvent(22.0, "state", "trim", "closing -> closed"),
+    ]
+    play = hand_made([*CLAMPED, *both(21.05, False)], events=events)
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
+def test_a_zone_that_starts_open_is_not_believed_closed_before_it_says_so() -> None:
+    starts_open = ZONE.model_copy(update={"starts": "open"})
+    assert not judge(hand_made(OPEN), starts_open, "open", 20.0, ASKED).false_belief
 
 
 def test_no_false_belief_when_the_logic_sees_it_at_once() -> None:

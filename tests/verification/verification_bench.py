@@ -80,11 +80,12 @@ def hand_made(
     raised: Sequence[RaisedAlarm] = (),
     now: float = 1000.0,
     compiled: Compiled | None = None,
+    clamped: Iterable[tuple[float, int, bool]] | None = None,
 ) -> Any:
     """What the judge reads of a run of `three_brakes`, with crossings (time, brake, clamped).
 
     Brakes are numbered from 0; at time zero every brake has an entry, as in a run. A brake that
-    clamps has its required force at once.
+    clamps has its required force at once, unless `clamped` says when it has it.
     """
     play = _rested() if compiled is None else Play(compiled)
     brakes = play.compiled.brakes["block"]
@@ -93,8 +94,11 @@ def hand_made(
         crossings=[
             (time, watch, made)
             for time, brake, made in crossings
-            for watch in (brakes[brake].engaged, brakes[brake].clamped)
-        ],
+            for watch in (brakes[brake].engaged, brakes[brake].clamped)[
+                : 2 if clamped is None else 1
+            ]
+        ]
+        + [(time, brakes[brake].clamped, made) for time, brake, made in clamped or ()],
         events=list(events),
         raised=list(raised),
         now=now,
