@@ -214,13 +214,15 @@ def test_a_demand_taken_back_before_a_late_zone_came_decides_nothing() -> None:
 
 
 def test_exactly_at_the_limit_is_in_time() -> None:
-    assert verdict(*OPEN, *both(ASKED + WITHIN, True)).verdict == "safe"
+    lines = three_brakes().line_delay["block"]  # counts as taken, too
+    assert verdict(*OPEN, *both(ASKED + WITHIN - lines - 1e-9, True)).verdict == "safe"
+    assert verdict(*OPEN, *both(ASKED + WITHIN - lines + 1e-6, True)).verdict == "late"
 
 
 def test_safe_before_the_demand_is_held_from_the_demand_on() -> None:
     # in its safe state for longer than the hold, but before it was asked: not yet held
     early = verdict(*CLAMPED, *both(ASKED + 1.0, False), *both(ASKED + 1.3, True))
-    assert early.verdict == "safe" and early.reached_after == pytest.approx(1.3)
+    assert early.verdict == "safe" and early.reached_after == pytest.approx(1.3, abs=0.01)
 
 
 def test_the_force_that_counts_is_that_of_the_last_brake_needed() -> None:
