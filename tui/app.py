@@ -190,6 +190,8 @@ class DashboardApp(App[None]):
         """Title of the open view."""
         self.picked = ""
         """Component that was picked last."""
+        self._looked_at: dict[View, str] = {}
+        """What each view was last told to look at."""
         self.history: list[str] = []
         """Sentences typed."""
         self.keyboard = Keyboard(self, super().on_event)
@@ -356,7 +358,7 @@ class DashboardApp(App[None]):
     def _who_sees(self, request: Do) -> str:
         """Of a fault that the trainer has set: whether the trainee is told of it."""
         if request.hidden:
-            return ", hidden from the trainee (8 faults, v shows it)"
+            return ", hidden from the trainee (v in view 8 shows it)"
         fault = request.sentence.rpartition(": ")[2].startswith("fault ")
         return ", shown to the trainee" if fault and self.link.seat == "trainer" else ""
 
@@ -441,6 +443,7 @@ class DashboardApp(App[None]):
     def _view_picks(self, message: Pick) -> None:
         message.stop()
         self.picked = message.component
+        self._looked_at = {self.views[self.current]: self.picked}
         for title, view in self.views.items():
             if title != self.current:
                 view.look_at(message.component)
@@ -500,8 +503,10 @@ class DashboardApp(App[None]):
         if view is not self.views.get(self.current) or not self._is_there():
             return
         self._draw()
-        if self.picked:
+        # once: what has been chosen in a view since stays chosen there
+        if self.picked and self._looked_at.get(view) != self.picked:
             view.look_at(self.picked)
+            self._looked_at[view] = self.picked
         if begin is not None:
             begin()
         elif self.screen is self._base:
@@ -760,10 +765,21 @@ class DashboardApp(App[None]):
     def action_other_theme(self) -> None:
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
-    def action_leave(self) -> None:
-        """Leaves; asks only when that would lose something."""
+    def action_leave(self, sure: bool = False) -> None:
+        """Leaves; asks only when that would lose something, or end what a trainee is at.
+
+        `sure`: that has been asked.
+        """
         if self.host is None or self.link.trouble:
             self._leave("")
+        elif self.host.trainee == "joined" and not sure:
+
+            def ends(go: bool | None) -> None:
+                if go:
+                    self.action_leave(sure=True)
+
+            lines = ["A trainee has joined: leaving ends the ride in that terminal too."]
+            self.push_screen(Confirm("Leave", lines, yes="Leave", no="Stay"), ends)
         elif self.host.record:
             self._leave(
                 f"The run is kept in {self.host.record}; "

@@ -182,8 +182,15 @@ class Head(Line):
             return "this circuit has no brake zones"
         safe = [in_safe_state(self.link.plant, frame, i) for i in range(count)]
         seen = " by its switches" if self.link.seat == "trainee" else ""
+        faulted = "; ".join(
+            f"{name} is faulted" + (f" ({zone.first_out})" if zone.first_out else "")
+            for name, zone in zip(zones, frame.zones, strict=True)
+            if zone.state == "faulted"
+        )
+        if faulted:
+            faulted += "; "
         if all(safe):
-            return f"every zone is in its safe state{seen}"
+            return f"{faulted}every zone is in its safe state{seen}"
         going = [zones[i] for i in range(count) if safe[i] is False and asked(frame, i)]
         if going:
             them = "every zone" if len(going) == count > 1 else ", ".join(going)
@@ -193,7 +200,7 @@ class Head(Line):
             if self.link.seat == "trainee" and not announced(frame):
                 first = "no alarm"
         seen = ", as far as switches tell" if self.link.seat == "trainee" else ""
-        return f"{first}; {safe.count(True)} of {count} in their safe state{seen}"
+        return f"{faulted}{first}; {safe.count(True)} of {count} in their safe state{seen}"
 
 
 def _both_sides(left: Iterable[Part], right: Iterable[Part], width: int) -> tuple[Content, Content]:
@@ -316,9 +323,14 @@ class Tabs(Line):
     def __init__(self, titles: Sequence[str]) -> None:
         super().__init__(id="tabs")
         self.titles = tuple(titles)
+        self._open = ""
+
+    def on_resize(self) -> None:
+        self.show_open(self._open)
 
     def show_open(self, current: str) -> None:
         """Draws the line with one view open."""
+        self._open = current
         whole = [f"{n} {title}" for n, title in enumerate(self.titles, 1)]
         short = [
             word if title == current else str(n)

@@ -180,7 +180,7 @@ async def test_standing_faults_are_listed_cleared_and_hidden(trainer: FakeLink) 
         first, second, third = rows(view)
         assert first.startswith("x trim_valve_a stuck ") and "hidden" in first
         assert "comes at 0:14.000" in second and "shown" in second
-        assert "gone for the moment" in third
+        assert "not present right now" in third
         view.query_one("#standing").focus()
         await pilot.press("down", "v", "c")
         await pilot.pause()

@@ -366,6 +366,9 @@ class CircuitView(View):
         self.folds = {fold: Likeness(plant, fold) for fold in folds(plant.circuit)}
         self.opened = {fold for fold, like in self.folds.items() if not like.alike(link.frame)}
         """Folds that are drawn one by one."""
+        self._differed = set(self.opened)
+        """Those of them that were opened because their branches came to differ."""
+        self._shown = link.frame.time
         self.chosen: str | None = None
         self.picture = self._draw()
         self._zone = -1
@@ -414,13 +417,15 @@ class CircuitView(View):
 
     def show(self) -> None:
         frame = self.link.frame
-        differing = {
-            fold
-            for fold, like in self.folds.items()
-            if fold not in self.opened and not like.alike(frame)
-        }
-        if differing:
-            self.opened |= differing
+        different = {fold for fold, like in self.folds.items() if not like.alike(frame)}
+        opened = self.opened | different
+        if frame.time < self._shown:  # gone back: what comes later is not to be seen yet
+            opened -= self._differed - different
+            self._differed &= different
+        self._differed |= different - self.opened
+        self._shown = frame.time
+        if opened != self.opened:
+            self.opened = opened
             self._redraw()
         elif self.is_mounted:
             self.canvas.changed(self.picture.update(frame))
@@ -570,10 +575,13 @@ class CircuitView(View):
         closed = set(self.folds) - self.opened
         if of_chosen & closed:
             self.opened |= of_chosen
+            self._differed -= of_chosen
         elif self.opened:
             self.opened = {f for f, like in self.folds.items() if not like.alike(self.link.frame)}
+            self._differed = set(self.opened)
         else:
             self.opened = set(self.folds)
+            self._differed = set()
         self._redraw()
         self._write_pane()
 

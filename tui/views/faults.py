@@ -403,8 +403,10 @@ def _row(fault: FaultFrame, frame: Frame) -> Content:
         mark, words = "x", f"since {text.clock(fault.at)}"
     elif fault.at > frame.time:
         mark, words = "·", f"comes at {text.clock(fault.at)}"
+    elif " every " in f" {fault.sentence} ":
+        mark, words = "·", "not present right now"
     else:
-        mark, words = "·", "gone for the moment"
+        mark, words = "x", f"growing since {text.clock(fault.at)}"
     seen = "hidden" if fault.hidden else "shown"
     return Content.assemble(
         (f"{mark} ", "$error bold" if fault.present else ""),
