@@ -224,6 +224,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return code
 
 
+def _carried_out(options: argparse.Namespace) -> int:
+    from pneumo.commands import starting
+
+    if options.command in ("dashboard", "join"):
+        starting.say("pneumo: reading the program")
+    try:
+        code: int = import_module(f"pneumo.commands.{options.command}").main(options)
+        return code
+    finally:
+        starting.done()
+
+
 def _main(arguments: Sequence[str] | None) -> int:
     parser = build_parser()
     options = parser.parse_args(arguments)
@@ -242,7 +254,7 @@ def _main(arguments: Sequence[str] | None) -> int:
 
     options.debug = getattr(options, "debug", False)
     try:
-        code: int = import_module(f"pneumo.commands.{options.command}").main(options)
+        code = _carried_out(options)
     except DocumentError as error:
         from pneumo.commands.console import error_console
         from pneumo.report.text import print_findings

@@ -22,6 +22,7 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from pneumo.errors import InputError
+from pneumo.harmless import harmless
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
 from pneumo.live.request import (
@@ -223,6 +224,9 @@ class DashboardApp(App[None]):
         return tuple(entry.title for entry in self.entries)
 
     def compose(self) -> ComposeResult:
+        if self._driver is not None:  # the terminal is empty until all is laid out
+            words = harmless(f"{self.link.plant.circuit.ride.name}: drawing the screen …")
+            self._driver.write(f"\x1b[H{words}")
         yield Head(self.link)
         yield TimeBar(self.link)
         yield Tabs(self.titles)

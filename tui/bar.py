@@ -97,6 +97,10 @@ class Head(Line):
         self.link = link
         self.trainee = ""
         """Whether a trainee has joined, in words; "" = nobody can."""
+        self._begins = link.frame.newest
+        """The newest instant of the ride when it was opened [s]."""
+        self._begun = False
+        """The ride has run since."""
         self.returning: tuple[str, ...] | None = None
         """What a way back to normal waits for; None: none is under way."""
 
@@ -121,6 +125,9 @@ class Head(Line):
             yield Part(2, Content.styled("x cut off", "$error bold"))
         elif self.link.keeps_time:
             yield Part(2, linked(f"{mark:9}", "toggle_run", "" if frame.running else "$accent"))
+            self._begun |= frame.running or frame.newest > self._begins + 1e-3
+            if not self._begun:
+                yield Part(2, linked("space starts it", "toggle_run", "$accent"))
         else:
             yield Part(2, Content(f"{mark:9}"))
         yield Part(0, Content.styled(text.clock(frame.time), "bold"))

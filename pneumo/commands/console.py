@@ -17,6 +17,7 @@ from rich.segment import Segment
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import near
+from pneumo.commands import starting
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.report.files import LONGEST, write_atomically
@@ -152,6 +153,7 @@ def kernels() -> None:
     gc.enable()
     if cache.is_complete():
         return
+    starting.done()
     console = error_console()
     if cache.is_writable():
         console.print(

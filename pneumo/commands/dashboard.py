@@ -18,7 +18,8 @@ import pneumo
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.document import read_file
 from pneumo.circuit.former import remark
-from pneumo.commands.console import error_console, find_document, kernels, load_circuit
+from pneumo.commands import starting
+from pneumo.commands.console import find_document, kernels, load_circuit
 from pneumo.commands.leaving import Leaving
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
@@ -62,7 +63,9 @@ def main(options: argparse.Namespace) -> int:
             "--drill takes the trainee's seat here and --host gives it to another terminal: use "
             "one of the two."
         )
+    starting.say("pneumo: reading the ride")
     start = _start(options)
+    starting.say(f"{start.circuit.ride.name}: loading the simulation")
     kernels()
     while True:
         code, chosen = _Sitting(start, options).sit()
@@ -104,6 +107,7 @@ def show(app: Any, folder: Path) -> int:
     """
     # the library would print the whole traceback with all its values
     app._fatal_error = app._close_messages_no_wait
+    starting.done()
     leaving = Leaving(app.exit)
     with leaving.watched(), _settled_memory():
         app.run()
@@ -208,6 +212,7 @@ class _Sitting:
         code = 0
         try:
             self.host = self._host(driver)
+            starting.say(f"{start.circuit.ride.name}: loading the screen")
             # not at the top: the screen is loaded when there is something to show
             self.app = import_module("tui.app").DashboardApp(
                 link,
@@ -240,11 +245,11 @@ class _Sitting:
         from pneumo.live.session import Session
 
         start = self.start
-        with error_console().status(f"{start.circuit.ride.name}: getting ready"):
-            session = Session(start.circuit, start.document)
-            if start.acts or start.at > 0.0:
-                session.restart(start.acts, start.at, begins=start.begins)
-            session.drill = start.drill
+        starting.say(f"{start.circuit.ride.name}: getting ready, the plant comes to rest")
+        session = Session(start.circuit, start.document)
+        if start.acts or start.at > 0.0:
+            session.restart(start.acts, start.at, begins=start.begins)
+        session.drill = start.drill
         # of a hidden act not even its words are told
         shown = (act.sentence for act in start.acts if not act.hidden)
         self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))

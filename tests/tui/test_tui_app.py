@@ -88,7 +88,7 @@ async def test_a_zone_that_still_has_time_is_on_the_way_and_not_unsafe(trainer: 
         trainer.give(**unsafe_trim(trainer))
         await look(pilot)
         said = words_of(app, Head)
-        assert "· trim on the way to the safe state, still in time; 5 of 6 in" in said
+        assert "; trim on the way to the safe state, still in time; 5 of 6 in" in said
         within = trainer.plant.circuit.zones["trim"].requirement.within
         trainer.give(time=9.6 + within, newest=9.6 + within)
         await look(pilot)
