@@ -14,7 +14,7 @@ from typing import Any
 
 from pneumo.air import CP, CV, HEAT_RATIO, REFERENCE_DENSITY
 from pneumo.network.network import LAGS, MOVERS, NODES, SOURCES, STEMS, Network
-from pneumo.simulation.flow import carried, clip, orifice, pipe
+from pneumo.simulation.flow import clip, orifice, pipe
 from pneumo.simulation.jaw import motion, pull
 from pneumo.simulation.jit import inlined
 from pneumo.simulation.part import (
@@ -480,33 +480,24 @@ def slopes(
         b = row.b
         full, f_pa, f_pb, carry, f_t, near[r] = full_flow(row, p, t, 0.0)
         flow[r], carry_of[r] = o * full, carry
-        _, c_pa, c_ta, c_pb, c_tb = carried(p[a], t[a], p[b], t[b])
-        # total slopes of the full flow, through the carried temperature too
-        f_pa += f_t * c_pa
-        f_pb += f_t * c_pb
-        f_ta = f_t * c_ta
-        f_tb = f_t * c_tb
+        upstream = 0 if p[a] >= p[b] else 1  # the side whose temperature counts and is carried
         for side in range(2):
             n = a if side == 0 else b
             f_p = f_pa if side == 0 else f_pb
-            f_tt = f_ta if side == 0 else f_tb
-            c_p = c_pa if side == 0 else c_pb
-            c_t = c_ta if side == 0 else c_tb
             if n >= dynamic:
                 continue
             mass = y[node[n].mass]
             energy = y[node[n].energy]
-            p_u = p[n] / energy
-            p_x = -p[n] * area[n] / vol[n]
-            t_m = -t[n] / mass
-            t_u = t[n] / energy
             base = 3 * side
-            slope[base] = o * f_tt * t_m
-            slope[base + 1] = o * (f_p * p_u + f_tt * t_u)
-            slope[base + 2] = o * f_p * p_x
-            heat_slope[base] = CP * o * full * c_t * t_m
-            heat_slope[base + 1] = CP * o * full * (c_p * p_u + c_t * t_u)
-            heat_slope[base + 2] = CP * o * full * c_p * p_x
+            slope[base + 1] = o * f_p * p[n] / energy
+            slope[base + 2] = -o * f_p * p[n] * area[n] / vol[n]
+            if side == upstream:
+                t_m = -t[n] / mass
+                t_u = t[n] / energy
+                slope[base] = o * f_t * t_m
+                slope[base + 1] += o * f_t * t_u
+                heat_slope[base] = CP * o * full * t_m
+                heat_slope[base + 1] = CP * o * full * t_u
         if row.hi >= 0:
             if row.hi < dynamic:
                 slope[6] = full * d_hi * p[row.hi] / y[node[row.hi].energy]

@@ -1,8 +1,9 @@
 """Flow laws: pure functions of numbers, each with its slopes for the Jacobian.
 
-Both laws return the mass flow from a to b and the temperature of the air that is carried. The
-carried temperature is the upstream one; within the laminar blend around equal pressures it passes
-smoothly from one side's to the other's, so that flow and enthalpy flow are C1 everywhere.
+Both laws return the mass flow from a to b and the temperature of the air that is carried: that of
+the side it comes from, without exception, since anything else carries heat upstream. Flow and
+enthalpy flow are therefore C1 but where the flow turns: there both are zero, and their slopes are
+those of either side's temperature.
 """
 
 from __future__ import annotations
@@ -55,26 +56,6 @@ def clip(u: float) -> tuple[float, float]:
 
 
 @inlined
-def carried(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
-    """Temperature of the air carried from a to b, and d/dpa, d/dta, d/dpb, d/dtb."""
-    if pa >= pb:
-        sigma = (1.0 - pb / pa) / LAMINAR
-        if sigma >= 1.0:
-            return ta, 0.0, 1.0, 0.0, 0.0
-        slope_a = pb / (pa * pa * LAMINAR)
-        slope_b = -1.0 / (pa * LAMINAR)
-    else:
-        sigma = (pa / pb - 1.0) / LAMINAR
-        if sigma <= -1.0:
-            return tb, 0.0, 0.0, 0.0, 1.0
-        slope_a = 1.0 / (pb * LAMINAR)
-        slope_b = -pa / (pb * pb * LAMINAR)
-    w = 0.5 + 0.75 * sigma - 0.25 * sigma**3
-    dw = 0.75 * (1.0 - sigma * sigma) * (ta - tb)
-    return tb + (ta - tb) * w, dw * slope_a, w, dw * slope_b, 1.0 - w
-
-
-@inlined
 def orifice(
     c: float, b: float, pa: float, ta: float, pb: float, tb: float
 ) -> tuple[float, float, float, float, float]:
@@ -83,7 +64,7 @@ def orifice(
     m = C rho0 p1 sqrt(T0 / T1) phi,  phi = 1 when p2/p1 <= b, else
     phi = sqrt(1 - ((p2/p1 - b) / (1 - b))^2)   (ISO 6358-1, formula from memory; m = 0.5).
     Below a relative pressure difference of LAMINAR, phi is the parabola through zero that joins
-    the law in value and slope.
+    the law in value and slope. T1 is the temperature upstream, ta at equal pressures.
 
     Parameters
     ----------
@@ -99,14 +80,13 @@ def orifice(
     Returns
     -------
     flow, d/dpa, d/dpb, carried temperature, d/dt : float
-        Flow from a to b [kg/s], its slopes at fixed carried temperature [kg/(s Pa)], that
-        temperature [K] and the slope with it [kg/(s K)].
+        Flow from a to b [kg/s], its slopes with the pressures [kg/(s Pa)], the temperature
+        upstream [K], which is carried, and the slope with it [kg/(s K)].
     """
     if pa >= pb:
-        sign, p1, p2 = 1.0, pa, pb
+        sign, p1, p2, t = 1.0, pa, pb, ta
     else:
-        sign, p1, p2 = -1.0, pb, pa
-    t = carried(pa, ta, pb, tb)[0]
+        sign, p1, p2, t = -1.0, pb, pa, tb
     k = c * REFERENCE_DENSITY * sqrt(REFERENCE_TEMPERATURE / t)
     per_p1, steep = 1.0 / p1, 1.0 / (1.0 - b)
     s = (p1 - p2) * per_p1
@@ -232,10 +212,9 @@ def pipe(
     SLACK allows.
     """
     if pa >= pb:
-        sign, p1, p2 = 1.0, pa, pb
+        sign, p1, p2, t = 1.0, pa, pb, ta
     else:
-        sign, p1, p2 = -1.0, pb, pa
-    t = carried(pa, ta, pb, tb)[0]
+        sign, p1, p2, t = -1.0, pb, pa, tb
     rt = GAS_CONSTANT * t
     per_rt, per_p1, per_length, per_bore = 1.0 / rt, 1.0 / p1, 1.0 / length, 1.0 / bore
     per_t = GAS_CONSTANT * per_rt

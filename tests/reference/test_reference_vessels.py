@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 from reference_bench import BAR, Bench, circuit, table
 
-from pneumo.air import GAS_CONSTANT, REFERENCE_DENSITY, REFERENCE_TEMPERATURE
+from pneumo.air import GAS_CONSTANT, HEAT_RATIO, REFERENCE_DENSITY, REFERENCE_TEMPERATURE
 
 FOOT3 = 0.3048**3
 PSI = 6894.757293168
@@ -96,6 +96,51 @@ def test_isothermal_charge(pressure: float, seconds: float) -> None:
     bench = charge(1 * BAR)
     bench.isothermal("vessel.1")
     assert bench.time_to("vessel.1", pressure * BAR) == pytest.approx(seconds, rel=1e-7)
+
+
+@pytest.mark.parametrize("first", [1.0 * BAR, 100.0], ids=["from 1 bar", "from near vacuum"])
+def test_adiabatic_charge(first: float) -> None:
+    """Temperature at the end of a charge to 8 bar without heat, to 0.02 K. First law of an open
+    system (any text on thermodynamics): what enters brings cp T0, so U2 - U1 = cp T0 (m2 - m1),
+    and with U = p V / (k - 1), m = p V / (R T):  T2 = p2 / (p1 / T1 + (p2 - p1) / (k T0)), which
+    is k T0 from vacuum. COMPUTED."""
+    bench = charge(first)
+    bench.vessel("vessel.1", 0.1, first, 270.0)
+    bench.adiabatic("vessel.1")
+    bench.run(400.0)
+    pressure, temperature = bench.gas("vessel.1")
+    assert pressure == pytest.approx(8 * BAR, rel=1e-6)
+    expected = pressure / (first / 270.0 + (pressure - first) / (HEAT_RATIO * 293.15))
+    assert temperature == pytest.approx(expected, abs=0.02)
+
+
+def test_a_dead_end_expands_isentropically() -> None:
+    """A small volume that hangs on a vessel by a wide way is emptied as the vessel is. Its air only
+    flows out, so what stays has expanded without heat: T2 = T1 (p2/p1)^((k-1)/k) (COMPUTED), 161.8
+    K from 8 to 1 bar, although the vessel is held warm."""
+    bench = Bench(
+        circuit(
+            {
+                "supply": "kind: ideal_supply, pressure: 8 bar abs",
+                "vessel": "kind: receiver, volume: 100 L, ports: 3",
+                "wide": "kind: shut_off, C: 50 L/(s·bar), b: 0.3",
+                "closed": "kind: shut_off, C: 1 L/(s·bar), b: 0.3, starts: closed",
+                "nozzle": "kind: silencer, C: 5 L/(s·bar), b: 0.3",
+            },
+            ["supply.2 -> vessel.1", "vessel.2 -> wide.1", "wide.2 -> closed.1",
+             "closed.2 -> atmosphere", "vessel.3 -> nozzle.1"],
+        )
+    )  # fmt: skip
+    bench.shut("supply 2")
+    bench.vessel("vessel.1", 0.1, 8 * BAR)
+    bench.isothermal("vessel.1")
+    bench.vessel("wide.2", 1e-4, 8 * BAR)
+    bench.adiabatic("wide.2")
+    bench.run(200.0)
+    pressure, temperature = bench.gas("wide.2")
+    assert pressure == pytest.approx(1 * BAR, rel=1e-4)
+    share = (HEAT_RATIO - 1.0) / HEAT_RATIO
+    assert temperature == pytest.approx(293.15 * (pressure / (8 * BAR)) ** share, abs=0.02)
 
 
 def test_wall_heat_lies_between_the_limits() -> None:

@@ -159,19 +159,9 @@ def rounded(u: float, corner: float = 0.05) -> float:
     return area
 
 
-def mixed(pa: float, ta: float, pb: float, tb: float) -> float:
-    """Carried temperature: the upstream one, passing smoothly over within 0.5 % of pressure."""
-    s = (pa - pb) / max(pa, pb) / 0.005
-    if s >= 1.0:
-        return ta
-    if s <= -1.0:
-        return tb
-    return ta * (0.5 + 0.75 * s - 0.25 * s**3) + tb * (0.5 - 0.75 * s + 0.25 * s**3)
-
-
 def nozzle(c: float, b: float, pa: float, ta: float, pb: float, tb: float) -> tuple[float, float]:
     """Flow and carried temperature of an ISO 6358 path."""
-    t = mixed(pa, ta, pb, tb)
+    t = ta if pa >= pb else tb
     p1, p2, sign = (pa, pb, 1.0) if pa >= pb else (pb, pa, -1.0)
 
     def curve(ratio: float) -> float:
@@ -190,7 +180,7 @@ def nozzle(c: float, b: float, pa: float, ta: float, pb: float, tb: float) -> tu
 
 def line(length: float, pa: float, ta: float, pb: float, tb: float) -> tuple[float, float]:
     """Flow and carried temperature of a hose: isothermal friction, Colebrook by iteration."""
-    t = mixed(pa, ta, pb, tb)
+    t = ta if pa >= pb else tb
     if pa == pb:
         return 0.0, t
     p1, p2, sign = (pa, pb, 1.0) if pa >= pb else (pb, pa, -1.0)

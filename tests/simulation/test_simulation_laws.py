@@ -1,5 +1,5 @@
-"""Every law the balances are made of is C1: its value and slopes join everywhere, and the slopes
-it returns are those of its value."""
+"""Every law the balances are made of is C1 (a flow but where it turns, between two temperatures):
+its value and slopes join everywhere, and the slopes it returns are those of its value."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pneumo.simulation.balance import PLAY_CORNER, STEM_CORNER, stem_rate
-from pneumo.simulation.flow import CORNER, LAMINAR, carried, clip, log_ratio, orifice, pipe
+from pneumo.simulation.flow import CORNER, LAMINAR, clip, log_ratio, orifice, pipe
 from pneumo.simulation.jaw import BLEND, contact, motion
 
 examples = settings(max_examples=150)
@@ -144,33 +144,26 @@ def beside(pa: float, near: float) -> float:
     return max(pa * (1.0 + near) if near < 0 else pa / (1.0 - min(near, 0.9)), 1e4)
 
 
-@examples
-@given(PRESSURES, NEAR, TEMPERATURES, TEMPERATURES)
-def test_carried_slopes(pa: float, near: float, ta: float, tb: float) -> None:
-    pb = beside(pa, near)
-    size = (abs(ta - tb) + 1.0) / (LAMINAR * min(pa, pb))
-
-    def of(which: int) -> Law:
-        def at(x: float) -> tuple[float, float]:
-            point = [pa, ta, pb, tb]
-            point[which] = x
-            result = carried(*point)
-            return result[0], result[1 + which]
-
-        return at
-
-    assert_slope(of(0), pa, 1e-6 * LAMINAR * pa, size, 1e-4)
-    assert_slope(of(2), pb, 1e-6 * LAMINAR * pb, size, 1e-4)
-    assert_slope(of(1), ta, 1e-4, 1.0)
-    assert_slope(of(3), tb, 1e-4, 1.0)
-    assert min(ta, tb) - 1e-9 <= carried(pa, ta, pb, tb)[0] <= max(ta, tb) + 1e-9
-
-
 FlowLaw = Callable[[float, float, float, float], tuple[float, float, float, float, float]]
 
 
+def some_orifice(
+    pa: float, ta: float, pb: float, tb: float
+) -> tuple[float, float, float, float, float]:
+    return orifice(1e-8, 0.3, pa, ta, pb, tb)
+
+
+def some_pipe(
+    pa: float, ta: float, pb: float, tb: float
+) -> tuple[float, float, float, float, float]:
+    return pipe(0.01, 1.2, 2e-6, pa, ta, pb, tb, 0.0)[:5]
+
+
+BOTH_LAWS = pytest.mark.parametrize("law", [some_orifice, some_pipe])
+
+
 def assert_flow_slopes(law: FlowLaw, pa: float, pb: float, t: float, tolerance: float) -> None:
-    """Slopes with both pressures and with the carried temperature. The steps suit the scale on
+    """Slopes with both pressures and with the temperature upstream. The steps suit the scale on
     which the law bends: the pressure difference, down to where all is linear."""
     flow, up, down, _, by_t = law(pa, t, pb, t)
     size = abs(up) + abs(down)
@@ -207,12 +200,33 @@ def test_orifice_joins(b: float) -> None:
         assert_joins(law, joints, size * p, 1e-10)
 
 
-def test_orifice_at_equal_pressures() -> None:
-    """No flow, whatever the temperatures; the same slope from either side."""
-    flow, up, down, carry, _ = orifice(1e-8, 0.3, 5e5, 280.0, 5e5, 320.0)
-    assert flow == 0.0
+@BOTH_LAWS
+@pytest.mark.parametrize("near", [1e-9, -1e-9, 1e-3, -1e-3, 0.3])
+def test_the_temperature_upstream_is_carried_and_counts(law: FlowLaw, near: float) -> None:
+    """The side the air comes from decides both, however small the difference; the other side's
+    temperature changes nothing."""
+    pa, pb = 5e5, 5e5 * (1.0 - near)
+    upstream, other = (280.0, 320.0) if near > 0.0 else (320.0, 280.0)
+    found = law(pa, 280.0, pb, 320.0)
+    assert found[3] == upstream
+    same = law(pa, upstream, pb, upstream)
+    assert found == same
+    assert found[0] != law(pa, other, pb, other)[0]
+
+
+@BOTH_LAWS
+def test_the_flow_turns_without_a_jump(law: FlowLaw) -> None:
+    """No flow at equal pressures, whatever the temperatures; the slopes with both pressures are
+    equal and opposite, and just before and just after they differ by what the temperatures do."""
+    p = 5e5
+    flow, up, down, carry, by_t = law(p, 280.0, p, 320.0)
+    assert flow == by_t == 0.0
     assert up == -down
-    assert carry == pytest.approx(300.0)
+    assert carry == 280.0
+    for sign, t in ((1.0, 280.0), (-1.0, 320.0)):
+        found = law(p * (1.0 + sign * 1e-9), 280.0, p, 320.0)
+        assert found[0] == pytest.approx(sign * 1e-9 * p * found[1], rel=1e-6)
+        assert found[1] == pytest.approx(law(p, t, p, t)[1], rel=1e-6)
 
 
 PIPES = st.tuples(
