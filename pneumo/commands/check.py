@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import argparse
 from collections import Counter
+from collections.abc import Sequence
 
+from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import kind_of
 from pneumo.commands.console import (
+    error_console,
     find_document,
     how_to_open,
     load_circuit,
     result_console,
 )
 from pneumo.units import quoted
+
+SHOWN = 4
+"""Nets named in the remark about those that are calculated with a larger volume."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -32,7 +38,7 @@ def main(options: argparse.Namespace) -> int:
         )
         return 0
     circuit = load_circuit(options.file, warn=True)
-    compile_circuit(circuit)
+    print_raised(circuit, compile_circuit(circuit).raised)
     kinds = Counter(kind_of(component) for component in circuit.components.values())
     console = result_console()
     console.print(f"{circuit.path}: {circuit.ride.name}, no errors.", markup=False)
@@ -48,6 +54,33 @@ def main(options: argparse.Namespace) -> int:
             markup=False,
         )
     return 0
+
+
+def print_raised(circuit: Circuit, nets: Sequence[tuple[str, float]]) -> None:
+    """One remark about all nets that hold less than they are calculated with, the smallest named.
+
+    `nets`: as `Compiled.raised` has them.
+    """
+    from pneumo.network.compile import SMALLEST_VOLUME
+
+    if not nets:
+        return
+    named = []
+    for net, volume in nets[:SHOWN]:
+        line = (circuit.lines or {}).get(net.partition(".")[0])
+        place = "" if line is None else f"line {line}, "
+        named.append(f"{net} ({place}{volume * 1e3:.2g} L)")
+    left = len(nets) - len(named)
+    rest = f" and {left} more" if left else ""
+    least = f"{SMALLEST_VOLUME * 1e3:g} L"
+    which = "1 net of ports holds" if len(nets) == 1 else f"{len(nets)} nets of ports hold"
+    counted = "is" if len(nets) == 1 else "are"
+    error_console().print(
+        f"{circuit.path}: remark: {which} less than {least} and {counted} calculated with {least}, "
+        f"so the pressure there changes more slowly: {', '.join(named)}{rest}.",
+        markup=False,
+        soft_wrap=True,
+    )
 
 
 def _count(brakes: int) -> str:

@@ -158,8 +158,18 @@ class Lowering(Protocol):
     ) -> int:
         """An ISO 6358 path between two nodes; C [m3/(s Pa)], b [-]; openings multiply."""
 
-    def pipe(self, label: str, a: int, b: int, bore: float, length: float, roughness: float) -> int:
-        """A length of pipe's friction between two nodes (its volume is added apart) [m]."""
+    def pipe(
+        self,
+        label: str,
+        a: int,
+        b: int,
+        bore: float,
+        length: float,
+        roughness: float,
+        segments: int = 1,
+    ) -> int:
+        """A length of pipe's friction between two nodes, one of so many equal `segments` of a line
+        (its volume is added apart) [m]."""
 
     def spool(
         self,

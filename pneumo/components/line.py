@@ -24,7 +24,8 @@ class Line(Component):
     """A line of constant bore from port 1 to port 2.
 
     n segments have n friction elements (Darcy-Weisbach with Colebrook's factor, in the kernel)
-    and n - 1 inner volumes of one segment; each port's node gets half a segment. The wall is as
+    and n - 1 inner volumes of one segment, as small as they are; each port's node gets half a
+    segment. The wall is as
     warm as the surroundings and exchanges WALL_FILM times the inner surface.
 
     Labels: friction "segment 1" ... "segment n"; inner volumes "inner 1" ... "inner n-1".
@@ -67,7 +68,15 @@ class Line(Component):
         low.add_volume(nodes[0], volume / 2.0, heat / 2.0)
         low.add_volume(nodes[-1], volume / 2.0, heat / 2.0)
         for i in range(count):
-            low.pipe(f"segment {i + 1}", nodes[i], nodes[i + 1], self.bore, length, self.roughness)
+            low.pipe(
+                f"segment {i + 1}",
+                nodes[i],
+                nodes[i + 1],
+                self.bore,
+                length,
+                self.roughness,
+                count,
+            )
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         modes = (

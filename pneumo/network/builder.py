@@ -126,12 +126,16 @@ class Builder:
         self.atmosphere = self.add_node("atmosphere", boundary=True)
         self.nodes[self.atmosphere].update(pressure=pressure, temperature=temperature)
 
-    def add_node(self, name: str, *, boundary: bool = False) -> int:
-        """A new node; returns its provisional number (boundary nodes are moved last later)."""
+    def add_node(self, name: str, *, boundary: bool = False, own: bool = False) -> int:
+        """A new node; returns its provisional number (boundary nodes are moved last later).
+
+        `own`: its volume is what its component says, however small.
+        """
         self.nodes.append(
             {
                 "name": name,
                 "boundary": boundary,
+                "own": own,
                 "volume": 0.0,
                 "heat": 0.0,
                 "wall": self.temperature,
@@ -187,6 +191,7 @@ class Builder:
             "conductance": 0.0,
             "critical": 0.5,
             "roughness": 0.0,
+            "segments": 1.0,
             "weight_a": 1.0,
             "weight_b": 1.0,
             "open_min": 0.0,
@@ -239,7 +244,7 @@ class ComponentLowering:
         return self._parts.ports[port] == self.atmosphere
 
     def inner_node(self, label: str, volume: float, heat: float | None = None) -> int:
-        index = self._builder.add_node(f"{self._component} {label}")
+        index = self._builder.add_node(f"{self._component} {label}", own=True)
         self._parts.nodes[label] = index
         self.add_volume(index, volume, heat)
         return index
@@ -303,9 +308,25 @@ class ComponentLowering:
             stems["high"] = max(stems["high"], stem.open + 0.1)
         return self._path(label, **row)
 
-    def pipe(self, label: str, a: int, b: int, bore: float, length: float, roughness: float) -> int:
+    def pipe(
+        self,
+        label: str,
+        a: int,
+        b: int,
+        bore: float,
+        length: float,
+        roughness: float,
+        segments: int = 1,
+    ) -> int:
         return self._path(
-            label, a=a, b=b, law=PIPE, conductance=bore, critical=length, roughness=roughness
+            label,
+            a=a,
+            b=b,
+            law=PIPE,
+            conductance=bore,
+            critical=length,
+            roughness=roughness,
+            segments=float(segments),
         )
 
     def spool(

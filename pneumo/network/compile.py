@@ -46,7 +46,11 @@ from pneumo.network.ordering import filled_rows, minimum_degree
 
 SMALLEST_VOLUME = 0.1e-3
 """A net of ports holds at least this much air [m3]: 0.1 L. Smaller dead volumes would set the
-step length and decide nothing."""
+step length and decide little. The inner volumes of a line are its own: there are as many as the
+document wants, and raised each they would make another line of it."""
+
+RAISED = 0.05
+"""Share by which a net must have been raised to be worth a remark [-]."""
 
 ENGAGED = 100.0
 """Normal force above which a brake without a required force counts as clamped [N]."""
@@ -94,6 +98,9 @@ class Compiled:
     """Parts that are integrated for several or by another: no fault may strike them."""
     spool_cells: tuple[tuple[int, ...], ...]
     """Cells whose paths each spool opens."""
+    raised: tuple[tuple[str, float], ...]
+    """Nets calculated with `SMALLEST_VOLUME`, larger by more than `RAISED` than they are:
+    "component.port" of one of their ports, and what they hold [m3]; the smallest first."""
     start: Array
     """(nstate,) first guess of the plant at rest: what the supplies reach at their pressure."""
 
@@ -282,9 +289,13 @@ class _Layout:
         order += [i for i, row in enumerate(build.nodes) if row["boundary"]]
         self.number = {old: new for new, old in enumerate(order)}
         self.rows = [build.nodes[i] for i in order]
+        raised = []
         for row in self.rows[: self.dynamic]:
-            if row["volume"] < build.smallest_volume:
+            if row["volume"] < build.smallest_volume and not row["own"]:
+                if row["volume"] * (1.0 + RAISED) < build.smallest_volume:
+                    raised.append((row["name"], row["volume"]))
                 row["volume"] = build.smallest_volume
+        self.raised = tuple(sorted(raised, key=lambda net: net[1]))
         self._renumber()
         self.cell_of = self._divide() if local else [0] * self.dynamic
         self.ncell = max(self.cell_of, default=0) + 1
@@ -640,6 +651,7 @@ class _Layout:
             leak_slots=leak_slots,
             fins=tuple(build.fins),
             spool_cells=spool_cells,
+            raised=self.raised,
             start=self._start(network),
             lumped=frozenset((*lumps.stands_in, *lumps.count)),
         )

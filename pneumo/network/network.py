@@ -44,6 +44,7 @@ _RESTRICTION: tuple[Field, ...] = (
     ("conductance", "f8", "sonic conductance C [m3/(s Pa)]; pipe: bore [m]"),
     ("critical", "f8", "critical pressure ratio b [-]; pipe: length [m]"),
     ("roughness", "f8", "pipe: roughness [m]"),
+    ("segments", "f8", "pipe: equal lengths its line is cut into, this being one of them [-]"),
     ("weight_a", "f8", "branches that leave node a and are integrated as one [-]"),
     ("weight_b", "f8", "the same at node b [-]"),
     ("open_min", "f8", "opening never below [-]"),

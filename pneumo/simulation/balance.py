@@ -132,7 +132,7 @@ def full_flow(
     if row.law == 0:
         flow, by_a, by_b, carry, by_t = orifice(row.conductance, row.critical, pa, ta, pb, tb)
         return flow, by_a, by_b, carry, by_t, 0.0
-    return pipe(row.conductance, row.critical, row.roughness, pa, ta, pb, tb, near)
+    return pipe(row.conductance, row.critical, row.roughness, row.segments, pa, ta, pb, tb, near)
 
 
 @inlined

@@ -195,6 +195,7 @@ def pipe(
     bore: float,
     length: float,
     roughness: float,
+    segments: float,
     pa: float,
     ta: float,
     pb: float,
@@ -209,7 +210,8 @@ def pipe(
     Colebrook's at that flow, 1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/K): K is found by Newton's
     method, so that the lengths of a divided pipe give exactly the whole pipe. Laminar flow
     (f = 64/Re) is joined by G = (G_laminar^-8 + G_turbulent^-8)^(-1/8); it is taken no steeper than
-    SLACK allows.
+    SLACK allows. That is a share of what the whole line loses, of which this is one of so many
+    `segments`: a line cut finely is no gentler than the same line in one.
     """
     if pa >= pb:
         sign, p1, p2, t = 1.0, pa, pb, ta
@@ -224,7 +226,7 @@ def pipe(
     squares = (p1 - p2) * (p1 + p2)
     y = squares * per_rt
     laminar_slope = bore * bore * (1.0 / 64.0) * per_mu * per_length  # dG/dy of laminar flow
-    steepest = sqrt(bore * rt * per_length * (0.5 / (SLACK * SLACK_FRICTION))) * per_p1
+    steepest = sqrt(bore * rt * segments * per_length * (0.5 / (SLACK * SLACK_FRICTION))) * per_p1
     capped = laminar_slope > steepest
     laminar_slope = min(laminar_slope, steepest)
     g_laminar = laminar_slope * y

@@ -42,7 +42,8 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         "Zones that a fault does not reach move as in the run without it, until a zone has drawn "
         f"more or less air than there by {FOLLOWED_SHARE * 1e2:g} % of what the rest of the ride "
         "holds; from then on every zone is calculated.",
-        f"Nets smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume; relative "
+        f"Nets of ports smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume, "
+        "the inner volumes of a line with their own (`pneumo check` names the nets); relative "
         f"tolerance of a step {RTOL:g}.",
     )
 

@@ -211,3 +211,37 @@ def test_other_commands_say_how_to_open_a_drill(
     assert "this is a drill, no circuit document" in said
     assert f"pneumo dashboard '{path}'" in said
     assert "component" not in said
+
+
+def test_nets_calculated_with_a_larger_volume_are_named_in_one_remark(
+    tmp_path: Path, capsys: Capture
+) -> None:
+    """Only those that are raised by more than a twentieth, with line and volume; the inner volumes
+    of a line are its own."""
+    path = tmp_path / "line.yaml"
+    path.write_text(
+        "ride: {name: line}\n"
+        "components:\n"
+        "  supply: {kind: ideal_supply, pressure: 7 bar}\n"
+        "  cock: {kind: shut_off, C: 5 L/(s·bar), b: 0.3}\n"
+        "  line: {kind: pipe, length: 50 m, bore: 6 mm, segments: 200}\n"
+        "  tee: {kind: manifold, ports: 1, volume: 96 mL}\n"
+        "connections:\n"
+        "  - supply.2 -> cock.1\n"
+        "  - cock.2 -> line.1\n"
+        "  - line.2 -> tee.1\n",
+        encoding="utf-8",
+    )
+    code, _, err = pneumo(capsys, "check", str(path))
+    assert code == 0
+    said = [line for line in err.splitlines() if "remark:" in line]
+    assert len(said) == 1
+    assert "2 nets of ports hold less than 0.1 L" in said[0]
+    assert "cock.2 (line 4, 0.0085 L), supply.2 (line 3, 0.01 L)." in said[0]
+
+
+def test_many_small_nets_are_one_remark(capsys: Capture) -> None:
+    err = pneumo(capsys, "check", "sand_martin").err
+    said = [line for line in err.splitlines() if "remark:" in line]
+    assert len(said) == 1
+    assert "and 40 more." in said[0]

@@ -172,7 +172,16 @@ class Ledger:
         }  # fmt: skip
         return len(self.paths) - 1
 
-    def pipe(self, label: str, a: int, b: int, bore: float, length: float, roughness: float) -> int:
+    def pipe(
+        self,
+        label: str,
+        a: int,
+        b: int,
+        bore: float,
+        length: float,
+        roughness: float,
+        segments: int = 1,
+    ) -> int:
         self._label(label)
         self.paths[label] = {"a": a, "b": b, "bore": bore, "length": length}
         return len(self.paths) - 1

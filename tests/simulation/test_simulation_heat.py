@@ -96,7 +96,7 @@ def test_nothing_is_colder_than_the_coldest_source(
     where = position(network, y, 1e-6)
     status, _ = advance(
         network, where, make_part(network), make_scratch(network), SECONDS, np.inf, 0.02, 1e-5,
-        np.zeros((16, 3)), SECONDS / (SHOTS - 1), 0.0, shots,
+        1e6, np.zeros((16, 3)), SECONDS / (SHOTS - 1), 0.0, shots,
     )  # fmt: skip
     assert status == STOPPED
     shots = np.vstack([y, shots[1:-1], where.y])

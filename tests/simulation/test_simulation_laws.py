@@ -156,7 +156,7 @@ def some_orifice(
 def some_pipe(
     pa: float, ta: float, pb: float, tb: float
 ) -> tuple[float, float, float, float, float]:
-    return pipe(0.01, 1.2, 2e-6, pa, ta, pb, tb, 0.0)[:5]
+    return pipe(0.01, 1.2, 2e-6, 1.0, pa, ta, pb, tb, 0.0)[:5]
 
 
 BOTH_LAWS = pytest.mark.parametrize("law", [some_orifice, some_pipe])
@@ -239,7 +239,7 @@ PIPES = st.tuples(
 @given(PRESSURES, NEAR, TEMPERATURES, PIPES)
 def test_pipe_slopes(pa: float, near: float, t: float, size: tuple[float, float, float]) -> None:
     def law(pa: float, ta: float, pb: float, tb: float) -> tuple[float, float, float, float, float]:
-        return pipe(*size, pa, ta, pb, tb, 0.0)[:5]
+        return pipe(*size, 1.0, pa, ta, pb, tb, 0.0)[:5]
 
     pb = beside(pa, near)
     if abs(pa - pb) > 1e-6 * pa:
@@ -261,9 +261,9 @@ def test_pipe_flow_from_the_friction_nearby(
 ) -> None:
     """Newton's method comes to the same flow, whatever state the friction is known at."""
     pb = beside(pa, near)
-    exact = pipe(*size, pa, t, pb, t, 0.0)
-    known = pipe(*size, pa * at_a, t, pb * at_b, t, 0.0)[5]
-    assert pipe(*size, pa, t, pb, t, known)[0] == pytest.approx(exact[0], rel=1e-8)
+    exact = pipe(*size, 1.0, pa, t, pb, t, 0.0)
+    known = pipe(*size, 1.0, pa * at_a, t, pb * at_b, t, 0.0)[5]
+    assert pipe(*size, 1.0, pa, t, pb, t, known)[0] == pytest.approx(exact[0], rel=1e-8)
 
 
 @pytest.mark.parametrize("size", [(0.01, 1.2, 2e-6), (0.041, 25.0, 4.5e-5), (0.006, 0.03, 0.0)])
@@ -273,7 +273,7 @@ def test_pipe_never_jumps(size: tuple[float, float, float]) -> None:
     p = 6e5
     drops = [s * 10.0 ** (0.02 * i) for i in range(-200, 284) for s in (-1.0, 1.0)]
     outlets = sorted({p - d for d in drops if 1e4 < p - d < 12e5})
-    results = [pipe(*size, p, 293.0, pb, 293.0, 0.0) for pb in outlets]
+    results = [pipe(*size, 1.0, p, 293.0, pb, 293.0, 0.0) for pb in outlets]
     for i in range(len(outlets) - 1):
         here, after, pb, pb_after = results[i], results[i + 1], outlets[i], outlets[i + 1]
         assert after[0] <= here[0] + 1e-9 * abs(here[0])
@@ -287,15 +287,15 @@ def test_pipe_never_jumps(size: tuple[float, float, float]) -> None:
 @pytest.mark.parametrize("length", [0.05, 1.0, 20.0])
 def test_pipe_chokes_smoothly(length: float) -> None:
     """From some outlet pressure down the flow stands still, and it gets there with no slope."""
-    flows = [pipe(0.01, length, 2e-6, 8e5, 293.0, pb, 293.0, 0.0)[0] for pb in (1e4, 2e4, 3e4)]
+    flows = [pipe(0.01, length, 2e-6, 1.0, 8e5, 293.0, pb, 293.0, 0.0)[0] for pb in (1e4, 2e4, 3e4)]
     assert flows[0] == pytest.approx(flows[1], rel=1e-9)
     low, high = 1e4, 8e5
     for _ in range(80):
         middle = 0.5 * (low + high)
-        choked = pipe(0.01, length, 2e-6, 8e5, 293.0, middle, 293.0, 0.0)[2] == 0.0
+        choked = pipe(0.01, length, 2e-6, 1.0, 8e5, 293.0, middle, 293.0, 0.0)[2] == 0.0
         low, high = (middle, high) if choked else (low, middle)
-    before = pipe(0.01, length, 2e-6, 8e5, 293.0, low, 293.0, 0.0)
-    after = pipe(0.01, length, 2e-6, 8e5, 293.0, high, 293.0, 0.0)
+    before = pipe(0.01, length, 2e-6, 1.0, 8e5, 293.0, low, 293.0, 0.0)
+    after = pipe(0.01, length, 2e-6, 1.0, 8e5, 293.0, high, 293.0, 0.0)
     assert after[0] == pytest.approx(before[0], rel=1e-9)
     assert abs(after[2]) < 1e-6 * after[1]
     assert after[1] == pytest.approx(before[1], rel=1e-6)
