@@ -6,7 +6,11 @@ holds between parts is judged by `validate.load`.
 
 from __future__ import annotations
 
+import ast
+import inspect
 from collections.abc import Mapping
+from itertools import pairwise
+from textwrap import dedent
 from typing import Any
 
 from pydantic import BaseModel
@@ -98,11 +102,35 @@ def document_schema(kinds: Mapping[str, type[Component]] = KINDS) -> dict[str, A
         },
     }
     _write_defaults(document)
+    for model in kinds.values():
+        _say(model, definitions[_name_of(references[model, "validation"])]["properties"])
     return document
 
 
 def _name_of(reference: Mapping[str, Any]) -> str:
     return str(reference["$ref"]).rpartition("/")[2]
+
+
+def _say(model: type[Component], properties: dict[str, Any]) -> None:
+    """Puts what a component's code says below a parameter before how its value is written."""
+    for one in reversed(model.__mro__):
+        if not issubclass(one, Component):
+            continue
+        (body,) = ast.parse(dedent(inspect.getsource(one))).body
+        for field, text in pairwise(body.body if isinstance(body, ast.ClassDef) else []):
+            if not (
+                isinstance(field, ast.AnnAssign)
+                and isinstance(field.target, ast.Name)
+                and isinstance(text, ast.Expr)
+                and isinstance(text.value, ast.Constant)
+                and field.target.id in model.model_fields
+            ):
+                continue
+            node = properties[model.model_fields[field.target.id].alias or field.target.id]
+            meaning = " ".join(inspect.cleandoc(str(text.value.value)).replace("`", "").split())
+            meaning = meaning.replace("None:", "Left out:")
+            written = node.get("description")
+            node["description"] = f"{meaning} Written as {written}." if written else meaning
 
 
 def _named(pattern: str, schema: Mapping[str, Any]) -> dict[str, Any]:

@@ -84,19 +84,27 @@ class BladderBrake(Component):
     spring: Literal["open", "close"]
     bladders: Count = 2
     area: BladderArea
-    """Effective area of each bladder at its shortest stroke."""
+    """Effective area of each bladder at its shortest stroke: pressure times it is the push on one
+    ski, which is the clamping force of each ski, with one bladder or two."""
     area_loss: Fraction = 0.1
-    """Fraction of the area lost at `full_stroke`."""
+    """Share of `area` lost at `full_stroke`, evenly with the stroke; the springs lose nothing."""
     gap: JawTravel = 6.5e-3
-    """Both linings to the fin, in all."""
+    """Both linings to the fin, in all: half of it on each side when there are two bladders."""
     bladder_volume: SmallVolume = 2e-4
+    """Air in each bladder at its flattest."""
     spring_force: PartForce
+    """All springs of one ski together: with the jaws open if they open it, on the fin if they close
+    it."""
     spring_rate: PartSpringRate
+    """All springs of one ski together: how much more they push for each length they are pressed
+    further together than where `spring_force` is given."""
     springs: Count = 4
     """Springs of each ski; says how much force one broken spring takes."""
     ski_mass: MovedMass = 12.0
+    """What moves with one ski."""
     fin_thickness: JawTravel = 0.01
     contact_stiffness: ContactStiffness = 4e6
+    """Clamping force of one ski for each length its lining gives."""
     friction: PartForce = 60.0
     """Dry friction of each ski while it slides."""
     static_friction: PartForce | None = None

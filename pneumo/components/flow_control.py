@@ -39,9 +39,11 @@ class FlowControl(Component):
     title: ClassVar[str] = "flow control valve"
     kind: Literal["flow_control"] = "flow_control"
     C: ValveConductance
+    """The throttle as set, both ways."""
     b: CriticalRatio
     bypass_C: ValveConductance | None = None
-    """None: no bypass."""
+    """Of the check valve beside the throttle, which passes from 2 to 1 only, so that air from 1 to
+    2 is throttled. Left out: no bypass, throttled both ways."""
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"), Port("2"))

@@ -28,7 +28,7 @@ class ShutOff(Component):
     C: ValveConductance
     b: CriticalRatio
     vent_C: ValveConductance | None = None
-    """None: as large as C."""
+    """Of the way to port 3. Left out: as large as C."""
     starts: Literal["open", "closed"] = "open"
     turning_time: TravelTime = 0.3
 

@@ -22,7 +22,7 @@ class Valve32(SolenoidValve):
     title: ClassVar[str] = "3/2 solenoid valve"
     kind: Literal["valve_3_2"] = "valve_3_2"
     exhaust_C: ValveConductance | None = None
-    """None: as large as C."""
+    """Of the ways to an exhaust port. Left out: as large as C."""
     rest: Literal["closed", "open"] = "closed"
     memory: Literal["monostable", "bistable"] = "monostable"
 

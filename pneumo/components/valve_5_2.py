@@ -22,7 +22,7 @@ class Valve52(SolenoidValve):
     title: ClassVar[str] = "5/2 solenoid valve"
     kind: Literal["valve_5_2"] = "valve_5_2"
     exhaust_C: ValveConductance | None = None
-    """None: as large as C."""
+    """Of the ways to an exhaust port. Left out: as large as C."""
     memory: Literal["monostable", "bistable"] = "monostable"
 
     def exhaust(self) -> float:

@@ -45,7 +45,7 @@ class Valve53(SolenoidValve):
     title: ClassVar[str] = "5/3 solenoid valve"
     kind: Literal["valve_5_3"] = "valve_5_3"
     exhaust_C: ValveConductance | None = None
-    """None: as large as C."""
+    """Of the ways to an exhaust port. Left out: as large as C."""
     centre: Literal["closed", "exhausted", "pressurised"] = "closed"
 
     def exhaust(self) -> float:

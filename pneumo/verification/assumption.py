@@ -42,6 +42,9 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         "Zones that a fault does not reach move as in the run without it, until a zone has drawn "
         f"more or less air than there by {FOLLOWED_SHARE * 1e2:g} % of what the rest of the ride "
         "holds; from then on every zone is calculated.",
+        "Area, spring force and spring rate of a brake are those of one ski, and so is every "
+        "clamping force shown; the gap it is given is that of both sides together, a clearance "
+        "that of one lining.",
         f"Nets of ports smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume, "
         "the inner volumes of a line with their own (`pneumo check` names the nets); relative "
         f"tolerance of a step {RTOL:g}.",

@@ -79,3 +79,23 @@ def test_defaults_are_written_with_their_units() -> None:
 def test_examples_are_right(key: str) -> None:
     for example in QUANTITIES[key].example.removesuffix(" (gauge)").split(" or "):
         QUANTITIES[key].parse(example.removesuffix(" (gauge)"))
+
+
+@pytest.mark.parametrize(
+    ("model", "parameter", "said"),
+    [
+        ("BladderBrake", "area", "push on one ski"),
+        ("BladderBrake", "area_loss", "the springs lose nothing"),
+        ("BladderBrake", "gap", "Both linings to the fin, in all"),
+        ("BladderBrake", "spring_force", "All springs of one ski together"),
+        ("Receiver", "wall_heat", "15 W/(m2 K)"),
+        ("Valve32", "exhaust_C", "Left out: as large as C."),
+        ("FlowControl", "bypass_C", "from 2 to 1 only"),
+    ],
+)
+def test_a_parameter_says_what_it_means_and_how_it_is_written(
+    model: str, parameter: str, said: str
+) -> None:
+    described = document_schema()["$defs"][model]["properties"][parameter]["description"]
+    assert said in described
+    assert " Written as a" in described
