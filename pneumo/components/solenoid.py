@@ -2,8 +2,8 @@
 
 A valve is a table of paths. Each path is open or shut by the position of one spool: 0 where the
 spring (or, bistable, coil 12) puts it, 1 where coil 14 puts it, and -1 for coil 12 of a valve with
-three positions. Pairs of paths that must never be open together (1-2 and 2-3) share the middle of
-the travel, where both are shut.
+three positions. Pairs of paths that share an outlet (1-2 and 2-3) share the middle of the travel:
+there both are shut (closed crossover) or both half open (open crossover).
 """
 
 from __future__ import annotations
@@ -85,6 +85,10 @@ class SolenoidValve(Component):
         """Conductance of the paths to an exhaust port [m3/(s Pa)]."""
         return self.C
 
+    def opens_across(self) -> bool:
+        """True when a way opens before the other is shut (open crossover)."""
+        return False
+
     def bistable(self) -> bool:
         """True when the spool stays where the last coil put it."""
         return False
@@ -123,13 +127,17 @@ class SolenoidValve(Component):
         )
         exhausts = {port.name for port in self.ports() if port.role == "exhaust"}
         for path in self.paths():
+            shut = path.shut
+            if self.opens_across() and not shut.is_integer():
+                # shut in the middle of a movement: an open crossover takes all of it instead
+                shut = 2.0 * shut - path.open
             low.restriction(
                 f"{path.a}-{path.b}",
                 low.node(path.a),
                 low.node(path.b),
                 self.exhaust() if path.b in exhausts else self.C,
                 self.b,
-                spool=SpoolOpening(spool, path.shut, path.open),
+                spool=SpoolOpening(spool, shut, path.open),
             )
 
     def _pilot(self, low: Lowering) -> tuple[int, float] | None:

@@ -13,8 +13,7 @@ class Valve32(SolenoidValve):
     """Directional control valve 3/2: charges its outlet or vents it.
 
     Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Rest closed: 2 vents to 3, coil 14 joins 1
-    to 2. Rest open: the other way round. Closed centre: midway in its travel every port is shut,
-    so air is neither lost nor passed. Bistable: stays where the last of coils 14 and 12 put it.
+    to 2. Rest open: the other way round. Bistable: stays where the last of coils 14 and 12 put it.
 
     Labels: spool "spool"; paths "1-2", "2-3".
     """
@@ -25,12 +24,20 @@ class Valve32(SolenoidValve):
     """Of the ways to an exhaust port. Left out: as large as C."""
     rest: Literal["closed", "open"] = "closed"
     memory: Literal["monostable", "bistable"] = "monostable"
+    crossover: Literal["closed", "open"] = "closed"
+    """What happens while the spool passes from one position to the next. Closed: all ports are shut
+    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
+    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
+    exhaust are joined."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C
 
     def bistable(self) -> bool:
         return self.memory == "bistable"
+
+    def opens_across(self) -> bool:
+        return self.crossover == "open"
 
     def main_ports(self) -> tuple[Port, ...]:
         return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))

@@ -13,7 +13,7 @@ class Valve52(SolenoidValve):
     """Directional control valve 5/2: charges one of two outlets and vents the other.
 
     Ports 1 inlet, 2 and 4 outlets, 3 and 5 exhausts (may stay open). At rest 1 to 2 and 4 to 5;
-    coil 14 joins 1 to 4 and 2 to 3. Closed centre. Bistable: stays where the last of coils 14
+    coil 14 joins 1 to 4 and 2 to 3. Bistable: stays where the last of coils 14
     and 12 put it.
 
     Labels: spool "spool"; paths "1-2", "2-3", "1-4", "4-5".
@@ -24,12 +24,20 @@ class Valve52(SolenoidValve):
     exhaust_C: ValveConductance | None = None
     """Of the ways to an exhaust port. Left out: as large as C."""
     memory: Literal["monostable", "bistable"] = "monostable"
+    crossover: Literal["closed", "open"] = "closed"
+    """What happens while the spool passes from one position to the next. Closed: all ports are shut
+    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
+    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
+    exhaust are joined."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C
 
     def bistable(self) -> bool:
         return self.memory == "bistable"
+
+    def opens_across(self) -> bool:
+        return self.crossover == "open"
 
     def main_ports(self) -> tuple[Port, ...]:
         return (

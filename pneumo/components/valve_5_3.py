@@ -47,12 +47,20 @@ class Valve53(SolenoidValve):
     exhaust_C: ValveConductance | None = None
     """Of the ways to an exhaust port. Left out: as large as C."""
     centre: Literal["closed", "exhausted", "pressurised"] = "closed"
+    crossover: Literal["closed", "open"] = "closed"
+    """What happens while the spool passes from one position to the next. Closed: all ports are shut
+    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
+    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
+    exhaust are joined. With a closed centre it changes nothing: there no two ways meet."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C
 
     def three_positions(self) -> bool:
         return True
+
+    def opens_across(self) -> bool:
+        return self.crossover == "open"
 
     def main_ports(self) -> tuple[Port, ...]:
         return (
