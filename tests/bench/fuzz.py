@@ -27,6 +27,7 @@ import numpy as np
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Command, RideStop
 from pneumo.circuit.validate import load_text
+from pneumo.commands.console import kernels
 from pneumo.errors import DocumentError, InputError
 from pneumo.harmless import first_acting
 from pneumo.network.compile import compile_circuit
@@ -153,6 +154,7 @@ def main() -> int:
     if options.show is not None:
         sys.stdout.write(mutant(options.show))
         return 0
+    kernels()  # once, and not within the patience for a mutant
     context = get_context("spawn")
     waiting = iter(range(options.first, options.first + options.mutants))
     counts: Counter[str] = Counter()
