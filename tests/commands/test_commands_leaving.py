@@ -50,6 +50,8 @@ def running_fast_with_a_check(terminal: Terminal) -> None:
     terminal.wait_for("fault matrix|verification", since=before)
     terminal.type("v")
     terminal.wait_for("Calculate the verification", since=before)
+    terminal.type("\x1b[B")  # no row is marked before somebody has moved there
+    terminal.read_for(2.0)
     terminal.type("\r")
     until = monotonic() + PATIENCE
     while not children(terminal.program.pid):
