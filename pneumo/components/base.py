@@ -121,6 +121,17 @@ class Chamber:
     the force on the mover is that of one."""
 
 
+@dataclass(frozen=True)
+class Pilot:
+    """Air that drives a spool for its coil."""
+
+    node: int
+    minimum: float
+    """Pressure above the surroundings from which it moves the spool [Pa]."""
+    timed_at: float
+    """Pressure above the surroundings at which the switching times hold [Pa]."""
+
+
 class Lowering(Protocol):
     """What a component may ask for while it is compiled. Every label is unique in its component."""
 
@@ -184,14 +195,14 @@ class Lowering(Protocol):
         switch_off: float,
         travel: float,
         feed: str | None = None,
-        pilot: tuple[int, float] | None = None,
+        pilot: Pilot | None = None,
         standing: bool = False,
     ) -> int:
         """A spool driven by coils 14 (and 12).
 
         Positions are numbers; `rest` is where its spring puts it; with `memory` it stays at the
         last commanded end (bistable). `switch_on`, `switch_off`: delays from coil to first motion
-        [s]; `travel`: time for a distance of 1 [s]. `pilot`: (node, minimum gauge pressure [Pa]).
+        [s]; `travel`: time for a distance of 1 [s]. `pilot`: what drives it.
         `standing`: coil 14 is energised from the start without any zone asking for it.
         Coils are then known to zones as "COMPONENT.14" and "COMPONENT.12".
         """

@@ -11,17 +11,20 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Literal, NamedTuple
 
+from pydantic import ValidationInfo, field_validator
+
 from pneumo.components.base import (
     Component,
     FaultMode,
     FaultTarget,
     Lowering,
+    Pilot,
     Port,
     Severity,
     SpoolOpening,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak
-from pneumo.components.fields import Delay, Offset, TravelTime, ValveConductance
+from pneumo.components.fields import Delay, Offset, TravelTime, ValveConductance, refused
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
     B3_BREAKS,
@@ -72,10 +75,25 @@ class SolenoidValve(Component):
     minimum_pilot: Offset = 2.5e5
     """Above the surroundings."""
     pilot_supply: Literal["internal", "external"] = "internal"
+    timed_at: Offset = 6e5
+    """Pilot pressure above the surroundings at which `switch_on` and `travel` hold; with less the
+    spool takes longer, the longer the nearer it is to `minimum_pilot`."""
     switch_on: Delay = 0.025
     switch_off: Delay = 0.04
     travel: TravelTime = 0.01
     feed: str | None = None
+
+    @field_validator("timed_at")
+    @classmethod
+    def _has_force_left(cls, value: float, info: ValidationInfo) -> float:
+        minimum = info.data.get("minimum_pilot")
+        if minimum is not None and value <= minimum:
+            raise refused(
+                f"Its switching times hold at {value / 1e5:g} bar, where the pilot of "
+                f"{minimum / 1e5:g} bar at least hardly moves it.",
+                "Give the pilot pressure at which the maker states the times, above minimum_pilot.",
+            )
+        return value
 
     def paths(self) -> tuple[Path, ...]:
         """Every way through the valve."""
@@ -140,11 +158,11 @@ class SolenoidValve(Component):
                 spool=SpoolOpening(spool, shut, path.open),
             )
 
-    def _pilot(self, low: Lowering) -> tuple[int, float] | None:
+    def _pilot(self, low: Lowering) -> Pilot | None:
         if self.operation == "direct":
             return None
         port = "1" if self.pilot_supply == "internal" else "14"
-        return low.node(port), self.minimum_pilot
+        return Pilot(low.node(port), self.minimum_pilot, self.timed_at)
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
         labels = tuple(f"{path.a}-{path.b}" for path in self.paths())

@@ -22,7 +22,7 @@ from pneumo.live.cautions import hand_cautions
 from pneumo.network.compile import Compiled
 from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.look import look
 from pneumo.units import quoted
 

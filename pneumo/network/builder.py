@@ -8,6 +8,7 @@ from typing import Any, Literal
 
 from pneumo.components.base import (
     Chamber,
+    Pilot,
     PressureOpening,
     SpoolOpening,
     StemOpening,
@@ -49,6 +50,8 @@ class SpoolSpec:
     feed: str | None
     pilot_watch: int
     """Watch that is made while the pilot suffices; -1: none needed."""
+    pilot: Pilot | None
+    """What it says of pressures; its node is that of the watch."""
     standing: bool
     by_hand: bool
 
@@ -342,17 +345,16 @@ class ComponentLowering:
         switch_off: float,
         travel: float,
         feed: str | None = None,
-        pilot: tuple[int, float] | None = None,
+        pilot: Pilot | None = None,
         standing: bool = False,
     ) -> int:
         watch = -1
         if pilot is not None:
-            node, minimum = pilot
             watch = self._builder.add_watch(
                 signal=PRESSURE,
-                index=node,
-                makes=self.ambient_pressure + minimum,
-                breaks=self.ambient_pressure + minimum * (1.0 - PILOT_HYSTERESIS),
+                index=pilot.node,
+                makes=self.ambient_pressure + pilot.minimum,
+                breaks=self.ambient_pressure + pilot.minimum * (1.0 - PILOT_HYSTERESIS),
                 role=ACTING,
             )
         return self._add_spool(
@@ -368,6 +370,7 @@ class ComponentLowering:
                 travel,
                 feed,
                 watch,
+                pilot,
                 standing,
                 by_hand=False,
             )
@@ -387,6 +390,7 @@ class ComponentLowering:
                 travel,
                 None,
                 -1,
+                None,
                 standing=False,
                 by_hand=True,
             )

@@ -13,7 +13,7 @@ import copy
 from bisect import insort
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from math import ceil, inf
+from math import ceil, inf, sqrt
 from typing import Any
 
 import numpy as np
@@ -46,6 +46,7 @@ from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_chan
 from pneumo.scenario.controller import Controller
 from pneumo.scenario.event import EventKind, RaisedAlarm, RunEvent
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of
+from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.situation import HEALTHY, Situation, Situations
 from pneumo.scenario.trouble import place_of
 from pneumo.simulation.advance import (
@@ -111,6 +112,10 @@ MOST_TURNS = 10_000
 MOST_TOLD = 100
 """Events of one kind about one part within 1 s that are told one by one."""
 
+MOST_SLOWED = 10.0
+"""A spool whose pilot has next to nothing above its minimum takes so many times as long [-];
+estimated."""
+
 COMPRESSOR_TIME = 0.1
 """Time between two switchings of a compressor by the pressure at its outlet [s], as its pilot valve
 and unloader take it; estimated."""
@@ -128,6 +133,8 @@ class _Spool:
     """When it starts towards the target [s]."""
     goal: float = 0.0
     """Where the movement under way ends."""
+    slower: float = 1.0
+    """Factor on its times by the pressure of its pilot."""
 
 
 @dataclass(order=True)
@@ -654,15 +661,23 @@ class Play:
             return self._overrides.spool_forced[k]
         if spec.by_hand:
             return self._hands[k]
+        side = self._driven_by(k)
+        if side == "14":
+            return spec.at_14
+        if side == "12":
+            return spec.rest if spec.at_12 is None else spec.at_12
+        return None if spec.memory else spec.rest
+
+    def _driven_by(self, k: int) -> str | None:
+        """The side that drives a spool: its coil or override alone asks, and the pilot suffices."""
+        spec = self.compiled.spools[k]
         pilot = spec.pilot_watch < 0 or (
             bool(self._made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
         )
         at_14, at_12 = self._drives(k, "14"), self._drives(k, "12")
-        if at_14 != at_12 and pilot:
-            if at_14:
-                return spec.at_14
-            return spec.rest if spec.at_12 is None else spec.at_12
-        return None if spec.memory else spec.rest
+        if at_14 == at_12 or not pilot:
+            return None
+        return "14" if at_14 else "12"
 
     def _drive_spools(self, components: Iterable[str] | None = None) -> None:
         """Sends every spool, or those of some components, where its coils, pilot, hand or fault
@@ -683,9 +698,31 @@ class Play:
             spec = self.compiled.spools[k]
             delay = spec.switch_off if wanted == spec.rest else spec.switch_on
             spool.target = wanted
-            spool.start_at = now + delay * self._overrides.spool_slow.get(k, 1.0)
+            spool.slower = self._slower(k)
+            slow = spool.slower * self._overrides.spool_slow.get(k, 1.0)
+            spool.start_at = now + delay * slow
             self._network.spool[k]["next"] = spool.start_at
             insort(self._moves, (spool.start_at, k))
+
+    def _slower(self, k: int) -> float:
+        """By what factor a spool that its pilot drives is slower now than at the pressure at which
+        its times hold; 1 at that pressure and above, or without a pilot.
+
+        A constant force moves a mass over a distance in t = sqrt(2 m s / F) (mechanics), and the
+        force is what the pilot has above its minimum; taken as the same over the whole movement.
+        """
+        spec = self.compiled.spools[k]
+        pilot = spec.pilot
+        if pilot is None or self._driven_by(k) is None:
+            return 1.0
+        outside = self.compiled.circuit.ambient.pressure
+        node = int(self._network.watch[spec.pilot_watch]["index"])
+        pressure = float(node_pressure(self._network, self.state()[None, :], node)[0])
+        left = pressure - outside - pilot.minimum
+        full = pilot.timed_at - pilot.minimum
+        if left <= full / MOST_SLOWED**2:
+            return MOST_SLOWED
+        return max(1.0, sqrt(full / left))
 
     def _hold_spool(self, k: int, position: float | None) -> None:
         row = self._network.spool[k]
@@ -712,7 +749,8 @@ class Play:
         if distance == 0.0:
             row["position"], row["rate"] = at, 0.0
             return
-        travel = spec.travel * abs(distance) * self._overrides.spool_slow.get(k, 1.0)
+        slow = spool.slower * self._overrides.spool_slow.get(k, 1.0)
+        travel = spec.travel * abs(distance) * slow
         self._touch(self.compiled.spool_cells[k])
         row["position"], row["since"] = at, self.now
         row["until"] = self.now + travel

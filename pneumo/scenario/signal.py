@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pneumo.air import HEAT_RATIO
 from pneumo.circuit.sentence import kind_of
-from pneumo.network.network import Array, Network
+from pneumo.network.network import Array
 from pneumo.scenario.play import Play
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.jaw import BLEND
 
 PRESSURE_OF = ("accumulator", "gauge", "manifold", "receiver")
@@ -62,26 +62,6 @@ def pressure(play: Play, node: int) -> Array:
     """Pressure of a node at every recorded time [Pa absolute]: p = (k - 1) U / V."""
     states = play.samples[: play.recorded]
     return node_pressure(play.network, states, node)
-
-
-def node_pressure(network: Network, states: Array, node: int) -> Array:
-    """Pressure of a node for many states, shape (n, nstate) [Pa absolute]."""
-    row = network.node[node]
-    if node >= network.dynamic:
-        return np.full(len(states), row["pressure"])
-    volume = np.full(len(states), row["volume"])
-    if row["mover"] >= 0:
-        mover = network.mover[row["mover"]]
-        x = states[:, mover["x"]]
-        k = row["chamber"]
-        volume += (
-            mover[f"direction_{k}"]
-            * mover[f"count_{k}"]
-            * x
-            * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
-        )
-    result: Array = (HEAT_RATIO - 1.0) * states[:, row["energy"]] / volume
-    return result
 
 
 def gap(play: Play, mover: int) -> Array:

@@ -8,7 +8,7 @@ from math import inf
 
 from pneumo.circuit.circuit import Zone
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.jaw import contact
 from pneumo.verification.demand import first_demand
 from pneumo.verification.verdict import Outcome, Verdict

@@ -15,6 +15,7 @@ from component_toys import (
     spool_opening,
 )
 
+from pneumo.components.base import Pilot
 from pneumo.components.fitting import PORT_VOLUME
 
 BAR = 1e5
@@ -123,9 +124,9 @@ def test_coils_memory_and_pilot_of_solenoid_valves() -> None:
 
 def test_pilot_air_comes_from_port_1_or_from_port_14() -> None:
     inside = lowered(make("valve_3_2", operation="pilot", minimum_pilot="2 bar"))
-    assert inside.spools[0]["pilot"] == (inside.ports["1"], pytest.approx(2e5))
+    assert inside.spools[0]["pilot"] == Pilot(inside.ports["1"], pytest.approx(2e5), 6e5)
     outside = lowered(make("valve_3_2", operation="pilot", pilot_supply="external"))
-    assert outside.spools[0]["pilot"] == (outside.ports["14"], pytest.approx(2.5e5))
+    assert outside.spools[0]["pilot"] == Pilot(outside.ports["14"], pytest.approx(2.5e5), 6e5)
     assert outside.volumes[outside.ports["14"]] == PORT_VOLUME
 
 

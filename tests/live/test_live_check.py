@@ -23,7 +23,7 @@ from pneumo.live.check import (
 )
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.plan import READY, Condition, losses, preparation
 from pneumo.verification.verdict import Case, Verification

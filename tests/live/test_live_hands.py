@@ -18,7 +18,7 @@ from pneumo.live.cautions import hand_cautions
 from pneumo.live.hands import examine
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 

@@ -14,7 +14,7 @@ from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array, ledger_total
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.position import FOUND
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"

@@ -13,7 +13,7 @@ from pneumo.circuit.circuit import Event
 from pneumo.network.compile import Compiled
 from pneumo.network.network import BORDERS, Array, copy_for_change
 from pneumo.scenario.play import RESTART, Play
-from pneumo.scenario.signal import node_pressure
+from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.situation import change
 from pneumo.simulation.position import ACT_REACH, END, STEP, copied
 
