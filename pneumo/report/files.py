@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import tempfile
 from pathlib import Path
 
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.harmless import first_acting, named
+
+BEYOND_THE_USER = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
+"""Why a disk refuses what another name would not change."""
 
 LONGEST = 120
 """So much of a name that is too long is shown."""
@@ -31,7 +35,7 @@ def write_atomically(path: str | os.PathLike[str], content: str | bytes) -> None
     try:
         handle, name = tempfile.mkstemp(prefix=f".{target.name[:100]}.", suffix=".tmp", dir=folder)
     except OSError as error:
-        kind = InputError if isinstance(error, PermissionError) else UnfinishedError
+        kind = UnfinishedError if error.errno in BEYOND_THE_USER else InputError
         raise kind(
             f"{asked}: cannot write into the folder {folder} ({error.strerror}); choose a folder "
             "you may write to."

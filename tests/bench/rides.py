@@ -138,7 +138,7 @@ def _plant_room(zones: int) -> list[str]:
         f"  receiver: {{kind: receiver, volume: {100 + 50 * zones} L, ports: {count + 2}}}",
         "  relief: {kind: relief_valve, set_pressure: 9.5 bar, "
         f"C: {4 + zones} L/(s·bar), b: 0.4}}",
-        f"  filter: {{kind: filter, C: {20 + 5 * zones} L/(s·bar), b: 0.4}}",
+        f"  filter: {{kind: filter, C: {min(20 + 5 * zones, 1000)} L/(s·bar), b: 0.4}}",
     ]
 
 

@@ -41,15 +41,18 @@ def shell(line: str, *arguments: str) -> tuple[int, str, str]:
 @pytest.mark.parametrize("arguments", QUICK)
 def test_a_result_that_cannot_be_printed_is_told(arguments: tuple[str, ...]) -> None:
     code, _, err = shell('"$@" >/dev/full', *arguments)
-    said = "pneumo: the result could not be printed (No space left on device).\n"
-    assert (code, err) == (3, said)
+    said = "pneumo: the result could not be printed (No space left on device)."
+    assert (code, err.splitlines()[-1]) == (3, said)
+    assert "Traceback" not in err
 
 
 @posix
 @pytest.mark.parametrize("arguments", QUICK[:2])
 def test_a_closed_output_is_told(arguments: tuple[str, ...]) -> None:
     code, _, err = shell('"$@" >&-', *arguments)
-    assert (code, err) == (3, "pneumo: the result could not be printed (it is closed).\n")
+    said = "pneumo: the result could not be printed (it is closed)."
+    assert (code, err.splitlines()[-1]) == (3, said)
+    assert "Traceback" not in err
 
 
 @full
