@@ -133,8 +133,8 @@ class _Spool:
     """When it starts towards the target [s]."""
     goal: float = 0.0
     """Where the movement under way ends."""
-    slower: float = 1.0
-    """Factor on its times by the pressure of its pilot."""
+    delay: float = 0.0
+    """From being sent to `start_at`, until it is known by how much its pilot lengthens it [s]."""
 
 
 @dataclass(order=True)
@@ -698,9 +698,8 @@ class Play:
             spec = self.compiled.spools[k]
             delay = spec.switch_off if wanted == spec.rest else spec.switch_on
             spool.target = wanted
-            spool.slower = self._slower(k)
-            slow = spool.slower * self._overrides.spool_slow.get(k, 1.0)
-            spool.start_at = now + delay * slow
+            spool.delay = delay * self._overrides.spool_slow.get(k, 1.0)
+            spool.start_at = now + spool.delay
             self._network.spool[k]["next"] = spool.start_at
             insort(self._moves, (spool.start_at, k))
 
@@ -709,7 +708,8 @@ class Play:
         its times hold; 1 at that pressure and above, or without a pilot.
 
         A constant force moves a mass over a distance in t = sqrt(2 m s / F) (mechanics), and the
-        force is what the pilot has above its minimum; taken as the same over the whole movement.
+        force is what the pilot has above its minimum. Asked for when the delay is over, and again
+        when the movement begins.
         """
         spec = self.compiled.spools[k]
         pilot = spec.pilot
@@ -743,13 +743,20 @@ class Play:
         spool, row = self._spools[k], self._network.spool[k]
         spec = self.compiled.spools[k]
         at = self._spool_position(k)
+        slower = self._slower(k)
+        further, spool.delay = spool.delay * (slower - 1.0), 0.0
+        if further > 0.0:
+            # only now is it known what the pilot has while it works: at first it may be rising
+            spool.start_at = row["next"] = self.now + further
+            insort(self._moves, (spool.start_at, k))
+            return
         spool.start_at = row["next"] = inf
         spool.goal = spool.target
         distance = spool.target - at
         if distance == 0.0:
             row["position"], row["rate"] = at, 0.0
             return
-        slow = spool.slower * self._overrides.spool_slow.get(k, 1.0)
+        slow = slower * self._overrides.spool_slow.get(k, 1.0)
         travel = spec.travel * abs(distance) * slow
         self._touch(self.compiled.spool_cells[k])
         row["position"], row["since"] = at, self.now

@@ -67,3 +67,30 @@ def test_a_slow_spool_is_slow_on_top_of_it() -> None:
 def test_times_stated_where_the_pilot_hardly_moves_it_are_refused() -> None:
     with pytest.raises(InputError, match=r"timed_at: Its switching times hold at 2 bar"):
         moved("6 bar", "timed_at: 2 bar")
+
+
+def test_a_valve_that_gets_its_air_from_another_one_is_not_held_up() -> None:
+    """Its pilot passes the minimum when the first valve opens and has 6 bar at once: 25 ms and
+    10 ms after that it is there, not ten times as long."""
+    text = """
+ride: {name: two in series}
+components:
+  supply: {kind: ideal_supply, pressure: 6 bar}
+  first: {kind: valve_3_2, C: 15 L/(s·bar), b: 0.3}
+  second: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3, operation: pilot, minimum_pilot: 2.5 bar}
+  end: {kind: receiver, volume: 5 L}
+connections:
+  - supply.2 -> first.1
+  - first.2 -> second.1
+  - second.2 -> end.1
+  - end.2 -> plug
+"""
+    compiled = compile_circuit(load_text(text, "two in series"))
+    play = Play(compiled)
+    for name in ("second", "first"):
+        play.act(parse_action(f"override {name}.14", compiled.circuit.components, {}))
+    play.advance(2.0)
+    there = {event.subject: event.time for event in play.events if event.kind == "valve"}
+    watch = play.compiled.spools[play.compiled.parts["second"].spool].pilot_watch
+    begun = next(time for time, w, on in play.crossings if w == watch and on and time > 0.0)
+    assert there["second"] == pytest.approx(begun + 0.035, abs=2e-3)
