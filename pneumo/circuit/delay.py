@@ -21,7 +21,10 @@ LINES = ("hose", "pipe", "tube")
 STORES = ("accumulator", "receiver")
 """Kinds whose pressure stands, whatever a zone draws or gives: a wave goes no further."""
 
-Ways = dict[PortRef, list[tuple[PortRef, float]]]
+OPENINGS = ("silencer",)
+"""Kinds whose other side is the open air."""
+
+Ways = dict[PortRef, dict[PortRef, float]]
 """Port -> the ports news reaches from it, and the length of line between them [m]."""
 
 
@@ -45,7 +48,7 @@ def line_delays(circuit: Circuit) -> dict[str, float]:
     for name, zone in circuit.zones.items():
         if _springs_make_safe(circuit, zone):
             outward = outward or _ways(circuit, with_the_flow=True)
-            ways, ends = outward, {*circuit.open_ends()}
+            ways, ends = outward, _openings(circuit)
         else:
             inward = inward or _ways(circuit, with_the_flow=False)
             ways, ends = inward, _sources(circuit)
@@ -56,6 +59,15 @@ def line_delays(circuit: Circuit) -> dict[str, float]:
 def _springs_make_safe(circuit: Circuit, zone: Zone) -> bool:
     wanted = "open" if zone.safe_state == "open" else "close"
     return all(getattr(circuit.components[name], "spring", "") == wanted for name in zone.brakes)
+
+
+def _openings(circuit: Circuit) -> set[PortRef]:
+    silenced = {
+        PortRef(name, port.name)
+        for name, component in circuit.of_kind(*OPENINGS).items()
+        for port in component.ports()
+    }
+    return {*circuit.open_ends()} | silenced
 
 
 def _sources(circuit: Circuit) -> set[PortRef]:
@@ -72,7 +84,7 @@ def _ways(circuit: Circuit, *, with_the_flow: bool) -> Ways:
     ways: Ways = {}
     for name, component in circuit.components.items():
         for port in component.ports():
-            ways.setdefault(PortRef(name, port.name), [])
+            ways.setdefault(PortRef(name, port.name), {})
         kind = kind_of(component)
         if kind in STORES:
             continue
@@ -81,11 +93,10 @@ def _ways(circuit: Circuit, *, with_the_flow: bool) -> Ways:
             both = ((start, end), (end, start))
             wanted = both if kind != "check_valve" else both[:1] if with_the_flow else both[1:]
             for a, b in wanted:
-                ways[PortRef(name, a)].append((PortRef(name, b), length))
+                ways[PortRef(name, a)][PortRef(name, b)] = length
     for link in circuit.connections:
         if link.b is not None:
-            ways[link.a].append((link.b, 0.0))
-            ways[link.b].append((link.a, 0.0))
+            ways[link.a][link.b] = ways[link.b][link.a] = 0.0
     return ways
 
 
@@ -107,7 +118,7 @@ def _stub(ways: Ways, port: PortRef) -> tuple[float, PortRef]:
     length = 0.0
     before: PortRef | None = None
     while True:
-        onward = [way for way in ways[port] if way[0] != before]
+        onward = [way for way in ways[port].items() if way[0] != before]
         if len(onward) != 1:
             return length, port
         before, (port, further) = port, onward[0]
@@ -115,10 +126,11 @@ def _stub(ways: Ways, port: PortRef) -> tuple[float, PortRef]:
 
 
 def _furthest(ways: Ways, begun: float, start: PortRef, ends: set[PortRef]) -> float:
-    """The shortest way to the furthest end that is reached [m] (Dijkstra's method)."""
+    """The shortest way to the furthest end that is reached, without one to the furthest port [m]
+    (Dijkstra's method)."""
     found: dict[PortRef, float] = {}
     waiting = [(begun, start)]
-    furthest = 0.0
+    furthest: float | None = None
     while waiting:
         length, port = heapq.heappop(waiting)
         if port in found:
@@ -126,7 +138,7 @@ def _furthest(ways: Ways, begun: float, start: PortRef, ends: set[PortRef]) -> f
         found[port] = length
         if port in ends:
             furthest = length
-        for following, further in ways[port]:
+        for following, further in ways[port].items():
             if following not in found:
                 heapq.heappush(waiting, (length + further, following))
-    return furthest
+    return max(found.values()) if furthest is None else furthest

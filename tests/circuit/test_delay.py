@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from math import pi, sqrt
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.delay import line_delays, speed_of_sound
 from pneumo.circuit.sentence import parse_action
-from pneumo.circuit.validate import load_text
+from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import pressure
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 HEAD = """
 ride: {name: long lines}
@@ -106,6 +109,50 @@ def test_a_quick_exhaust_waits_for_the_line_that_tells_it() -> None:
 """
     quick = "  quick: {kind: quick_exhaust, C: 5 L/(s·bar), b: 0.3, exhaust_C: 9 L/(s·bar)}\n"
     assert metres(circuit(links, OPEN, quick)) == pytest.approx(55.0)
+
+
+def test_a_silencer_is_an_end_and_a_brake_behind_hoses_only_has_its_own() -> None:
+    """The exhausts of both valves end in silencers, one of them behind 8 m of pipe."""
+    links = """
+  - supply.2 -> valve.1
+  - valve.3 -> silencer.1
+  - valve.2 -> second.1
+  - second.3 -> away.1
+  - away.2 -> silencer_2.1
+  - second.2 -> main.1
+  - main.2 -> tee.1
+"""
+    parts = """  second: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3}
+  silencer: {kind: silencer, C: 5 L/(s·bar), b: 0.3}
+  away: {kind: pipe, bore: 12 mm, length: 8 m}
+  silencer_2: {kind: silencer, C: 5 L/(s·bar), b: 0.3}
+"""
+    assert metres(circuit(links, OPEN, parts)) == pytest.approx(5.0 + 50.0 + 8.0)
+
+
+def test_where_nothing_leads_out_the_furthest_port_counts() -> None:
+    links = """
+  - supply.2 -> valve.1
+  - valve.2 -> main.1
+  - valve.3 -> plug
+  - main.2 -> tee.1
+"""
+    assert metres(circuit(links, OPEN)) == pytest.approx(55.0)
+
+
+@pytest.mark.parametrize("document", sorted(CIRCUITS.glob("*.yaml")), ids=lambda path: path.stem)
+def test_every_zone_with_a_hose_to_its_brakes_has_a_delay(document: Path) -> None:
+    ride = load(document)
+    joined = {link.a: link.b for link in ride.connections} | {
+        link.b: link.a for link in ride.connections if link.b is not None
+    }
+    for name, delay in line_delays(ride).items():
+        lengths = [
+            getattr(ride.components[port.component], "length", 0.0)
+            for brake in ride.zones[name].brakes
+            if (port := joined[PortRef(brake, "1")]) is not None
+        ]
+        assert delay >= max(lengths) / speed_of_sound(ride.ambient.temperature) * 0.999
 
 
 # is it enough? A line with inertia, written down here, against the model, which has none
