@@ -65,80 +65,91 @@ def take_grips(network: Network, part: Part, y: Array, p: Array) -> None:
                 grip[j] = 1.0 if force > 0.0 else -1.0
 
 
-@kernel
+@inlined
 def force_at(
-    network: Network, position: Position, j: int, theta: float, y: Array, p: Array
-) -> float:
-    """Force that friction has to hold on a mover at a place of its cell's last step; leaves the
-    mover's states and its chambers' in y, their pressures in p."""
-    mover = network.mover[j]
-    nodes, movers = network.node, network.mover
-    y_old, y_new = position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
+    mover: Any, nodes: Array, movers: Array, dynamic: int, y_old: Array, y_new: Array,
+    dense_2: Array, dense_3: Array, theta: float, y: Array, p: Array,
+) -> float:  # fmt: skip
+    """Force that friction has to hold on a mover at a place of its cell's last step [N]; leaves the
+    mover's travel and its chambers' states in y, their pressures in p."""
     y[mover.x] = dense(y_old, y_new, dense_2, dense_3, theta, mover.x)
     for chamber in range(2):
         n = mover.node_0 if chamber == 0 else mover.node_1
-        if n >= 0 and n < network.dynamic:
+        if n >= 0 and n < dynamic:
             node = nodes[n]
             y[node.mass] = dense(y_old, y_new, dense_2, dense_3, theta, node.mass)
             y[node.energy] = dense(y_old, y_new, dense_2, dense_3, theta, node.energy)
             p[n] = node_state(node, movers, y)[0]
-    return pull_of(mover, y[mover.x], p, nodes[network.dynamic].pressure)
+    return pull_of(mover, y[mover.x], p, nodes[dynamic].pressure)
 
 
-@kernel
-def beyond(
-    network: Network, position: Position, j: int, way: float, theta: float, y: Array, p: Array
-) -> float:
-    """Positive where a mover no longer does what its grip said: held, the force exceeds what
-    friction holds; sliding, it goes the other way."""
-    if way == 0.0:
-        return abs(force_at(network, position, j, theta, y, p)) - network.mover[j].static
-    q = network.mover[j].v
-    speed = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)
-    return -way * speed
-
-
-@kernel
+@inlined
 def first_change(
     network: Network, position: Position, part: Part, c: int, y: Array, p: Array
 ) -> tuple[float, int, float]:
     """When in the step just kept a mover of a cell first stops or breaks away, which mover that is,
     and its speed from then on; infinity: none does.
 
-    A speed the wrong way that no force explains becomes 0. y and p are scratch.
+    A held mover breaks away when the force exceeds what friction holds; one that slides stops when
+    it would go the other way. A speed the wrong way that no force explains becomes 0. y and p are
+    scratch.
     """
+    movers, nodes, dynamic = network.mover, network.node, network.dynamic
+    member, members, grip = network.member, network.members, part.grip
+    y_old, y_new = position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
     first, which, speed = 2.0, -1, 0.0
-    for m in range(network.members[MOVERS, c], network.members[MOVERS, c + 1]):
-        j = network.member[m]
-        mover = network.mover[j]
-        way = part.grip[j]
+    for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
+        j = member[m]
+        mover = movers[j]
+        way = grip[j]
         if mover.static == 0.0 or mover.static == inf:
             continue
-        low, high = 0.0, 0.0
-        if beyond(network, position, j, way, 0.5, y, p) > 0.0:
-            high = 0.5
-        elif beyond(network, position, j, way, 1.0, y, p) > 0.0:
-            low, high = 0.5, 1.0
-        else:
-            continue
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            if beyond(network, position, j, way, middle, y, p) > 0.0:
-                high = middle
-            else:
-                low = middle
-        force = force_at(network, position, j, high, y, p)
-        if way * force > mover.friction:
-            # still driven that way: its speed is nothing but the step's error
-            if way * position.y_new[mover.v] < 0.0:
-                position.y[mover.v] = position.y_new[mover.v] = 0.0
-            continue
-        if high < first:
-            first, which, speed = high, j, 0.0
+        for half in range(2):
+            theta = 0.5 + 0.5 * half
             if way == 0.0:
-                speed = BROKEN_AWAY if force > 0.0 else -BROKEN_AWAY
+                force = force_at(
+                    mover, nodes, movers, dynamic, y_old, y_new, dense_2, dense_3, theta, y, p
+                )
+                changes = abs(force) > mover.static
+            else:
+                changes = way * dense(y_old, y_new, dense_2, dense_3, theta, mover.v) < 0.0
+            if changes:
+                theta, force = located(network, position, j, way, theta - 0.5, theta, y, p)
+                if way * force > mover.friction:
+                    # still driven that way: its speed is nothing but the step's error
+                    if way * y_new[mover.v] < 0.0:
+                        position.y[mover.v] = y_new[mover.v] = 0.0
+                elif theta < first:
+                    first, which, speed = theta, j, 0.0
+                    if way == 0.0:
+                        speed = BROKEN_AWAY if force > 0.0 else -BROKEN_AWAY
+                break
     if which < 0:
         return inf, -1, 0.0
     moment = position.cell[c, START] + first * position.cell[c, LENGTH]
     return min(position.cell[c, END], moment), which, speed
+
+
+@kernel
+def located(
+    network: Network, position: Position, j: int, way: float, low: float, high: float,
+    y: Array, p: Array,
+) -> tuple[float, float]:  # fmt: skip
+    """Where between two places of the last step a mover's grip changes, just beyond it, and the
+    force on the mover there [N]. Called seldom, so it may take the whole network."""
+    mover, nodes, movers, dynamic = network.mover[j], network.node, network.mover, network.dynamic
+    y_old, y_new = position.y_old, position.y_new
+    dense_2, dense_3 = position.dense_2, position.dense_3
+    force = 0.0
+    for halving in range(HALVINGS + 1):
+        theta = 0.5 * (low + high) if halving < HALVINGS else high
+        force = force_at(mover, nodes, movers, dynamic, y_old, y_new, dense_2, dense_3, theta, y, p)
+        changes = abs(force) > mover.static
+        if way != 0.0:
+            changes = way * dense(y_old, y_new, dense_2, dense_3, theta, mover.v) < 0.0
+        if changes:
+            high = theta
+        else:
+            low = theta
+    return high, force
