@@ -81,7 +81,12 @@ def test_only_the_zone_with_the_fault_is_computed() -> None:
 @pytest.mark.parametrize("sentence", ["ride stop", "open trim", "close trim"])
 def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence: str) -> None:
     play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
-    assert [(e.subject, e.text) for e in play.events] == [(e.subject, e.text) for e in alone.events]
+    # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
+    told, expected = (
+        [(e.subject, e.text) for e in sorted(run.events, key=lambda e: (e.time, e.subject))]
+        for run in (play, alone)
+    )
+    assert told == expected
     times = np.array([[e.time for e in run.events] for run in (play, alone)])
     assert np.abs(times[0] - times[1]).max() < 0.02 + 1e-9, "a scan at most"
 
