@@ -172,7 +172,8 @@ class Head(Line):
             name, why = zones[0]
             more = f"  (+{len(zones) - 1}: {', '.join(z for z, _ in zones[1:])})"
             line = f"x {name} NOT SAFE, {why}" + (more if len(zones) > 1 else "")
-            return linked(text.short(line, width), "open_view('zones')", "$error bold")
+            # reversed, so that it is a bar of its own in sixteen colours and in none as well
+            return linked(text.short(line, width), "open_view('zones')", "$error bold reverse")
         line = f"· {self._when_well(frame)}"
         if self.returning is not None:
             what = "; ".join(self.returning) or "the zones to get where they belong"
