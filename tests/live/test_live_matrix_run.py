@@ -94,7 +94,7 @@ def test_what_is_wrong_with_the_document_is_said(start: Callable[..., MatrixRun]
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="reads /proc")
 def test_cancelled_it_leaves_nothing_behind(start: Callable[..., MatrixRun]) -> None:
     run = start("sand_martin")
-    until = time.monotonic() + 60.0
+    until = time.monotonic() + 240.0  # a busy machine takes its time
     while run.done < 2:
         assert run.running and time.monotonic() < until
         time.sleep(0.02)
