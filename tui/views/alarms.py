@@ -101,7 +101,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         #alarms-log { height: 1fr; }
         #events-filter { height: 1; display: none; background: $panel; }
         #events-filter.open { display: block; }
-        #events-list { height: 1fr; }
+        #events-list { height: 1fr; scrollbar-gutter: stable; }
         #events-whole {
             height: auto; max-height: 3; padding: 0 1; background: $panel; display: none;
         }
@@ -391,6 +391,11 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             self.show()
         else:
             self._choose(event.act, self._log.words)
+
+    @on(Rows.Resized, "#events-list")
+    def _fit(self) -> None:
+        # whether an event has room in the list is only known now
+        self._show_whole()
 
     @on(Rows.Moved, "#events-list")
     def _hold(self, event: Rows.Moved) -> None:

@@ -241,6 +241,11 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             details = detail_rows(plant, frame, self._list.cursor, members, events, not beside)
             self._details.fill(fitted(details, self._details.room))
 
+    @on(Rows.Resized)
+    def _fit(self) -> None:
+        # a scroll bar that came or went leaves less or more for the words
+        self.show()
+
     def look_at(self, component: str) -> None:
         for index, name in enumerate(self.link.plant.zones):
             if component == name or component in self._members.get(name, ()):

@@ -168,6 +168,17 @@ class Rows(ScrollView, can_focus=True):
         Binding("enter", "choose", "Choose", show=False),
     ]
 
+    class Resized(Message):
+        """The list has another size: what fits into it may be other."""
+
+        def __init__(self, rows: Rows) -> None:
+            self.rows = rows
+            super().__init__()
+
+        @property
+        def control(self) -> Rows:
+            return self.rows
+
     class Moved(Message):
         """The cursor was moved to a row by a person."""
 
@@ -270,6 +281,7 @@ class Rows(ScrollView, can_focus=True):
     def on_resize(self) -> None:
         # other lists and lines may take room from this one once they are filled
         self.go(self.cursor)
+        self.post_message(self.Resized(self))
 
     def _top(self, index: int) -> int:
         """First line of a row."""
