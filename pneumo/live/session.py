@@ -8,8 +8,9 @@ future until somebody acts or runs on; undoing an act replays the ride as if it 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from math import floor, log2
 
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.former import renewed
@@ -35,8 +36,12 @@ STORE_EVERY = 2.0
 LOOK_AHEAD = 60.0
 """`next_event` runs no longer than this [s]."""
 
-SPACINGS = ((60.0, STORE_EVERY), (600.0, 10.0), (3600.0, 60.0), (float("inf"), 300.0))
+SPACINGS = ((60.0, STORE_EVERY), (600.0, 10.0), (3600.0, 60.0))
 """(how far back, distance between the states kept there) [s]."""
+
+FARTHER = (3600.0, 300.0)
+"""The same for what lies further back; twice as far back it is twice the distance, so that a day
+keeps half as many states again as an hour [s]."""
 
 
 @dataclass(frozen=True)
@@ -503,14 +508,8 @@ class Session:
     def _store(self) -> None:
         before = self._stored[-1].play if self._stored else None
         self._stored.append(_Stored(self.play.now, self.play.kept(before), self._known))
-        now, kept = self.play.now, [self._stored[0]]
-        for stored in self._stored[1:-1]:
-            spacing = next(gap for reach, gap in SPACINGS if now - stored.time <= reach)
-            if stored.time - kept[-1].time >= spacing - 1e-3:
-                kept.append(stored)
-        if len(self._stored) > 1:
-            kept.append(self._stored[-1])
-        self._stored = kept
+        kept = thinned([stored.time for stored in self._stored])
+        self._stored = [self._stored[place] for place in kept]
 
     def _coming(self) -> tuple[FaultFrame, ...]:
         now = self.shown.now
@@ -522,6 +521,23 @@ class Session:
             sentence = act.sentence.removeprefix("fault ")
             found.append(FaultFrame(component, mode, sentence, act.time, False, act.hidden))
         return tuple(found)
+
+
+def thinned(times: Sequence[float]) -> list[int]:
+    """Which of the states stored at some times [s], ascending, are kept: places of them."""
+    last = len(times) - 1
+    kept = [0]
+    for place in range(1, last):
+        if times[place] - times[kept[-1]] >= _spacing(times[last] - times[place]) - 1e-3:
+            kept.append(place)
+    return [*kept, last] if last > 0 else kept
+
+
+def _spacing(back: float) -> float:
+    """Between the states that are kept so far back [s]."""
+    near = next((gap for reach, gap in SPACINGS if back <= reach), None)
+    reach, gap = FARTHER
+    return near or gap * 2.0 ** floor(log2(back / reach))
 
 
 def _names(fault: str, component: str, mode: str) -> bool:

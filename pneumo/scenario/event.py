@@ -11,7 +11,7 @@ EventKind = Literal[
 ]  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RaisedAlarm:
     """An alarm that the logic raised; what became of it afterwards is another thing."""
 
@@ -22,7 +22,7 @@ class RaisedAlarm:
     name: str
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class RunEvent:
     """Something that happened in a run."""
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import copy
 from bisect import insort
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 from math import ceil, inf, sqrt
 from typing import Any
 
@@ -444,6 +445,8 @@ class Play:
         snapshots. `before`: one that was put away earlier; what is alike is shared with it."""
         twin = self.snapshot()
         del twin._part, twin._scratch, twin._crossing_buffer  # room to work in
+        for name in ("events", "crossings", "raised"):
+            setattr(twin, name, _Beginning(getattr(self, name)))
         ahead = int(twin.position.clock[FOUND])
         twin.position = twin.position._replace(found=twin.position.found[:ahead].copy())
         if before is not None:
@@ -1052,6 +1055,20 @@ class Play:
             text = f"{MOST_TOLD} changes within 1 s; what follows is not listed one by one"
             self.events.append(RunEvent(self.now, kind, subject, text))
         return not told.too_many
+
+
+class _Beginning:
+    """What a list that only grows holds so far. The list is shared, not copied: of a long run a
+    hundred states are put away, and each would hold all that has happened."""
+
+    def __init__(self, grows: list[Any]) -> None:
+        self._grows, self._length = grows, len(grows)
+
+    def __len__(self) -> int:
+        return self._length
+
+    def __iter__(self) -> Iterator[Any]:
+        return islice(self._grows, self._length)
 
 
 def _roomy(position: Position, most: int) -> Position:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+import tracemalloc
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -16,8 +18,10 @@ from pneumo.live.link import Past
 from pneumo.live.past import GRID, Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.seat import SeenPast
+from pneumo.live.session import thinned
 from pneumo.network.network import Array
 from pneumo.record.store import begin, recorded
+from pneumo.scenario.event import RunEvent
 from pneumo.seats.wire import PastReader, PastSender
 
 WHOLE, STRETCH, MOST_STRETCHES = 60.0, 2.0, 100
@@ -147,6 +151,53 @@ def test_a_state_that_is_put_away_is_small_and_goes_on_as_it_was() -> None:
         play.advance(30.0)
     np.testing.assert_array_equal(again.state(), straight.state())
     assert again.events == straight.events and again.crossings == straight.crossings
+
+
+def test_states_that_are_put_away_share_what_has_happened() -> None:
+    ride = session()
+    ride.advance(1.0)
+
+    def size() -> int:
+        tracemalloc.start()
+        kept = ride.play.kept(ride._stored[-1].play)
+        held = tracemalloc.get_traced_memory()[0]
+        tracemalloc.stop()
+        assert len(list(kept.snapshot().events)) == len(ride.play.events)
+        return held
+
+    few = size()
+    ride.play.events += [RunEvent(1.0, "contact", "trim_charged", "ON")] * 50_000
+    ride.play.crossings += [(1.0, 0, True)] * 50_000
+    assert size() < 2 * few
+
+
+def test_what_happens_later_is_not_in_a_state_that_was_put_away() -> None:
+    ride = session()
+    ride.advance(1.0)
+    kept = ride.play.kept()
+    before = list(ride.play.events), list(ride.play.crossings)
+    ride.do("trainee", "close trim")
+    ride.advance(3.0)
+    again = kept.snapshot()
+    assert (again.events, again.crossings) == before
+    again.events.clear()  # its own
+    assert len(ride.play.events) > len(before[0]) == len(list(kept.snapshot().events))
+
+
+def test_the_number_of_states_hardly_grows_with_the_run() -> None:
+    def run(hours: float) -> list[float]:
+        times: list[float] = []
+        for tick in range(int(hours * 60.0) + 1):
+            times.append(tick * 60.0)
+            times = [times[place] for place in thinned(times)]
+        return times
+
+    hour, day = run(1.0), run(24.0)
+    assert len(day) < 2 * len(hour)
+    assert day[0] == 0.0 and day[-1] == 24 * 3600.0
+    # wherever somebody goes back to, a state is not far before it
+    for before, after in pairwise(day):
+        assert after - before <= max(60.0, 0.2 * (day[-1] - before))
 
 
 def own(play: object) -> int:
