@@ -227,8 +227,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _carried_out(options: argparse.Namespace) -> int:
     from pneumo.commands import starting
 
-    if options.command in ("dashboard", "join"):
-        starting.say("pneumo: reading the program")
+    opens = {"dashboard": "run", "join": "address", "serve": "file"}.get(options.command)
+    if opens is not None:
+        name = getattr(options, opens) or getattr(options, "file", "")
+        starting.say(f"pneumo: {name or 'the ride'}: loading the program")
     try:
         code: int = import_module(f"pneumo.commands.{options.command}").main(options)
         return code

@@ -213,6 +213,12 @@ def test_a_seat_that_joins_needs_no_simulator() -> None:
     assert not loaded & {"numba", "llvmlite", "scipy"}
 
 
+def test_the_first_screen_waits_for_nothing_of_the_ride() -> None:
+    loaded = loaded_after("import pneumo.commands.dashboard, pneumo.commands.join, tui.app")
+    assert "textual" in loaded
+    assert not loaded & {"numpy", "pydantic", "yaml", "numba", "llvmlite", "sqlite3", "websockets"}
+
+
 def loaded_after(code: str) -> set[str]:
     """Packages in memory after a fresh process has run some code."""
     probe = f"{code}\nimport sys; print('loaded', *sorted(m for m in sys.modules if '.' not in m))"

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Any, ClassVar, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, NamedTuple
 
 from textual import events, on, work
 from textual.app import App, ComposeResult
@@ -23,8 +23,6 @@ from textual.widgets import Input
 
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
-from pneumo.live.frame import Frame
-from pneumo.live.link import Link
 from pneumo.live.request import (
     Answer,
     Check,
@@ -50,9 +48,8 @@ from tui.keyboard import HELD, Keyboard, Mark
 from tui.keys import MARKS, NEWEST, SPEEDS, WHILE_TYPING, every_key, first_steps, keys_for
 from tui.messages import Ask, Pick
 from tui.normal import ACKNOWLEDGE, RESET, RESET_ONLY, nothing_left, still_stands, way_back
-from tui.palette import Act, Acts
+from tui.opening import Opening
 from tui.physical import cautions_for, needs_confirming
-from tui.screens.command import CommandLine
 from tui.screens.confirm import Confirm, Gone, Invitation, Message
 from tui.screens.help import Help
 from tui.screens.outcomes import Outcomes
@@ -61,6 +58,13 @@ from tui.screens.save import SaveSituation
 from tui.theme import DARK, LIGHT
 from tui.view import View
 from tui.widgets.choice import Choice
+
+# nothing of the ride is loaded here: the first screen is to stand before that
+if TYPE_CHECKING:
+    from pneumo.live.frame import Frame
+    from pneumo.live.link import Link
+    from pneumo.live.preparation import Preparation
+    from tui.palette import Act
 
 FRAMES = 15
 """Looks at the ride per second."""
@@ -111,13 +115,21 @@ class Host:
     """ "not joined", "joined" or "cut off"; "" = nobody can join."""
 
 
+def _acts() -> type[Provider]:
+    from tui.palette import Acts
+
+    return Acts
+
+
 class DashboardApp(App[None]):
     """One seat at a ride.
 
     Parameters
     ----------
     link
-        The seat.
+        The seat; None: it is being prepared.
+    preparation
+        Gives the seat, while a first screen says how far it is. When it fails the app is left.
     host
         None: the ride runs elsewhere, leaving does not end it.
     unfinished
@@ -132,7 +144,7 @@ class DashboardApp(App[None]):
     TITLE = "pneumo"
     CSS_PATH = "tui.tcss"
     ENABLE_COMMAND_PALETTE = True
-    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {Acts}
+    COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {_acts}
     HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
         (0, "-pages"), (120, "-strip"), (200, "-events"),
     ]  # fmt: skip
@@ -170,8 +182,9 @@ class DashboardApp(App[None]):
 
     def __init__(
         self,
-        link: Link,
+        link: Link | None = None,
         *,
+        preparation: Preparation[Link] | None = None,
         host: Host | None = None,
         unfinished: Sequence[tuple[str, Any]] = (),
         take_up: Callable[[Any], None] | None = None,
@@ -179,12 +192,17 @@ class DashboardApp(App[None]):
     ) -> None:
         super().__init__()
         self._harmless = Harmless()
-        self.link = link
+        self.link: Link
+        self.entries: tuple[ViewEntry, ...] = ()
+        """The views of this seat."""
+        self.preparation = preparation
+        self.opened = False
+        """The seat is there, and its screen."""
+        self.use_command_palette = False
         self.host = host
         self.unfinished = tuple(unfinished)
         self.take_up = take_up
         self.forget = forget
-        self.entries = tuple(entry for entry in VIEWS if link.seat in entry.seats)
         self.views: dict[str, View] = {}
         """Those opened so far, by title."""
         self.current = ""
@@ -213,6 +231,8 @@ class DashboardApp(App[None]):
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
+        if link is not None:
+            self._take_seat(link)
 
     def get_line_filters(self) -> Sequence[LineFilter]:
         """What every line passes on its way to the terminal, whichever widget drew it."""
@@ -223,24 +243,50 @@ class DashboardApp(App[None]):
         """The views of this seat, in the order of their digits."""
         return tuple(entry.title for entry in self.entries)
 
+    def _take_seat(self, link: Link) -> None:
+        self.link = link
+        self.entries = tuple(entry for entry in VIEWS if link.seat in entry.seats)
+
     def compose(self) -> ComposeResult:
-        if self._driver is not None:  # the terminal is empty until all is laid out
-            words = harmless(f"{self.link.plant.circuit.ride.name}: drawing the screen …")
-            self._driver.write(f"\x1b[H{words}")
-        yield Head(self.link)
-        yield TimeBar(self.link)
+        if self.preparation is None:
+            yield from self._parts()
+        elif self._driver is not None:  # the terminal is empty until all is laid out
+            self._driver.write(f"\x1b[H{harmless(self.preparation.name)}: getting ready")
+
+    def _parts(self) -> Iterable[Widget]:
+        """What frames the views."""
+        link = self.link
+        yield Head(link)
+        yield TimeBar(link)
         yield Tabs(self.titles)
-        with Container(id="middle"):
-            yield ZoneStrip(self.link)
-            yield Container(id="stage")
-            yield Latest(self.link)
-        yield Keys(keys_for(self.link.seat, self.link.keeps_time))
+        yield Container(ZoneStrip(link), Container(id="stage"), Latest(link), id="middle")
+        yield Keys(keys_for(link.seat, link.keeps_time))
 
     async def on_mount(self) -> None:
         self._base: Screen[object] = self.screen
+        if self.preparation is None:
+            await self._open()
+        else:
+            await self.push_screen(Opening(self.preparation))
+
+    @on(Opening.Ended)
+    async def _prepared(self) -> None:
+        """The seat is there: the ride comes in place of the first screen."""
+        link = None if self.preparation is None else self.preparation.made
+        if link is None:
+            self.exit()
+            return
+        self._take_seat(link)
+        with self.batch_update():
+            await self.pop_screen()
+            await self._base.mount(*self._parts())
+            await self._open()
+
+    async def _open(self) -> None:
         self._base.set_class(not self.link.keeps_time, "-untimed")
         await self._make(self._entry("hands"))  # its notebook collects from the start
         await self.action_open_view(self.titles[0])
+        self.opened = self.use_command_palette = True
         self.set_interval(1 / FRAMES, self.tick)
         if self.unfinished:
             self._offer_unfinished()
@@ -304,7 +350,7 @@ class DashboardApp(App[None]):
             line.show(keys)
 
     def _draw(self) -> None:
-        if not self._is_there():
+        if not self._is_there() or not self.opened:
             return
         frame = self.link.frame
         self._drawn = (frame.number, self.link.trouble, self.host)
@@ -729,6 +775,8 @@ class DashboardApp(App[None]):
                 fault = sentence.partition(": ")[2] or sentence
                 hidden = self.link.seat == "trainer" and fault.startswith("fault ")
                 self.request(Do(sentence, hidden))
+
+        from tui.screens.command import CommandLine
 
         self.push_screen(CommandLine(self.link, self.history), said)
 

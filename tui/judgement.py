@@ -8,14 +8,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from functools import cache
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from pneumo.circuit.circuit import Zone
-from pneumo.circuit.sentence import Power
-from pneumo.live.frame import Frame, ZoneFrame
-from pneumo.live.plant import Plant
-from pneumo.scenario.event import RunEvent
 from tui import text
+
+if TYPE_CHECKING:
+    from pneumo.circuit.circuit import Zone
+    from pneumo.live.frame import Frame, ZoneFrame
+    from pneumo.live.plant import Plant
+    from pneumo.scenario.event import RunEvent
 
 Side = Literal["open", "closed"]
 
@@ -32,8 +34,6 @@ MOMENT = 1e-6
 LAG = 0.5
 """For so long an event may come after the frame that shows it, in a seat that has joined from
 another terminal [s]."""
-
-_POWER_OFF, _POWER_ON = Power(False).text, Power(True).text
 
 
 class Jaws(NamedTuple):
@@ -128,9 +128,9 @@ def asked_within(
             stop = True
         elif event.kind == "ride" and event.text.startswith("ride stop:"):
             stop = False
-        elif event.kind == "command" and event.text == _POWER_OFF:
+        elif event.kind == "command" and event.text == _power(False):
             power_off = False
-        elif event.kind == "command" and event.text == _POWER_ON:
+        elif event.kind == "command" and event.text == _power(True):
             power_off = True
         elif event.kind == "state" and event.subject == zone:
             if event.text.endswith("-> faulted"):
@@ -142,6 +142,14 @@ def asked_within(
         if not (stop or power_off or fault):
             return True
     return frame.time <= span
+
+
+@cache
+def _power(on: bool) -> str:
+    """The sentence that takes it away or gives it back."""
+    from pneumo.circuit.sentence import Power
+
+    return Power(on).text
 
 
 def asked(frame: Frame, zone_index: int) -> str:

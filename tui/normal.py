@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from pneumo.live.frame import Frame
-from pneumo.live.plant import HAND_VALVES, Plant
-from pneumo.live.request import Seat
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS, AlarmState
+
+if TYPE_CHECKING:
+    from pneumo.live.frame import Frame
+    from pneumo.live.plant import Plant
+    from pneumo.live.request import Seat
 
 ACKNOWLEDGE, RESET = "acknowledge all", "reset all"
 
@@ -70,6 +73,8 @@ def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:
 
 def _handles(plant: Plant, frame: Frame) -> Iterator[str]:
     """Shut-off valves that do not stand as they do at the start of the document."""
+    from pneumo.live.plant import HAND_VALVES
+
     for name, valve in plant.circuit.of_kind(*HAND_VALVES).items():
         starts_closed = getattr(valve, "starts", "open") == "closed"
         if starts_closed and name not in frame.isolated:

@@ -11,16 +11,19 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from time import perf_counter
+from typing import TYPE_CHECKING
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
-from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.sentence import near
 from pneumo.commands import starting
+from pneumo.commands.compiling import compile_all
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.report.files import LONGEST, write_atomically
+
+if TYPE_CHECKING:
+    from pneumo.circuit.circuit import Circuit
 
 PIPED_WIDTH = 120
 """Width of tables in a pipe or file, where there is no terminal to ask."""
@@ -112,6 +115,8 @@ def find_document(name: str) -> Path:
         for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
             if shipped.is_file():
                 return shipped
+    from pneumo.circuit.sentence import near
+
     known = sorted(p.stem for folder in shipped_folders() for p in folder.rglob("*.yaml"))
     hint = near(name, known, f"Those are: {', '.join(known)}.")
     raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo. {hint}")
@@ -167,12 +172,8 @@ def kernels() -> None:
             markup=False,
         )
     start = perf_counter()
-    from pneumo.simulation.jit import watched
-    from pneumo.simulation.warm import compile_kernels
-
-    with _progress(console) as report, watched(report):
-        compile_kernels()
-    cache.complete()
+    with _progress(console) as report:
+        compile_all(report)
     later = "; later runs start at once." if cache.is_writable() else "."
     console.print(f"Compiled in {perf_counter() - start:.0f} s{later}")
 

@@ -7,29 +7,33 @@ import gc
 import os
 import sys
 import traceback
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pneumo
-from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.document import read_file
-from pneumo.circuit.former import remark
 from pneumo.commands import starting
-from pneumo.commands.console import find_document, kernels, load_circuit
 from pneumo.commands.leaving import Leaving
 from pneumo.errors import InputError
-from pneumo.live.journal import Act
+from pneumo.live.preparation import LeftError, Preparation
 from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
 
+# what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
+    from pneumo.circuit.circuit import Circuit
     from pneumo.live.driver import Driver
+    from pneumo.live.journal import Act
+    from pneumo.live.link import Link
     from pneumo.live.session import Session
     from pneumo.record.store import Record, Unfinished
     from pneumo.seats.host import Host
+
+
+PATIENCE = 2.0
+"""How long a preparation may go on that nobody waits for any more [s]."""
 
 
 @dataclass(frozen=True)
@@ -63,15 +67,21 @@ def main(options: argparse.Namespace) -> int:
             "--drill takes the trainee's seat here and --host gives it to another terminal: use "
             "one of the two."
         )
-    starting.say("pneumo: reading the ride")
-    start = _start(options)
-    starting.say(f"{start.circuit.ride.name}: loading the simulation")
-    kernels()
+    if options.host is not None:
+        from pneumo.seats.address import PORT, parse_address
+
+        parse_address(options.host, PORT)
+    if options.run is None:
+        from pneumo.commands.console import find_document
+
+        find_document(options.file)  # a slip in a name needs no screen
+    name = options.file if options.run is None else options.run
+    opened: Callable[[], Start] = partial(_start, options)
     while True:
-        code, chosen = _Sitting(start, options).sit()
+        code, chosen = _Sitting(name, opened, options).sit()
         if chosen is None:
             return code
-        start = _continued(chosen)
+        name, opened = str(chosen), partial(_continued, chosen)
 
 
 def check_terminal(what: str) -> None:
@@ -96,44 +106,69 @@ def check_terminal(what: str) -> None:
         )
 
 
-def show(app: Any, folder: Path) -> int:
+def show(app: Any, preparation: Preparation[Any]) -> int:
     """Runs a screen until it is left; 0, or the signal it was ended by as a shell gives it.
+
+    Parameters
+    ----------
+    app
+        The screen.
+    preparation
+        What it waits for; ended when it is left before.
 
     Raises
     ------
     InputError
         When the screen stopped at a fault of its own: one sentence, the rest in a file in the
-        folder. The terminal is as it was before.
+        folder of the records. The terminal is as it was before.
+    BaseException
+        What the preparation failed of.
     """
     # the library would print the whole traceback with all its values
     app._fatal_error = app._close_messages_no_wait
+
+    def leave() -> None:
+        preparation.leave()
+        app.exit()
+
     starting.done()
-    leaving = Leaving(app.exit)
-    with leaving.watched(), _settled_memory():
-        app.run()
+    leaving = Leaving(leave)
+    try:
+        with leaving.watched():
+            app.run()
+    finally:
+        preparation.leave()
+        gc.unfreeze()
     error: BaseException | None = app._exception
     if error is not None:
-        where = _noted(error, folder)
         raise InputError(
-            f"The screen stopped at a fault of its own ({type(error).__name__}: {error}). {where}"
+            f"The screen stopped at a fault of its own ({type(error).__name__}: {error}). "
+            f"{_noted(error)}"
         )
-    return 128 + leaving.by if leaving.by else 0
+    code = 128 + leaving.by if leaving.by else 0
+    if not preparation.wait(PATIENCE):
+        # it is in the middle of something that cannot be interrupted; nothing depends on it
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+    if preparation.error is not None and not isinstance(preparation.error, LeftError):
+        raise preparation.error
+    return code
 
 
-@contextmanager
-def _settled_memory() -> Iterator[None]:
-    """While a screen is up, what was made before it is not searched for garbage: that took 90 ms
-    each time, every few seconds, and the screen stood still."""
+def settle_memory() -> None:
+    """What was made for a screen is not searched for garbage while it is up: that took 90 ms each
+    time, every few seconds, and the screen stood still."""
+    gc.enable()
     gc.collect()
     gc.freeze()
-    try:
-        yield
-    finally:
-        gc.unfreeze()
 
 
-def _noted(error: BaseException, folder: Path) -> str:
+def _noted(error: BaseException) -> str:
+    from pneumo.record.store import runs_folder
+
     text = "".join(traceback.format_exception(error))
+    folder = runs_folder().parent
     path = folder / "stopped_screen.txt"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -149,6 +184,8 @@ def _noted(error: BaseException, folder: Path) -> str:
 def _start(options: argparse.Namespace) -> Start:
     if options.run is not None:
         return _continued(Path(options.run))
+    from pneumo.circuit.document import read_file
+    from pneumo.commands.console import find_document, load_circuit
     from pneumo.live.files import is_drill, read_drill
 
     place = find_document(options.file)
@@ -182,58 +219,79 @@ def _continued(run: Path) -> Start:
 class _Sitting:
     """A ride from when it is opened until its screen is left."""
 
-    def __init__(self, start: Start, options: argparse.Namespace) -> None:
-        self.start = start
+    def __init__(self, name: str, opened: Callable[[], Start], options: argparse.Namespace) -> None:
+        self.name = name
+        """What is opened, as it was named."""
+        self.opened = opened
+        """Reads it."""
         self.options = options
         self.chosen: Path | None = None
         """A run that was chosen to go on with instead."""
         self.app: Any = None
+        self.start: Start
+        """What was read."""
         self.record: Record | None = None
+        self.driver: Driver | None = None
         self.host: Host | None = None
         self.said: list[str] = []
         """What the trainer is to know once there is a screen."""
 
     def sit(self) -> tuple[int, Path | None]:
         """Shows the ride until it is left; exit code, and the run to go on with."""
-        from pneumo.live.driver import Driver
-        from pneumo.record.store import runs_folder, set_aside, unfinished
-
-        start, options = self.start, self.options
-        offers, troubles = ([], []) if start.run is not None else unfinished()
-        offers = [offer for offer in offers if self._is_wanted(offer)]
-        self.said += troubles
-        session = self._session()
-        self.record = self._begin_record(session)
-        folder = runs_folder().parent
-        driver = Driver(session, self.record, folder / "rescued", kept_for=start.seat)
-        link = driver.seat(start.seat, keeps_time=True)
-        if options.speed is not None:
-            link.send(Speed(options.speed))
+        preparation = Preparation(self.name, self._prepare)
+        self.app = import_module("tui.app").DashboardApp(
+            preparation=preparation, take_up=self._take_up, forget=self._forget
+        )
         code = 0
         try:
-            self.host = self._host(driver)
-            starting.say(f"{start.circuit.ride.name}: loading the screen")
-            # not at the top: the screen is loaded when there is something to show
-            self.app = import_module("tui.app").DashboardApp(
-                link,
-                host=self._kept(),
-                unfinished=[(_words(offer), offer.path) for offer in offers],
-                take_up=self._take_up,
-                forget=set_aside,
-            )
-            driver.start()
-            for sentence in self.said:
-                driver.say(sentence)
-            code = show(self.app, folder)
+            code = show(self.app, preparation)
         finally:
             if self.host is not None:
                 self.host.stop()
             # ended from outside: the run stays unfinished, and the next start offers it
-            if code == 0:
-                driver.stop()
+            if code == 0 and self.driver is not None:
+                self.driver.stop()
         if self.chosen is not None and self.record is not None:
             self.record.path.unlink(missing_ok=True)
         return code, self.chosen
+
+    def _prepare(self, preparation: Preparation[Link]) -> Link:
+        """Opens the ride, beside the first screen."""
+        preparation.say("loading the program")
+        from pneumo.commands.compiling import prepare_kernels
+        from pneumo.live.driver import Driver
+        from pneumo.record.store import runs_folder, unfinished
+
+        options = self.options
+        preparation.say("reading and checking the circuit")
+        start = self.start = self.opened()
+        preparation.name = start.circuit.ride.name
+        prepare_kernels(preparation)
+        preparation.say("calculating the state at rest")
+        session = self._session()
+        if start.acts or start.at > 0.0:
+            preparation.say("calculating up to where it goes on")
+            session.restart(start.acts, start.at, begins=start.begins)
+        preparation.say("opening the seat")
+        offers, troubles = ([], []) if start.run is not None else unfinished()
+        self.said += troubles
+        self.record = self._begin_record(session)
+        driver = Driver(session, self.record, runs_folder().parent / "rescued", kept_for=start.seat)
+        link = driver.seat(start.seat, keeps_time=True)
+        if options.speed is not None:
+            link.send(Speed(options.speed))
+        self.host = self._host(driver)
+        preparation.say("drawing the screen")
+        self.app.unfinished = tuple(
+            (_words(offer), offer.path) for offer in offers if self._is_wanted(offer)
+        )
+        self.app.host = self._kept()
+        self.driver = driver
+        driver.start()
+        for sentence in self.said:
+            driver.say(sentence)
+        settle_memory()
+        return link
 
     def _is_wanted(self, run: Unfinished) -> bool:
         """Whether an unfinished run is worth offering here: something has happened in it, and it
@@ -242,13 +300,11 @@ class _Sitting:
         return run.reached > 0.0 and run.seat == self.start.seat and same
 
     def _session(self) -> Session:
+        from pneumo.circuit.former import remark
         from pneumo.live.session import Session
 
         start = self.start
-        starting.say(f"{start.circuit.ride.name}: getting ready, the plant comes to rest")
         session = Session(start.circuit, start.document)
-        if start.acts or start.at > 0.0:
-            session.restart(start.acts, start.at, begins=start.begins)
         session.drill = start.drill
         # of a hidden act not even its words are told
         shown = (act.sentence for act in start.acts if not act.hidden)
@@ -300,6 +356,11 @@ class _Sitting:
         self.chosen = run
         self.app.call_from_thread(self.app.exit)
 
+    def _forget(self, run: Path) -> None:
+        from pneumo.record.store import set_aside
+
+        set_aside(run)
+
     # a trainee from another terminal
 
     def _host(self, driver: Driver) -> Host | None:
@@ -307,14 +368,12 @@ class _Sitting:
             return None
         if self.start.seat != "trainer":
             raise InputError("--host goes with the trainer's seat, and this run has the trainee's.")
-        from pneumo.seats.address import is_loopback, parse_address
+        from pneumo.seats.address import PORT, is_loopback, parse_address
         from pneumo.seats.host import Host
-        from pneumo.seats.wire import PORT
 
         def say(sentence: str) -> None:
             driver.say(sentence)
-            if self.app is not None:
-                self.app.host = self._kept()
+            self.app.host = self._kept()
 
         address, port = parse_address(self.options.host, PORT)
         seat = driver.seat("trainee", keeps_time=False)
@@ -331,6 +390,8 @@ class _Sitting:
 
 def _same_document(one: str, other: str) -> bool:
     """Whether two names lead to the same document."""
+    from pneumo.commands.console import find_document
+
     if one == other:
         return True
     try:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import argparse
 from importlib import import_module
 
-from pneumo.commands.console import error_console
-from pneumo.commands.dashboard import check_terminal, show
+from pneumo.commands.dashboard import check_terminal, settle_memory, show
 from pneumo.errors import InputError
-from pneumo.record.store import runs_folder
-from pneumo.seats.address import parse_address
-from pneumo.seats.wire import PORT
+from pneumo.live.link import Link
+from pneumo.live.preparation import Preparation
+from pneumo.seats.address import PORT, parse_address
 
 
 def main(options: argparse.Namespace) -> int:
@@ -18,14 +17,24 @@ def main(options: argparse.Namespace) -> int:
     check_terminal("The trainee's seat")
     address, port = parse_address(options.address, PORT)
     code = _asked()
-    from pneumo.seats.join import join
 
-    with error_console().status(f"Joining the ride at {address}"):
+    def joined(preparation: Preparation[Link]) -> Link:
+        preparation.say("loading the program")
+        from pneumo.seats.join import join
+
+        preparation.say(f"joining at {address}")
         link = join(address, port, code)
+        preparation.name = link.plant.circuit.ride.name
+        preparation.say("drawing the screen")
+        settle_memory()
+        return link
+
+    preparation = Preparation(f"The ride at {address}", joined)
     try:
-        return show(import_module("tui.app").DashboardApp(link), runs_folder().parent)
+        return show(import_module("tui.app").DashboardApp(preparation=preparation), preparation)
     finally:
-        link.close()
+        if preparation.made is not None:
+            preparation.made.close()
 
 
 def _asked() -> str:

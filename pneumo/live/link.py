@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from math import inf
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
-from pneumo.live.frame import Frame
-from pneumo.live.plant import Plant
-from pneumo.live.request import Answer, Request, Seat
-from pneumo.network.network import Array
-from pneumo.scenario.event import RunEvent
+# a screen that knows this is to stand before anything of the ride is loaded
+if TYPE_CHECKING:
+    from pneumo.live.frame import Frame
+    from pneumo.live.plant import Plant
+    from pneumo.live.request import Answer, Request, Seat
+    from pneumo.network.network import Array
+    from pneumo.scenario.event import RunEvent
 
 
 class Past(NamedTuple):

@@ -9,6 +9,9 @@ import socket
 from pneumo.errors import InputError
 from pneumo.harmless import first_acting
 
+PORT = 8470
+"""Where a ride is offered when nobody says."""
+
 LONGEST_NAME = 253
 """Letters of the longest name that a machine can have (RFC 1035)."""
 

@@ -42,9 +42,6 @@ from pneumo.seats.packing import WireError, pack, unpack
 VERSION = 2
 """Of these messages; both seats must have the same."""
 
-PORT = 8470
-"""Where a ride is offered when nobody says."""
-
 RESUME_FOR = 300.0
 """How long a trainee whose connection was cut may come back [s]."""
 

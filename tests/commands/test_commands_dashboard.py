@@ -107,7 +107,7 @@ def test_what_cannot_be_opened(
     arguments: tuple[str, ...], words: str, capsys: Capture, tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
-    monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
+    monkeypatch.setenv("TEXTUAL_DRIVER", "textual.drivers.headless_driver:HeadlessDriver")
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     code, _, err = pneumo(capsys, "dashboard", *arguments)
     assert code == 2
@@ -236,12 +236,12 @@ def test_a_signal_ends_it_and_the_run_is_kept(
 
 
 def test_a_screen_that_fails_ends_with_one_sentence(at_terminal: Open, tmp_path: Path) -> None:
-    script = f"""
+    script = """
 import sys
-from pathlib import Path
 from textual.app import App
 from pneumo.commands.dashboard import show
 from pneumo.errors import InputError
+from pneumo.live.preparation import Preparation
 
 class Broken(App):
     def on_mount(self):
@@ -249,7 +249,7 @@ class Broken(App):
         raise KeyError("trim")
 
 try:
-    show(Broken(), Path({str(tmp_path)!r}))
+    show(Broken(), Preparation("trim", lambda preparation: None))
 except InputError as error:
     print("SAID:", error)
     sys.exit(2)
@@ -260,4 +260,6 @@ except InputError as error:
     said = " ".join(terminal.text.partition("SAID:")[2].split())
     assert said.startswith("The screen stopped at a fault of its own (KeyError: 'trim').")
     assert "Traceback" not in terminal.text and "secret" not in terminal.text
-    assert "KeyError: 'trim'" in (tmp_path / "stopped_screen.txt").read_text(encoding="utf-8")
+    assert "KeyError: 'trim'" in (tmp_path / "state" / "pneumo" / "stopped_screen.txt").read_text(
+        encoding="utf-8"
+    )

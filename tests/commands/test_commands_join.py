@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from command_bench import apart, pneumo
-from terminal_bench import ALTERNATE, opened
+from terminal_bench import NORMAL, opened
 
 from pneumo.errors import InputError
 from pneumo.seats.address import invited_to, is_loopback, parse_address
@@ -72,6 +72,8 @@ def test_without_a_code_or_a_host(tmp_path: Path, typed: str, words: str) -> Non
     terminal.wait_for("Code that the trainer's screen shows")
     terminal.type(typed)
     assert terminal.end() == 2
-    assert words in " ".join(terminal.text.split())
-    assert ALTERNATE not in terminal.raw and "Traceback" not in terminal.text
+    # said where it stays: not on a screen that is taken away
+    _, _, told = terminal.raw.rpartition(NORMAL)
+    assert words in " ".join(told.split())
+    assert terminal.restored and "Traceback" not in terminal.text
     terminal.close()

@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from time import monotonic, sleep
 
 import pytest
 from command_bench import TRIM
-from terminal_bench import ALTERNATE, Terminal, opened
+from terminal_bench import Terminal, opened
 
 Open = Callable[..., Terminal]
 
@@ -85,36 +84,6 @@ def test_it_ends_when_it_is_told_to_though_nobody_reads_what_it_draws(at_termina
     terminal.until_nobody_reads(PATIENCE)
     terminal.program.send_signal(signal.SIGTERM)
     assert gone(terminal.program) == 128 + signal.SIGTERM
-
-
-def test_what_is_prepared_is_said_from_the_first_instant_on(at_terminal: Open) -> None:
-    terminal = at_terminal("dashboard", TRIM)
-    terminal.wait_for("space starts it")
-    said = [terminal.raw.index(words) for words in (
-        "reading the program", "reading the ride", "loading the simulation", "comes to rest",
-        "loading the screen", ALTERNATE, "drawing the screen", "space starts it",
-    )]  # fmt: skip
-    assert said == sorted(said)
-
-
-def test_nothing_that_takes_time_is_loaded_before_something_is_said() -> None:
-    script = """
-import sys
-from pneumo import cli
-from pneumo.commands import starting
-
-def say(words):
-    print(words, *sorted({name.partition(".")[0] for name in sys.modules}))
-    sys.exit(0)
-
-starting.say = say
-cli.main(["dashboard"])
-"""
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True)
-    words, *loaded = done.stdout.split(" program ")
-    assert words.startswith("pneumo: reading the") and not done.stderr
-    heavy = {"textual", "rich", "numpy", "numba", "pydantic", "yaml", "sqlite3", "tui"}
-    assert not heavy & set(loaded[0].split())
 
 
 def gone(program: subprocess.Popen[bytes]) -> int:

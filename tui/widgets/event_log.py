@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from pneumo.live.link import Past
-from pneumo.report.label import span
-from pneumo.scenario.event import RunEvent
 from tui import text
+
+if TYPE_CHECKING:
+    from pneumo.live.link import Past
+    from pneumo.scenario.event import RunEvent
 
 KINDS: dict[str, tuple[str, ...]] = {
     "all": (),
@@ -88,6 +89,8 @@ class EventLog:
         who = re.sub(r"[0-9]+$", "", event.subject) if contact else event.subject
         key = (event.time, event.kind, event.text, who)
         if contact and key == self._key:
+            from pneumo.report.label import span
+
             self._names.append(event.subject)
             where = span(sorted(self._names, key=_natural))
             self._rows[-1] = self._rows[-1]._replace(where=where)
