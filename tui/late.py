@@ -1,7 +1,7 @@
 """What comes late: callbacks that wait for a time, for the screen or for a thread.
 
 When the app is left its widgets are taken away one by one, and a callback that looks for them then
-would end the program at a fault of its own. So it is not called any more.
+would end the program with an error. So it is not called any more.
 """
 
 from __future__ import annotations

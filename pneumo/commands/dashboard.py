@@ -119,7 +119,7 @@ def show(app: Any, preparation: Preparation[Any]) -> int:
     Raises
     ------
     InputError
-        When the screen stopped at a fault of its own: one sentence, the rest in a file in the
+        When the program of the screen failed: one sentence, the rest in a file in the
         folder of the records. The terminal is as it was before.
     BaseException
         What the preparation failed of.
@@ -142,7 +142,7 @@ def show(app: Any, preparation: Preparation[Any]) -> int:
     error: BaseException | None = app._exception
     if error is not None:
         raise InputError(
-            f"The screen stopped at a fault of its own ({type(error).__name__}: {error}). "
+            f"The screen stopped: the program failed ({type(error).__name__}: {error}). "
             f"{_noted(error)}"
         )
     code = 128 + leaving.by if leaving.by else 0

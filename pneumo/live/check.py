@@ -17,6 +17,7 @@ from typing import Any
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import Action, Clear, FaultSpec, RideStop, Strike, near
 from pneumo.errors import InputError
+from pneumo.report.unsound import cause_words, unsound_words
 from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.units import DURATION
@@ -24,7 +25,7 @@ from pneumo.verification.campaign import run_until_decided
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import decided_at, judge, latest_end
 from pneumo.verification.plan import losses
-from pneumo.verification.verdict import VERDICTS, Outcome, Verification, not_calculated
+from pneumo.verification.verdict import VERDICTS, Outcome, Unsound, Verification, not_calculated
 
 
 @dataclass(frozen=True)
@@ -189,12 +190,28 @@ def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
     for loss in losses_for(play.compiled.circuit, zone):
         try:
             outcome = begin(play, zone, loss).finish()
-        except SimulationError as error:
+        except Exception as error:  # nothing that goes wrong with a copy may cost the ride
             clock = play.now + (0.0 if loss.clock_at_strike else loss.demand_after)
             outcome = not_calculated(
-                zone, state, asked.safe_state, clock, asked.requirement.within, str(error)
+                zone, state, asked.safe_state, clock, asked.requirement.within, what_stopped(error)
             )
         yield loss, outcome
+
+
+def what_stopped(error: Exception) -> str:
+    """What stopped a calculation, one sentence: the text of what cannot be integrated has the time
+    and the place, anything else is an error of the program."""
+    if isinstance(error, SimulationError):
+        return str(error)
+    return f"The program failed ({type(error).__name__}: {error})."
+
+
+def stopped_words(check: Check, error: Exception) -> str:
+    """What is said when the check that is played cannot go on."""
+    return (
+        f"The check of {check.zone}, {check.loss.name}, could not be calculated. "
+        f"{what_stopped(error)} Nothing is known of this loss: it does NOT count as safe."
+    )
 
 
 def quick(play: Play, zone: str) -> tuple[tuple[str, Outcome], ...]:
@@ -223,11 +240,15 @@ def outcome_data(loss: str, outcome: Outcome) -> dict[str, Any]:
     }
 
 
-def answer_data(zone: str, loss: str, found: Iterable[tuple[str, Outcome]]) -> dict[str, Any]:
-    """What the answer to a check carries: the loss that is played, and the verdicts known."""
+def answer_data(
+    zone: str, loss: str, found: Iterable[tuple[str, Outcome]], wrong: Iterable[Unsound] = ()
+) -> dict[str, Any]:
+    """What the answer to a check carries: the loss that is played, what the circuit does wrong
+    without any fault (what is seen and its first cause, in words), and the verdicts known."""
     return {
         "zone": zone,
         "loss": loss,
+        "unsound": [(unsound_words(each), cause_words(each.cause)) for each in wrong],
         "outcomes": [outcome_data(name, outcome) for name, outcome in found],
     }
 

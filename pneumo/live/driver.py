@@ -15,6 +15,7 @@ from time import monotonic
 from typing import Any
 
 from pneumo.errors import InputError
+from pneumo.live.check import stopped_words, what_stopped
 from pneumo.live.files import save_drill, save_scenario
 from pneumo.live.frame import Frame
 from pneumo.live.hands import act_cautions, examine
@@ -46,6 +47,7 @@ from pneumo.live.request import (
 )
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
+from pneumo.report.unsound import UNSOUND, unsound_words
 from pneumo.scenario.play import SimulationError
 
 FRAME = 1.0 / 15.0
@@ -214,12 +216,18 @@ class Driver:
     def _turn(self, passed: float) -> None:
         """What is done between two frames, and the frame; `passed` on the wall [s]."""
         changed = self._obey()
-        if self.running:
+        if self.running and not self._looks_first:
             self._advance(min(passed, 2 * FRAME))
             changed = True
         self._judge_losses()
         if changed:
             self._publish()
+
+    @property
+    def _looks_first(self) -> bool:
+        """What the circuit does wrong without any fault is known before a check is played."""
+        session = self.session
+        return session.check is not None and session.unsound is None and self._outcomes is not None
 
     def _advance(self, passed: float) -> None:
         """Runs on for the time that has passed on the wall, as far as a slice allows."""
@@ -337,15 +345,16 @@ class Driver:
     # checks
 
     def _judge_losses(self) -> None:
-        """One loss between two frames."""
+        """One piece of a check between two frames."""
         if self._outcomes is None:
             return
         number, seat, rest = self._outcomes
         try:
             data = next(rest, None)
-        except InputError as error:
+        except Exception as error:
             self._outcomes = None
-            seat.tell(Answer(number, False, str(error)))
+            said = f"The check could not be finished. {what_stopped(error)}"
+            seat.tell(Answer(number, False, said))
             return
         if data is not None:
             self._found = data
@@ -354,8 +363,12 @@ class Driver:
         seat.tell(Answer(number, True, "", data=self._found))
 
     def _tell_check(self) -> None:
-        assert self.session.check is not None
-        self.say(self.session.check.note)
+        session = self.session
+        assert session.check is not None
+        wrong = "".join(
+            f"{UNSOUND} {unsound_words(each)}. " for each in (session.unsound or ())[:1]
+        )
+        self.say(f"{wrong}{session.check.note}")
 
     # frames, record, failure
 
@@ -413,14 +426,21 @@ class Driver:
 
     def _fail(self, error: Exception) -> None:
         """The simulation cannot go on: what was done is saved, the ride stands still a little
-        earlier, and the screen stays."""
+        earlier, and the screen stays. A check that cannot go on costs itself alone: it is a copy
+        that is played there."""
         self.running = False
+        check = self.session.check
+        if check is not None:
+            self.session.leave_check()
+            stands = f"The ride is as it was, at {self.session.now:.1f} s."
+            self.say(f"{stopped_words(check, error)} {stands}", done=False)
+            return
         saved = self._save_rescue()
         back = self.session.fall_back()
         self._outcomes = None
         self.say(
-            f"The simulation stopped at a fault of its own: {error} {saved} "
-            f"The ride stands at {back:.1f} s again.",
+            f"The simulation of the ride could not go on. {what_stopped(error)} {saved} "
+            f"The ride was set back to {back:.1f} s and stands there.",
             done=False,
         )
 
@@ -428,8 +448,7 @@ class Driver:
         """Not even a frame can be made: the ride is gone, the screens stay and say so."""
         self.running = False
         self.trouble = (
-            f"The ride stopped at a fault of its own: {type(error).__name__}: {error} "
-            f"{self._save_rescue()}"
+            f"The ride cannot be shown any more. {what_stopped(error)} {self._save_rescue()}"
         )
 
     def _save_rescue(self) -> str:

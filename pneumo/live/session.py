@@ -26,6 +26,8 @@ from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play, SimulationError
+from pneumo.verification.campaign import Campaign
+from pneumo.verification.verdict import Outcome, Unsound
 
 MOMENT = 1e-6
 """An act takes effect within so long [s], also while the ride stands still."""
@@ -75,6 +77,8 @@ class Session:
         self.play = Play(self.compiled)
         self.recorder = Recorder(len(self.plant.channels))
         self.check: Check | None = None
+        self.unsound: tuple[Unsound, ...] | None = None
+        """What the circuit does wrong without any fault; None: not looked for yet."""
         self.opened = ""
         """Name of the case that was opened, "" = none."""
         self.drill = ""
@@ -401,13 +405,19 @@ class Session:
         self.recorder.follow(self.play.events)
 
     def outcomes(self, zone: str) -> Iterator[dict[str, object]]:
-        """What every loss would do to a zone from the instant shown: one after the other, each
-        with all that were found before it."""
-        found: list[tuple[str, object]] = []
+        """What the circuit does wrong without any fault, and what every loss would do to a zone
+        from the instant shown: piece by piece, each with all that was found before it."""
+        found: list[tuple[str, Outcome]] = []
         loss = "" if self.check is None else self.check.loss.name
-        for each, outcome in each_outcome(self.play, zone):
+        play = self.play.snapshot()  # the ride may have been run on before all is found
+        if self.unsound is None:
+            wrong: tuple[Unsound, ...] = ()
+            for wrong in Campaign(self.circuit).unsound_by_condition():
+                yield answer_data(zone, loss, found, wrong)
+            self.unsound = wrong
+        for each, outcome in each_outcome(play, zone):
             found.append((each.name, outcome))
-            yield answer_data(zone, loss, found)  # type: ignore[arg-type]
+            yield answer_data(zone, loss, found, self.unsound)
 
     # inside
 

@@ -9,8 +9,9 @@ processes.
 from __future__ import annotations
 
 import traceback
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from math import ceil, inf
 from shlex import quote
@@ -30,6 +31,7 @@ from pneumo.verification.plan import (
     READY,
     Condition,
     Trial,
+    no_fault,
     preparation,
     trials,
 )
@@ -78,12 +80,16 @@ class Campaign:
         self.circuit = circuit
         self._follow = follow
         self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track | None] = {}
-        self.trials = trials(circuit)
         self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
         self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
         self._not_ready: dict[tuple[frozenset[str], Condition, float], str] = {}
         self._moments: dict[Condition, dict[str, tuple[tuple[str, float], ...]]] = {}
+
+    @cached_property
+    def trials(self) -> tuple[Trial, ...]:
+        """What is tried; of a large ride it takes seconds to find, and not everybody tries it."""
+        return trials(self.circuit)
 
     def __reduce__(self) -> tuple[object, ...]:
         # to a process that was not forked only what cannot be made again is sent
@@ -209,43 +215,53 @@ class Campaign:
 
     def unsound(self) -> tuple[Unsound, ...]:
         """What the circuit does wrong without any fault, each thing once; see `unsound`."""
+        *_, found = self.unsound_by_condition()
+        return found
+
+    def unsound_by_condition(self) -> Iterator[tuple[Unsound, ...]]:
+        """The same in four pieces of work, for whoever must do something else meanwhile: what was
+        found after each condition, and after the last of them all of it."""
         found: dict[tuple[object, ...], Unsound] = {}
-        nominal = self.trials[0]
+        nominal = no_fault(self.circuit)
         for condition in CONDITIONS:
-            try:
-                rested = self.prepared(nominal.apart, condition, READY)
-                time = self._strike_times(nominal, condition)[0]
-                job = Job(nominal, condition)
-                play, clock, _ = self.play_case(job, time)
-            except SimulationError:
-                continue  # the case itself says so
-            late = [
-                (name, READY)
-                for name, zone in rested.controller.logic.zones.items()
-                if condition in ("open", "closed") and zone.state != condition
-            ]
-            late += missed(rested)
-            losing = condition in ("open", "closed") and Chain(rested).escape() is not None
-            steps = [
-                *(Event(at, action) for at, action in preparation(condition)),
-                Event(time + nominal.demand_after, RideStop()),
-            ]
-            outcomes = [
-                judge(
-                    play, zone, "", time, min(first_demand(play.events, name, time) or clock, clock)
-                )
-                for name, zone in self.circuit.zones.items()
-            ]
-            for each in unsound(self.circuit, steps, play.raised, outcomes, late, [READY] * losing):
-                part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
-                found.setdefault((each.zone, *part), each)
-        # air that is lost is told as the cause of something else where there is any
-        told = {e.cause.component for e in found.values() if e.cause and e.what != "air lost"}
-        return tuple(
-            each
-            for each in found.values()
-            if each.what != "air lost" or each.cause is None or each.cause.component not in told
-        )
+            self._unsound_in(nominal, condition, found)
+            # air that is lost is told as the cause of something else where there is any
+            told = {e.cause.component for e in found.values() if e.cause and e.what != "air lost"}
+            yield tuple(
+                each
+                for each in found.values()
+                if each.what != "air lost" or each.cause is None or each.cause.component not in told
+            )
+
+    def _unsound_in(
+        self, nominal: Trial, condition: Condition, found: dict[tuple[object, ...], Unsound]
+    ) -> None:
+        """Adds what goes wrong in one condition: by its place and its cause."""
+        try:
+            rested = self.prepared(nominal.apart, condition, READY)
+            time = self._strike_times(nominal, condition)[0]
+            job = Job(nominal, condition)
+            play, clock, _ = self.play_case(job, time)
+        except SimulationError:
+            return  # the case itself says so
+        late = [
+            (name, READY)
+            for name, zone in rested.controller.logic.zones.items()
+            if condition in ("open", "closed") and zone.state != condition
+        ]
+        late += missed(rested)
+        losing = condition in ("open", "closed") and Chain(rested).escape() is not None
+        steps = [
+            *(Event(at, action) for at, action in preparation(condition)),
+            Event(time + nominal.demand_after, RideStop()),
+        ]
+        outcomes = [
+            judge(play, zone, "", time, min(first_demand(play.events, name, time) or clock, clock))
+            for name, zone in self.circuit.zones.items()
+        ]
+        for each in unsound(self.circuit, steps, play.raised, outcomes, late, [READY] * losing):
+            part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
+            found.setdefault((each.zone, *part), each)
 
     def _movement(self, condition: Condition) -> dict[str, tuple[tuple[str, float], ...]]:
         """Zone -> (state, middle of the time it was in it) on the way, without any fault."""

@@ -81,7 +81,7 @@ def preparation(condition: Condition) -> tuple[tuple[float, Action], ...]:
 def trials(circuit: Circuit) -> tuple[Trial, ...]:
     """Everything to try, losses first, then faults in document order."""
     feeds = zone_feeds(circuit)
-    return (*_nominal(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds))
+    return (no_fault(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds))
 
 
 def losses(circuit: Circuit) -> tuple[Trial, ...]:
@@ -89,8 +89,9 @@ def losses(circuit: Circuit) -> tuple[Trial, ...]:
     return tuple(_losses(circuit, zone_feeds(circuit)))
 
 
-def _nominal(circuit: Circuit) -> Iterator[Trial]:
-    yield _loss(circuit, "no fault", None, (), kind="none")
+def no_fault(circuit: Circuit) -> Trial:
+    """The ride as it is, with the ride stop that follows everything that is tried."""
+    return _loss(circuit, "no fault", None, (), kind="none")
 
 
 def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:

@@ -258,7 +258,7 @@ except InputError as error:
     assert terminal.end() == 2
     assert terminal.restored and ALTERNATE in terminal.raw
     said = " ".join(terminal.text.partition("SAID:")[2].split())
-    assert said.startswith("The screen stopped at a fault of its own (KeyError: 'trim').")
+    assert said.startswith("The screen stopped: the program failed (KeyError: 'trim').")
     assert "Traceback" not in terminal.text and "secret" not in terminal.text
     assert "KeyError: 'trim'" in (tmp_path / "state" / "pneumo" / "stopped_screen.txt").read_text(
         encoding="utf-8"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import get_args
@@ -37,7 +38,9 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.session import Session
+from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
 from pneumo.scenario.play import SimulationError
+from pneumo.verification.campaign import Campaign
 
 CIRCUIT = Path(__file__).parents[2] / "circuits" / "01_spring_open_single.yaml"
 LONG = 30.0
@@ -56,13 +59,21 @@ def until(what: Callable[[], object], why: str) -> None:
         time.sleep(0.005)
 
 
-@pytest.fixture
-def driver(tmp_path: Path) -> Iterator[Driver]:
-    session = Session(load_text(text(), CIRCUIT.stem), text())
+@contextmanager
+def driving(document: str, tmp_path: Path) -> Iterator[Driver]:
+    session = Session(load_text(document, CIRCUIT.stem), document)
     driver = Driver(session, rescue=tmp_path / "rescue")
     driver.start()
-    yield driver
-    driver.stop()
+    try:
+        yield driver
+    finally:
+        driver.stop()
+
+
+@pytest.fixture
+def driver(tmp_path: Path) -> Iterator[Driver]:
+    with driving(text(), tmp_path) as driver:
+        yield driver
 
 
 def asked(seat: LocalSeat, request: Request) -> Answer:
@@ -265,6 +276,7 @@ def test_a_check_is_played_and_told(driver: Driver) -> None:
     asked(seat, Pause())
     data = asked(seat, Check(zone(seat))).data
     assert data["zone"] == zone(seat) and data["outcomes"]
+    assert data["unsound"] == [], "a sound circuit"
     assert seat.frame.mode == "check" and seat.frame.note
     told: list[Answer] = []
 
@@ -276,6 +288,98 @@ def test_a_check_is_played_and_told(driver: Driver) -> None:
     asked(seat, Newest())
     until(lambda: seat.frame.mode == "live", "still in the check")
     assert not seat.frame.faults and not seat.frame.stopped_by
+
+
+def test_a_check_of_a_miswired_circuit_says_first_what_is_wrong_without_any_fault(
+    tmp_path: Path,
+) -> None:
+    wrong = text()
+    for old, new in (
+        ("valve.1\n", "valve.2\n"),
+        ("valve.2 -> manifold.1", "valve.1 -> manifold.1"),
+    ):
+        assert wrong.count(old) == 1
+        wrong = wrong.replace(old, new)
+    (found,) = Campaign(load_text(wrong, CIRCUIT.stem)).unsound()
+    assert found.cause is not None and found.cause.component == "valve"
+    with driving(wrong, tmp_path) as driver:
+        seat = driver.seat("trainer")
+        asked(seat, Speed(50.0))
+        for _ in range(2):  # it is looked for once
+            answer, told = checked(seat, Check("trim", "loss of power"))
+            assert answer.data["unsound"] == [(unsound_words(found), cause_words(found.cause))]
+            assert answer.data["outcomes"]
+            played = "Check of trim, loss of power: "
+            assert told.startswith(f"{UNSOUND} {unsound_words(found)}. {played}")
+
+
+def checked(seat: LocalSeat, request: Check) -> tuple[Answer, str]:
+    """The answer to a check, and what the ride says of the one that is played."""
+    number = seat.send(request)
+    came: dict[int, Answer] = {}
+
+    def both() -> bool:
+        came.update((a.to, a) for a in seat.answers() if a.to in (0, number))
+        return len(came) == 2
+
+    until(both, "no answer, or nothing is told")
+    return came[number], came[0].text
+
+
+@pytest.mark.parametrize(
+    ("error", "what"),
+    [
+        (
+            SimulationError("The integration stopped at 9.500000 s near tank (a.yaml:7): no step."),
+            "The integration stopped at 9.500000 s near tank (a.yaml:7): no step.",
+        ),
+        (ZeroDivisionError("by zero"), "The program failed (ZeroDivisionError: by zero)."),
+    ],
+)
+def test_a_check_that_cannot_be_calculated_says_so_and_costs_the_ride_nothing(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, error: Exception, what: str
+) -> None:
+    def stops(*_: object) -> None:
+        raise error
+
+    seat = driver.seat("trainer")
+    asked(seat, Speed(50.0))
+    asked(seat, Run())
+    until(lambda: seat.frame.time > 3.0, "the ride does not run")
+    asked(seat, Pause())
+    asked(seat, Do("close trim"))
+    before = driver.session.play.now
+    monkeypatch.setattr("pneumo.live.check.Check.advance", stops)
+    answer, said = checked(seat, Check("trim", "loss of power"))
+    assert said == (
+        f"The check of trim, loss of power, could not be calculated. {what} Nothing is known of "
+        f"this loss: it does NOT count as safe. The ride is as it was, at {before:.1f} s."
+    )
+    until(lambda: seat.frame.mode == "live", "still in the check")
+    assert not seat.frame.running and driver.session.play.now == before
+    assert [act.sentence for act in driver.session.journal] == ["close trim"]
+    assert not (tmp_path / "rescue").exists()
+    # only what is played on the screen has stopped
+    assert {each["verdict"] for each in answer.data["outcomes"]} == {"safe"}
+
+
+def test_losses_that_cannot_be_calculated_are_told_as_such(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stops(*_: object) -> None:
+        raise ZeroDivisionError("by zero")
+
+    seat = driver.seat("trainer")
+    monkeypatch.setattr("pneumo.live.check.Check.finish", stops)
+    outcomes = asked(seat, Check("trim")).data["outcomes"]
+    assert {each["verdict"] for each in outcomes} == {"not calculated"}
+    failed = "The program failed (ZeroDivisionError: by zero)."
+    assert {each["why"] for each in outcomes} == {failed}
+    monkeypatch.setattr("pneumo.live.session.each_outcome", stops)
+    answer = asked(seat, Check("trim"))
+    assert not answer.done
+    assert answer.text == f"The check could not be finished. {failed}"
+    assert not seat.trouble, "the ride is there"
 
 
 def test_a_case_is_opened(driver: Driver) -> None:

@@ -28,6 +28,7 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
+from pneumo.report.unsound import UNSOUND
 from pneumo.scenario.event import RunEvent
 from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
@@ -525,7 +526,7 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         await pilot.pause()
         assert trainer.sent == [Check("block", "loss of power")]
         first, second = outcome("loss of power", "safe"), outcome("loss of air", "unsafe")
-        data = {"zone": "block", "loss": "loss of power", "outcomes": [first]}
+        data = {"zone": "block", "loss": "loss of power", "unsound": [], "outcomes": [first]}
         trainer.reply(Answer(1, True, "", data=data))
         await look(pilot)
         dialog = app.screen
@@ -536,6 +537,13 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         said = str(dialog.query_one("#verdicts", Static).render())
         assert "· SAFE    loss of power: open after 1.50 s (limit 2 s)" in said
         assert "x UNSAFE  loss of air" in said
+        assert "WITHOUT ANY FAULT" not in said
+        wrong = [("block: late", "First cause: block_valve.")]
+        trainer.reply(Answer(1, True, "", data=data | {"unsound": wrong}))
+        await look(pilot)
+        said = str(dialog.query_one("#verdicts", Static).render())
+        places = [said.index(words) for words in (UNSOUND, *wrong[0], "SAFE    loss of power")]
+        assert places == sorted(places)
         await pilot.press("escape")
         trainer.reply(Answer(1, True, "", data=data))
         await look(pilot)
@@ -910,7 +918,7 @@ async def test_an_outcome_that_is_lost_again_says_so(trainer: FakeLink) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         found = outcome("loss of power", "unsafe") | {"lost_after": 2.33}
-        data = {"zone": "trim", "loss": found["loss"], "outcomes": [found]}
+        data = {"zone": "trim", "loss": found["loss"], "unsound": [], "outcomes": [found]}
         app.push_screen(Outcomes(Answer(1, True, "", data=data)))
         await pilot.pause()
         verdicts = str(app.screen.query_one("#verdicts", Static).render())

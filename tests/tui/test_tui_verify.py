@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -19,7 +20,8 @@ from pneumo.live.request import Answer, Check, Do, OpenCase, Request
 from pneumo.report.json_report import json_text, verification_document
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.verification.verdict import Case, Outcome, Verification
+from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
+from pneumo.verification.verdict import Case, Cause, Outcome, Unsound, Verification
 from tui.messages import Ask
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne
@@ -125,7 +127,9 @@ def results(**changes: Any) -> Verification:
     return replace(made, **changes)
 
 
-def answer_to(zone: str, losses: dict[str, dict[str, Any]]) -> Answer:
+def answer_to(
+    zone: str, losses: dict[str, dict[str, Any]], unsound: Iterable[tuple[str, str]] = ()
+) -> Answer:
     """The answer of a check."""
     entries = []
     for name, changes in losses.items():
@@ -135,7 +139,8 @@ def answer_to(zone: str, losses: dict[str, dict[str, Any]]) -> Answer:
             "lost_after", "held", "why", "revealed", "alarm", "least_force",
         )  # fmt: skip
         entries.append({"loss": name} | {field: getattr(entry, field) for field in fields})
-    return Answer(1, True, "", data={"zone": zone, "loss": LOSS, "outcomes": entries})
+    data = {"zone": zone, "loss": LOSS, "unsound": list(unsound), "outcomes": entries}
+    return Answer(1, True, "", data=data)
 
 
 @pytest.fixture
@@ -201,6 +206,48 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         assert "never of 1.5 s" in said and "not reached within 11.5 s" in said
         assert "no alarm told of it" in said and "alarm: low supply" in said
         assert "margin +1.24 s" in said and "struck in closed" in said
+
+
+WRONG = ("trim: unsafe: seen at 23.500 s", "First cause: trim_valve_a (line 19): look there.")
+"""What is seen of a circuit that is miswired, and its first cause; made by
+`pneumo.report.unsound`."""
+
+
+async def test_what_is_wrong_without_any_fault_comes_before_the_verdicts_of_a_check(
+    bench: Bench,
+) -> None:
+    async with bench.run_test(size=(120, 36)) as pilot:
+        view = bench.view
+        assert view.answered(Check("trim", LOSS), answer_to("trim", {LOSS: {}}))
+        assert "WITHOUT ANY FAULT" not in bench.shown("#check-head") + bench.shown("#check-detail")
+        more = ("ride: air is lost", "No single part stands out as the first cause.")
+        answer = answer_to("trim", {LOSS: {}}, [WRONG, more])
+        assert view.answered(Check("trim", LOSS), answer)
+        head = bench.shown("#check-head")
+        assert head.endswith(f"! WITHOUT ANY FAULT: {WRONG[0]}, and 1 more (i)")
+        names = [loss.name for loss in view._losses_of("trim")]
+        for zone in ("trim", "block"):  # it is the circuit that is wrong, whatever zone is shown
+            view.zone = zone
+            view.show()
+            bench.query_one(Rows).go(names.index(LOSS))
+            view._say_loss()
+            said = bench.shown("#check-detail")
+            places = [said.index(words) for words in (UNSOUND, *WRONG, *more, LOSS)]
+            assert places == sorted(places), said
+        await pilot.press("i")
+        dialog = bench.screen
+        assert isinstance(dialog, WhatItDoesNotSay)
+        assert dialog.parts[UNSOUND] == (". ".join(WRONG), ". ".join(more))
+
+
+async def test_what_a_check_and_the_verification_both_found_wrong_is_told_once() -> None:
+    cause = Cause("trim_valve_a", 19, "trapped", "2", "1", 5e5, 5e5, True, 0.0, False, "")
+    found = Unsound("trim", "late", "", 23.5, "open", cause)
+    told = (unsound_words(found), cause_words(cause))
+    both = WhatItDoesNotSay(results(unsound=(found,)), [told])
+    assert both.parts[UNSOUND] == (". ".join(told),)
+    assert WhatItDoesNotSay(results(unsound=(found,))).parts[UNSOUND] == both.parts[UNSOUND]
+    assert UNSOUND not in WhatItDoesNotSay(results()).parts
 
 
 async def test_an_answer_of_something_else_is_left_to_the_app(bench: Bench) -> None:

@@ -10,6 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from pneumo.live.request import Answer
+from pneumo.report.unsound import UNSOUND
 from tui.screens.dialog import Dialog
 
 MARKS = {"safe": "·", "late": "!", "not calculated": "?", "unsafe": "x"}
@@ -41,9 +42,20 @@ class Outcomes(Dialog[None]):
     def add(self, data: Mapping[str, Any]) -> None:
         """Shows all verdicts that are known by now."""
         self.data = data
-        lines = [_line(outcome) for outcome in data["outcomes"]]
+        lines = [*unsound_lines(data), *(_line(outcome) for outcome in data["outcomes"])]
         for place in self.query("#verdicts").results(Static):  # none once the dialog is left
             place.update(Content("\n").join(lines))
+
+
+def unsound_lines(data: Mapping[str, Any]) -> list[Content]:
+    """What the circuit does wrong without any fault, which comes before every verdict."""
+    found = data["unsound"]
+    if not found:
+        return []
+    lines = [Content.styled(f"! {UNSOUND}", "$error bold reverse")]
+    for seen, cause in found:
+        lines += [Content.styled(f"  {seen}", "bold"), Content(f"    {cause}")]
+    return [*lines, Content("")]
 
 
 def _line(outcome: Mapping[str, Any]) -> Content:

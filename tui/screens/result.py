@@ -13,7 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
 from pneumo.report.cautions import CAUTIONS, LIMITS
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
 from pneumo.verification.verdict import Verification
 from tui.screens.dialog import Dialog, caution_lines
 
@@ -65,17 +65,25 @@ class WhatItDoesNotSay(Dialog[None]):
         Binding("pageup", "scroll(-10)", show=False),
     ]
 
-    def __init__(self, results: Verification | None) -> None:
+    def __init__(
+        self, results: Verification | None, unsound: Iterable[tuple[str, str]] = ()
+    ) -> None:
+        """`unsound`: what a check has found wrong without any fault: what is seen, its cause."""
         super().__init__("What a result does not say")
-        parts = {"Limits of the calculation": LIMITS}
+        wrong = dict.fromkeys(f"{seen}. {cause}" for seen, cause in unsound)
+        untried: tuple[str, ...] = ()
+        assumed: tuple[str, ...] = ()
         if results is not None:
-            parts = {
-                "Wrong without any fault": tuple(
-                    f"{unsound_words(each)}. {cause_words(each.cause)}" for each in results.unsound
-                ),
-                "Not tried": results.untested,
-                "Assumed in this verification": results.assumptions,
-            } | parts
+            wrong |= dict.fromkeys(
+                f"{unsound_words(each)}. {cause_words(each.cause)}" for each in results.unsound
+            )
+            untried, assumed = results.untested, results.assumptions
+        parts = {
+            UNSOUND: tuple(wrong),
+            "Not tried": untried,
+            "Assumed in this verification": assumed,
+            "Limits of the calculation": LIMITS,
+        }
         self.parts = {title: sentences for title, sentences in parts.items() if sentences}
 
     def body(self) -> Iterable[Widget]:

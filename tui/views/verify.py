@@ -22,7 +22,7 @@ from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.report.unsound import unsound_words
+from pneumo.report.unsound import UNSOUND, unsound_words
 from pneumo.verification.verdict import VERDICTS, Verdict, Verification
 from tui import text
 from tui.judgement import first_in_trouble
@@ -155,6 +155,9 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self.words = ""
         self._found: dict[str, tuple[float, dict[str, Mapping[str, Any]]]] = {}
         """Zone -> (time of the ride, loss -> its outcome) of the latest check."""
+        self._unsound: tuple[tuple[str, str], ...] = ()
+        """What this circuit does wrong without any fault, as the latest check told it: what is
+        seen, and its first cause."""
         self._asked: dict[str, float] = {}
         """Zone -> time of the ride when its check was asked for."""
         self._losses: dict[str, tuple[Loss, ...]] = {}
@@ -226,6 +229,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             len(self._found.get(self.zone, (0, ()))[1]),
             self._found.get(self.zone, (0.0,))[0], len(frame.faults),
             tuple(zone.state for zone in frame.zones), sum(map(len, self._found.values())),
+            self._unsound,
         )  # fmt: skip
         if shown == self._shown:
             return
@@ -285,6 +289,10 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             line = Content.styled(
                 f"On a copy of the ride as it stands{with_faults}.\nCalculated, not certified (i).",
                 "$text-muted",
+            )
+        if self._unsound:
+            line += Content.styled(
+                "\n" + _unsound_line([seen for seen, _ in self._unsound]), STYLES["unsafe"]
             )
         self.query_one("#check-head", Static).update(title + "\n" + line)
 
@@ -348,7 +356,13 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         time, found = self._found.get(self.zone, (0.0, {}))
         entry = found.get(loss.name)
         state = self._state() if entry is None else str(entry["struck_in"])
-        lines: list[Content] = [Content.styled(loss.name, "bold")]
+        lines: list[Content] = []
+        if self._unsound:
+            lines.append(Content.styled(UNSOUND, STYLES["unsafe"]))
+            for seen, cause in self._unsound:
+                lines += [Content(seen), Content(f"  {cause}")]
+            lines.append(Content(""))
+        lines.append(Content.styled(loss.name, "bold"))
         if entry is None and (self.zone, loss.name) == self._played[:2]:
             lines.append(Content(f"From the ride as it stood, played now: {self._played[2]}"))
             lines.append(Content("h leads back to the ride."))
@@ -416,6 +430,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
             return False
         time = self._asked.get(zone, self.link.frame.time)
         self._found[zone] = (time, {str(e["loss"]): e for e in answer.data["outcomes"]})
+        self._unsound = tuple((str(seen), str(cause)) for seen, cause in answer.data["unsound"])
         visible = self.is_on_screen and self.size.width > 0
         if visible:
             self.zone = zone
@@ -601,9 +616,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         if self.run is not None and self.run.running:
             lines.append(_progress(self.run))
         elif self.results is not None and self.results.unsound:
-            first = unsound_words(self.results.unsound[0])
-            more = len(self.results.unsound) - 1
-            said = f"! WITHOUT ANY FAULT: {first}{f', and {more} more' if more else ''} (i)"
+            said = _unsound_line([unsound_words(each) for each in self.results.unsound])
             lines.append(Content.styled(said, STYLES["unsafe"]))
         elif self.results is not None and self.results.untested:
             number = len(self.results.untested)
@@ -736,7 +749,13 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self.app.push_screen(Confirm("Open this case as the ride", lines, (), "Open it"), decided)
 
     def action_limits(self) -> None:
-        self.app.push_screen(WhatItDoesNotSay(self.results))
+        self.app.push_screen(WhatItDoesNotSay(self.results, self._unsound))
+
+
+def _unsound_line(found: Sequence[str]) -> str:
+    """The first of what a circuit does wrong without any fault, in one line."""
+    more = len(found) - 1
+    return f"! WITHOUT ANY FAULT: {found[0]}{f', and {more} more' if more else ''} (i)"
 
 
 def _draw_loss(row: object, width: int) -> Sequence[Line]:
