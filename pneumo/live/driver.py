@@ -47,8 +47,9 @@ from pneumo.live.request import (
 )
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
-from pneumo.report.unsound import UNSOUND, unsound_words
+from pneumo.report.unsound import unsound_words
 from pneumo.scenario.play import SimulationError
+from pneumo.verification.verdict import UNSOUND
 
 FRAME = 1.0 / 15.0
 """From one frame to the next [s]."""

@@ -18,8 +18,8 @@ from pneumo.report.label import span
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
-from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
-from pneumo.verification.verdict import REVEALED, Case, Outcome, Verification
+from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verification
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""

@@ -19,8 +19,8 @@ from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
 from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
-from pneumo.verification.verdict import VERDICTS, Case, Outcome, Unsound, Verification
+from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pneumo import units
 from pneumo.verification.verdict import Cause, Unsound
 
-UNSOUND = "WITHOUT ANY FAULT this circuit does not do what it is commanded to:"
-
 
 def unsound_words(found: Unsound) -> str:
     """What went wrong, one line: 'block: alarm "low supply" at 3.000 s, commanded open'."""

@@ -12,6 +12,9 @@ REVEALED = (
 )
 """The one definition of the word, for reports and guides; the 10 s are the judge's `GRACE`."""
 
+UNSOUND = "WITHOUT ANY FAULT this circuit does not do what it is commanded to:"
+"""Said before all else of a circuit that is not sound."""
+
 Verdict = Literal["safe", "late", "not calculated", "unsafe"]
 
 VERDICTS: tuple[Verdict, ...] = ("safe", "late", "not calculated", "unsafe")

@@ -38,9 +38,10 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.session import Session
-from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
+from pneumo.report.unsound import cause_words, unsound_words
 from pneumo.scenario.play import SimulationError
 from pneumo.verification.campaign import Campaign
+from pneumo.verification.verdict import UNSOUND
 
 CIRCUIT = Path(__file__).parents[2] / "circuits" / "01_spring_open_single.yaml"
 LONG = 30.0

@@ -16,9 +16,8 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.validate import load_text
 from pneumo.report.html import html_report
 from pneumo.report.text import print_verification, summary
-from pneumo.report.unsound import UNSOUND
 from pneumo.verification.campaign import Campaign
-from pneumo.verification.verdict import Verification
+from pneumo.verification.verdict import UNSOUND, Verification
 
 DOCUMENT = Path(__file__).parents[2] / "circuits" / "02_spring_close_single.yaml"
 

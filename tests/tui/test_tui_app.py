@@ -28,8 +28,8 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
-from pneumo.report.unsound import UNSOUND
 from pneumo.scenario.event import RunEvent
+from pneumo.verification.verdict import UNSOUND
 from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine

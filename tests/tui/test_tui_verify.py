@@ -20,8 +20,8 @@ from pneumo.live.request import Answer, Check, Do, OpenCase, Request
 from pneumo.report.json_report import json_text, verification_document
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
-from pneumo.verification.verdict import Case, Cause, Outcome, Unsound, Verification
+from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.verification.verdict import UNSOUND, Case, Cause, Outcome, Unsound, Verification
 from tui.messages import Ask
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne

@@ -10,7 +10,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from pneumo.live.request import Answer
-from pneumo.report.unsound import UNSOUND
+from pneumo.verification.verdict import UNSOUND
 from tui.screens.dialog import Dialog
 
 MARKS = {"safe": "·", "late": "!", "not calculated": "?", "unsafe": "x"}

@@ -13,8 +13,8 @@ from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
 from pneumo.report.cautions import CAUTIONS, LIMITS
-from pneumo.report.unsound import UNSOUND, cause_words, unsound_words
-from pneumo.verification.verdict import Verification
+from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.verification.verdict import UNSOUND, Verification
 from tui.screens.dialog import Dialog, caution_lines
 
 

@@ -22,8 +22,8 @@ from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.report.unsound import UNSOUND, unsound_words
-from pneumo.verification.verdict import VERDICTS, Verdict, Verification
+from pneumo.report.unsound import unsound_words
+from pneumo.verification.verdict import UNSOUND, VERDICTS, Verdict, Verification
 from tui import text
 from tui.judgement import first_in_trouble
 from tui.screens.confirm import Confirm
