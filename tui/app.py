@@ -524,12 +524,18 @@ class DashboardApp(App[None]):
         if title not in self.views and not await self._make(self._entry(title)):
             return
         self.current = title
+        # not a class of the screen: every widget would be styled anew
+        strip, latest = self._base.query_one(ZoneStrip), self._base.query_one(Latest)
+        strip.set_class(title == "zones", "-doubled")
+        # the circuit needs the width, and the alarms view has the events itself
+        latest.set_class(title in ("circuit", "alarms"), "-doubled")
+        # what comes into sight again is of now before it does: it would show for a moment, on a
+        # busy machine for a second, what was there when it was last seen
+        for widget in (strip, latest):
+            widget.show(self.link.frame)
+        self.views[title].show()
         for name, view in self.views.items():
             view.display = name == title
-        # not a class of the screen: every widget would be styled anew
-        self._base.query_one(ZoneStrip).set_class(title == "zones", "-doubled")
-        # the circuit needs the width, and the alarms view has the events itself
-        self._base.query_one(Latest).set_class(title in ("circuit", "alarms"), "-doubled")
         self.call_after_refresh(self._opened, self.views[title], begin)
 
     def _entry(self, title: str) -> ViewEntry:
