@@ -18,8 +18,9 @@ from pneumo.circuit.graph import (
     supply_ports,
 )
 from pneumo.circuit.sentence import kind_of, listed, near
+from pneumo.circuit.storm import MOST_CHANGES, storm
 from pneumo.components.bladder_brake import BladderBrake
-from pneumo.units import format_force, format_pressure, format_time, quoted
+from pneumo.units import DURATION, format_force, format_pressure, format_time, quoted
 
 Check = Callable[["Subject"], None]
 
@@ -542,6 +543,29 @@ def _range_of(transmitter: object) -> tuple[float, float]:
     return float(getattr(transmitter, "low")), float(getattr(transmitter, "high"))  # noqa: B009
 
 
+def _storms(subject: Subject) -> None:
+    scan = subject.circuit.ride.scan
+    for name, scenario in subject.circuit.scenarios.items():
+        found = storm(scenario.events)
+        if found is None:
+            continue
+        what = "This fault comes and goes"
+        if found.faults > 1:
+            what = f"{found.faults} faults come and go here, this one the fastest,"
+        slowest = DURATION.text(2.0 * found.faults / MOST_CHANGES)
+        each = " for each of them" if found.faults > 1 else ""
+        subject.findings.warning(
+            found.fastest.line,
+            name,
+            "events",
+            f"{what} with {found.changes:.0f} changes a second. Each starts the calculation anew, "
+            f"and a second of the ride takes about {found.work:.2g} s to calculate; of a part that "
+            f"changes more than {MOST_CHANGES:.0f} times in a second not every change is listed.",
+            f"Write 'every {slowest}' or more{each}: the controller looks once in "
+            f"{DURATION.text(scan)}, a faster flicker is no other to it.",
+        )
+
+
 PART_CHECKS: tuple[Check, ...] = (
     _feeds,
     _pressure_switches,
@@ -554,6 +578,7 @@ PART_CHECKS: tuple[Check, ...] = (
     _limits,
     _requirements,
     _gates,
+    _storms,
 )
 """Checks of parts and of the names they give each other."""
 

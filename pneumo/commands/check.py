@@ -36,6 +36,14 @@ def main(options: argparse.Namespace) -> int:
             f"errors.\n{how_to_open(options.file)}",
             markup=False,
         )
+        if drill.work:
+            # not what it is that makes it slow: that is for the trainee to find
+            error_console().print(
+                f"{options.file}: remark: a second of this drill takes about {drill.work:.2g} s to "
+                "calculate; on a slow machine it falls behind. Whoever saved it was told why.",
+                markup=False,
+                soft_wrap=True,
+            )
         return 0
     circuit = load_circuit(options.file, warn=True)
     print_raised(circuit, compile_circuit(circuit).raised)

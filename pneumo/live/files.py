@@ -14,12 +14,13 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
 
-from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
 from pneumo.circuit.sentence import listed, near, parse_action
+from pneumo.circuit.storm import storm
 from pneumo.circuit.validate import load_text
 from pneumo.errors import DocumentError, Finding, InputError
-from pneumo.live.journal import Act
+from pneumo.live.journal import Act, read_act
 from pneumo.live.seal import seal, unseal
 from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION, QuantityError, quoted
@@ -258,6 +259,12 @@ class Drill:
     start: float
     """Where the ride stands when the drill begins [s]."""
 
+    @property
+    def work(self) -> float:
+        """What a second of it takes to calculate where a storm of changes makes it slow [s of one
+        processor], else 0."""
+        return _work(self.circuit, self.acts)
+
 
 def save_drill(
     document: str, circuit: Circuit, journal: Sequence[Act], until: float, path: Path, name: str
@@ -282,7 +289,22 @@ def save_drill(
     write_atomically(path, text)
     sealed = sum(act.hidden for act in acts)
     word = "" if not sealed else f"; what is hidden ({sealed}) is sealed in it"
-    return f"Saved the drill {quoted(name)} as {path}{word}."
+    work = _work(circuit, acts)
+    slow = (
+        ""
+        if not work
+        else (
+            f" What comes and goes in it changes the ride so often that a second of it takes about "
+            f"{work:.2g} s to calculate; make it come less often, every 0.1 s or more."
+        )
+    )
+    return f"Saved the drill {quoted(name)} as {path}{word}.{slow}"
+
+
+def _work(circuit: Circuit, acts: Iterable[Act]) -> float:
+    events = [Event(*read_act(circuit, act.sentence, act.time)) for act in acts]
+    found = storm(events)
+    return 0.0 if found is None else found.work
 
 
 def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> str:
