@@ -13,10 +13,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pneumo.air import ORIFICE_CRITICAL
 from pneumo.circuit.sentence import FaultSpec
-from pneumo.circuit.validate import load
+from pneumo.circuit.validate import load, load_text
 from pneumo.components.common_faults import hole_conductance
 from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.network.network import READING
 from pneumo.scenario.inject import FROZEN_LAG, Overrides, Standing, mode_of, struck
 
 RIDE = Path(__file__).parents[2] / "circuits" / "sand_martin.yaml"
@@ -80,6 +82,21 @@ def test_two_faults_of_the_springs_add_up() -> None:
     assert now == pytest.approx(0.25 * before)
 
 
+def test_a_seized_jaw_is_moved_by_nothing() -> None:
+    row = row_of("block_brake_3", "mover")
+    ((place, (_, now)),) = changes(("block_brake_3", "jaw-seized", 1.0)).items()
+    assert place == ("mover", row, "static") and now == np.inf
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_dragging_comes_on_top_of_the_friction_there_is(times: int) -> None:
+    row = row_of("block_brake_3", "mover")
+    found = changes(*[("block_brake_3", "jaw-dragging", 700.0)] * times)
+    assert set(found) == {("mover", row, "friction"), ("mover", row, "static")}
+    for before, now in found.values():
+        assert before > 0.0 and now - before == pytest.approx(times * 700.0)
+
+
 def test_worn_linings_move_the_fin_away() -> None:
     row = row_of("trim_brake_1", "mover")
     ((place, (before, now)),) = changes(("trim_brake_1", "lining-worn", 0.001)).items()
@@ -103,13 +120,56 @@ def test_a_leak_is_one_path_to_the_air_and_the_next_another() -> None:
         assert row["conductance"] == pytest.approx(hole_conductance(bore))
         own = network.node[row["a"]]
         assert network.column_restriction[slot, :2].tolist() == [own["mass"], own["energy"]]
+        assert row["critical"] == pytest.approx(ORIFICE_CRITICAL)
+
+
+def drained(*names: str, leaks: int = 0) -> list[Any]:
+    """The rows of the slots, in order, with vessels whose drains are open and leaks of one hose."""
+    compiled = ride()
+    spec = FaultSpec("trim_hose_2", "leak", 0.002)
+    standing = [Standing(spec, mode_of(compiled, spec), 0.002)] * leaks
+    network, _ = struck(compiled, standing, names)
+    return [network.restriction[slot] for slot in compiled.leak_slots]
+
+
+def test_an_open_drain_is_a_hole_of_4_mm_at_the_vessel_that_no_leak_moves() -> None:
+    closed = drained()
+    for leaks in (0, 1, 2):
+        rows = drained("receiver", "after_filter", leaks=leaks)
+        assert [row["conductance"] > 0.0 for row in rows] == [
+            i < leaks or i >= len(rows) - 2 for i in range(len(rows))
+        ]
+        # a filter's bowl is on its inlet side
+        for row, vessel, port in ((rows[-1], "receiver", "1"), (rows[-2], "after_filter", "1")):
+            assert row["a"] == ride().parts[vessel].ports[port]
+            assert row["b"] == ride().network.dynamic
+            assert row["conductance"] == pytest.approx(hole_conductance(0.004))
+    assert not any(row["conductance"] for row in closed)
+
+
+def test_a_line_that_ends_in_the_open_leaks_nothing_there() -> None:
+    text = (RIDE.parent / "02_spring_close_single.yaml").read_text(encoding="utf-8")
+    for old, new in (
+        ("silencer: {kind: silencer, C: 10 L/(s·bar), b: 0.4}",
+         "silencer: {kind: pipe, length: 1 m, bore: 9 mm}"),
+        ("  - valve.3 -> silencer.1", "  - silencer.2 -> atmosphere\n  - valve.3 -> silencer.1"),
+    ):  # fmt: skip
+        assert text.count(old) == 1
+        text = text.replace(old, new)
+    compiled = compile_circuit(load_text(text, "open.yaml"), None)
+    specs = [FaultSpec("silencer", "burst"), FaultSpec("hose_1", "leak", 0.002)]
+    network, _ = struck(compiled, [Standing(s, mode_of(compiled, s), 0.002) for s in specs])
+    first, *others = (network.restriction[slot] for slot in compiled.leak_slots)
+    assert first["a"] == compiled.parts["hose_1"].ports["2"]
+    assert all(row["conductance"] == 0.0 for row in others)
 
 
 def test_a_leak_at_a_bladder_knows_the_ski_that_changes_its_volume() -> None:
-    network, _ = after(("trim_brake_1", "bladder-pinhole", 0.001))
-    slot = ride().leak_slots[0]
+    network, _ = after(("trim_brake_1", "bladder-pinhole", 0.001), ("trim_shut_off", "leak", 0.001))
+    at_bladder, elsewhere = ride().leak_slots[:2]
     mover = network.mover[row_of("trim_brake_1", "mover")]
-    assert network.column_restriction[slot, 2] == mover["x"]
+    assert network.column_restriction[at_bladder, 2] == mover["x"]
+    assert network.column_restriction[elsewhere, 2] == -1
 
 
 def test_a_blockage_leaves_the_rest_of_the_opening() -> None:
@@ -121,6 +181,22 @@ def test_a_blockage_leaves_the_rest_of_the_opening() -> None:
         assert now["open_min"] <= now["open_max"]
         others = [f for t, i, f in changes(("trim_silencer_a", "blocked", fraction)) if i != row]
         assert others == []
+
+
+def test_what_is_blocked_twice_passes_the_share_of_the_share() -> None:
+    row = path_of("trim_silencer_a", next(iter(ride().parts["trim_silencer_a"].restrictions)))
+    network, _ = after(*[("trim_silencer_a", "blocked", 0.5)] * 2)
+    whole = ride().network.restriction[row]["open_max"]
+    assert network.restriction[row]["open_max"] == pytest.approx(0.25 * whole)
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_what_does_not_seat_opens_no_further_than_a_blockage_leaves(order: int) -> None:
+    faults = (("trim_check", "stuck-open", 0.5), ("trim_check", "blocked", 0.8))[::order]
+    row = path_of("trim_check", next(iter(ride().parts["trim_check"].restrictions)))
+    network, _ = after(*faults)
+    found = network.restriction[row]
+    assert (found["open_min"], found["open_max"]) == (pytest.approx(0.2), pytest.approx(0.2))
 
 
 def test_a_check_valve_that_does_not_seat_stays_open_by_its_share() -> None:
@@ -180,6 +256,51 @@ def test_a_transmitter_reads_wrong_as_said(
         assert reading(network, gauge) == pytest.approx(expected(gauge), abs=1.0)
 
 
+def test_a_lost_signal_is_below_the_range_of_its_own_transmitter() -> None:
+    network, _ = after(("storage_pressure", "signal-lost", 1.0))
+    row = network.lag[row_of("storage_pressure", "lag")]
+    ambient = ride().circuit.ambient.pressure
+    assert row["gain"] == 0.0 and row["offset"] - ambient == pytest.approx(-2.5 * BAR)  # of 10
+
+
+def low_pressure(network: Any) -> tuple[float, float]:
+    """Pressures in the store below which the storage zone's watch sees low pressure, and above
+    which it no longer does [Pa]; -inf, inf: whatever it is."""
+    (w,) = (
+        w
+        for w, row in enumerate(ride().network.watch)
+        if row["signal"] == READING and row["index"] == row_of("storage_pressure", "lag")
+    )
+    row = network.watch[w]
+    if row["gain"] == 0.0:
+        low = row["offset"] >= row["makes"]
+        return (np.inf, np.inf) if low else (-np.inf, -np.inf)
+    assert row["gain"] < 0.0, "it is ON when the pressure is low"
+    return (
+        float((row["makes"] - row["offset"]) / row["gain"]),
+        float((row["breaks"] - row["offset"]) / row["gain"]),
+    )
+
+
+def test_a_wrong_reading_is_what_the_logic_watches_for_low_pressure() -> None:
+    lowest = ride().circuit.ambient.pressure  # of its range
+    healthy = low_pressure(ride().network)
+
+    def watched(*faults: tuple[str, float]) -> tuple[float, float]:
+        return low_pressure(after(*(("storage_pressure", *fault) for fault in faults))[0])
+
+    assert watched(("drift", 0.5 * BAR)) == pytest.approx([p - 0.5 * BAR for p in healthy])
+    slack = [(p - lowest) / 0.9 + lowest for p in healthy]
+    assert watched(("gain", -0.1)) == pytest.approx(slack)
+    assert watched(("drift", 0.5 * BAR), ("gain", -0.1)) == pytest.approx(
+        [p - 0.5 * BAR for p in slack]
+    )
+    assert watched(("signal-lost", 1.0)) == (np.inf, np.inf)
+    for name in ("storage_pressure", "header_pressure"):  # which nobody watches
+        found = changes((name, "drift", 0.5 * BAR))
+        assert sum(table == "watch" for table, _, _ in found) == (name == "storage_pressure")
+
+
 def test_a_frozen_transmitter_no_longer_follows() -> None:
     ((place, (_, now)),) = changes(("header_pressure", "frozen", 1.0)).items()
     assert place == ("lag", row_of("header_pressure", "lag"), "lag")
@@ -200,6 +321,7 @@ def test_what_faults_do_to_the_controls() -> None:
     assert overrides(valve, "stuck-rest") == Overrides(spool_held={spool: 0.0})
     assert overrides(valve, "stuck-shifted") == Overrides(spool_held={spool: 1.0})
     assert overrides(valve, "uncommanded-shift") == Overrides(spool_forced={spool: 1.0})
+    assert overrides(valve, "pilot-lost") == Overrides(pilot_lost={spool})
     assert overrides(valve, "slow", 3.0) == Overrides(spool_slow={spool: 3.0})
     assert overrides(valve, "coil-open") == Overrides(coil_forced={(valve, "14"): False})
     assert overrides(valve, "output-stuck-on") == Overrides(coil_forced={(valve, "14"): True})

@@ -108,6 +108,7 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
                 "final_1_regulator stuck-open 0.2 at 2 s",
                 "final_2_valve_b internal-leak 0.1 at 2 s",
                 "station_hose_1 kinked 0.9 at 1 s",
+                "station_brake_2 bladder-pinhole 1 mm at 1 s",
                 "compressor_1 weak 0.5 at 1 s",
             ),
         ),

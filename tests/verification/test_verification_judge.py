@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from math import inf, isclose, sqrt
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from verification_bench import (
@@ -20,7 +21,7 @@ from verification_bench import (
     three_brakes,
 )
 
-from pneumo.circuit.circuit import Event
+from pneumo.circuit.circuit import Event, Zone
 from pneumo.circuit.sentence import (
     Acknowledge,
     Command,
@@ -32,10 +33,10 @@ from pneumo.circuit.sentence import (
     Strike,
     Unforce,
 )
-from pneumo.network.compile import compile_circuit
+from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.event import RaisedAlarm, RunEvent
 from pneumo.scenario.play import Play
-from pneumo.verification.demand import Demand, demands
+from pneumo.verification.demand import Demand, demands, first_demand
 from pneumo.verification.judge import (
     BOUNCE,
     GRACE,
@@ -225,17 +226,93 @@ def test_safe_before_the_demand_is_held_from_the_demand_on() -> None:
     assert early.verdict == "safe" and early.reached_after == pytest.approx(1.3, abs=0.01)
 
 
-def test_the_force_that_counts_is_that_of_the_last_brake_needed() -> None:
+def pressing(*depths: float) -> Any:
+    """Brakes that clamp all the time, their linings pressed so deep at the end [m]."""
     play = hand_made(CLAMPED)
-    network = SimpleNamespace(mover=play.network.mover.copy())
     y = play.state().copy()
-    for brake, depth in zip(play.compiled.brakes["block"], (3e-3, 1e-3, 2e-3), strict=True):
-        row = network.mover[brake.mover]
+    for brake, depth in zip(play.compiled.brakes["block"], depths, strict=True):
+        row = play.network.mover[brake.mover]
         y[row["x"]] = row["high"] + depth
-    play.network, play.state = network, lambda: y
-    stiffness = float(network.mover[play.compiled.brakes["block"][0].mover]["high_stiffness"])
-    outcome = judge(play, ZONE, "", 20.0, ASKED)
-    assert outcome.least_force == pytest.approx(2e-3 * stiffness, rel=1e-6)
+    play.state = lambda: y
+    return play
+
+
+def strict(**required: object) -> Zone:
+    """The zone with other requirements."""
+    return ZONE.model_copy(update={"requirement": ZONE.requirement.model_copy(update=required)})
+
+
+@pytest.mark.parametrize(
+    ("needed", "depth"), [(1, 3e-3), (2, 2e-3), (3, 1e-3)], ids=["one", "two", "three"]
+)
+def test_the_force_that_counts_is_the_least_of_the_brakes_that_are_needed(
+    needed: int, depth: float
+) -> None:
+    play = pressing(3e-3, 1e-3, 2e-3)
+    stiffness = float(play.network.mover[play.compiled.brakes["block"][0].mover]["high_stiffness"])
+    outcome = judge(play, ZONE.model_copy(update={"brakes_needed": needed}), "", 20.0, ASKED)
+    assert outcome.least_force == pytest.approx(depth * stiffness, rel=1e-6)
+    # none was ever out of its place: the one that presses least is the furthest from it
+    assert outcome.furthest == ("brake_2",)
+    assert outcome.force == pytest.approx(1e-3 * stiffness, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("until", "expected"),
+    [
+        # held for as long as required, though it ends within the limit
+        (ASKED + 0.9, "safe"),
+        # before the demand it does not count, however long it was
+        (ASKED + 0.2, "unsafe"),
+    ],
+)
+def test_a_hold_shorter_than_the_limit(until: float, expected: str) -> None:
+    play = hand_made([*CLAMPED, *both(until, False)])
+    assert judge(play, strict(hold=0.5), "", 20.0, ASKED).verdict == expected
+
+
+def lines_that_take(delay: float) -> Compiled:
+    """The circuit with lines through which news takes so long [s]."""
+    compiled = replace(three_brakes())
+    vars(compiled)["line_delay"] = {"block": delay}  # found out once, when it is first asked for
+    return compiled
+
+
+@pytest.mark.parametrize(
+    ("delay", "after", "said"),
+    [
+        (0.04, 1.0, "after 1.04 s (0.04 s of it for its lines) of 1.5 s"),
+        (0.004, 1.0, "after 1.00 s of 1.5 s"),
+        (0.04, -1.0, "after 0.00 s of 1.5 s"),
+    ],
+    ids=["named", "too little to be named", "safe before it was asked"],
+)
+def test_what_its_lines_add_is_named(delay: float, after: float, said: str) -> None:
+    crossings = [*OPEN, *both(ASKED + after, True)]
+    play = hand_made(crossings, compiled=lines_that_take(delay))
+    assert said in judge(play, ZONE, "open", 20.0, ASKED).why
+
+
+@pytest.mark.parametrize(
+    ("zone", "said"),
+    [
+        (ZONE, "at least 2 of 3 brakes closed with 5.6 kN after"),
+        (ZONE.model_copy(update={"brakes_needed": 3}), "all brakes closed with 5.6 kN after"),
+        (strict(clamping_force=None), "at least 2 of 3 brakes closed after"),
+        (ZONE.model_copy(update={"brakes": ("brake_1",)}), "the brake closed with 5.6 kN after"),
+    ],
+)
+def test_the_sentence_says_how_many_brakes_and_with_what_force(zone: Zone, said: str) -> None:
+    why = judge(hand_made(CLAMPED), zone, "", 20.0, ASKED).why
+    assert why.startswith(said) and why.endswith("of 1.5 s, held for 30 s")
+
+
+def test_the_sentence_tells_a_wait_that_is_over_from_one_that_was_cut_short() -> None:
+    over = verdict(*OPEN, now=ASKED + WITHIN + GRACE - 0.5 * BOUNCE)
+    assert over.decided and "not reached within 11.5 s" in over.why and over.held == 0.0
+    play = hand_made(OPEN, now=ASKED + 100.0)
+    short = judge(play, ZONE, "", ASKED, ASKED, ASKED + 3.0)
+    assert "not reached when the demand was taken back after 3.00 s" in short.why
 
 
 # when a case is decided
@@ -278,6 +355,15 @@ def test_a_case_of_several_zones_is_settled_with_the_last_of_them() -> None:
 
 def test_the_latest_end_allows_for_limit_grace_and_hold() -> None:
     assert latest_end(hand_made(OPEN), ASKED) == ASKED + WITHIN + GRACE + HOLD
+
+
+def test_the_latest_end_is_that_of_the_zone_that_may_take_longest() -> None:
+    slow, fast = strict(hold=90.0), strict(within=0.5)
+    compiled = three_brakes()
+    zones = {"fast": fast, "slow": slow, "block": ZONE}
+    several = replace(compiled, circuit=replace(compiled.circuit, zones=zones))
+    end = latest_end(SimpleNamespace(compiled=several), ASKED)  # type: ignore[arg-type]
+    assert end == ASKED + WITHIN + GRACE + 90.0
 
 
 # alarms and beliefs
@@ -391,6 +477,40 @@ def test_twins_that_clamp_are_all_counted_before_the_logic_is_called_wrong() -> 
     assert judge(let_go, ZONE, "closed", 20.0, ASKED).false_belief
 
 
+STARTS_OPEN = ZONE.model_copy(update={"starts": "open"})
+
+
+@pytest.mark.parametrize(
+    ("clamped", "expected"),
+    [(both(25.9, True), False), (((25.9, 0, True),), True), ((), True)],
+    ids=["as many as are needed", "one too few", "none"],
+)
+def test_a_zone_that_started_open_is_believed_closed_from_when_it_says_so(
+    clamped: tuple[tuple[float, int, bool], ...], expected: bool
+) -> None:
+    play = hand_made([*OPEN, *clamped], events=believed((26.0, "closed")))
+    assert judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_belief is expected
+
+
+def test_a_zone_that_opens_and_closes_again_is_believed_what_it_says_meanwhile() -> None:
+    jaws = [*CLAMPED, *both(25.1, False), *both(26.9, True)]
+    play = hand_made(jaws, events=believed((25.0, "opening"), (27.0, "closed")))
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
+def test_a_brake_that_flutters_does_not_make_a_false_belief_younger() -> None:
+    two = ((0.0, 0, True), (0.0, 1, True), (0.0, 2, False))
+    flutter = [(25.0 + i * 0.4 * BOUNCE, 2, i % 2 == 1) for i in range(1, 6)]
+    play = hand_made([*two, *both(25.0, False), *flutter, *both(25.0 + 2.5 * BOUNCE, True)])
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
+def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be() -> None:
+    told = RunEvent(24.0, "alarm", "block", "vent time exceeded")
+    play = hand_made([*CLAMPED, *both(25.0, False)], events=[told])
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+
+
 def test_what_was_believed_before_the_strike_does_not_count() -> None:
     play = hand_made(
         [*CLAMPED, *both(5.0, False), *both(10.0, True)], events=believed((10.0, "closed"))
@@ -496,6 +616,46 @@ def test_a_brake_that_let_go_for_a_while_is_further_from_safe_than_one_that_did_
     assert verdict(*CLAMPED, *before, *let_go, later, now=ASKED + 27.0).furthest == ("brake_3",)
 
 
+@pytest.mark.parametrize(
+    "crossings",
+    [
+        # 2 s and 2 s against 3 s: what counts is all of it
+        [*CLAMPED,
+         (ASKED + 1.0, 1, False), (ASKED + 3.0, 1, True),
+         (ASKED + 1.0, 0, False), (ASKED + 4.0, 0, True),
+         (ASKED + 5.0, 1, False), (ASKED + 7.0, 1, True)],
+        # 3 s, and 2 s until the end, against 4 s
+        [*CLAMPED,
+         (ASKED + 1.0, 1, False), (ASKED + 4.0, 1, True),
+         (ASKED + 1.0, 0, False), (ASKED + 5.0, 0, True),
+         (ASKED + 8.0, 1, False)],
+        # never clamped at all
+        [(0.0, 0, False), (0.0, 1, False), (0.0, 2, False),
+         (ASKED + 1.0, 0, True), (ASKED + 1.0, 2, True)],
+    ],
+)  # fmt: skip
+def test_all_the_time_a_brake_was_out_of_its_place_counts(
+    crossings: list[tuple[float, int, bool]],
+) -> None:
+    assert verdict(*crossings, now=ASKED + 10.0).furthest == ("brake_2",)
+
+
+def test_a_brake_that_was_out_before_it_was_asked_is_no_further_from_safe_than_others() -> None:
+    before = (ASKED - 9.0, 1, False), (ASKED - 1.0, 1, True)
+    assert verdict(*CLAMPED, *before).furthest == ("brake_1",)
+
+
+def test_of_brakes_that_press_the_one_that_presses_least_is_the_furthest_from_safe() -> None:
+    tired = Strike(FaultSpec("brake_2", "spring-weak", 0.2))
+    compiled = compile_circuit(shipped("02_spring_close_single"), frozenset({"brake_2"}))
+    play = Play(compiled)
+    play.act(tired)
+    play.schedule([Event(0.0, RideStop())])
+    play.advance(2.0)
+    now = zone_now(play, "block")
+    assert (now.brake, now.gap) == ("brake_2", 0.0) and now.force < 0.9 * 8000.0
+
+
 def test_brakes_that_move_alike_are_named_together() -> None:
     compiled = compile_circuit(changed("02_spring_close_single", *THREE_BRAKES), frozenset())
     outcome = judge(hand_made([(0.0, 0, True)], compiled=compiled), ZONE, "", 20.0, ASKED)
@@ -529,6 +689,9 @@ CLEARED = said(5.0, "faulted -> venting", "state", "block")
         ([OFF], (Demand(2.0, inf),)),
         ([OFF, ON], (Demand(2.0, 3.0),)),
         ([STOP, OFF, ON], (Demand(1.0, inf),)),
+        # what is said of something else takes nothing back
+        ([STOP, said(2.0, "low ride supply", "ride")], (Demand(1.0, inf),)),
+        ([OFF, said(2.5, "open all")], (Demand(2.0, inf),)),
         ([STOP, OFF, RESET], (Demand(1.0, inf),)),
         ([FAULTED], (Demand(2.5, inf),)),
         ([FAULTED, CLEARED], (Demand(2.5, 5.0),)),
@@ -538,6 +701,12 @@ CLEARED = said(5.0, "faulted -> venting", "state", "block")
 )
 def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
     assert demands(events, "block") == expected
+
+
+@pytest.mark.parametrize(("since", "expected"), [(0.0, 1.0), (1.0, 1.0), (1.1, 9.0), (9.1, None)])
+def test_the_first_demand_is_the_first_from_a_time_on(since: float, expected: float | None) -> None:
+    # what stands already when the strike comes is no answer to it
+    assert first_demand([STOP, RESET, said(9.0, OFF.text)], "block", since) == expected
 
 
 def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:

@@ -11,8 +11,12 @@ from verification_bench import SMALL, changed, shipped
 
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import (
+    Action,
     Command,
+    Drain,
     FaultSpec,
+    Fin,
+    HandOverride,
     Power,
     RideStop,
     Strike,
@@ -23,10 +27,11 @@ from pneumo.circuit.sentence import (
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.report.unsound import cause_words, unsound_words
-from pneumo.scenario.play import Play
+from pneumo.scenario.event import RaisedAlarm
+from pneumo.scenario.play import Play, SimulationError
 from pneumo.verification.campaign import Campaign
-from pneumo.verification.unsound import missed, undisturbed_until, unsound
-from pneumo.verification.verdict import Unsound
+from pneumo.verification.unsound import SEEN, missed, undisturbed_until, unsound
+from pneumo.verification.verdict import Outcome, Unsound, not_calculated
 
 Changes = tuple[tuple[str, str], ...]
 
@@ -275,6 +280,108 @@ def test_what_disturbs(actions: list[object], expected: float) -> None:
     assert undisturbed_until(events) == expected
 
 
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (Turn("main", False), Turn("main", True)),
+        (Switch("supply", False), Switch("supply", True)),
+        (Power(False), Power(True)),
+        (HandOverride("valve", "14", True), HandOverride("valve", "14", False)),
+        (Drain("tank", True), Drain("tank", False)),
+        (Fin("block", False), Fin("block", True)),
+    ],
+)
+def test_what_is_taken_away_disturbs_and_what_is_given_back_does_not(
+    one: Action, other: Action
+) -> None:
+    assert undisturbed_until([Event(3.0, one)]) == 3.0
+    assert undisturbed_until([Event(3.0, other)]) == float("inf")
+
+
+def judged(verdict: str, *, decided: bool = True) -> Outcome:
+    """A verdict on the only zone of circuit 02, commanded at 5 s; its limit ends at 6.5 s."""
+    made = not_calculated("block", "open", "closed", 5.0, 1.5, "")
+    return replace(made, verdict=verdict, decided=decided)  # type: ignore[arg-type]
+
+
+STRUCK = Event(6.0, Strike(FaultSpec("valve", "stuck")))
+
+
+@pytest.mark.parametrize(
+    ("outcome", "events", "expected"),
+    [
+        (judged("late"), (), [("block", "late", 6.5)]),
+        (judged("unsafe"), (), [("block", "unsafe", 6.5)]),
+        (judged("safe"), (), []),
+        (judged("not calculated"), (), []),
+        (judged("unsafe", decided=False), (), []),
+        (judged("unsafe"), (STRUCK,), []),
+        (judged("unsafe"), (replace(STRUCK, time=7.0),), [("block", "unsafe", 6.5)]),
+    ],
+)
+def test_a_verdict_is_told_when_it_is_certain_before_anything_disturbed(
+    outcome: Outcome, events: tuple[Event, ...], expected: list[tuple[str, str, float]]
+) -> None:
+    found = unsound(shipped(ONE), events, (), [outcome])
+    assert [(each.zone, each.what, each.time) for each in found] == expected
+
+
+LOW = RaisedAlarm(3.0, "", "low ride supply")
+
+
+@pytest.mark.parametrize(
+    ("raised", "missed_at", "events", "expected"),
+    [
+        ((), (4.0,), (), [("block", "not reached", 4.0)]),
+        ((), (4.0, 2.0), (), [("block", "not reached", 2.0)]),
+        ((), (6.5,), (STRUCK,), []),
+        # an alarm of the ride stops its zones: what was missed before has a cause of its own
+        ((LOW,), (4.0,), (), [("", "alarm", 3.0)]),
+        ((LOW,), (2.0,), (), [("block", "not reached", 2.0), ("", "alarm", 3.0)]),
+        # an alarm of a zone stops no other
+        ((RaisedAlarm(3.0, "other", "x"),), (4.0,), (),
+         [("other", "alarm", 3.0), ("block", "not reached", 4.0)]),
+    ],
+)  # fmt: skip
+def test_of_each_zone_and_of_the_ride_the_first_thing_is_told(
+    monkeypatch: pytest.MonkeyPatch,
+    raised: tuple[RaisedAlarm, ...],
+    missed_at: tuple[float, ...],
+    events: tuple[Event, ...],
+    expected: list[tuple[str, str, float]],
+) -> None:
+    monkeypatch.setattr("pneumo.verification.unsound._explained", lambda *_: ("", None))
+    found = unsound(shipped(ONE), events, raised, (), [("block", time) for time in missed_at])
+    assert [(each.zone, each.what, each.time) for each in found] == expected
+
+
+def test_air_that_is_lost_is_told_unless_something_was_opened_before() -> None:
+    assert [each.what for each in unsound(shipped(ONE), (), (), (), (), [5.0])] == ["air lost"]
+    assert unsound(shipped(ONE), (STRUCK,), (), (), (), [7.0]) == ()
+
+
+def test_what_cannot_be_calculated_once_more_is_told_without_its_cause(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def stops(*_: object) -> None:
+        raise SimulationError("No step is short enough.")
+
+    monkeypatch.setattr(Play, "advance", stops)
+    (found,) = unsound(shipped(ONE), (), (), [judged("late")])
+    assert (found.what, found.commanded, found.cause) == ("late", "", None)
+
+
+def test_a_zone_on_its_way_is_not_missed() -> None:
+    play = Play(compile_circuit(shipped(ONE)))
+    play.schedule([Event(0.0, Command("all", "open")), Event(3.0, Command("all", "close"))])
+    passed = set()
+    while play.now < 6.0:
+        play.advance(play.now + 0.05)
+        passed.add(play.controller.logic.zones["block"].state)
+        assert missed(play) == ()
+    assert passed >= {"opening", "open", "closing", "closed"}
+
+
 def test_a_blind_zone_whose_jaws_do_not_follow_is_found() -> None:
     # without jaw switches the logic takes the zone for open by its timer
     weak = changed(
@@ -286,6 +393,23 @@ def test_a_blind_zone_whose_jaws_do_not_follow_is_found() -> None:
     said = run(weak, (1.0, "open all"), until=12.0)
     assert [(each.zone, each.what) for each in said] == [("block", "not reached")]
     assert said[0].cause is not None and said[0].cause.link == "brake"
+
+
+def test_jaws_have_a_second_to_follow_what_the_logic_takes_for_so() -> None:
+    weak = changed(
+        ONE,
+        ("area: 300 cm2", "area: 3 cm2"),
+        ('  open_{1..2}: {kind: jaw_switch, of: "brake_{1..2}", reads: open}\n', ""),
+        ('  closed_{1..2}: {kind: jaw_switch, of: "brake_{1..2}", reads: closed}\n', ""),
+    )
+    play = Play(compile_circuit(weak))
+    play.schedule([Event(0.0, Command("all", "open"))])
+    zone = play.controller.logic.zones["block"]
+    while zone.state != "open":
+        play.advance(play.now + 0.05)
+    for after, expected in ((SEEN - 0.1, 0), (SEEN + 0.1, 1)):
+        play.advance(zone.since + after)
+        assert missed(play) == (("block", play.now),) * expected
 
 
 def test_words_name_every_link() -> None:
