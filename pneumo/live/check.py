@@ -17,7 +17,7 @@ from typing import Any
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import Action, Clear, FaultSpec, RideStop, Strike, near
 from pneumo.errors import InputError
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.units import DURATION
@@ -248,7 +248,7 @@ def answer_data(
     return {
         "zone": zone,
         "loss": loss,
-        "unsound": [(unsound_words(each), cause_words(each.cause)) for each in wrong],
+        "unsound": [(unsound_words(each), why_words(each)) for each in wrong],
         "outcomes": [outcome_data(name, outcome) for name, outcome in found],
     }
 

@@ -18,7 +18,7 @@ from pneumo.report.label import span
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verification
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
@@ -89,7 +89,7 @@ def html_report(
             revealed=REVEALED,
             unsound_title=UNSOUND,
             unsound_words=unsound_words,
-            cause_words=cause_words,
+            why_words=why_words,
             row_name=row_name,
             furthest_words=furthest_words,
             span=span,

@@ -38,8 +38,9 @@ def verification_document(verification: Verification) -> dict[str, Any]:
                         unsound and untested are empty
     finished            true when every case was calculated
     unsound[]           what goes wrong without any fault: zone ("": the ride), what (alarm, late,
-                        unsafe, not reached, air lost), alarm, time, commanded, cause (null: none
-                        stands out)
+                        unsafe, not reached, air lost), alarm, time, commanded, allowed (the time
+                        limit that was over), needed (what it takes; null: it does not get there),
+                        cause (null: none stands out)
     unsound[].cause     component, line, link (source, escape, blocked, fed, trapped, brake,
                         instrument; see pneumo/verification/verdict.py), enters, leaves (ports),
                         before, after (pressures there), backwards, position (of the spool),

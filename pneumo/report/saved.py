@@ -83,6 +83,8 @@ def _unsound(entry: Mapping[str, Any]) -> Unsound:
         time=_number(entry, "time"),
         commanded=_one_of(entry, "commanded", ("open", "closed", "")),
         cause=None if cause is None else _cause(cause),
+        allowed=_number_or_none(entry, "allowed"),
+        needed=_number_or_none(entry, "needed"),
     )
 
 

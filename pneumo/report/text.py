@@ -19,7 +19,7 @@ from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.label import span
 from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification
 
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
@@ -105,7 +105,7 @@ def print_unsound(console: Console, found: Sequence[Unsound]) -> None:
     console.print(Text(UNSOUND, style="bold white on red"))
     for each in found:
         console.print(Text(f"  {unsound_words(each)}", style="bold"), soft_wrap=True)
-        console.print(Text(f"    {cause_words(each.cause)}"), soft_wrap=True)
+        console.print(Text(f"    {why_words(each)}"), soft_wrap=True)
     console.print()
 
 

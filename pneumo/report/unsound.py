@@ -21,10 +21,27 @@ def unsound_words(found: Unsound) -> str:
     return f"{where}: {what}{to}"
 
 
+def why_words(found: Unsound) -> str:
+    """Why it went wrong, in plain sentences. What gets there in the end, only too late for its
+    limit, has no part that stops it: the time it takes is said, and what is furthest behind."""
+    if found.needed is None or found.allowed is None:
+        return cause_words(found.cause)
+    takes, allowed = (units.format_time(t) for t in (found.needed, found.allowed))
+    words = (
+        f"It gets there {takes} after the command, {allowed} are allowed: the limit is too short "
+        "or something is too slow."
+    )
+    return words if found.cause is None else f"{words} {_seen(found.cause, 'At the limit')}"
+
+
 def cause_words(cause: Cause | None) -> str:
     """The first cause in plain sentences: the part, its line, what is seen there."""
     if cause is None:
         return "No single part stands out as the first cause."
+    return _seen(cause, "First cause")
+
+
+def _seen(cause: Cause, what: str) -> str:
     line = f" (line {cause.line})" if cause.line else ""
     before, after = (units.format_pressure(p, 0.0) for p in (cause.before, cause.after))
     enters = f" at port {cause.enters}" if cause.enters else ""
@@ -43,7 +60,7 @@ def cause_words(cause: Cause | None) -> str:
         "instrument": "jaws and air are as commanded, it tells something else: check what it "
         "watches and what it is set to.",
     }[cause.link]
-    words = [f"First cause: {cause.component}{line}: {seen}"]
+    words = [f"{what}: {cause.component}{line}: {seen}"]
     if cause.backwards:
         words.append(
             "Air comes to it the wrong way: look whether its ports are swapped or it is turned "

@@ -95,6 +95,25 @@ def _travel(play: Play, brake: BrakeWatch) -> float:
     return round(float(play.state()[row["x"]] - row["high"]), 6)
 
 
+def other_readings(play: Play, zone: str, charge: bool, jaws: bool = True) -> list[str]:
+    """Instruments of a zone that tell something else than it is commanded to be, jaw switches
+    first; without `jaws` only those of the pressure."""
+    circuit = play.compiled.circuit
+    entry = circuit.zones[zone]
+    side = commanded(circuit, zone, charge)
+    wrong: list[str] = []
+    for name in circuit.zone_jaw_switches(zone) if jaws else ():
+        reads = str(getattr(circuit.components[name], "reads", ""))
+        if play.reads(name) != (reads == side):
+            wrong.append(name)
+    wrong += [name for name in entry.pressure_switches if play.reads(name) != charge]
+    if entry.low_pressure is not None:
+        name = entry.low_pressure.transmitter
+        if play.reads(name) == charge:
+            wrong.append(name)
+    return wrong
+
+
 class Chain:
     """A plant at one instant, to be searched for the first part that does not do its share.
 
@@ -385,19 +404,7 @@ class Chain:
 
     def _instrument(self, zone: str, charge: bool) -> Cause | None:
         """The first instrument of a zone that tells something else than is so."""
-        entry = self.circuit.zones[zone]
-        side = self._side(zone, charge)
-        wrong: list[str] = []
-        for name in self.circuit.zone_jaw_switches(zone):
-            reads = str(getattr(self.circuit.components[name], "reads", ""))
-            if self.play.reads(name) != (reads == side):
-                wrong.append(name)
-        wrong += [name for name in entry.pressure_switches if self.play.reads(name) != charge]
-        if entry.low_pressure is not None:
-            name = entry.low_pressure.transmitter
-            if self.play.reads(name) == charge:
-                wrong.append(name)
-        for name in wrong:
+        for name in other_readings(self.play, zone, charge):
             node = self._node(name)
             gauge = self._gauge[node] if node >= 0 else 0.0
             return self._cause(name, "instrument", node, node, gauge, gauge, zone)

@@ -28,9 +28,17 @@ from pneumo.circuit.sentence import (
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.event import RaisedAlarm
 from pneumo.scenario.play import Play, SimulationError
-from pneumo.verification.chain import Chain, commanded, jaws_there
+from pneumo.verification.chain import Chain, commanded, jaws_there, other_readings
+from pneumo.verification.judge import GRACE
 from pneumo.verification.verdict import Cause, Outcome, Unsound, Wrong
 from pneumo.zone.machine import Cause as Alarm
+
+TIMED: dict[str, str] = {
+    Alarm.CLOSE_TIME: "close",
+    Alarm.OPEN_TIME: "open",
+    Alarm.VENT_TIME: "vent",
+}
+"""Alarms that a time limit of the logic raises -> the limit."""
 
 SEEN = 1.0
 """Jaws may move for so long after the logic has taken them for there [s]."""
@@ -97,6 +105,7 @@ def unsound(
         Times [s] at which everything is at rest and supply air leaves for the atmosphere.
     """
     end = undisturbed_until(events)
+    late: dict[str, Outcome] = {}
     found: list[tuple[float, int, str, Wrong, str]] = []
     found += [(a.time, 0, a.zone, "alarm", a.name) for a in raised if a.time < end]
     for outcome in outcomes:
@@ -104,6 +113,7 @@ def unsound(
         if outcome.decided and limit < end and outcome.verdict in ("late", "unsafe"):
             wrong: Wrong = "late" if outcome.verdict == "late" else "unsafe"
             found.append((limit, 1, outcome.zone, wrong, ""))
+            late.setdefault(outcome.zone, outcome)
     found += [(time, 2, zone, "not reached", "") for zone, time in missed if time < end]
     found += [(time, 3, "", "air lost", "") for time in losing if time < end]
     found.sort()
@@ -119,8 +129,35 @@ def unsound(
     told = []
     for time, _, zone, what, alarm in first.values():
         side, cause = _explained(play, circuit, zone, what, alarm, time)
-        told.append(Unsound(zone, what, alarm, time, side, cause))
+        allowed = needed = None
+        if alarm in TIMED and zone:
+            allowed = float(getattr(circuit.zones[zone].limits, TIMED[alarm]))
+            needed = _needed(play, zone, alarm, time, min(end, time + GRACE))
+        elif what == "late":
+            allowed, needed = late[zone].limit, late[zone].reached_after
+        told.append(Unsound(zone, what, alarm, time, side, cause, allowed, needed))
     return tuple(told)
+
+
+def _needed(play: Play | None, zone: str, alarm: str, time: float, end: float) -> float | None:
+    """How long a zone takes whose time limit is over, its coils left as they are [s]; None: its
+    instruments do not tell by `end` that it is there."""
+    if play is None or play.now > time:
+        return None
+    entry = play.controller.logic.zones[zone]
+    since, charge, jaws = entry.since, entry.charge, alarm != Alarm.VENT_TIME
+    left = play.snapshot()
+    left.controller.hold = True
+    if not other_readings(left, zone, charge, jaws):
+        return None
+    for tick in range(int((end - time) / left.scan)):
+        try:
+            left.advance(time + (tick + 0.5) * left.scan)  # beyond that scan, before the next
+        except SimulationError:
+            return None
+        if not other_readings(left, zone, charge, jaws):
+            return time - since + tick * left.scan
+    return None
 
 
 def _again(circuit: Circuit, events: Sequence[Event]) -> Play | None:

@@ -158,6 +158,12 @@ class Unsound:
     """What the zone was commanded to be then; "" for the ride."""
     cause: Cause | None
     """None: no single part stands out."""
+    allowed: float | None = None
+    """The time limit that was over, of the logic or of the requirement [s]; None: it was none."""
+    needed: float | None = None
+    """How long it takes to get there, left alone [s from where the limit counts]; None: it does not
+    get there, or it is no matter of time. With it `cause` is what was furthest behind when the
+    limit was over, and the limit may be all that is wrong."""
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ from pneumo.circuit.sentence import (
 )
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import cause_words, unsound_words, why_words
 from pneumo.scenario.event import RaisedAlarm
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.verification.campaign import Campaign
@@ -245,6 +245,51 @@ def test_a_run_without_any_fault_names_the_part() -> None:
     assert (one.zone, one.what, one.alarm) == ("block", "alarm", "vent time exceeded")
     assert one.time == pytest.approx(8.0) and one.commanded == "closed"
     assert one.cause is not None and one.cause.component == "valve"
+
+
+def test_a_limit_shorter_than_the_movement_is_said_with_the_time_it_takes() -> None:
+    """No part is to blame for it, so the sentence does not claim one."""
+    short = changed(
+        ONE, ("safe_state: closed\n", "safe_state: closed\n    limits: {vent: 60 ms}\n")
+    )
+    steps = ((1.0, "open all"), (5.0, "close all"))
+    (one,) = run(short, *steps, until=12.0)
+    assert (one.what, one.alarm, one.allowed) == ("alarm", "vent time exceeded", 0.06)
+    assert one.needed is not None and one.needed == pytest.approx(vented_after(steps))
+    words = why_words(one)
+    assert words.startswith(
+        f"It gets there {one.needed:.3f} s after the command, 0.060 s are allowed"
+    )
+    assert "First cause" not in words and "At the limit: silencer (line 20)" in words
+
+
+def vented_after(steps: tuple[tuple[float, str], ...]) -> float:
+    """When the pressure switch of the sound circuit lets go [s]; it closes on the last command."""
+    circuit = shipped(ONE)
+    play = Play(compile_circuit(circuit))
+    play.schedule(
+        [Event(t, parse_action(s, circuit.components, circuit.zones, {}, t)) for t, s in steps]
+    )
+    play.advance(12.0)
+    off = [
+        event.time for event in play.events if event.subject == "charged" and event.text == "OFF"
+    ]
+    return off[-1] - steps[-1][0]
+
+
+def test_a_limit_that_is_over_while_nothing_moves_names_the_part() -> None:
+    (one,) = run(changed(ONE, *VALVE_12), (1.0, "open all"), (5.0, "close all"), until=12.0)
+    assert (one.allowed, one.needed) == (3.0, None)
+    assert why_words(one) == cause_words(one.cause)
+
+
+def test_what_is_late_is_said_with_the_time_it_takes() -> None:
+    campaign = Campaign(changed(ONE, ("within: 1.5 s", "within: 80 ms")))
+    campaign.select(faults=False)
+    (late,) = campaign.unsound()
+    assert (late.what, late.allowed) == ("late", 0.08)
+    assert late.needed is not None and 0.1 < late.needed < 0.5
+    assert "First cause" not in why_words(late)
 
 
 def test_low_supply_is_traced_to_the_part_that_loses_the_air() -> None:

@@ -13,7 +13,7 @@ from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
 from pneumo.report.cautions import CAUTIONS, LIMITS
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import UNSOUND, Verification
 from tui.screens.dialog import Dialog, caution_lines
 
@@ -75,7 +75,7 @@ class WhatItDoesNotSay(Dialog[None]):
         assumed: tuple[str, ...] = ()
         if results is not None:
             wrong |= dict.fromkeys(
-                f"{unsound_words(each)}. {cause_words(each.cause)}" for each in results.unsound
+                f"{unsound_words(each)}. {why_words(each)}" for each in results.unsound
             )
             untried, assumed = results.untested, results.assumptions
         parts = {
