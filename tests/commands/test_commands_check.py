@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 import yaml
 from command_bench import BLOCK, CIRCUITS, TRIM, apart, pneumo
+from documents import replaced, shipped_text
 
 from pneumo.live.files import drill_text
 from pneumo.live.journal import Act
@@ -20,12 +21,8 @@ SHIPPED = sorted(path.stem for path in CIRCUITS.glob("*.yaml"))
 
 def spoiled(tmp_path: Path, *changes: tuple[str, str]) -> Path:
     """Circuit 02 with passages replaced."""
-    text = (CIRCUITS / f"{BLOCK}.yaml").read_text(encoding="utf-8")
-    for old, new in changes:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
     path = tmp_path / "ride.yaml"
-    path.write_text(text, encoding="utf-8")
+    path.write_text(replaced(shipped_text(BLOCK), *changes), encoding="utf-8")
     return path
 
 

@@ -11,6 +11,7 @@ from typing import get_args
 
 import numpy as np
 import pytest
+from documents import replaced
 
 from pneumo.circuit.validate import load, load_text
 from pneumo.live.driver import Driver, LocalSeat
@@ -294,13 +295,7 @@ def test_a_check_is_played_and_told(driver: Driver) -> None:
 def test_a_check_of_a_miswired_circuit_says_first_what_is_wrong_without_any_fault(
     tmp_path: Path,
 ) -> None:
-    wrong = text()
-    for old, new in (
-        ("valve.1\n", "valve.2\n"),
-        ("valve.2 -> manifold.1", "valve.1 -> manifold.1"),
-    ):
-        assert wrong.count(old) == 1
-        wrong = wrong.replace(old, new)
+    wrong = replaced(text(), ("2 -> valve.1", "2 -> valve.2"), ("valve.2 -> man", "valve.1 -> man"))
     (found,) = Campaign(load_text(wrong, CIRCUIT.stem)).unsound()
     assert found.cause is not None and found.cause.component == "valve"
     with driving(wrong, tmp_path) as driver:

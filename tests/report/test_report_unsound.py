@@ -7,9 +7,9 @@ import io
 from collections.abc import Callable
 from functools import cache
 from html import unescape
-from pathlib import Path
 
 import pytest
+from documents import replaced, shipped_text
 from rich.console import Console
 
 from pneumo.circuit.circuit import Circuit
@@ -19,8 +19,6 @@ from pneumo.report.text import print_verification, summary
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import UNSOUND, Verification
 
-DOCUMENT = Path(__file__).parents[2] / "circuits" / "02_spring_close_single.yaml"
-
 SWAPPED = (("main.2 -> valve.1", "main.2 -> valve.2"), ("valve.2 -> man", "valve.1 -> man"))
 """Supply and zone of the valve: its springs cannot close the brakes, the air stays in them."""
 
@@ -28,10 +26,7 @@ SWAPPED = (("main.2 -> valve.1", "main.2 -> valve.2"), ("valve.2 -> man", "valve
 @cache
 def verified(swapped: bool) -> tuple[Circuit, Verification]:
     """The circuit without a fault, as `pneumo verify --no-faults` has it; its losses left out."""
-    text = DOCUMENT.read_text(encoding="utf-8")
-    for old, new in SWAPPED if swapped else ():
-        assert text.count(old) == 1
-        text = text.replace(old, new)
+    text = replaced(shipped_text("02_spring_close_single"), *(SWAPPED if swapped else ()))
     circuit = load_text(text, "yard.yaml")
     campaign = Campaign(circuit)
     cases = tuple(

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from documents import CIRCUITS, replaced, shipped_text
 
 from pneumo.air import ORIFICE_CRITICAL
 from pneumo.circuit.sentence import FaultSpec
@@ -21,7 +21,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import READING
 from pneumo.scenario.inject import FROZEN_LAG, Overrides, Standing, mode_of, struck
 
-RIDE = Path(__file__).parents[2] / "circuits" / "sand_martin.yaml"
+RIDE = CIRCUITS / "sand_martin.yaml"
 
 Change = tuple[str, int, str]
 """Table, row and field."""
@@ -148,14 +148,12 @@ def test_an_open_drain_is_a_hole_of_4_mm_at_the_vessel_that_no_leak_moves() -> N
 
 
 def test_a_line_that_ends_in_the_open_leaks_nothing_there() -> None:
-    text = (RIDE.parent / "02_spring_close_single.yaml").read_text(encoding="utf-8")
-    for old, new in (
+    text = replaced(
+        shipped_text("02_spring_close_single"),
         ("silencer: {kind: silencer, C: 10 L/(s·bar), b: 0.4}",
          "silencer: {kind: pipe, length: 1 m, bore: 9 mm}"),
         ("  - valve.3 -> silencer.1", "  - silencer.2 -> atmosphere\n  - valve.3 -> silencer.1"),
-    ):  # fmt: skip
-        assert text.count(old) == 1
-        text = text.replace(old, new)
+    )  # fmt: skip
     compiled = compile_circuit(load_text(text, "open.yaml"), None)
     specs = [FaultSpec("silencer", "burst"), FaultSpec("hose_1", "leak", 0.002)]
     network, _ = struck(compiled, [Standing(s, mode_of(compiled, s), 0.002) for s in specs])

@@ -18,16 +18,17 @@ import pneumo.scenario.controller
 import pneumo.verification.campaign
 import pneumo.zone.logic
 from pneumo import cli
-from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import FaultSpec, Strike
 from pneumo.circuit.validate import load
+from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.verification.campaign import (
     Campaign,
     Job,
     Result,
 )
-from pneumo.verification.plan import CONDITIONS, READY
+from pneumo.verification.plan import CONDITIONS, READY, preparation
 from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
 from pneumo.zone.machine import TABLE, ZoneMachine
@@ -97,6 +98,59 @@ def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state(
         "closed": ["closed"],
         "to open": ["opening"],
     }
+
+
+def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
+    struck = {
+        result.case.outcomes[0].struck_in: result.case.struck_at
+        for result in results(ONE_VALVE)
+        if result.case.event == "hose_1 burst" and result.case.struck_in.startswith("to ")
+    }
+    for condition, states in (("to closed", ("venting", "closing")), ("to open", ("opening",))):
+        play = Play(compile_circuit(shipped(ONE_VALVE)))
+        play.schedule(Event(at, action) for at, action in preparation(condition))  # type: ignore[arg-type]
+        play.advance(2 * READY)
+        for state in states:
+            told = [e for e in play.events if e.kind == "state" and e.time >= READY]
+            (start,) = (e.time for e in told if e.text.endswith(f"-> {state}"))
+            (end,) = (e.time for e in told if e.text.startswith(f"{state} ->"))
+            assert struck[state] == pytest.approx(0.5 * (start + end), abs=1e-3)
+
+
+def test_what_strikes_several_zones_on_their_way_strikes_them_while_they_move() -> None:
+    moving = {"opening", "closing", "venting"}
+    struck = [
+        {outcome.struck_in for outcome in result.case.outcomes}
+        for result in results("08_pilot_supply")
+        if result.case.event == "loss of power" and result.case.struck_in.startswith("to ")
+    ]
+    assert len(struck) == 2, "once each way"
+    assert all(states <= moving for states in struck)
+
+
+@pytest.mark.parametrize("name", [ONE_VALVE, "08_pilot_supply"])
+def test_a_case_goes_on_until_everything_is_decided(name: str) -> None:
+    for result in results(name):
+        assert all(outcome.decided for outcome in result.case.outcomes), result.case.name
+
+
+def test_the_record_of_a_case_says_what_was_done_and_what_it_does() -> None:
+    cases = {result.case.name: result.case for result in results(ONE_VALVE)}
+    leak = cases["hose_1 leak 2 mm / open"]
+    assert (leak.kind, leak.component, leak.mode, leak.severity) == (
+        "fault", "hose_1", "leak", "2 mm"
+    )  # fmt: skip
+    assert "hisses" in leak.effect and leak.standard
+    assert leak.stands_for == ("hose_1", "hose_2"), "one stands for its twin"
+    assert leak.events == (
+        (0.0, "open all"), (READY, "fault hose_1 leak 2 mm"), (READY + 2.0, "ride stop")
+    )  # fmt: skip
+    assert (leak.struck_at, leak.clock_from) == (READY, READY + 2.0)
+    power = cases["loss of power / open"]
+    assert (power.kind, power.component, power.mode, power.severity, power.effect) == (
+        "loss", "", "", "", ""
+    )  # fmt: skip
+    assert (power.struck_at, power.clock_from) == (READY, READY), "nobody has to ask"
 
 
 def test_every_zone_is_judged_in_every_case() -> None:
@@ -255,6 +309,9 @@ def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_befo
             "not calculated", False, case.trouble,
         )  # fmt: skip
         assert outcome.struck_in == known.case.outcomes[0].struck_in
+        same = {"outcomes": (), "replay": "", "trouble": ""}
+        assert replace(case, **same) == replace(known.case, **same)  # type: ignore[arg-type]
+        assert (outcome.asked_at, outcome.limit) == (case.clock_from, known.case.outcomes[0].limit)
         assert case.replay.partition("--until")[0] == known.case.replay.partition("--until")[0]
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
+from documents import replaced
 from verification_bench import SMALL, changed, shipped
 
 from pneumo.circuit.circuit import Circuit, Event
@@ -102,11 +103,7 @@ zones:
 
 def yard(*changes: tuple[str, str]) -> Circuit:
     """The yard with passages replaced; each must be there once."""
-    text = YARD
-    for old, new in changes:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    return load_text(text, "yard.yaml")
+    return load_text(replaced(YARD, *changes), "yard.yaml")
 
 
 def swapped(component: str, a: str, b: str, *links: tuple[str, str]) -> Changes:

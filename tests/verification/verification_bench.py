@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import cache
-from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+
+from documents import CIRCUITS, replaced, shipped_text
 
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.event import RaisedAlarm, RunEvent
 from pneumo.scenario.play import Play
-
-CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 SMALL = tuple(sorted(path.stem for path in CIRCUITS.glob("[0-9]*.yaml")))
 """The teaching circuits."""
@@ -30,11 +29,7 @@ def shipped(name: str) -> Circuit:
 
 def changed(name: str, *changes: tuple[str, str]) -> Circuit:
     """A shipped circuit with passages replaced; each must be there once."""
-    text = (CIRCUITS / f"{name}.yaml").read_text(encoding="utf-8")
-    for old, new in changes:
-        assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    return load_text(text, f"{name}.yaml")
+    return load_text(replaced(shipped_text(name), *changes), f"{name}.yaml")
 
 
 THREE_BRAKES = (
