@@ -178,33 +178,44 @@ def nozzle(c: float, b: float, pa: float, ta: float, pb: float, tb: float) -> tu
     return sign * c * RHO_ANR * p1 * sqrt(T_ANR / t) * phi, t
 
 
-def line(length: float, pa: float, ta: float, pb: float, tb: float) -> tuple[float, float]:
-    """Flow and carried temperature of a hose: isothermal friction, Colebrook by iteration."""
+def line(
+    length: float,
+    pa: float,
+    ta: float,
+    pb: float,
+    tb: float,
+    bore: float = BORE,
+    roughness: float = ROUGHNESS,
+    cuts: int = 1,
+) -> tuple[float, float]:
+    """Flow and carried temperature of a line, or of one of so many equal cuts of it: isothermal
+    friction, Colebrook by iteration."""
     t = ta if pa >= pb else tb
     if pa == pb:
         return 0.0, t
     p1, p2, sign = (pa, pb, 1.0) if pa >= pb else (pb, pa, -1.0)
     mu = 1.716e-5 * (t / 273.15) ** 1.5 * (273.15 + 110.4) / (t + 110.4)
     drive = (p1 - p2) * (p1 + p2) / (R * t)
-    # no steeper at zero than the line through the flow with f = 0.03 at a drop of 1e-4 of p1
-    gentle = drive * sqrt(BORE / (0.03 * length)) / sqrt(2e-4 * p1**2 / (R * t))
-    laminar = min(drive * BORE**2 / (64.0 * mu * length), gentle)
+    # no steeper at zero than the straight line through the flow with f = 0.03 where the whole line
+    # loses 1e-4 of p1
+    gentle = drive * sqrt(bore / (0.03 * length)) / sqrt(2e-4 * p1**2 / (R * t * cuts))
+    laminar = min(drive * bore**2 / (64.0 * mu * length), gentle)
     f = 0.02
     for _ in range(100):
-        resistance = f * length / BORE
+        resistance = f * length / bore
         ratio = p1 / p2
         if ratio**2 - 1.0 > resistance + 2.0 * log(ratio):  # choked
             ratio = _choking(resistance)
             turbulent = p1 / (ratio * sqrt(R * t))
         else:
             turbulent = sqrt(drive / (resistance + 2.0 * log(ratio)))
-        reynolds = turbulent * BORE / mu
+        reynolds = turbulent * bore / mu
         before = f
-        f = (-2.0 * log10(ROUGHNESS / BORE / 3.7 + 2.51 / (reynolds * sqrt(f)))) ** -2
+        f = (-2.0 * log10(roughness / bore / 3.7 + 2.51 / (reynolds * sqrt(f)))) ** -2
         if reynolds < 5.0 or abs(f - before) < 1e-13 * f:
             break
     flux = laminar if reynolds < 5.0 else (laminar**-8 + turbulent**-8) ** -0.125
-    return sign * flux * pi / 4.0 * BORE**2, t
+    return sign * flux * pi / 4.0 * bore**2, t
 
 
 def _choking(resistance: float) -> float:
