@@ -104,6 +104,10 @@ class Head(Line):
         self.returning: tuple[str, ...] | None = None
         """What a way back to normal waits for; None: none is under way."""
 
+    def on_resize(self) -> None:
+        # a line too long for it would push the other one out of sight
+        self.show(self.link.frame)
+
     def show(self, frame: Frame) -> None:
         """Draws a frame."""
         width = max(self.size.width, 1)
@@ -175,6 +179,8 @@ class Head(Line):
             # reversed, so that it is a bar of its own in sixteen colours and in none as well
             return linked(text.short(line, width), "open_view('zones')", "$error bold reverse")
         line = f"· {self._when_well(frame)}"
+        if len(line) > width:  # the causes stand in the view; who says that it is safe does not
+            line = f"· {self._when_well(frame, causes=False)}"
         if self.returning is not None:
             what = "; ".join(self.returning) or "the zones to get where they belong"
             line = f"· back to normal: waits for {what}"
@@ -182,8 +188,9 @@ class Head(Line):
             line += f"   {frame.note}"
         return Content.styled(text.short(line, width), "$text-muted")
 
-    def _when_well(self, frame: Frame) -> str:
-        """How many zones are in their safe state, as far as the seat can tell; none is unsafe."""
+    def _when_well(self, frame: Frame, causes: bool = True) -> str:
+        """How many zones are in their safe state, as far as the seat can tell; none is unsafe.
+        `causes`: also of what a zone is faulted."""
         zones = self.link.plant.zones
         count = len(zones)
         if not count:
@@ -191,7 +198,7 @@ class Head(Line):
         safe = [in_safe_state(self.link.plant, frame, i) for i in range(count)]
         seen = " by its switches" if self.link.seat == "trainee" else ""
         faulted = "; ".join(
-            f"{name} is faulted" + (f" ({zone.first_out})" if zone.first_out else "")
+            f"{name} is faulted" + (f" ({zone.first_out})" if zone.first_out and causes else "")
             for name, zone in zip(zones, frame.zones, strict=True)
             if zone.state == "faulted"
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from importlib import import_module
 
+from pneumo.commands import starting
 from pneumo.commands.dashboard import check_terminal, settle_memory, show
 from pneumo.errors import InputError
 from pneumo.live.link import Link
@@ -39,6 +40,7 @@ def main(options: argparse.Namespace) -> int:
 
 def _asked() -> str:
     """The code, typed: as an argument it could be read in the list of programs that run."""
+    starting.done()
     try:
         code = input("Code that the trainer's screen shows: ").strip()
     except EOFError:

@@ -136,7 +136,6 @@ class Host:
                 f"The trainee's seat cannot be offered at {self.address}, port {self.port}: "
                 f"{self._problem}. Give another address or port with --host."
             )
-        self._say(f"The trainee's seat is free; the code to join is {self.code}.")
 
     def stop(self) -> None:
         """Tells the trainee that the ride has ended, and closes."""

@@ -70,6 +70,7 @@ def test_a_wrong_address_is_said_before_the_code_is_asked(
 def test_without_a_code_or_a_host(tmp_path: Path, typed: str, words: str) -> None:
     terminal = opened(tmp_path, "join", "127.0.0.1:9")
     terminal.wait_for("Code that the trainer's screen shows")
+    assert "…Code" not in terminal.text and "\r\x1b[KCode" in terminal.raw  # a line of its own
     terminal.type(typed)
     assert terminal.end() == 2
     # said where it stays: not on a screen that is taken away

@@ -89,6 +89,23 @@ async def test_the_tabs_fit_a_window_that_has_become_smaller_while_paused(
         assert "[1 zones]" in tabs and "5 signals" not in tabs and len(tabs) <= 60
 
 
+async def test_the_head_fits_a_window_that_has_become_smaller_while_paused(
+    trainer: FakeLink, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app = DashboardApp(trainer, host=Host(invitation="pneumo join here", trainee="not joined"))
+    async with app.run_test(size=(120, 24)) as pilot:
+        await look(pilot)
+        await pilot.press("escape")
+        # whatever comes late, the head sees to itself: line 2 would be pushed out of sight
+        monkeypatch.setattr(app, "on_resize", lambda: None)
+        monkeypatch.setattr(app, "_draw", lambda: None)
+        await pilot.resize_terminal(90, 24)
+        await pilot.pause()
+        lines = str(app.screen.query_one(Head).render()).splitlines()
+        assert len(lines) == 2 and all(len(line) <= 88 for line in lines)
+        assert "every zone is in its safe state" in lines[1]
+
+
 async def test_line_two_names_a_faulted_zone_that_is_safe(trainer: FakeLink) -> None:
     first, *others = trainer.frame.zones
     trainer.give(zones=(first._replace(state="faulted", first_out="low supply"), *others))
@@ -97,6 +114,16 @@ async def test_line_two_names_a_faulted_zone_that_is_safe(trainer: FakeLink) -> 
         await look(pilot)
         said = str(app.screen.query_one(Head).render())
         assert "trim is faulted (low supply)" in said and "NOT SAFE" not in said
+
+
+async def test_line_two_keeps_who_says_that_a_faulted_zone_is_safe(trainee: FakeLink) -> None:
+    first, *others = trainee.frame.zones
+    trainee.give(zones=(first._replace(state="faulted", first_out="close time exceeded"), *others))
+    app = DashboardApp(trainee)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await look(pilot)
+        _, said = str(app.screen.query_one(Head).render()).splitlines()
+        assert "trim is faulted; " in said and said.endswith("by its switches")
 
 
 async def test_the_zone_that_was_moved_to_is_still_there_after_another_view(
