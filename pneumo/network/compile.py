@@ -55,6 +55,10 @@ RAISED = 0.05
 ENGAGED = 100.0
 """Normal force above which a brake without a required force counts as clamped [N]."""
 
+SLIPPING = 0.03
+"""By how much smaller an error of travel and speed has to be where a mover at rest holds more than
+it brakes when it slides [-]."""
+
 LEAK_SLOTS = 8
 """Leaks that may be open at one time, and one more for each zone: paths to the atmosphere kept
 ready, shut until used."""
@@ -665,10 +669,13 @@ class _Layout:
             volume = self.rows[n]["volume"]
             scale[self._mass(n)] = pressure * volume / (GAS_CONSTANT * 293.15)
             scale[self._energy(n)] = pressure * volume * CV / GAS_CONSTANT
-        for j in range(len(self.build.movers)):
-            scale[self.state["x", j]] = 5e-3
+        for j, mover in enumerate(self.build.movers):
+            # where friction holds more than it brakes, a small error sets off the next slip too
+            # early or too late
+            slips = SLIPPING if mover["static"] > mover["friction"] else 1.0
+            scale[self.state["x", j]] = 5e-3 * slips
             # an error of the speed matters only through the travel it leads to
-            scale[self.state["v", j]] = 5.0
+            scale[self.state["v", j]] = 5.0 * slips
         for k in range(len(self.build.stems)):
             # what it lets through goes with its opening: a small one has to be right as well
             scale[self.state["z", k]] = 0.1
