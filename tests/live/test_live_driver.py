@@ -39,7 +39,7 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.session import Session
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.scenario.play import SimulationError
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import UNSOUND
@@ -303,7 +303,7 @@ def test_a_check_of_a_miswired_circuit_says_first_what_is_wrong_without_any_faul
         asked(seat, Speed(50.0))
         for _ in range(2):  # it is looked for once
             answer, told = checked(seat, Check("trim", "loss of power"))
-            assert answer.data["unsound"] == [(unsound_words(found), cause_words(found.cause))]
+            assert answer.data["unsound"] == [(unsound_words(found), why_words(found))]
             assert answer.data["outcomes"]
             played = "Check of trim, loss of power: "
             assert told.startswith(f"{UNSOUND} {unsound_words(found)}. {played}")

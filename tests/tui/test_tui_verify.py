@@ -20,7 +20,7 @@ from pneumo.live.request import Answer, Check, Do, OpenCase, Request
 from pneumo.report.json_report import json_text, verification_document
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
-from pneumo.report.unsound import cause_words, unsound_words
+from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import UNSOUND, Case, Cause, Outcome, Unsound, Verification
 from tui.messages import Ask
 from tui.screens.confirm import Confirm
@@ -243,7 +243,7 @@ async def test_what_is_wrong_without_any_fault_comes_before_the_verdicts_of_a_ch
 async def test_what_a_check_and_the_verification_both_found_wrong_is_told_once() -> None:
     cause = Cause("trim_valve_a", 19, "trapped", "2", "1", 5e5, 5e5, True, 0.0, False, "")
     found = Unsound("trim", "late", "", 23.5, "open", cause)
-    told = (unsound_words(found), cause_words(cause))
+    told = (unsound_words(found), why_words(found))
     both = WhatItDoesNotSay(results(unsound=(found,)), [told])
     assert both.parts[UNSOUND] == (". ".join(told),)
     assert WhatItDoesNotSay(results(unsound=(found,))).parts[UNSOUND] == both.parts[UNSOUND]

@@ -258,17 +258,23 @@ def test_the_force_that_counts_is_the_least_of_the_brakes_that_are_needed(
 
 
 @pytest.mark.parametrize(
-    ("until", "expected"),
+    ("until", "again", "expected", "reached"),
     [
         # held for as long as required, though it ends within the limit
-        (ASKED + 0.9, "safe"),
+        (0.9, None, "safe", 0.0),
+        (0.9, 3.0, "safe", 0.0),
         # before the demand it does not count, however long it was
-        (ASKED + 0.2, "unsafe"),
+        (0.2, None, "unsafe", 0.0),
+        (0.2, 1.0, "safe", 1.0 + LINES),
     ],
 )
-def test_a_hold_shorter_than_the_limit(until: float, expected: str) -> None:
-    play = hand_made([*CLAMPED, *both(until, False)])
-    assert judge(play, strict(hold=0.5), "", 20.0, ASKED).verdict == expected
+def test_a_hold_shorter_than_the_limit(
+    until: float, again: float | None, expected: str, reached: float
+) -> None:
+    later = () if again is None else both(ASKED + again, True)
+    play = hand_made([*CLAMPED, *both(ASKED + until, False), *later])
+    outcome = judge(play, strict(hold=0.5), "", 20.0, ASKED)
+    assert (outcome.verdict, outcome.reached_after) == (expected, pytest.approx(reached))
 
 
 def lines_that_take(delay: float) -> Compiled:
