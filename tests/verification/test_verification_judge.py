@@ -313,6 +313,11 @@ def test_the_sentence_says_how_many_brakes_and_with_what_force(zone: Zone, said:
     assert why.startswith(said) and why.endswith("of 1.5 s, held for 30 s")
 
 
+def test_a_zone_that_must_open_is_asked_for_no_force() -> None:
+    opens = ZONE.model_copy(update={"safe_state": "open"})
+    assert "brakes open not reached" in judge(hand_made(CLAMPED), opens, "", 20.0, ASKED).why
+
+
 def test_the_sentence_tells_a_wait_that_is_over_from_one_that_was_cut_short() -> None:
     over = verdict(*OPEN, now=ASKED + WITHIN + GRACE - 0.5 * BOUNCE)
     assert over.decided and "not reached within 11.5 s" in over.why and over.held == 0.0
@@ -511,6 +516,12 @@ def test_a_brake_that_flutters_does_not_make_a_false_belief_younger() -> None:
     assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
 
 
+def test_of_what_a_zone_says_at_one_instant_the_last_counts() -> None:
+    at_once = believed((25.0, "closed"), (25.0, "faulted"))
+    play = hand_made(OPEN, events=at_once)
+    assert not judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_belief
+
+
 def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be() -> None:
     told = RunEvent(24.0, "alarm", "block", "vent time exceeded")
     play = hand_made([*CLAMPED, *both(25.0, False)], events=[told])
@@ -644,6 +655,17 @@ def test_all_the_time_a_brake_was_out_of_its_place_counts(
     crossings: list[tuple[float, int, bool]],
 ) -> None:
     assert verdict(*crossings, now=ASKED + 10.0).furthest == ("brake_2",)
+
+
+def test_of_brakes_that_are_open_the_one_with_the_least_clearance_is_the_furthest() -> None:
+    compiled = compile_circuit(shipped("01_spring_open_single"), frozenset({"brake_1"}))
+    play = Play(compiled)
+    play.act(Strike(FaultSpec("brake_1", "lining-worn", 1e-3)))  # the other linings are nearer
+    play.schedule([Event(0.0, RideStop())])
+    play.advance(2.0)
+    zone = play.compiled.circuit.zones["trim"]
+    outcome = judge(play, zone, "", 0.0, 0.0)
+    assert outcome.furthest == ("brake_2",) and zone_now(play, "trim").brake == "brake_2"
 
 
 def test_a_brake_that_was_out_before_it_was_asked_is_no_further_from_safe_than_others() -> None:
