@@ -79,6 +79,12 @@ def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
     names = [case.name for case in cases]
     assert len(names) == len(set(names))
     assert "hose_1 burst / open, faulted" in names
+    # on some ways it passes no state of a movement, and is struck there all the same
+    for event in ("no fault", "valve stuck-rest", "hose_1 burst"):
+        own = [case for case in cases if case.event == event]
+        assert [case.struck_in for case in own] == list(CONDITIONS)
+        assert all(case.calculated for case in own)
+        assert {case.struck_at for case in own} >= {READY}
 
 
 def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state() -> None:
