@@ -338,13 +338,21 @@ def _low_pressure(subject: Subject, zone: Zone) -> None:
 def _switches_missing(subject: Subject, zone: Zone) -> None:
     circuit = subject.circuit
     brakes = _present(circuit, zone.brakes)
-    switches = [circuit.components[name] for name in circuit.zone_jaw_switches(zone.name)]
     for state in _SWITCH_ENDS[BRAKE]:
-        seen = {
-            getattr(switch, "of", "")
-            for switch in switches
-            if getattr(switch, "reads", "") == state
-        }
+        seen: dict[str, list[str]] = {}
+        for name in circuit.zone_jaw_switches(zone.name):
+            switch = circuit.components[name]
+            if getattr(switch, "reads", "") == state:
+                seen.setdefault(getattr(switch, "of", ""), []).append(name)
+        for brake, names in seen.items():
+            if len(names) > 1:
+                subject.zone_warning(
+                    zone.name,
+                    "brakes",
+                    f"{brake} has {len(names)} switches that read {state}: {listed(names, 4)}. The "
+                    f"logic reads {names[-1]} alone.",
+                    "If one belongs to another brake, correct its of; else leave out the others.",
+                )
         blind = [name for name in brakes if name not in seen]
         if blind:
             subject.zone_warning(

@@ -203,6 +203,9 @@ WARNINGS = [
     ('["brake_{1..2}"]', "[brake_1]", "of", "which is in no zone"),
     ("  closed_{1..2}:", "  shut_1: {kind: jaw_switch, of: brake_1, reads: closed}\n  open_3:",
      "brakes", "No jaw switch reads closed at brake_2"),
+    ("  closed_{1..2}:", "  odd: {kind: jaw_switch, of: brake_1, reads: closed}\n  closed_{1..2}:",
+     "brakes", "brake_1 has 2 switches that read closed: odd, closed_1. The logic reads closed_1 "
+     "alone."),
     ("    pressure_switches: [made]\n", "", "pressure_switches", "cannot see whether"),
     ("set: 4 bar", "set: 5.5 bar", "set", "never comes ON"),
     ("until: 20 s", "until: 8 s", "events", "after the end"),

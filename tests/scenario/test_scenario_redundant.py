@@ -36,3 +36,16 @@ def test_a_verification_takes_them_apart() -> None:
     circuit = load_text(TWO, "two")
     found = [t.apart for t in trials(circuit) if t.component in ("made_1", "made_2")]
     assert found and all("made_1" in apart or "made_2" in apart for apart in found)
+
+
+@pytest.mark.parametrize(("switch", "state"), [("spare_1", "closed"), ("closed_1", "faulted")])
+def test_of_two_jaw_switches_alike_the_last_alone_is_read(switch: str, state: str) -> None:
+    """As `check` says of them."""
+    spare = "  spare_1: {kind: jaw_switch, of: brake_1, reads: closed}\n  closed_{1..2}:"
+    circuit = load_text(BENCH.replace("  closed_{1..2}:", spare), "spare")
+    assert any("The logic reads closed_1 alone" in each.found for each in circuit.warnings)
+    play = Play(compile_circuit(circuit, frozenset({"spare_1", "closed_1"})))
+    strike = parse_action(f"fault {switch} stuck-off", circuit.components, circuit.zones)
+    play.schedule([Event(0.0, strike)])
+    play.advance(3.0)
+    assert play.controller.logic.zones["block"].state == state
