@@ -702,6 +702,10 @@ class Within:
         smallest, largest = (quantity.parse(text, bounded=False) for text in (low, high))
         self.quantity = replace(quantity, low=smallest, high=largest, told=(low, high))
 
+    def read(self, value: object) -> float:
+        """A text within these limits as SI; raises QuantityError."""
+        return self.quantity.parse(_text(value, self.quantity.name, self.quantity.example))
+
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:

@@ -528,17 +528,17 @@ def _air_beats_springs(subject: Subject) -> None:
         if most is None or not isinstance(brake, BladderBrake):
             continue
         travel = brake.contact()
-        area = brake.area * (1.0 - brake.area_loss * travel / brake.full_stroke)
-        push = (most - ambient) * area
+        push = (most - ambient) * brake.area_at(travel)
         springs = brake.spring_force + brake.spring_rate * travel
         if push <= springs:
+            field = "area" if brake.area_curve is None else "area_curve"
             subject.warning(
                 name,
-                "area",
+                field,
                 f"Air cannot {'close' if brake.spring == 'open' else 'open'} it: at most "
                 f"{format_pressure(most, ambient)} reaches it, with which a bladder pushes "
                 f"{format_force(push)} against {format_force(springs)} of springs.",
-                "Check area (of each bladder), spring_force, spring_rate and the pressure.",
+                f"Check {field} (of each bladder), spring_force, spring_rate and the pressure.",
             )
 
 

@@ -107,18 +107,22 @@ class StemOpening:
 
 @dataclass(frozen=True)
 class Chamber:
-    """Air that pushes a mover. Volume V0 + direction * count * (area x + slope x^2 / 2)."""
+    """Air that pushes a mover, and whose volume grows with x by direction * count * the integral of
+    its area."""
 
     node: int
     area: float
     """Effective area at x = 0, of one bladder or piston [m2]."""
     slope: float = 0.0
-    """Change of the area with x [m2/m]."""
+    """Change of the area with x, before the first of `bends` [m2/m]."""
     direction: float = 1.0
     """+1: pressure pushes towards larger x; -1: towards smaller."""
     count: float = 1.0
     """Bladders that act on this node and move alike (2 for a brake with two opposed bladders);
     the force on the mover is that of one."""
+    bends: tuple[tuple[float, float], ...] = ()
+    """(x [m], change of `slope` from there on [m2/m]), ascending; of a mover's first chamber only,
+    16 at most."""
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from pydantic import ValidationInfo, field_validator
+from pydantic import ConfigDict, Field, ValidationInfo, field_validator, model_validator
 
+from pneumo.components.area_curve import AreaCurve
 from pneumo.components.base import (
     Chamber,
     Component,
@@ -27,6 +28,7 @@ from pneumo.components.fields import (
     SmallVolume,
     at_least_sliding,
     refused,
+    refused_at,
 )
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
@@ -67,10 +69,11 @@ class BladderBrake(Component):
     contact with nothing in between lies a whole fin thickness further instead of half.
     Force on the mover: that of one ski, which is also the clamping (normal) force of each ski.
 
-    A bladder's effective area falls evenly with its stroke s: area (1 - area_loss s / full_stroke),
-    s = x for spring-open, s = contact - x for spring-close, where the ski on the fin is the
-    shortest stroke. `bladder_volume` is its air at its flattest: skis retracted for spring-open,
-    skis closed on no fin for spring-close. Volume is that plus the integral of the area.
+    A bladder's effective area falls with its stroke s, the way of one ski: s = x for spring-open,
+    s = contact - x for spring-close, where the ski on the fin is the shortest stroke. It falls
+    evenly, area (1 - area_loss s / full_stroke), or as `area_curve` says. `bladder_volume` is its
+    air at its flattest: skis retracted for spring-open, skis closed on no fin for spring-close.
+    Volume is that plus the integral of the area.
 
     Springs, the sum of one ski's: spring-open pushes back with spring_force at x = 0, growing by
     spring_rate with x; spring-close pushes with spring_force on the fin, growing as it opens.
@@ -79,14 +82,24 @@ class BladderBrake(Component):
     Labels: mover "ski".
     """
 
+    model_config = ConfigDict(
+        json_schema_extra={"oneOf": [{"required": ["area"]}, {"required": ["area_curve"]}]}
+    )
+
     title: ClassVar[str] = "bladder brake"
     kind: Literal["bladder_brake"] = "bladder_brake"
     spring: Literal["open", "close"]
     bladders: Count = 2
-    area: BladderArea
+    area: BladderArea | None = None
     """Effective area of each bladder at its shortest stroke: pressure times it is the push on one
-    ski, which is the clamping force of each ski, with one bladder or two."""
-    area_loss: Fraction = 0.1
+    ski, which is the clamping force of each ski, with one bladder or two. In its place:
+    `area_curve`."""
+    area_curve: AreaCurve | None = Field(default=None, validate_default=True)
+    """Effective area of each bladder over its stroke, as makers publish it, in place of `area`,
+    `area_loss` and `full_stroke`: straight between its points, from 0 mm, the way of one ski from
+    the bladder's shortest (skis retracted if springs open it, on the fin if they close it), to its
+    longest."""
+    area_loss: Fraction | None = 0.1
     """Share of `area` lost at `full_stroke`, evenly with the stroke; the springs lose nothing."""
     gap: JawTravel = 6.5e-3
     """Both linings to the fin, in all: half of it on each side when there are two bladders."""
@@ -110,7 +123,7 @@ class BladderBrake(Component):
     static_friction: PartForce | None = None
     """Dry friction up to which a ski at rest holds; as large as `friction` unless given."""
     damping: PartDamping = 800.0
-    full_stroke: JawTravel = 0.025
+    full_stroke: JawTravel | None = 0.025
     """Longest stroke of the bladder."""
 
     @field_validator("bladders")
@@ -120,39 +133,76 @@ class BladderBrake(Component):
             raise refused(f"A brake with {value} bladders is not known.", "Give 1 or 2.")
         return value
 
-    @field_validator("contact_stiffness")
+    @model_validator(mode="before")
     @classmethod
-    def _leaves_the_bladder(cls, value: float, info: ValidationInfo) -> float:
-        if not {"area", "bladder_volume", "spring_force"} <= info.data.keys():
-            return value
-        sinks = info.data["spring_force"] / value
-        squeezed = sinks * info.data["area"]
-        if squeezed > MOST_SQUEEZED * info.data["bladder_volume"]:
+    def _no_even_loss(cls, data: Any) -> Any:
+        """Beside a curve the defaults of an even loss say nothing."""
+        if isinstance(data, dict) and data.get("area_curve") is not None:
+            return {"area_loss": None, "full_stroke": None} | data
+        return data
+
+    @field_validator("area_curve")
+    @classmethod
+    def _one_of_two(cls, value: AreaCurve | None, info: ValidationInfo) -> AreaCurve | None:
+        if value is None and info.data.get("area", 0.0) is None:
             raise refused(
-                f"The springs sink the contact by {sinks * 1e3:.3g} mm, which squeezes "
-                f"{squeezed * 1e3:.3g} L out of each bladder of "
-                f"{info.data['bladder_volume'] * 1e3:.3g} L.",
-                f"Give a stiffer contact or a bladder_volume of "
-                f"{squeezed / MOST_SQUEEZED * 1e3:.3g} L or more.",
+                "It needs area or area_curve.", "Add one of them, written like 'area: 120 cm2'."
+            )
+        if value is not None and info.data.get("area") is not None:
+            raise refused(
+                "Both area and area_curve say how large the bladder is.", "Leave one of them out."
             )
         return value
 
-    @field_validator("full_stroke")
+    @field_validator("area_loss", "full_stroke")
     @classmethod
-    def _reaches(cls, value: float, info: ValidationInfo) -> float:
-        if not {"bladders", "gap", "fin_thickness"} <= info.data.keys():
-            return value
-        skis = info.data["bladders"]
-        needed = (info.data["gap"] + info.data["fin_thickness"]) / skis
-        if value < needed:
+    def _said_by_the_curve(cls, value: float | None, info: ValidationInfo) -> float | None:
+        if value is not None and info.data.get("area_curve") is not None:
             raise refused(
-                f"The bladder ends at {value * 1e3:g} mm, but a ski may travel "
-                f"{needed * 1e3:g} mm when the fin is absent.",
-                f"Give a full_stroke of {needed * 1e3:g} mm or more.",
+                "area_curve already says the area over the whole stroke.",
+                f"Leave {info.field_name} out.",
             )
         return value
 
     _holds = field_validator("static_friction")(at_least_sliding)
+
+    @model_validator(mode="after")
+    def _reaches(self) -> BladderBrake:
+        """Refuses a bladder whose stroke ends before that of its ski."""
+        curve, needed = self.area_curve, self.contact() + self.travel_without_fin()
+        if curve is None:
+            _, _, longest = self._even()
+            field, wanted = "full_stroke", "a full_stroke of {} or more"
+        else:
+            longest = curve.longest
+            field, wanted = "area_curve", "its area up to {} or further"
+        when = "when the fin is absent"
+        if curve is not None and self.spring == "close":
+            # without a fin it gets shorter
+            needed, when = self.contact(), "from the fin"
+        if longest >= needed:
+            return self
+        raise refused_at(
+            field,
+            f"The bladder ends at {longest * 1e3:g} mm, but a ski may travel {needed * 1e3:g} mm "
+            f"{when}.",
+            f"Give {wanted.format(f'{needed * 1e3:g} mm')}.",
+        )
+
+    @model_validator(mode="after")
+    def _leaves_the_bladder(self) -> BladderBrake:
+        """Refuses a contact so soft that it takes the flat bladder's air."""
+        sinks = self.spring_force / self.contact_stiffness
+        squeezed = sinks * self._flat_area()
+        if squeezed > MOST_SQUEEZED * self.bladder_volume:
+            raise refused_at(
+                "contact_stiffness",
+                f"The springs sink the contact by {sinks * 1e3:.3g} mm, which squeezes "
+                f"{squeezed * 1e3:.3g} L out of each bladder of {self.bladder_volume * 1e3:.3g} L.",
+                f"Give a stiffer contact or a bladder_volume of "
+                f"{squeezed / MOST_SQUEEZED * 1e3:.3g} L or more.",
+            )
+        return self
 
     def contact(self) -> float:
         """Travel of a ski from retracted to the fin [m]."""
@@ -162,25 +212,40 @@ class BladderBrake(Component):
         """Travel of a ski past its contact until it meets the other ski [m]."""
         return self.fin_thickness / self.bladders
 
+    def area_at(self, stroke: float) -> float:
+        """Effective area of each bladder at a stroke [m2]."""
+        if self.area_curve is not None:
+            return self.area_curve.area_at(stroke)
+        area, loss, full = self._even()
+        return area * (1.0 - loss * stroke / full)
+
+    def _even(self) -> tuple[float, float, float]:
+        """area [m2], area_loss [-] and full_stroke [m] where no curve is given."""
+        assert self.area is not None and self.area_loss is not None
+        assert self.full_stroke is not None
+        return self.area, self.area_loss, self.full_stroke
+
+    def _flat_area(self) -> float:
+        """An area that the bladder does not exceed as long as it holds any air [m2]."""
+        if self.area_curve is None:
+            return self._even()[0]
+        flattest = 0.0 if self.spring == "open" else -self.travel_without_fin()
+        area = self.area_curve.area_at(flattest)
+        return area - self.area_curve.slope_at(flattest) * self.bladder_volume / area
+
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"),)
 
     def lower(self, low: Lowering) -> None:
         node = low.node("1")
         contact = self.contact()
-        loss = self.area * self.area_loss / self.full_stroke
         count = float(self.bladders)
         stop = STOP_STIFFNESS * self.contact_stiffness
         if self.spring == "open":
-            chamber = Chamber(node, self.area, slope=-loss, direction=1.0, count=count)
-            volume = self.bladder_volume
             spring_force = -self.spring_force
         else:
-            area = self.area - loss * contact
-            chamber = Chamber(node, area, slope=loss, direction=-1.0, count=count)
-            furthest = contact + self.travel_without_fin()
-            volume = self.bladder_volume + area * furthest + loss * furthest**2 / 2.0
             spring_force = self.spring_force + self.spring_rate * contact
+        chamber, volume = self._chamber(node)
         low.add_volume(node, PORT_VOLUME + count * volume)
         low.mover(
             "ski",
@@ -201,11 +266,37 @@ class BladderBrake(Component):
             start=0.0 if self.spring == "open" else contact,
         )
 
+    def _chamber(self, node: int) -> tuple[Chamber, float]:
+        """The bladders on a node, and the air in each where x = 0 [m3]."""
+        contact, count = self.contact(), float(self.bladders)
+        furthest = contact + self.travel_without_fin()
+        curve = self.area_curve
+        if curve is None:
+            area, share, full = self._even()
+            loss = area * share / full
+            if self.spring == "open":
+                return Chamber(node, area, slope=-loss, count=count), self.bladder_volume
+            area -= loss * contact
+            volume = self.bladder_volume + area * furthest + loss * furthest**2 / 2.0
+            return Chamber(node, area, slope=loss, direction=-1.0, count=count), volume
+        if self.spring == "open":
+            return Chamber(
+                node, curve.area_at(0.0), slope=curve.slope_at(0.0), count=count,
+                bends=curve.bends(),
+            ), self.bladder_volume  # fmt: skip
+        # from its longest stroke on, where the ski is retracted; what bends beyond is not reached
+        swept = curve.volume_to(contact) - curve.volume_to(contact - furthest)
+        bends = tuple((contact - s, bend) for s, bend in reversed(curve.bends()) if s < contact)
+        return Chamber(
+            node, curve.area_at(contact), slope=-curve.slope_at(contact), direction=-1.0,
+            count=count, bends=bends,
+        ), self.bladder_volume + swept  # fmt: skip
+
     def fault_modes(self) -> tuple[FaultMode, ...]:
         one_spring = 1.0 / self.springs
         strongest = self.spring_force + self.spring_rate * self.contact()
         # a worn spring-close brake closes further and must not squeeze its bladder to nothing
-        room = MOST_WORN * self.bladder_volume / self.area
+        room = MOST_WORN * self.bladder_volume / self._flat_area()
         deepest = min(THICKEST_WEAR, room * self.bladders / 2.0)
         wear = min(0.002, deepest)
         return (

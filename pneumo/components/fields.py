@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import ValidationError, ValidationInfo
+from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from pneumo.units import (
     Area,
@@ -35,6 +35,12 @@ from pneumo.units import (
 def refused(found: str, wanted: str) -> PydanticCustomError:
     """The error for a value that fits its unit but not the component; raise it in a validator."""
     return as_pydantic(QuantityError(found, wanted))
+
+
+def refused_at(place: str, found: str, wanted: str) -> ValidationError:
+    """The same for one field, raised in a validator of the whole, or for one entry of a field."""
+    error = InitErrorDetails(type=refused(found, wanted), loc=(place,), input=None)
+    return ValidationError.from_exception_data("component", [error])
 
 
 def at_least_sliding(value: float | None, info: ValidationInfo) -> float | None:
@@ -86,8 +92,13 @@ ValveConductance = Annotated[
 Delivery = Annotated[FlowRate, Within("flow_rate", "0.1 L/min", "200000 L/min")]
 """Free air delivered by a compressor [m3/s]."""
 
-BladderArea = Annotated[Area, Within("area", "0.5 cm2", "5000 cm2")]
+BLADDER_AREA = Within("area", "0.5 cm2", "5000 cm2")
+BladderArea = Annotated[Area, BLADDER_AREA]
 """Area on which a bladder pushes [m2]."""
+
+BLADDER_STROKE = Within("distance", "0 mm", "500 mm", "10 mm")
+BladderStroke = Annotated[Distance, BLADDER_STROKE]
+"""Way of a ski that has been pushed by its bladder [m], from the bladder's shortest."""
 
 JawTravel = Annotated[Length, Within("length", "0.1 mm", "500 mm")]
 """A way, a gap or a thickness at the jaws [m]."""

@@ -6,6 +6,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
+import numpy as np
+
 from pneumo.components.base import (
     Chamber,
     Pilot,
@@ -18,6 +20,7 @@ from pneumo.network.network import (
     ABOVE_HIGH,
     ACTING,
     BELOW_LOW,
+    MOST_KNOTS,
     ORIFICE,
     PIPE,
     PRESSURE,
@@ -477,6 +480,12 @@ class ComponentLowering:
                         "cylinder. Put a hose, pipe or tube between each of them and the manifold."
                     )
                 build.nodes[chamber.node].update(mover=index, chamber=k)
+        bends = chambers[0].bends
+        assert not any(chamber.bends for chamber in chambers[1:])
+        knot, bend = np.zeros(MOST_KNOTS), np.zeros(MOST_KNOTS)
+        for i, place in enumerate(bends):
+            knot[i], bend[i] = place
+        row.update(knots=len(bends), knot=knot, bend=bend)
         build.movers.append(row)
         build.fins.append(fin_thickness)
         build.starts.append(start)

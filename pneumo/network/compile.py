@@ -41,6 +41,7 @@ from pneumo.network.network import (
     WATCH,
     Array,
     Network,
+    node_volume,
 )
 from pneumo.network.ordering import filled_rows, minimum_degree
 
@@ -728,22 +729,9 @@ class _Layout:
         for n in range(self.dynamic):
             mass, energy = self._mass(n), self._energy(n)
             y[mass], y[energy] = 1.0, 1.0
-            volume = _volume(network, y, n)
+            volume = float(node_volume(network, y, n))
             y[energy] = pressure[n] * volume * CV / GAS_CONSTANT
             y[mass] = pressure[n] * volume / (GAS_CONSTANT * self.build.temperature)
         for k, lag in enumerate(self.build.lags):
             y[self.state["r", k]] = pressure[lag["node"]]
         return y
-
-
-def _volume(network: Network, y: Array, n: int) -> float:
-    """Volume of a node with its mover where it is [m3]."""
-    row = network.node[n]
-    volume = float(row["volume"])
-    if row["mover"] >= 0:
-        mover = network.mover[row["mover"]]
-        x = y[mover["x"]]
-        k = row["chamber"]
-        swept = x * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
-        volume += float(mover[f"direction_{k}"] * mover[f"count_{k}"] * swept)
-    return volume

@@ -23,6 +23,9 @@ from numpy.typing import NDArray
 
 Field = tuple[str, str, str]
 
+MOST_KNOTS = 16
+"""Travels at which the slope of a chamber's area may change."""
+
 _NODE: tuple[Field, ...] = (
     ("volume", "f8", "volume without actuators [m3]"),
     ("heat", "f8", "wall conductance h A [W/K]"),
@@ -85,6 +88,9 @@ _MOVER: tuple[Field, ...] = (
     ("slope_0", "f8", "change of that area with x [m]"),
     ("direction_0", "f8", "+1 pushes towards larger x, -1 towards smaller"),
     ("count_0", "f8", "bladders on the node that move alike"),
+    ("knots", "i8", "travels at which its area begins to change otherwise"),
+    ("knot", f"{MOST_KNOTS}f8", "those travels, ascending; 0 beyond `knots` [m]"),
+    ("bend", f"{MOST_KNOTS}f8", "change of the slope at each of them [m]"),
     ("node_1", "i8", "node of the second chamber; -1: none"),
     ("area_1", "f8", "[m2]"),
     ("slope_1", "f8", "[m]"),
@@ -229,6 +235,42 @@ def copy_for_change(network: Network) -> Network:
         slot_restriction=network.slot_restriction.copy(),
         column_restriction=network.column_restriction.copy(),
     )
+
+
+def straight(area: Any, slope: Any, x: Any) -> tuple[Any, Any, Any]:
+    """Effective area of one bladder or piston [m2], its change with the travel [m] and the volume
+    it has swept since x = 0 [m3], where the area is straight: area + slope x, and its integral.
+
+    Also a kernel, as is `bent`; x is a number or an array of any shape.
+    """
+    return area + slope * x, slope, x * (area + 0.5 * slope * x)
+
+
+def bent(knots: Any, knot: Any, bend: Any, x: Any) -> tuple[Any, Any, Any]:
+    """What the bends of its area add to `straight`: the sum of bend max(0, x - knot), its slope and
+    its integral, which is exact, so that what the air loses is what the mover gets."""
+    area, slope, swept = 0.0 * x, 0.0 * x, 0.0 * x
+    for k in range(knots):
+        past = x - knot[k]
+        past = 0.5 * (past + abs(past))
+        area = area + bend[k] * past
+        slope = slope + bend[k] * (past > 0.0)
+        swept = swept + 0.5 * bend[k] * past * past
+    return area, slope, swept
+
+
+def node_volume(network: Network, states: Array, n: int) -> Array:
+    """Volume of a dynamic node at states of shape (..., nstate), shape (...) [m3]."""
+    row = network.node[n]
+    volume = np.full(states.shape[:-1], row["volume"])
+    if row["mover"] >= 0:
+        mover = network.mover[row["mover"]]
+        k, x = row["chamber"], states[..., mover["x"]]
+        swept = straight(mover[f"area_{k}"], mover[f"slope_{k}"], x)[2]
+        if k == 0 and mover["knots"] > 0:
+            swept = swept + bent(mover["knots"], mover["knot"], mover["bend"], x)[2]
+        volume += mover[f"direction_{k}"] * mover[f"count_{k}"] * swept
+    return volume
 
 
 def ledger_total(network: Network, y: Array, place: int) -> float:

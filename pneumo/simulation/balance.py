@@ -13,10 +13,10 @@ from __future__ import annotations
 from typing import Any
 
 from pneumo.air import CP, CV, HEAT_RATIO, REFERENCE_DENSITY
-from pneumo.network.network import LAGS, MOVERS, NODES, SOURCES, STEMS, Network
+from pneumo.network.network import LAGS, MOVERS, NODES, SOURCES, STEMS, Network, bent, straight
 from pneumo.simulation.flow import clip, orifice, pipe
 from pneumo.simulation.jaw import motion, pull
-from pneumo.simulation.jit import inlined
+from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.part import (
     CELLS,
     FOREIGN_NODES,
@@ -35,6 +35,29 @@ PLAY_CORNER = 0.25
 """Rounding of the edge of a stem's play, as a share of the play [-]."""
 
 
+_straight, _bent = inlined(straight), kernel(bent)
+
+
+@inlined
+def chamber_at(mover: Any, which: int, x: float) -> tuple[float, float, float]:
+    """Area [m2], its slope [m] and swept volume [m3] of one bladder or piston of a row."""
+    if which != 0:
+        return _straight(mover.area_1, mover.slope_1, x)
+    area, slope, swept = _straight(mover.area_0, mover.slope_0, x)
+    if mover.knots > 0:
+        more, steeper, further = _bent(mover.knots, mover.knot, mover.bend, x)
+        return area + more, slope + steeper, swept + further
+    return area, slope, swept
+
+
+@inlined
+def swept_at(mover: Any, which: int, x: float) -> tuple[float, float, float]:
+    """What a chamber's node has gained since x = 0 [m3], its dV/dx [m2] and d2V/dx2 [m]."""
+    area, slope, swept = chamber_at(mover, which, x)
+    grows = mover.direction_0 * mover.count_0 if which == 0 else mover.direction_1 * mover.count_1
+    return grows * swept, grows * area, grows * slope
+
+
 @inlined
 def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float, float]:
     """Pressure [Pa], temperature [K], volume [m3] of a dynamic node and dV/dx [m2]."""
@@ -42,17 +65,8 @@ def node_state(node: Any, movers: Array, y: Array) -> tuple[float, float, float,
     by_x = 0.0
     if node.mover >= 0:
         mover = movers[node.mover]
-        x = y[mover.x]
-        if node.chamber == 0:
-            by_x = mover.direction_0 * mover.count_0 * (mover.area_0 + mover.slope_0 * x)
-            volume += (
-                mover.direction_0 * mover.count_0 * x * (mover.area_0 + 0.5 * mover.slope_0 * x)
-            )
-        else:
-            by_x = mover.direction_1 * mover.count_1 * (mover.area_1 + mover.slope_1 * x)
-            volume += (
-                mover.direction_1 * mover.count_1 * x * (mover.area_1 + 0.5 * mover.slope_1 * x)
-            )
+        swept, by_x, _ = swept_at(mover, node.chamber, y[mover.x])
+        volume += swept
     mass = y[node.mass]
     energy = y[node.energy]
     return (HEAT_RATIO - 1.0) * energy / volume, energy / (mass * CV), volume, by_x
@@ -190,13 +204,15 @@ def push_of(mover: Any, x: float, p: Array, outside: float) -> tuple[float, floa
     by_0 = 0.0
     by_1 = 0.0
     if mover.node_0 >= 0:
-        by_0 = mover.direction_0 * (mover.area_0 + mover.slope_0 * x)
+        area, slope, _ = chamber_at(mover, 0, x)
+        by_0 = mover.direction_0 * area
         push += by_0 * (p[mover.node_0] - outside)
-        by_x += mover.direction_0 * mover.slope_0 * (p[mover.node_0] - outside)
+        by_x += mover.direction_0 * slope * (p[mover.node_0] - outside)
     if mover.node_1 >= 0:
-        by_1 = mover.direction_1 * (mover.area_1 + mover.slope_1 * x)
+        area, slope, _ = chamber_at(mover, 1, x)
+        by_1 = mover.direction_1 * area
         push += by_1 * (p[mover.node_1] - outside)
-        by_x += mover.direction_1 * mover.slope_1 * (p[mover.node_1] - outside)
+        by_x += mover.direction_1 * slope * (p[mover.node_1] - outside)
     return push, by_x, by_0, by_1
 
 
@@ -572,12 +588,8 @@ def slopes(
                 jacobian[slot_node[i, 1, 1]] -= row.heat * t[i] / y[row.energy]
                 if row.mover >= 0:
                     mover = movers[row.mover]
-                    x = y[mover.x]
                     speed = y[mover.v]
-                    if row.chamber == 0:
-                        bend = mover.direction_0 * mover.count_0 * mover.slope_0
-                    else:
-                        bend = mover.direction_1 * mover.count_1 * mover.slope_1
+                    bend = swept_at(mover, row.chamber, y[mover.x])[2]
                     by_x = (-area[i] * area[i] / vol[i] + bend) * p[i]
                     jacobian[slot_node[i, 1, 1]] -= p[i] / y[row.energy] * area[i] * speed
                     jacobian[slot_node[i, 1, 2]] -= by_x * speed
@@ -709,10 +721,7 @@ def ledger_slope(
             if row.mover >= 0 and part.grip[row.mover] != 0.0:
                 mover = movers[row.mover]
                 speed = y[mover.v]
-                if row.chamber == 0:
-                    bend = mover.direction_0 * mover.count_0 * mover.slope_0
-                else:
-                    bend = mover.direction_1 * mover.count_1 * mover.slope_1
+                bend = swept_at(mover, row.chamber, y[mover.x])[2]
                 dp -= p[n] * area[n] / vol[n] * step[mover.x]
                 out[at + work_at] += row.count * (
                     dp * area[n] * speed

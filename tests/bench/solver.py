@@ -31,7 +31,7 @@ from rich.table import Table
 
 from pneumo.air import HEAT_RATIO
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import Network
+from pneumo.network.network import Network, node_volume
 from pneumo.scenario.play import Play
 from pneumo.simulation.warm import compile_kernels
 from tests.bench import rides
@@ -152,13 +152,7 @@ class Reference:
 def pressures(network: Network, states: Array) -> Array:
     """(n, nodes) absolute pressures of all volumes at n states [Pa]."""
     node = network.node[: network.dynamic]
-    volume = np.broadcast_to(node["volume"], (len(states), len(node))).copy()
-    for i in np.flatnonzero(node["mover"] >= 0):
-        mover = network.mover[node["mover"][i]]
-        k = node["chamber"][i]
-        x = states[:, mover["x"]]
-        swept = x * (mover[f"area_{k}"] + 0.5 * mover[f"slope_{k}"] * x)
-        volume[:, i] += mover[f"direction_{k}"] * mover[f"count_{k}"] * swept
+    volume = np.stack([node_volume(network, states, n) for n in range(len(node))], axis=1)
     found: Array = (HEAT_RATIO - 1.0) * states[:, node["energy"]] / volume
     return found
 

@@ -20,6 +20,12 @@ VALVE = {"C": "4.5 L/(s·bar)", "b": "0.3"}
 LINE = {"length": "25 m", "bore": "9 mm"}
 BRAKE = {"area": "300 cm2", "spring_force": "1.5 kN", "spring_rate": "20 N/mm"}
 
+BRAKE_BY_CURVE: dict[str, Any] = {
+    "area_curve": {"0 mm": "300 cm2", "2 mm": "296 cm2", "25 mm": "240 cm2"},
+    "spring_force": "1.5 kN",
+    "spring_rate": "20 N/mm",
+}
+
 EXAMPLES: dict[str, dict[str, str]] = {
     "accumulator": {"volume": "50 L"},
     "bladder_brake": {"spring": "open", **BRAKE},
@@ -58,10 +64,12 @@ EXAMPLES: dict[str, dict[str, str]] = {
     "valve_5_3": VALVE,
 }
 
-VARIANTS: list[tuple[str, dict[str, str]]] = [
+VARIANTS: list[tuple[str, dict[str, Any]]] = [
     *EXAMPLES.items(),
     ("bladder_brake", {"spring": "close", "bladders": "1", **BRAKE}),
     ("bladder_brake", {"spring": "close", **BRAKE}),
+    ("bladder_brake", {"spring": "close", **BRAKE_BY_CURVE}),
+    ("bladder_brake", {"spring": "open", **BRAKE_BY_CURVE}),
     ("flow_control", VALVE),
     ("pipe", {**LINE, "segments": "1"}),
     ("regulator", {**VALVE, "set_pressure": "6 bar", "relieving": "no"}),

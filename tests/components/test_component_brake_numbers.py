@@ -16,15 +16,19 @@ AREA, LOSS, STROKE, GAP = 0.025, 0.2, 0.025, 6.5e-3
 FORCE, RATE, STIFFNESS = 2e3, 6e4, 4e6
 
 
-def at_rest(spring: str, bladders: int, bar: float) -> dict[str, float]:
+EVEN = "area: 250 cm2, area_loss: 20 %, full_stroke: 25 mm"
+CURVE = "area_curve: {0 mm: 250 cm2, 2 mm: 246 cm2, 5 mm: 230 cm2, 25 mm: 150 cm2}"
+
+
+def at_rest(spring: str, bladders: int, bar: float, area: str = EVEN) -> dict[str, float]:
     """Signals of a brake of one or two bladders that stands at a gauge pressure, by quantity."""
     text = f"""
 ride: {{name: one brake}}
 components:
   supply: {{kind: ideal_supply, pressure: {bar} bar}}
-  brake: {{kind: bladder_brake, spring: {spring}, bladders: {bladders}, area: 250 cm2,
-    area_loss: 20 %, gap: 6.5 mm, spring_force: 2 kN, spring_rate: 60 N/mm, friction: 0 N,
-    contact_stiffness: 4 kN/mm, full_stroke: 25 mm}}
+  brake: {{kind: bladder_brake, spring: {spring}, bladders: {bladders}, {area},
+    gap: 6.5 mm, spring_force: 2 kN, spring_rate: 60 N/mm, friction: 0 N,
+    contact_stiffness: 4 kN/mm}}
 connections: [supply.2 -> brake.1]
 """
     play = Play(compile_circuit(load_text(text, "one brake")))
@@ -70,3 +74,32 @@ def test_a_spring_close_brake_part_way_open_is_in_balance(bladders: int) -> None
     assert 1e-4 < away < GAP / bladders
     air = bar * 1e5 * AREA * (1.0 - LOSS * away / STROKE)
     assert air == pytest.approx(FORCE + RATE * away, rel=1e-4)
+
+
+def by_curve(stroke: float) -> float:
+    """Area of `CURVE` between its points [m2], by hand."""
+    if stroke < 2e-3:
+        return 250e-4 - 0.2 * stroke
+    if stroke < 5e-3:
+        return 246e-4 - 16e-4 / 3e-3 * (stroke - 2e-3)
+    return 230e-4 - 0.4 * (stroke - 5e-3)
+
+
+@pytest.mark.parametrize("bladders", [1, 2])
+def test_a_spring_open_brake_presses_with_the_area_of_its_curve(bladders: int) -> None:
+    """On the fin: at 3.25 mm and what the contact gives with two skis, at 6.5 mm with one."""
+    found = at_rest("open", bladders, 5.0, CURVE)
+    travel = GAP / bladders + found["force"] / STIFFNESS
+    air = found["pressure"] * by_curve(travel)
+    assert found["force"] == pytest.approx(air - (FORCE + RATE * travel), rel=1e-4)
+    assert found["force"] > 5e3
+
+
+@pytest.mark.parametrize(("bladders", "bar"), [(1, 0.9), (1, 1.05), (2, 0.87)])
+def test_a_spring_close_brake_opens_with_the_area_of_its_curve(bladders: int, bar: float) -> None:
+    """Part-way open its stroke is the way from the fin; both straight pieces and the bend between
+    are met."""
+    found = at_rest("close", bladders, bar, CURVE)
+    away = found["gap"]
+    assert 1e-4 < away < GAP / bladders
+    assert bar * 1e5 * by_curve(away) == pytest.approx(FORCE + RATE * away, rel=1e-4)

@@ -120,6 +120,11 @@ def _definitions() -> dict[str, Any]:
     return by_kind
 
 
+def _one_of(word: str) -> list[str]:
+    """Parameters of which a kind insists on one."""
+    return [name for choice in _definitions()[word].get("oneOf", ()) for name in choice["required"]]
+
+
 _SMALLER = {"load_at": "5 bar", "rod_diameter": "5 mm"}
 """Parameters that must be smaller than another one, whose example they would take."""
 
@@ -129,7 +134,7 @@ def smallest(word: str) -> Component:
     """A component with nothing but the parameters its kind insists on."""
     definition = _definitions()[word]
     values = {}
-    for name in definition["required"]:
+    for name in [*definition["required"], *_one_of(word)[:1]]:
         field = definition["properties"][name]
         if name != "kind":
             values[name] = field["examples"][0] if "examples" in field else _word(field)
@@ -168,7 +173,12 @@ def _parameters(word: str) -> str:
 def _shown(word: str, names: Sequence[str]) -> str:
     definition = _definitions()[word]
     shown = []
+    one_of = _one_of(word)
     for name in names:
+        if name in one_of:
+            if name == one_of[0]:
+                shown.append(" or ".join(f"`{choice}`" for choice in one_of))
+            continue
         field = definition["properties"][name]
         choices = field.get("enum")
         text = f"`{name}`" + (f" {'/'.join(choices)}" if choices else "")

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from play_toys import at, balances, compiled, start
+from play_toys import BENCH, at, balances, bench, compiled, start
 
 from pneumo.network.network import ledger_total
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.position import END
 
 FAULTS = (
@@ -53,3 +54,33 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
     assert abs(ledger_total(network, moved, network.heat)) > 1e-3 * held
     assert abs(ledger_total(network, moved, network.work)) > 10.0
     assert play.steps[0] > 1000
+
+
+def test_air_and_energy_close_where_the_area_follows_a_curve() -> None:
+    """Two brakes over the bends of their curve, there and back; the work is what pressure does
+    over the volume that the curve gives."""
+    curve = "area_curve: {0 mm: 300 cm2, 0.5 mm: 296 cm2, 2 mm: 291 cm2, 25 mm: 240 cm2}"
+    plan = bench(BENCH.replace("area: 300 cm2", curve))
+    texts = ((0.1, "open block"), (1.5, "close block"), (2.6, "open block"))
+    play = start(plan, *(event for time, text in texts for event in at(plan, time, text)))
+    air, energy, mass, held = balances(play)
+    play.record(2e-4, 3.0)
+    for time in np.arange(0.0731, 3.0, 0.0731):
+        play.advance(float(time))
+        now_air, now_energy, _, _ = balances(play)
+        assert abs(now_air - air) < 1e-12 * mass
+        assert abs(now_energy - energy) < 1e-12 * held
+    # the two are integrated as one
+    network, states = play.network, play.samples[: play.recorded]
+    n = plan.parts["brake_1"].ports["1"]
+    x = states[:, network.mover[network.node[n]["mover"]]["x"]]
+    stroke = 3.25e-3 - x
+    strokes, areas = np.array([0.0, 0.5, 2.0, 25.0]) * 1e-3, np.array([300, 296, 291, 240]) * 1e-4
+    area = np.interp(stroke, strokes, areas)
+    area[stroke < 0.0] = areas[0] - 0.8 * stroke[stroke < 0.0]  # as between the first two points
+    p = node_pressure(network, states, n)
+    work = 2.0 * 2.0 * 0.5 * ((p * area)[1:] + (p * area)[:-1]) * np.diff(stroke)
+    done = np.array([ledger_total(network, y, network.work) for y in (states[0], states[-1])])
+    assert done[1] - done[0] == pytest.approx(work.sum(), rel=1e-3)
+    assert np.abs(work).sum() > 500.0
+    assert stroke.max() > 3e-3 and stroke.min() < -5e-4

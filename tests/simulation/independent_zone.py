@@ -8,6 +8,7 @@ explicit, integrated where pneumo has a closed form). Units SI, pressures absolu
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from math import log, log10, pi, sqrt
 
 import numpy as np
@@ -30,6 +31,8 @@ ACCUMULATOR, MANIFOLD = 20e-3, 0.4e-3
 HOSES = {1: 1.0, 2: 1.2, 3: 1.4, 4: 1.6}  # lengths
 BORE, ROUGHNESS = 10e-3, 2e-6
 AREA, AREA_LOSS, FULL_STROKE, GAP, BLADDER, FIN = 0.03, 0.1, 25e-3, 6.5e-3, 2e-4, 10e-3
+CURVE = {0.0: 0.03, 1e-3: 0.02975, 2.5e-3: 0.0291, 9e-3: 0.0281, 25e-3: 0.0265}
+CURVED = (3,)  # brakes whose area follows that curve, counted from 0
 SPRING, RATE, SKI, CONTACT, FRICTION, DAMPING = 8e3, 120e3, 12.0, 4e6, 60.0, 800.0
 STOP = 10.0 * CONTACT  # what a retracted ski rests on
 SWITCH_SET, SWITCH_HYSTERESIS, WITHIN = GAUGE + 4.5e5, 4e4, 1e-3
@@ -55,8 +58,11 @@ components:
   hose_2: {kind: hose, bore: 10 mm, length: 1.2 m}
   hose_3: {kind: hose, bore: 10 mm, length: 1.4 m}
   hose_4: {kind: hose, bore: 10 mm, length: 1.6 m}
-  brake_{1..4}: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
+  brake_{1..3}: {kind: bladder_brake, spring: close, area: 300 cm2, spring_force: 8 kN,
                  spring_rate: 120 N/mm}
+  brake_4:
+    {kind: bladder_brake, spring: close, spring_force: 8 kN, spring_rate: 120 N/mm, area_curve:
+      {0 mm: 300 cm2, 1 mm: 297.5 cm2, 2.5 mm: 291 cm2, 9 mm: 281 cm2, 25 mm: 265 cm2}}
   open_{1..4}: {kind: jaw_switch, of: "brake_{1..4}", reads: open}
   closed_{1..4}: {kind: jaw_switch, of: "brake_{1..4}", reads: closed}
 connections:
@@ -108,13 +114,21 @@ CONTACT_AT = GAP / 2.0
 FLATTEST_AT = CONTACT_AT + FIN / 2.0
 
 
-def effective_area(x: float) -> float:
-    return AREA * (1.0 - AREA_LOSS * (CONTACT_AT - x) / FULL_STROKE)
+def effective_area(i: int, x: float) -> float:
+    stroke = CONTACT_AT - x
+    if i not in CURVED:
+        return AREA * (1.0 - AREA_LOSS * stroke / FULL_STROKE)
+    strokes = list(CURVE)
+    if stroke < strokes[1]:  # also below 0, where the first line goes on
+        return CURVE[0.0] + (CURVE[strokes[1]] - CURVE[0.0]) * stroke / strokes[1]
+    return float(np.interp(stroke, strokes, list(CURVE.values())))
 
 
-def bladder(x: float) -> float:
-    """Air of one bladder; the area is linear in x, so its mean value is that half-way."""
-    return BLADDER + (FLATTEST_AT - x) * effective_area(0.5 * (FLATTEST_AT + x))
+def bladder(i: int, x: float) -> float:
+    """Air of one bladder; its area is linear in x between the points of its curve, so its mean
+    value there is that half-way."""
+    places = sorted({x, FLATTEST_AT, *(CONTACT_AT - s for s in CURVE if x < CONTACT_AT - s)})
+    return BLADDER + sum((b - a) * effective_area(i, 0.5 * (a + b)) for a, b in pairwise(places))
 
 
 def _volumes() -> tuple[dict[str, float], dict[str, float]]:
@@ -130,7 +144,7 @@ def _volumes() -> tuple[dict[str, float], dict[str, float]]:
     for i, length in HOSES.items():
         end = f"brake_{i}.1"
         volume[end] = PORT  # and the bladders, which move
-        heat[end] = wall(PORT + 2.0 * bladder(0.0))
+        heat[end] = wall(PORT + 2.0 * bladder(i - 1, 0.0))
         for name in ("quick.2", end):
             volume[name] += 0.5 * length * pi / 4.0 * BORE**2
             heat[name] += 0.5 * length * pi * BORE * 20.0
@@ -255,18 +269,18 @@ def touch(depth: float, stiffness: float) -> tuple[float, float]:
     return stiffness * sunk, 2.0 * 0.3 * sqrt(stiffness * SKI) * closed
 
 
-def driving_force(x: float, p: float) -> float:
+def driving_force(i: int, x: float, p: float) -> float:
     """All that acts on a ski but friction and dampers."""
-    force = SPRING + RATE * (CONTACT_AT - x) - effective_area(x) * (p - AMBIENT)
+    force = SPRING + RATE * (CONTACT_AT - x) - effective_area(i, x) * (p - AMBIENT)
     return force + touch(-x, STOP)[0] - touch(x - CONTACT_AT, CONTACT)[0]
 
 
-def acceleration(x: float, v: float, p: float, way: int) -> float:
+def acceleration(i: int, x: float, v: float, p: float, way: int) -> float:
     """Of a ski that slides one way (1, -1); 0 while friction holds it."""
     if way == 0:
         return 0.0
     damper = DAMPING + touch(x - CONTACT_AT, CONTACT)[1] + touch(-x, STOP)[1]
-    return (driving_force(x, p) - way * FRICTION - damper * v) / SKI
+    return (driving_force(i, x, p) - way * FRICTION - damper * v) / SKI
 
 
 def way_of(v: float, force: float) -> int:
@@ -316,7 +330,7 @@ class Zone:
         v = y[2 * n + b : 2 * n + 2 * b].tolist()
         volume = [VOLUME[name] for name in NODES]
         for i, name in enumerate(BRAKES):
-            volume[self.index[name]] += 2.0 * bladder(x[i])
+            volume[self.index[name]] += 2.0 * bladder(i, x[i])
         p = [(K - 1.0) * e / size for e, size in zip(energy, volume, strict=True)]
         t = [e / (m * CV) for e, m in zip(energy, mass, strict=True)]
         return p, t, x, v, float(y[-1])
@@ -328,9 +342,9 @@ class Zone:
         heat = np.array([HEAT[name] * (ROOM - t[i]) for i, name in enumerate(NODES)])
         self._flows(time, p, t, z, into, heat)
         for i, name in enumerate(BRAKES):
-            heat[self.index[name]] += p[self.index[name]] * 2.0 * effective_area(x[i]) * v[i]
+            heat[self.index[name]] += p[self.index[name]] * 2.0 * effective_area(i, x[i]) * v[i]
         a = [
-            acceleration(x[i], v[i], p[self.index[name]], self.ways[i])
+            acceleration(i, x[i], v[i], p[self.index[name]], self.ways[i])
             for i, name in enumerate(BRAKES)
         ]
         stem = stem_speed(z, p[self.index["regulator.2"]])
@@ -340,7 +354,8 @@ class Zone:
         """Which way each ski slides from this state on."""
         p, _, x, v, _ = self.split(y)
         self.ways = [
-            way_of(v[i], driving_force(x[i], p[self.index[name]])) for i, name in enumerate(BRAKES)
+            way_of(v[i], driving_force(i, x[i], p[self.index[name]]))
+            for i, name in enumerate(BRAKES)
         ]
 
     def turns(self, i: int) -> Callable[[float, Array], float]:
@@ -350,7 +365,7 @@ class Zone:
             p, _, x, v, _ = self.split(y)
             if self.ways[i] != 0:
                 return -self.ways[i] * v[i]
-            return (abs(driving_force(x[i], p[self.index[BRAKES[i]]])) - FRICTION) / FRICTION
+            return (abs(driving_force(i, x[i], p[self.index[BRAKES[i]]])) - FRICTION) / FRICTION
 
         turn.terminal = True  # type: ignore[attr-defined]
         turn.direction = 1.0  # type: ignore[attr-defined]

@@ -39,6 +39,40 @@ connections:
 """
 """One vessel empties into another, whose pressure is read."""
 
+CURVE = {0.0: 262.0, 0.4: 259.0, 1.2: 255.0, 2.0: 252.0, 3.0: 243.0, 12.0: 231.0, 25.0: 200.0}
+"""A bladder's stroke [mm] and its area [cm2]; most bends are passed on the way to the fin."""
+
+TWO_CURVES = """
+ride: {name: two curves}
+components:
+  supply: {kind: ideal_supply, pressure: 5 bar}
+  valve: {kind: valve_3_2, C: 5 L/(s·bar), b: 0.3}
+  manifold: {kind: manifold, ports: 3}
+  hose_{1..2}: {kind: hose, bore: 9 mm, length: 1 m}
+  brake_1: {kind: bladder_brake, spring: open, spring_force: 2 kN, spring_rate: 60 N/mm, AREA}
+  brake_2: {kind: bladder_brake, spring: close, spring_force: 4 kN, spring_rate: 60 N/mm, AREA}
+connections:
+  - supply.2 -> valve.1
+  - valve.2 -> manifold.1
+  - manifold.{2..3} -> hose_{1..2}.1
+  - hose_{1..2}.2 -> brake_{1..2}.1
+zones:
+  trim: {brakes: [brake_1], outputs: {valve.14: charge}, safe_state: open,
+         requirement: {within: 2 s, clearance: 1 mm}}
+scenarios:
+  there and back:
+    until: 3 s
+    events: ["at 0.1 s: close trim", "at 1.5 s: open trim"]
+"""
+"""Two brakes, one opened by its springs and one closed, that air moves from end to end."""
+
+
+def two_curves(curve: dict[float, float] | None = None) -> Compiled:
+    """The plant `TWO_CURVES` with the area of a curve, `CURVE` unless given."""
+    points = ", ".join(f"{mm} mm: {cm2} cm2" for mm, cm2 in (curve or CURVE).items())
+    text = TWO_CURVES.replace("AREA", f"area_curve: {{{points}}}")
+    return compile_circuit(load_text(text, "two curves"))
+
 
 def two_vessels() -> tuple[Compiled, Network, Array]:
     """The plant `TWO_VESSELS` with its supply shut, from 6 and 2.5 bar: compiled, network, y."""

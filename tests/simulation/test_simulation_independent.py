@@ -161,7 +161,7 @@ def stopped(zone: Zone, y: Array, turned: list[Array]) -> Array:
     p, _, x, _, _ = zone.split(y)
     for i, name in enumerate(BRAKES):
         if len(turned[i]):
-            force = driving_force(x[i], p[zone.index[name]])
+            force = driving_force(i, x[i], p[zone.index[name]])
             speed = 2 * len(NODES) + len(BRAKES) + i
             y[speed] = 0.0 if zone.ways[i] else float(np.copysign(1e-8, force))
     return y

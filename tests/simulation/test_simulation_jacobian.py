@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from plant_toys import jacobian, position, rates_at, whole
+from plant_toys import jacobian, position, rates_at, two_curves, whole
 
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import Strike, parse_fault
@@ -126,3 +126,16 @@ def test_slopes_along_a_run(document: str, moments: int, faults: tuple[str, ...]
     for moment in first + np.geomspace(2e-3, min(scenario.until, 8.0) - first, moments):
         play.advance(float(moment))
         assert_slopes(play.network, off_the_turn(play.network, play.state()), play.now)
+
+
+def test_slopes_where_an_area_follows_a_curve() -> None:
+    """Both brakes on their way over the bends of their curves, and at rest at its ends."""
+    play = Play(two_curves())
+    play.schedule(play.compiled.circuit.scenarios["there and back"].events)
+    moving = 0
+    for moment in (*np.linspace(0.12, 0.3, 9), 1.4, *np.linspace(1.52, 1.8, 9)):
+        play.advance(float(moment))
+        y = play.state()
+        assert_slopes(play.network, off_the_turn(play.network, y), play.now)
+        moving += int((np.abs(y[play.network.mover["v"]]) > 1e-3).sum())
+    assert moving > 8

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from tui_toys import BAR, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.circuit import PortRef
 from pneumo.circuit.sentence import kind_of
+from pneumo.circuit.validate import load_text
 from pneumo.components import KINDS
 from pneumo.live.frame import FaultFrame, Frame
 from pneumo.live.plant import Plant
+from pneumo.live.plant import plant_of as plant_of_circuit
 from tui.drawing import details
 from tui.drawing.boxes import folds
 from tui.drawing.folding import Likeness
@@ -17,6 +21,8 @@ from tui.drawing.glyphs import FLOW, glyph, weight
 from tui.drawing.layout import E, N, S, W
 from tui.drawing.picture import Picture
 from tui.drawing.symbols import Symbols, width_of
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 SINGLE = "02_spring_close_single"
 
@@ -275,6 +281,15 @@ def test_details_tell_kind_values_ports_and_parameters() -> None:
     assert "M held by its manual override" in now["coil 14 (charge)"]
     assert "7.00 bar" in dict(details.ports(plant, frame, "trim_valve_a"))["port 1"]
     assert dict(details.parameters(plant, "trim_regulator"))["set pressure"] == "4.5 bar"
+
+
+def test_a_curve_is_told_point_by_point_and_what_it_replaces_is_not() -> None:
+    text = (CIRCUITS / "01_spring_open_single.yaml").read_text(encoding="utf-8")
+    curve = "area_curve: {0 mm: 250 cm2, 5 mm: 246.5 cm2, 25 mm: 220 cm2}"
+    plant = plant_of_circuit(load_text(text.replace("area: 250 cm2", curve), "curve.yaml"))
+    rows = dict(details.parameters(plant, "brake_1"))
+    assert rows["area curve"] == "0 mm: 250 cm2, 5 mm: 246.5 cm2, 25 mm: 220 cm2"
+    assert not {"area", "area loss", "full stroke"} & set(rows)
 
 
 def test_details_of_what_a_trainee_does_not_see_are_dashes() -> None:
