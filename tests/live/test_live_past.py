@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import tracemalloc
 from itertools import pairwise
+from mmap import mmap
 from pathlib import Path
 
 import numpy as np
@@ -151,6 +152,25 @@ def test_a_state_that_is_put_away_is_small_and_goes_on_as_it_was() -> None:
         play.advance(30.0)
     np.testing.assert_array_equal(again.state(), straight.state())
     assert again.events == straight.events and again.crossings == straight.crossings
+
+
+def test_rows_are_in_memory_that_is_given_back_whole() -> None:
+    """Through growth, thinning, going back and a check beside the ride."""
+
+    def owner(of: Recorder) -> object:
+        what: object = of.past.values
+        while isinstance(what, np.ndarray):
+            what = what.base
+        return what.obj if isinstance(what, memoryview) else what
+
+    recorder = Recorder(3)
+    for number in range(MOST):
+        recorder.add(number * GRID, np.full(3, number, dtype=np.float32))
+    assert recorder.past.thinned and isinstance(owner(recorder), mmap)
+    twin = recorder.forked([], 1)
+    recorder.cut((MOST - 50) * GRID, [])
+    assert isinstance(owner(recorder), mmap) and isinstance(owner(twin), mmap)
+    assert twin.past.values[-1, 0] == MOST - 1
 
 
 def test_states_that_are_put_away_share_what_has_happened() -> None:
