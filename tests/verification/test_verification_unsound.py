@@ -5,6 +5,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from documents import replaced
@@ -31,6 +33,7 @@ from pneumo.report.unsound import cause_words, unsound_words, why_words
 from pneumo.scenario.event import RaisedAlarm
 from pneumo.scenario.play import Play, SimulationError
 from pneumo.verification.campaign import Campaign
+from pneumo.verification.chain import jaws_there
 from pneumo.verification.unsound import SEEN, missed, undisturbed_until, unsound
 from pneumo.verification.verdict import Outcome, Unsound, not_calculated
 
@@ -452,6 +455,34 @@ def test_jaws_have_a_second_to_follow_what_the_logic_takes_for_so() -> None:
     for after, expected in ((SEEN - 0.1, 0), (SEEN + 0.1, 1)):
         play.advance(zone.since + after)
         assert missed(play) == (("block", play.now),) * expected
+
+
+@pytest.mark.parametrize(
+    ("name", "clearance", "travel", "closed", "open_"),
+    [
+        (ONE, None, 1e-5, True, False),
+        (ONE, None, 0.0, False, False),
+        (ONE, None, -0.5e-4, False, False),
+        (ONE, None, -2e-4, False, True),
+        # what is required has to be there, not only some gap
+        (OPEN, 1.5e-3, -1.4e-3, False, False),
+        (OPEN, 1.5e-3, -1.5e-3, False, True),
+    ],
+)
+def test_jaws_are_closed_when_they_touch_and_open_when_they_are_as_clear_as_required(
+    name: str, clearance: float | None, travel: float, closed: bool, open_: bool
+) -> None:
+    circuit = shipped(name)
+    (zone,) = circuit.zones.values()
+    required = zone.requirement.model_copy(update={"clearance": clearance})
+    zones = {zone.name: zone.model_copy(update={"requirement": required})}
+    play = Play(compile_circuit(replace(circuit, zones=zones)))
+    brake = play.compiled.brakes[zone.name][0]
+    row, y = play.network.mover[brake.mover], play.state().copy()
+    y[row["x"]] = row["high"] + travel
+    here: Any = SimpleNamespace(compiled=play.compiled, network=play.network, state=lambda: y)
+    assert jaws_there(here, zone.name, brake, "closed") is closed
+    assert jaws_there(here, zone.name, brake, "open") is open_
 
 
 def test_words_name_every_link() -> None:
