@@ -19,10 +19,10 @@ from pneumo import cli
 from pneumo.commands.console import error_console, result_console
 from pneumo.errors import DocumentError, Finding, InputError
 from pneumo.harmless import acts, first_acting, harmless, harmless_json, named
+from pneumo.packing import PackingError, pack, unpack
 from pneumo.report.files import check_target
 from pneumo.report.json_report import json_text, run_csv
 from pneumo.seats.address import parse_address
-from pneumo.seats.packing import WireError, pack, unpack
 from tui.harmless import Harmless
 
 CIRCUIT = Path(__file__).parents[1] / "circuits" / "01_spring_open_single.yaml"
@@ -96,7 +96,7 @@ def test_messages() -> None:
 def test_the_other_seat() -> None:
     assert pack(TITLE) == harmless(TITLE) and pack("a\nb") == "a\nb"
     for letter in ACTING:
-        with pytest.raises(WireError):
+        with pytest.raises(PackingError):
             unpack(str, f"a{letter}")
 
 

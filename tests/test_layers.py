@@ -18,13 +18,15 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pneumo"
 
 ORDER = (
-    "harmless", "errors", "air", "units", "components", "circuit", "network", "simulation", "zone",
-    "scenario", "verification", "report", "live", "record", "seats", "commands", "cli", "__main__",
+    "harmless", "packing", "errors", "air", "units", "components", "circuit", "network",
+    "simulation", "zone", "scenario", "verification", "report", "live", "record", "seats",
+    "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
 MAY_IMPORT: dict[str, set[str]] = {
     "harmless": set(),
+    "packing": {"harmless"},
     "errors": {"harmless"},
     "air": set(),
     "units": {"harmless"},
@@ -42,7 +44,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     # simulation.look: where air is lost is read off the plant; zone.machine: the names of alarms
     "verification": {
         "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.look",
-        "simulation.position", "units", "zone.machine",
+        "simulation.position", "units", "zone.event", "zone.machine",
     },
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
@@ -54,9 +56,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
-    "record": {"circuit.former", "errors", "live", "scenario"},
+    "record": {"circuit.former", "errors", "live", "packing", "scenario"},
     # a seat that joins needs no simulator
-    "seats": {"circuit", "errors", "harmless", "live", "network.network", "scenario.event"},
+    "seats": {
+        "circuit", "errors", "harmless", "live", "network.network", "packing", "scenario.event",
+    },
     "commands": {
         "circuit", "errors", "harmless", "live", "network", "record", "report", "scenario", "seats",
         "simulation", "units", "verification",
@@ -178,7 +182,7 @@ SCREENS = ROOT / "tui"
 
 SCREENS_MAY_IMPORT = {
     "circuit", "components", "errors", "harmless", "live", "network.network", "report",
-    "scenario.event",
+    "scenario.event", "scenario.telling",
     "seats.address", "units", "verification.plan", "verification.verdict", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""

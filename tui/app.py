@@ -390,7 +390,7 @@ class DashboardApp(App[None]):
             words = answer.text
             if answer.done and isinstance(request, Do):
                 words += self._who_sees(request)
-            self.tell(words, answer.done and not (request is None and "refused" in words))
+            self.tell(words, answer.done and not answer.refused)
 
     def _needs_no_word(self, request: Request | None, answer: Answer) -> bool:
         """An acknowledgement or a reset is only asked for: the controller does or refuses it at
@@ -401,7 +401,7 @@ class DashboardApp(App[None]):
         if not answer.done:
             return False
         if request is None:
-            return self._returning is not None and "reset refused" in answer.text
+            return self._returning is not None and answer.refused == "reset"
         asked = isinstance(request, Do) and request.sentence.startswith(("acknowledge", "reset"))
         return quiet or (asked and not answer.cautions)
 

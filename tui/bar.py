@@ -20,9 +20,18 @@ from textual.style import Style as MarkupStyle
 from textual.widget import Widget
 from textual.widgets import Static
 
+from pneumo.circuit.action import RideStop
 from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
+from pneumo.scenario.event import (
+    Commanded,
+    FaultCleared,
+    FaultInjected,
+    FaultPaused,
+    RunEvent,
+)
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
+from pneumo.zone.event import AlarmRaised
 from tui import text
 from tui.judgement import asked, in_safe_state, trouble
 from tui.widgets.event_log import EventLog, EventRow
@@ -267,7 +276,7 @@ class TimeBar(Widget):
         if past.epoch != self._epoch or len(past.events) < self._read:
             self._epoch, self._read, self._marks = past.epoch, 0, []
         for event in past.events[self._read :]:
-            if mark := _mark_of(event.kind, event.text):
+            if mark := _mark_of(event):
                 self._marks.append((event.time, mark))
         self._read = len(past.events)
 
@@ -322,13 +331,14 @@ class TimeBar(Widget):
 _NAMES = ("track", "ahead", "now", "alarm", "act")
 
 
-def _mark_of(kind: str, said: str) -> str:
-    if kind == "alarm" and ("first out" in said or "low ride supply" in said):
-        return "!"
-    if kind == "fault":
-        return "x"
-    if kind == "command" and said == "ride stop":
-        return "s"
+def _mark_of(event: RunEvent) -> str:
+    match event.what:
+        case AlarmRaised(_, first_out) if first_out or not event.subject:
+            return "!"
+        case FaultInjected() | FaultPaused() | FaultCleared():
+            return "x"
+        case Commanded(RideStop()):
+            return "s"
     return ""
 
 

@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from functools import cache
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from pneumo.circuit.action import Power
+from pneumo.scenario.event import Commanded
+from pneumo.zone.event import RideStopped, RideStopReset, StateEntered
 from tui import text
 
 if TYPE_CHECKING:
@@ -124,32 +126,22 @@ def asked_within(
             continue
         if event.time < frame.time - span:
             return False
-        if event.kind == "ride" and event.text.startswith("ride stop reset"):
-            stop = True
-        elif event.kind == "ride" and event.text.startswith("ride stop:"):
-            stop = False
-        elif event.kind == "command" and event.text == _power(False):
-            power_off = False
-        elif event.kind == "command" and event.text == _power(True):
-            power_off = True
-        elif event.kind == "state" and event.subject == zone:
-            if event.text.endswith("-> faulted"):
+        match event.what:
+            case RideStopReset():
+                stop = True
+            case RideStopped():
+                stop = False
+            case Commanded(Power(on)):
+                power_off = on
+            case StateEntered(_, "faulted") if event.subject == zone:
                 fault = False
-            elif event.text.startswith("faulted ->"):
+            case StateEntered("faulted", _) if event.subject == zone:
                 fault = True
-        else:
-            continue
+            case _:
+                continue
         if not (stop or power_off or fault):
             return True
     return frame.time <= span
-
-
-@cache
-def _power(on: bool) -> str:
-    """The sentence that takes it away or gives it back."""
-    from pneumo.circuit.sentence import Power
-
-    return Power(on).text
 
 
 def asked(frame: Frame, zone_index: int) -> str:

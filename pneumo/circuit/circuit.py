@@ -14,8 +14,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
+from pneumo.circuit.action import Action
 from pneumo.circuit.document import RangeError, expanded
-from pneumo.circuit.sentence import Action, kind_of
+from pneumo.circuit.sentence import kind_of
 from pneumo.components.base import Component
 from pneumo.errors import Finding
 from pneumo.units import (

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pneumo.circuit.action import Clear, Strike
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Clear, Strike
 
 MOST_CHANGES = 100.0
 """Changes of the plant within a second from which on a storm is said to come [1/s]: as many of one

@@ -14,18 +14,10 @@ from rich.text import Text
 
 import pneumo
 from pneumo import units
+from pneumo.circuit.action import Action, Strike
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.former import remark
-from pneumo.circuit.sentence import (
-    Action,
-    SentenceError,
-    Strike,
-    listed,
-    near,
-    parse_action,
-    parse_fault,
-    touched,
-)
+from pneumo.circuit.sentence import SentenceError, listed, near, parse_action, parse_fault, touched
 from pneumo.commands.console import (
     Files,
     error_console,
@@ -63,13 +55,14 @@ def main(options: argparse.Namespace) -> int:
     step = _grid(options, until)
     kernels()
     from pneumo.network.compile import compile_circuit
+    from pneumo.scenario.event import alarms_raised
     from pneumo.scenario.play import Play
     from pneumo.verification.unsound import missed, unsound
 
     apart = frozenset(name for event in events if (name := touched(event.action)) is not None)
     play = Play(compile_circuit(circuit, apart))
     if _writes(options):
-        play.record(step, until)
+        play.plant.record(step, until)
     play.schedule(events)
     with error_console().status("Running") if until > 600.0 else _Quiet():
         try:
@@ -79,7 +72,7 @@ def main(options: argparse.Namespace) -> int:
             files = " No file was written." if _writes(options) else ""
             raise UnfinishedError(f"{circuit.path}: {error}{files}") from error
     outcomes = judged(play)
-    found = unsound(circuit, events, play.raised, outcomes, missed(play))
+    found = unsound(circuit, events, alarms_raised(play.events), outcomes, missed(play))
     written = write_results(_files(circuit, play, options, found), debug=options.debug)
     _print(circuit, play, until, outcomes, found)
     if not written:
@@ -215,15 +208,17 @@ def _print(
 
 def _rows(events: Sequence[RunEvent]) -> Iterator[tuple[float, str, str]]:
     """Events for the table: contacts that say the same at the same scan share a row."""
+    from pneumo.scenario.telling import told
 
     def same(event: RunEvent) -> tuple[object, ...]:
         apart = "" if event.kind == "contact" else event.subject
         family = re.sub(r"[0-9]+", "", event.subject) if event.kind == "contact" else ""
-        return event.time, event.kind, event.text, apart, family
+        return event.time, event.what, apart, family
 
-    for (time, _, text, *_), group in groupby(events, key=same):
-        names = sorted((event.subject for event in group), key=_natural)
-        yield time, span(names) or "ride", text  # type: ignore[misc]
+    for _, group in groupby(events, key=same):
+        alike = list(group)
+        names = sorted((event.subject for event in alike), key=_natural)
+        yield alike[0].time, span(names) or "ride", told(alike[0].what)
 
 
 def _natural(name: str) -> list[tuple[int, str]]:
@@ -261,9 +256,11 @@ def _files(
     if not _writes(options):
         return ()
     from pneumo.report.json_report import json_text, run_csv, run_document
+    from pneumo.scenario.event import as_data
     from pneumo.scenario.signal import signals
+    from pneumo.scenario.telling import told
 
-    times = play.sample_times.tolist()
+    times = play.plant.sample_times.tolist()
     rows = [(s.name, s.unit, s.values.tolist()) for s in signals(play)]
 
     def as_json() -> str:
@@ -277,7 +274,13 @@ def _files(
                 times=times,
                 signals=rows,
                 events=[
-                    {"time": e.time, "kind": e.kind, "subject": e.subject, "text": e.text}
+                    {
+                        "time": e.time,
+                        "kind": e.kind,
+                        "subject": e.subject,
+                        **as_data(e.what),
+                        "text": told(e.what),
+                    }
                     for e in play.events
                 ],
                 unsound=found,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from pneumo.errors import InputError
 from pneumo.live.frame import AlarmFrame
+from pneumo.scenario.event import alarms_raised
 from pneumo.scenario.play import Play
 from pneumo.zone.alarm import AlarmGroup, AlarmState
 
@@ -82,10 +83,8 @@ def _groups(play: Play) -> list[tuple[str, AlarmGroup]]:
 
 def _raised(play: Play, zone: str, name: str) -> float:
     """When an alarm was last raised [s]."""
-    times = (
-        alarm.time for alarm in reversed(play.raised) if (alarm.zone, alarm.name) == (zone, name)
-    )
-    return next(times, play.now)
+    found = alarms_raised(reversed(play.events))
+    return next((time for time, *alarm in found if alarm == [zone, name]), play.now)
 
 
 def _named(key: tuple[str, str]) -> str:

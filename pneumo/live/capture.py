@@ -142,7 +142,7 @@ class Capture:
     def _zones(self, play: Play, gaps: Array, forces: Array) -> tuple[ZoneFrame, ...]:
         found: list[ZoneFrame] = []
         first = 0
-        made = play.position.made
+        made = play.plant.position.made
         readings = play.controller.sensed
         for place, (name, zone) in enumerate(self._compiled.circuit.zones.items()):
             last = first + len(zone.brakes)

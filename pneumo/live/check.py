@@ -14,12 +14,15 @@ from dataclasses import dataclass
 from math import inf
 from typing import Any
 
+from pneumo.circuit.action import Action, Clear, FaultSpec, RideStop, Strike
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import Action, Clear, FaultSpec, RideStop, Strike, near
+from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
+from pneumo.live.frame import CheckFrame
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.scenario.inject import mode_of
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.units import DURATION
 from pneumo.verification.campaign import run_until_decided
 from pneumo.verification.demand import first_demand
@@ -149,22 +152,23 @@ class Check:
         return judge(self.play, zone, self.struck_in, self.struck_at, asked)
 
     @property
-    def note(self) -> str:
-        """What is being checked and how far it is, one line."""
-        what = f"Check of {self.zone}, {self.loss.name}"
-        now = self.play.now
+    def frame(self) -> CheckFrame:
+        """What is being checked and how far it is."""
         outcome = self.outcome
+        if outcome is not None and self.decided:
+            return CheckFrame(self.zone, self.loss.name, outcome.verdict, outcome.why)
+        return CheckFrame(self.zone, self.loss.name, "", self._progress(outcome))
+
+    def _progress(self, outcome: Outcome | None) -> str:
+        now = self.play.now
         if outcome is None:
-            return f"{what}: ride stop in {self.asked_at - now:.1f} s"
-        if self.decided:
-            return f"{what}: {outcome.verdict}: {outcome.why}"
-        waited = now - outcome.asked_at
+            return f"ride stop in {self.asked_at - now:.1f} s"
+        waited, side = now - outcome.asked_at, outcome.safe_state
         if outcome.reached_after is None:
-            return f"{what}: {waited:.1f} s of {outcome.limit:g} s, not {outcome.safe_state} yet"
-        side = outcome.safe_state
+            return f"{waited:.1f} s of {outcome.limit:g} s, not {side} yet"
         there = outcome.reached_after == 0.0 and self.struck_in == side
-        after = f"{what}: {side} after {outcome.reached_after:.2f} s of {outcome.limit:g} s"
-        after = f"{what}: was {side} already" if there else after
+        after = f"{side} after {outcome.reached_after:.2f} s of {outcome.limit:g} s"
+        after = f"was {side} already" if there else after
         if outcome.lost_after is not None:
             return f"{after}, lost after {outcome.lost_after:.2f} s"
         return f"{after}, held {outcome.held:.0f} s so far"

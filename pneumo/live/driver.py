@@ -14,6 +14,7 @@ from pathlib import Path
 from time import monotonic
 from typing import Any
 
+from pneumo.circuit.action import Action
 from pneumo.errors import InputError
 from pneumo.live.check import stopped_words, what_stopped
 from pneumo.live.files import save_drill, save_scenario
@@ -48,8 +49,10 @@ from pneumo.live.request import (
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
 from pneumo.report.unsound import unsound_words
-from pneumo.scenario.play import SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.telling import told
 from pneumo.verification.verdict import UNSOUND
+from pneumo.zone.event import Refused
 
 FRAME = 1.0 / 15.0
 """From one frame to the next [s]."""
@@ -140,7 +143,7 @@ class Driver:
         self.running = False
         self.speed = 1.0
         self.past: Past = session.recorder.past
-        self.hidden_acts: frozenset[tuple[float, str]] = frozenset()
+        self.hidden_acts: frozenset[tuple[float, Action]] = frozenset()
         self.frames: dict[Seat, Frame] = {}
         self._record, self._rescue = record, rescue
         self._kept = SeenPast(session.plant) if kept_for == "trainee" else None
@@ -369,7 +372,7 @@ class Driver:
         wrong = "".join(
             f"{UNSOUND} {unsound_words(each)}. " for each in (session.unsound or ())[:1]
         )
-        self.say(f"{wrong}{session.check.note}")
+        self.say(f"{wrong}{session.check.frame.note}")
 
     # frames, record, failure
 
@@ -397,10 +400,11 @@ class Driver:
         events = self.past.events
         if epoch == self.past.epoch:
             for event in events[looked:]:
-                if event.kind == "refused":
+                if isinstance(event.what, Refused):
                     about = f"{event.subject}: " if event.subject else ""
+                    words, command = about + told(event.what), event.what.command
                     for seat in self._seats:
-                        seat.tell(Answer(0, True, about + event.text))
+                        seat.tell(Answer(0, True, words, refused=command))
         self._heard = (self.past.epoch, len(events))
 
     def _keep_acts(self) -> None:

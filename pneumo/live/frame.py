@@ -79,6 +79,24 @@ class FaultFrame(NamedTuple):
     """True: not shown in the trainee's seat."""
 
 
+class CheckFrame(NamedTuple):
+    """A loss that is being played on a copy of the ride."""
+
+    zone: str
+    loss: str
+    """Its name, as in a verification."""
+    verdict: str
+    """"" = not decided yet."""
+    progress: str
+    """How far it is, or why the verdict is so, one line."""
+
+    @property
+    def note(self) -> str:
+        """All of it in one line."""
+        verdict = f"{self.verdict}: " if self.verdict else ""
+        return f"Check of {self.zone}, {self.loss}: {verdict}{self.progress}"
+
+
 class Frame(NamedTuple):
     """The whole ride at one instant. Tuples are in the order that `Plant` gives."""
 
@@ -136,3 +154,5 @@ class Frame(NamedTuple):
     """Zones without a train's fin in their jaws."""
     alarms: tuple[AlarmFrame, ...]
     faults: tuple[FaultFrame, ...]
+    check: CheckFrame | None = None
+    """What is played in mode "check"."""

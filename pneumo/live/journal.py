@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.sentence import Action, SentenceError, parse_action
+from pneumo.circuit.sentence import SentenceError, parse_action
 from pneumo.live.request import Seat
 from pneumo.units import DURATION, STANDARD_AMBIENT_PRESSURE, QuantityError
 

@@ -145,3 +145,5 @@ class Answer:
     """To be shown beside a physical act."""
     data: Any = None
     """For a check: its outcomes; else None."""
+    refused: str = ""
+    """The command that the controller has refused at its scan; "" = this is not about one."""

@@ -12,13 +12,14 @@ from typing import Any
 
 import numpy as np
 
+from pneumo.circuit.action import Action, Power
 from pneumo.circuit.sentence import SWITCHABLE, kind_of
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
 from pneumo.network.network import Array
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, RunEvent
 
 TRAINEE_VERBS = frozenset(
     {
@@ -33,9 +34,6 @@ UNSEEN = ("pressures", "flows", "positions", "gaps", "forces", "travels")
 
 SEEN_EVENTS = frozenset({"command", "state", "alarm", "refused", "ride", "contact", "fin"})
 """Kinds of events a trainee sees."""
-
-_UNSEEN_COMMANDS = frozenset({"power on", "power off"})
-"""Nobody in the trainee's seat does them, and nothing in the frame shows them."""
 
 _NOTES = {
     "live": "",
@@ -57,6 +55,7 @@ def seen(frame: Frame, plant: Plant) -> Frame:
     components = plant.circuit.components
     return frame._replace(
         note=_NOTES[frame.mode],
+        check=None,
         power=None,
         trapped=(),
         zones=tuple(_seen_zone(zone) for zone in frame.zones),
@@ -71,7 +70,7 @@ def _seen_zone(zone: ZoneFrame) -> ZoneFrame:
 
 
 def seen_events(
-    events: Iterable[RunEvent], hidden: Collection[tuple[float, str]] = ()
+    events: Iterable[RunEvent], hidden: Collection[tuple[float, Action]] = ()
 ) -> list[RunEvent]:
     """The events a trainee sees.
 
@@ -80,15 +79,19 @@ def seen_events(
     events
         In order of time.
     hidden
-        Acts of the trainer that are kept from the trainee: time [s] and text of each.
+        Acts of the trainer that are kept from the trainee: time [s] and action of each.
     """
-    return [
-        event
-        for event in events
-        if event.kind in SEEN_EVENTS
-        and event.text not in _UNSEEN_COMMANDS
-        and (event.time, event.text) not in hidden
-    ]
+    return [event for event in events if event.kind in SEEN_EVENTS and _is_seen(event, hidden)]
+
+
+def _is_seen(event: RunEvent, hidden: Collection[tuple[float, Action]]) -> bool:
+    match event.what:
+        case Commanded(Power()):
+            # nobody in the trainee's seat does it, and nothing in the frame shows it
+            return False
+        case Commanded(action):
+            return (event.time, action) not in hidden
+    return True
 
 
 class SeenPast:
@@ -106,7 +109,7 @@ class SeenPast:
         self._read = 0
         self._events: list[RunEvent] = []
 
-    def __call__(self, past: Past, hidden: Collection[tuple[float, str]] = ()) -> Past:
+    def __call__(self, past: Past, hidden: Collection[tuple[float, Action]] = ()) -> Past:
         """The record as the trainee sees it now."""
         rows, number = len(past.times), len(past.events)
         anew = past.epoch != self._epoch or rows < self._rows or number < self._read
@@ -130,6 +133,6 @@ class SeenPast:
         )
 
 
-def seen_past(past: Past, plant: Plant, hidden: Collection[tuple[float, str]] = ()) -> Past:
+def seen_past(past: Past, plant: Plant, hidden: Collection[tuple[float, Action]] = ()) -> Past:
     """A whole record as the trainee sees it."""
     return SeenPast(plant)(past, hidden)

@@ -12,9 +12,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import floor, log2
 
+from pneumo.circuit.action import Action, FaultSpec, Strike
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.former import renewed
-from pneumo.circuit.sentence import Strike
 from pneumo.errors import InputError
 from pneumo.live.alarms import AlarmList
 from pneumo.live.capture import Capture, Standing
@@ -25,7 +25,8 @@ from pneumo.live.past import Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import Outcome, Unsound
 
@@ -72,6 +73,8 @@ class Session:
         # nothing is lumped: any part may be struck, forced or looked at while the ride runs
         self.compiled = compile_circuit(circuit)
         self.journal: list[Act] = []
+        self._actions: dict[Act, Action] = {}
+        """What acts do, as far as that was asked for."""
         self.hidden: set[tuple[str, str]] = set()
         """(component, mode) of the faults that the trainee is not told of."""
         self.play = Play(self.compiled)
@@ -130,8 +133,9 @@ class Session:
         self, number: int, *, running: bool, speed: float, pace: float, note: str = ""
     ) -> Frame:
         """The instant on screen."""
-        if self.check is not None:
-            note = self.check.note
+        check = None if self.check is None else self.check.frame
+        if check is not None:
+            note = check.note
         elif not note and self.opened:
             note = f"case: {self.opened}"
         standing = Standing(
@@ -146,7 +150,7 @@ class Session:
             coming=self._coming(),
         )
         frame = self._capture.frame(self.shown, standing)
-        return frame._replace(alarms=self._alarms.frames(self.shown))
+        return frame._replace(alarms=self._alarms.frames(self.shown), check=check)
 
     def left_out(self) -> list[str]:
         """What was said ahead and could not be done at its time, each in a sentence, once."""
@@ -154,9 +158,23 @@ class Session:
         self._left_out_told = len(self._left_out)
         return fresh
 
-    def hidden_acts(self) -> frozenset[tuple[float, str]]:
-        """(time, sentence) of what the trainee is not told of."""
-        return frozenset((act.time, act.sentence) for act in self.journal if act.hidden)
+    def hidden_acts(self) -> frozenset[tuple[float, Action]]:
+        """(time, action) of what the trainee is not told of."""
+        return frozenset((act.time, self._action(act)) for act in self.journal if act.hidden)
+
+    def _action(self, act: Act) -> Action:
+        """What an act does; read once, for every frame asks."""
+        if act not in self._actions:
+            self._actions[act] = read_act(self.circuit, act.sentence, act.time)[1]
+        return self._actions[act]
+
+    def _event(self, act: Act) -> Event:
+        return Event(act.time, self._action(act))
+
+    def _fault(self, act: Act) -> FaultSpec | None:
+        """The fault that an act injects; None: it does something else."""
+        action = self._action(act)
+        return action.fault if isinstance(action, Strike) else None
 
     # time
 
@@ -279,8 +297,8 @@ class Session:
         """
         found = False
         for place, act in enumerate(self.journal):
-            words = act.sentence.split()
-            if words[:3] == ["fault", component, mode]:
+            fault = self._fault(act)
+            if fault is not None and (fault.component, fault.mode) == (component, mode):
                 self.journal[place] = act._replace(hidden=hidden)
                 found = True
         if not found:
@@ -342,16 +360,13 @@ class Session:
         """
         journal = [act._replace(sentence=renewed(act.sentence)) for act in acts]
         for act in journal:
-            read_act(self.circuit, act.sentence, act.time)
+            self._action(act)
         self.leave_check()
         self._newest = None
         self._undone.clear()
         self.journal = journal
-        self.hidden = {
-            (words[1], words[2])
-            for act in journal
-            if act.hidden and (words := act.sentence.split())[0] == "fault"
-        }
+        faults = [self._fault(act) for act in journal if act.hidden]
+        self.hidden = {(fault.component, fault.mode) for fault in faults if fault is not None}
         self.opened = name
         self._begins = begins
         self._alarms = AlarmList()
@@ -470,8 +485,8 @@ class Session:
         self.journal = [act for act in self.journal if act.entered <= now]
         self._known = len(self.journal)
         self._undone.clear()
-        struck = {act.sentence.removeprefix("fault ") for act in self.journal}
-        self.hidden = {key for key in self.hidden if any(_names(text, *key) for text in struck)}
+        faults = [self._fault(act) for act in self.journal]
+        self.hidden &= {(fault.component, fault.mode) for fault in faults if fault is not None}
         self._stored = [s for s in self._stored if s.time <= now and s.acts <= self._known]
         self._alarms.branch(now)
         self.recorder.cut(now, self.play.events)
@@ -482,7 +497,7 @@ class Session:
         stored = self._stored[place]
         play, known = stored.play.snapshot(), stored.acts
         while known < len(self.journal) and self.journal[known].entered <= time:
-            play.schedule([_event(self.circuit, self.journal[known])])
+            play.schedule([self._event(self.journal[known])])
             known += 1
         while play.now < time:
             try:
@@ -511,7 +526,7 @@ class Session:
                 break
             if act.entered > self.play.now:
                 self._run(self.play, act.entered, self.play.advance)
-            self.play.schedule([_event(self.circuit, act)])
+            self.play.schedule([self._event(act)])
             self._known += 1
         self._run(self.play, until, self.play.advance)
 
@@ -525,11 +540,12 @@ class Session:
         now = self.shown.now
         found: list[FaultFrame] = []
         for act in self.journal[: self._known]:
-            if act.time <= now or not act.sentence.startswith("fault "):
+            fault = self._fault(act)
+            if fault is None or act.time <= now:
                 continue
-            _, component, mode = act.sentence.split()[:3]
-            sentence = act.sentence.removeprefix("fault ")
-            found.append(FaultFrame(component, mode, sentence, act.time, False, act.hidden))
+            found.append(
+                FaultFrame(fault.component, fault.mode, fault.sentence, act.time, False, act.hidden)
+            )
         return tuple(found)
 
 
@@ -548,11 +564,3 @@ def _spacing(back: float) -> float:
     near = next((gap for reach, gap in SPACINGS if back <= reach), None)
     reach, gap = FARTHER
     return near or gap * 2.0 ** floor(log2(back / reach))
-
-
-def _names(fault: str, component: str, mode: str) -> bool:
-    return fault.split()[:2] == [component, mode]
-
-
-def _event(circuit: Circuit, act: Act) -> Event:
-    return Event(act.time, read_act(circuit, act.sentence, act.time)[1])

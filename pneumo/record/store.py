@@ -20,7 +20,6 @@ import sqlite3
 import time as clock
 import zlib
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from datetime import datetime
 from math import inf
 from pathlib import Path
@@ -36,11 +35,12 @@ from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.request import Seat
 from pneumo.live.seal import seal, unseal
-from pneumo.scenario.event import RunEvent
+from pneumo.packing import PackingError, pack_one, unpack
+from pneumo.scenario.event import EVENT_KINDS, Happening, Noted, RunEvent
 
 Array = NDArray[Any]
 
-FORMAT = 1
+FORMAT = 2
 """Version of the tables below; a file of another one is left alone."""
 
 MARK = 0x706E6575
@@ -80,14 +80,21 @@ CREATE TABLE acts (
     time REAL, seat TEXT, sentence TEXT, hidden INTEGER, entered REAL
 );
 CREATE TABLE events (
-    number INTEGER PRIMARY KEY, branch INTEGER, time REAL, kind TEXT, subject TEXT, text TEXT
+    number INTEGER PRIMARY KEY, branch INTEGER, time REAL, subject TEXT, what TEXT
 );
 CREATE TABLE blocks (
     number INTEGER PRIMARY KEY, branch INTEGER, rows INTEGER, times BLOB, data BLOB
 );
 """
+_FORMER_EVENTS = (
+    "CREATE TABLE events ( number INTEGER PRIMARY KEY, branch INTEGER, time REAL, kind TEXT, "
+    "subject TEXT, text TEXT )"
+)
+"""Of format 1, whose events were sentences."""
+
 _DRILL = "CREATE TABLE drill (title TEXT, begins REAL)"
 """Only in the record of a drill."""
+# events.what: a record of `scenario.event`, packed
 # acts.gone: branch that an act does not belong to any more; NULL: it still stands
 # branches.since: of the branches before it, what lies before this time belongs to it; NULL: all
 
@@ -333,8 +340,8 @@ class Record:
     def _add_events(self, db: sqlite3.Connection, events: list[RunEvent]) -> None:
         fresh = events[len(self._events) :]
         db.executemany(
-            "INSERT INTO events (branch, time, kind, subject, text) VALUES (?,?,?,?,?)",
-            [(self._branch, e.time, e.kind, e.subject, e.text) for e in fresh],
+            "INSERT INTO events (branch, time, subject, what) VALUES (?,?,?,?)",
+            [(self._branch, e.time, e.subject, _packed(e.what)) for e in fresh],
         )
         self._events += fresh
 
@@ -577,19 +584,52 @@ def _along_branch(
             table = np.frombuffer(_unpacked(data, 4 * channels * rows), dtype="<f4")
             values.append(table.reshape(channels, rows).T[keep])
         happened = db.execute(
-            "SELECT time, kind, subject, text FROM events WHERE branch = ? AND time < ? "
-            "ORDER BY number",
+            "SELECT time, subject, what FROM events WHERE branch = ? AND time < ? ORDER BY number",
             (one, before[one]),
         )
-        events += [_renewed(RunEvent(*row)) for row in happened]
+        events += [
+            RunEvent(float(time), subject, _happening(what)) for time, subject, what in happened
+        ]
     return np.concatenate(times), np.concatenate(values), events
 
 
-def _renewed(event: RunEvent) -> RunEvent:
-    """An event in today's words: a record may be of an earlier version."""
-    if event.kind == "contact":
-        return replace(event, text=STATES.get(event.text, event.text).upper())
-    return replace(event, text=renewed_text(event.text))
+def _packed(what: Happening) -> str:
+    return json.dumps(pack_one(what, Happening), ensure_ascii=False)
+
+
+def _happening(packed: str) -> Happening:
+    """What happened; ValueError when it is damaged."""
+    try:
+        found: Happening = unpack(Happening, json.loads(packed))  # type: ignore[arg-type]
+    except PackingError as error:
+        raise ValueError(f"an event of it is damaged: {error}") from None
+    return found
+
+
+def _renewed(kind: str, text: str) -> str:
+    """What an earlier version has said, in today's words."""
+    return STATES.get(text, text).upper() if kind == "contact" else renewed_text(text)
+
+
+def _renew(db: sqlite3.Connection) -> None:
+    """Brings a record of format 1, whose events were sentences, to the present one."""
+    ours = _tables()
+    now = next(table for table in ours if table.startswith("CREATE TABLE events"))
+    _check_tables(db, ours - {now} | {_FORMER_EVENTS})
+    events = db.execute("SELECT number, branch, time, kind, subject, text FROM events").fetchall()
+    kept = [
+        (number, branch, time, subject, _packed(Noted(kind, _renewed(kind, text))))
+        for number, branch, time, kind, subject, text in events
+        if kind in EVENT_KINDS and isinstance(text, str)
+    ]
+    with db:
+        db.execute("BEGIN")
+        db.execute("DROP TABLE events")
+        db.execute(now)
+        db.executemany(
+            "INSERT INTO events (number, branch, time, subject, what) VALUES (?,?,?,?,?)", kept
+        )
+        db.execute(f"PRAGMA user_version = {FORMAT}")
 
 
 def _unpacked(packed: bytes, size: int) -> bytes:
@@ -607,11 +647,7 @@ def _check_structure(db: sqlite3.Connection) -> None:
     What is read later is then a text where a text belongs, and of a size that can be kept; a branch
     comes from an earlier one, so that who follows them comes to an end.
     """
-    # by its very words: no view, trigger or column of others is ever carried out
-    made = {" ".join(sql.split()) for (sql,) in db.execute("SELECT sql FROM sqlite_master")}
-    ours = {" ".join(table.split()).removesuffix(";") for table in _TABLES.split(";\n")} - {""}
-    if made - {_DRILL} != ours:
-        raise ValueError("its tables are not those of this program")
+    _check_tables(db, _tables())
     for wrong, where in _WRONG:
         if db.execute(f"SELECT 1 FROM {wrong} LIMIT 1").fetchone():
             raise ValueError(f"{where} is damaged")
@@ -623,6 +659,17 @@ def _check_structure(db: sqlite3.Connection) -> None:
             case [str(), str()]:
                 continue
         raise ValueError("its list of channels is damaged")
+
+
+def _tables() -> set[str]:
+    return {" ".join(table.split()).removesuffix(";") for table in _TABLES.split(";\n")} - {""}
+
+
+def _check_tables(db: sqlite3.Connection, ours: set[str]) -> None:
+    """By its very words: no view, trigger or column of others is ever carried out."""
+    made = {" ".join(sql.split()) for (sql,) in db.execute("SELECT sql FROM sqlite_master")}
+    if made - {_DRILL} != ours:
+        raise ValueError("its tables are not those of this program")
 
 
 def _no_text(most: int, *columns: str) -> str:
@@ -646,7 +693,8 @@ _WRONG = (
     (f"acts WHERE {_no_time('time', 'entered')} OR {_no_text(4000, 'seat')} "
      f"OR {_no_text(LONGEST_TEXT, 'sentence')} OR typeof(hidden) != 'integer' "
      "OR typeof(gone) NOT IN ('integer', 'null')", "an act of it"),
-    (f"events WHERE {_no_time('time')} OR {_no_text(4000, 'kind', 'subject', 'text')}",
+    (f"events WHERE {_no_time('time')} OR {_no_text(8000, 'subject', 'what')} "
+     "OR NOT json_valid(what)",
      "an event of it"),
     (f"blocks WHERE typeof(rows) != 'integer' OR NOT rows BETWEEN 0 AND {BLOCK} "
      "OR typeof(times) != 'blob' OR typeof(data) != 'blob'", "a block of it"),
@@ -688,7 +736,9 @@ def _checked(path: Path) -> sqlite3.Connection:
         version = db.execute("PRAGMA user_version").fetchone()[0]
         if mark != MARK:
             raise ValueError("it is not a recorded run")
-        if version != FORMAT:
+        if version == 1:
+            _renew(db)
+        elif version != FORMAT:
             raise ValueError(f"it has format {version}, and this program knows {FORMAT}")
         if db.execute("SELECT count(*) FROM meta").fetchone()[0] != 1:
             raise ValueError("it does not say of which ride it is")

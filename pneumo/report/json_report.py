@@ -106,7 +106,7 @@ def run_document(
     program, document, ride, scenario, faults[] (as written on the command line)
     time[]             [s]
     signals[]          name, unit, values[] (one per time; null: not a finite number)
-    events[]           as given; `time` [s] is in each of them
+    events[]           time [s], kind, subject, text (for people), event and its own fields
     unsound[]          as in a verification
 
     Raises ValueError when a signal and `times` differ in length.

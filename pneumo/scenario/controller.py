@@ -13,7 +13,7 @@ from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.network.compile import Compiled
-from pneumo.zone.logic import Event
+from pneumo.zone.event import Event
 from pneumo.zone.ride import RideCommand, RideInputs, RideLogic
 from pneumo.zone.sensed import Sensed, ZoneSettings
 

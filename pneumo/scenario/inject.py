@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from pneumo.air import ORIFICE_CRITICAL
-from pneumo.circuit.sentence import FaultSpec
+from pneumo.circuit.action import FaultSpec
 from pneumo.components.base import FaultMode
 from pneumo.components.common_faults import hole_conductance
 from pneumo.errors import InputError

@@ -19,9 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from pneumo.circuit.circuit import Event as TimedAction
-from pneumo.circuit.sentence import (
-    ALL,
+from pneumo.circuit.action import (
     Acknowledge,
     Action,
     Clear,
@@ -40,51 +38,32 @@ from pneumo.circuit.sentence import (
     Turn,
     Unforce,
 )
+from pneumo.circuit.circuit import Event as TimedAction
+from pneumo.circuit.sentence import ALL
 from pneumo.components.base import FaultMode
-from pneumo.errors import InputError, UnfinishedError
+from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
-from pneumo.network.network import ACTING, SENSED, Array, Network, copy_for_change
+from pneumo.network.network import ACTING, SENSED, Array
 from pneumo.scenario.controller import Controller
-from pneumo.scenario.event import EventKind, RaisedAlarm, RunEvent
+from pneumo.scenario.event import (
+    Commanded,
+    ContactRead,
+    EventKind,
+    FaultCleared,
+    FaultInjected,
+    FaultPaused,
+    Happening,
+    RunEvent,
+    SpoolArrived,
+    SupplyChanged,
+    Unlisted,
+)
 from pneumo.scenario.inject import Overrides, Standing, is_none, mode_of
-from pneumo.scenario.pressure import node_pressure
+from pneumo.scenario.plant import RTOL, Plant, StalledError
 from pneumo.scenario.situation import HEALTHY, Situation, Situations
-from pneumo.scenario.trouble import place_of
-from pneumo.simulation.advance import (
-    FAILED,
-    FULL,
-    STALLED,
-    STRETCH,
-    advance,
-    read_state,
-    sample_all,
-)
-from pneumo.simulation.event import excess_at
-from pneumo.simulation.given import join_track
-from pneumo.simulation.locality import touch
-from pneumo.simulation.part import make_part
-from pneumo.simulation.position import (
-    ACCEPTED,
-    END,
-    FOUND,
-    LENGTH,
-    MOST_DRAWN,
-    NOW,
-    RECORDING,
-    REJECTED,
-    START,
-    STEP,
-    Position,
-    Track,
-    copied,
-    new_position,
-    new_track,
-)
-from pneumo.simulation.solver import make_scratch
+from pneumo.scenario.telling import told
+from pneumo.simulation.advance import STRETCH
 from pneumo.zone.ride import RideCommand
-
-RTOL = 3e-5
-"""Relative tolerance of a step [-]; see DEVELOPERS.md for the accuracy it gives."""
 
 SETTLE = 60.0
 """Time the plant is given to come to rest before time zero, the zones held where they start [s]."""
@@ -93,19 +72,8 @@ SETTLE_SHARE = 0.1
 """Tolerance of a step while the plant settles, as a share of the one afterwards [-]: what a run
 begins with should not be the largest error in it."""
 
-RESTART = 2e-4
-"""First step after something outside the plant has acted [s]."""
-
-FOLLOWED_SHARE = 1e-3
-"""A run follows another as long as no zone has drawn more or less air than this share of what the
-rest of the ride holds [-]."""
-
 RAMP_STEPS = 20
 """A fault that grows does so in this many equal steps."""
-
-MOST_STEPS = 20_000
-"""Steps tried within `STRETCH`, for each cell, before a run counts as stalled: a movement of the
-fastest valve takes some dozens."""
 
 MOST_TURNS = 10_000
 """Times that something acts within `STRETCH` before a run counts as stalled."""
@@ -120,9 +88,6 @@ estimated."""
 COMPRESSOR_TIME = 0.1
 """Time between two switchings of a compressor by the pressure at its outlet [s], as its pilot valve
 and unloader take it; estimated."""
-
-MOST_CROSSINGS, CROSSINGS_OF_A_WATCH = 4096, 32
-"""Crossings one call of the kernel may report: at least, and for each watch of a large ride."""
 
 
 @dataclass
@@ -178,16 +143,8 @@ class _Fault:
     """None: gone for the moment (an intermittent fault)."""
 
 
-_REPEATED: frozenset[EventKind] = frozenset({"contact", "valve", "compressor", "pilot", "fault"})
+_REPEATED: frozenset[EventKind] = frozenset({"contact", "valve", "compressor", "fault"})
 """Kinds of events that a part brings about by itself, again and again."""
-
-
-class SimulationError(UnfinishedError):
-    """The integration could not go on; a defect of pneumo or a circuit outside its model."""
-
-
-class StalledError(SimulationError):
-    """The run went on without coming any further in simulated time."""
 
 
 class Play:
@@ -211,17 +168,14 @@ class Play:
         settle: float = SETTLE,
     ) -> None:
         self.compiled = compiled
-        self.rtol = rtol
-        self.most_steps, self.most_turns = MOST_STEPS, MOST_TURNS
+        self.plant = Plant(compiled, rtol)
+        self.most_turns = MOST_TURNS
         self.scan = compiled.circuit.ride.scan
         self.controller = Controller(compiled)
         self.events: list[RunEvent] = []
         self.crossings: list[tuple[float, int, bool]] = []
         """(time, watch, made) of every watch, in order of time."""
-        self.raised: list[RaisedAlarm] = []
-        """Every alarm that was raised, in order of time."""
         self.power = True
-        self._network = copy_for_change(compiled.network)
         self._situations = Situations(compiled)
         self._stands = HEALTHY
         self._overrides = Overrides()
@@ -249,16 +203,7 @@ class Play:
         self._hands: dict[int, float] = {
             k: spec.start for k, spec in enumerate(compiled.spools) if spec.by_hand
         }
-        self._room = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * len(compiled.network.watch))
-        self.position = new_position(compiled.network, compiled.start, rtol, self._room)
-        self._part, self._scratch = make_part(compiled.network), make_scratch(compiled.network)
-        self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
-        self._made = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self._said = np.zeros(len(compiled.network.watch), dtype=np.bool_)
-        self.sample_step = 0.0
-        self.sample_first = 0.0
-        self.samples: Array = np.zeros((0, len(compiled.start)))
-        self._crossing_buffer: Array = np.zeros((self._room, 3))
         self._network_now()
         self._settle(settle)
 
@@ -267,26 +212,12 @@ class Play:
     @property
     def now(self) -> float:
         """Time the run has come to [s]."""
-        return float(self.position.clock[NOW])
-
-    @property
-    def steps(self) -> tuple[int, int]:
-        """Steps accepted and rejected so far."""
-        clock = self.position.clock
-        return int(clock[ACCEPTED]), int(clock[REJECTED])
+        return self.plant.now
 
     @property
     def network(self) -> Any:
         """The network as it stands, faults struck."""
-        return self._network
-
-    @property
-    def recorded(self) -> int:
-        """Rows of `samples` filled so far."""
-        if self.sample_step == 0.0:
-            return 0
-        rows = int((self.now - self.sample_first) / self.sample_step + 1e-9) + 1
-        return min(rows, len(self.samples))
+        return self.plant.network
 
     def said(self, watch: int) -> bool:
         """What a contact says to the controller now, forced or not."""
@@ -364,27 +295,12 @@ class Play:
         """Whether a compressor or supply delivers now, or an electrical feed has voltage."""
         parts = self.compiled.parts[component]
         if parts.source >= 0:
-            return bool(self._network.source[parts.source]["on"] > 0.0)
+            return bool(self.plant.network.source[parts.source]["on"] > 0.0)
         return self._powered(component) if parts.feed else self._runs(component)
 
     def state(self) -> Array:
         """States of the whole plant now [SI], see `Network` for the layout."""
-        out: Array = np.empty_like(self.position.y)
-        read_state(self._network, self.position, self.now, out)
-        return out
-
-    def record(self, step: float, until: float) -> None:
-        """From now on records the states on a grid of `step` [s] until a time [s]."""
-        self.sample_step, self.sample_first = step, self.now
-        rows = int((until - self.now) / step + 1e-9) + 1
-        self.samples = np.zeros((rows, len(self.position.y)))
-        sample_all(self._network, self.position, step, self.samples)
-
-    @property
-    def sample_times(self) -> Array:
-        """(recorded,) times of the rows of `samples` filled so far [s]."""
-        grid: Array = self.sample_first + self.sample_step * np.arange(self.recorded)
-        return grid
+        return self.plant.state()
 
     def schedule(self, events: Iterable[TimedAction]) -> None:
         """Puts actions on the agenda; those of one instant keep their order."""
@@ -412,16 +328,9 @@ class Play:
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
-        twin.position = _roomy(copied(self.position), self._room)
-        twin.position.clock[RECORDING] = 0.0
-        twin._part, twin._scratch = make_part(self._network), make_scratch(self._network)
-        twin._touched = self._touched.copy()
-        twin._network = copy_for_change(self._network)
-        twin.samples = self.samples.copy()
-        twin._crossing_buffer = np.zeros((self._room, 3))
+        twin.plant = self.plant.snapshot()
         twin.events = list(self.events)
         twin.crossings = list(self.crossings)
-        twin.raised = list(self.raised)
         twin.controller = self.controller.copy()
         twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
         twin._off = set(self._off)
@@ -432,7 +341,6 @@ class Play:
         twin._commands = list(self._commands)
         twin._pending = list(self._pending)
         twin._moves = list(self._moves)
-        twin._made = self._made.copy()
         twin._said = self._said.copy()
         twin._spools = [copy.copy(spool) for spool in self._spools]
         twin._hands = dict(self._hands)
@@ -444,55 +352,10 @@ class Play:
         """A snapshot to be put away: it takes a tenth of the memory, and does nothing but give
         snapshots. `before`: one that was put away earlier; what is alike is shared with it."""
         twin = self.snapshot()
-        del twin._part, twin._scratch, twin._crossing_buffer  # room to work in
-        for name in ("events", "crossings", "raised"):
+        twin.plant.put_away(None if before is None else before.plant)
+        for name in ("events", "crossings"):
             setattr(twin, name, _Beginning(getattr(self, name)))
-        ahead = int(twin.position.clock[FOUND])
-        twin.position = twin.position._replace(found=twin.position.found[:ahead].copy())
-        if before is not None:
-            twin._network = _shared(twin._network, before._network)
         return twin
-
-    def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
-        """From now on records every step, for `follow`; up to so many steps and values."""
-        self.position = self.position._replace(track=new_track(self.position.cell, steps, values))
-        self.position.clock[RECORDING] = 1.0
-
-    def track(self) -> Track:
-        """The steps recorded so far."""
-        track = self.position.track
-        steps, values = track.used.tolist()
-        return track._replace(
-            step=track.step[:steps].copy(),
-            link=track.link[:steps].copy(),
-            value=track.value[:values].copy(),
-            first=track.first.copy(),
-            last=track.last.copy(),
-            used=track.used.copy(),
-        )
-
-    def follow(self, track: Track, share: float = FOLLOWED_SHARE) -> None:
-        """Takes the steps of every cell from a run that this one was a snapshot of, as long as
-        nothing acts otherwise than there and no zone has drawn more or less air than `share` of
-        the air that the rest of the ride holds."""
-        network, cell = self._network, self.position.cell
-        given = np.full(len(cell), -1, dtype=np.int64)
-        for c, place in enumerate(self.position.track.last.tolist()):
-            if place < 0:
-                stands_in, following = track.begin[c], track.first[c]
-            elif place < len(track.step):
-                stands_in, following = track.step[place, :2], track.link[place, 0]
-            else:
-                continue
-            if np.array_equal(stands_in, cell[c, [START, LENGTH]]):
-                given[c] = following
-        if given[-1] < 0:
-            return
-        own = np.flatnonzero(network.node_cell == len(cell) - 1)
-        held = network.node[own]["count"] * self.position.y[network.node[own]["mass"]]
-        self.position = self.position._replace(track=track, given=given)
-        join_track(network, self.position)
-        self.position.clock[MOST_DRAWN] = share * float(held.sum())
 
     # the loop: act on what is due, then integrate to what comes next
 
@@ -507,7 +370,7 @@ class Play:
             self._perform(self._agenda.pop(0).what)
         while self._moves and self._moves[0][0] <= now:
             k = self._moves.pop(0)[1]
-            row = self._network.spool[k]
+            row = self.plant.network.spool[k]
             if row["rate"] != 0.0 and now >= row["until"]:
                 self._stop_spool(k)
             if self._spools[k].start_at <= now:
@@ -521,33 +384,8 @@ class Play:
             self._agenda[0].time if self._agenda else inf,
             self._moves[0][0] if self._moves else inf,
         )
-        status, count = advance(
-            self._network,
-            self.position,
-            self._part,
-            self._scratch,
-            stop,
-            until,
-            self.scan,
-            self.rtol,
-            self.most_steps * len(self.position.cell),
-            self._crossing_buffer,
-            self.sample_step,
-            self.sample_first,
-            self.samples,
-        )
-        if status == FAILED:
-            raise SimulationError(f"{self._stopped_at()}: no step is short enough.")
-        if status == STALLED:
-            raise StalledError(
-                f"{self._stopped_at()}: it no longer comes on, "
-                f"{self.most_steps * len(self.position.cell)} steps took it less than "
-                f"{STRETCH * 1e3:g} ms further."
-            )
-        if status == FULL:
-            raise SimulationError(f"More than {self._room} switching points in one stretch.")
-        for moment, watch, made in self._crossing_buffer[:count].tolist():
-            self._take_crossing(moment, int(watch), bool(made))
+        for moment, watch, made in self.plant.integrate(stop, until, self.scan):
+            self._take_crossing(moment, watch, made)
 
     def _must_come_on(self) -> None:
         """Stops a run in which one thing sets off the next without time going by."""
@@ -556,27 +394,15 @@ class Play:
         self._turns += 1
         if self._turns > self.most_turns:
             event = self.events[-1] if self.events else None
-            last = "" if event is None else f" Last: {event.subject} {event.text}."
+            last = "" if event is None else f" Last: {event.subject} {told(event.what)}."
             raise StalledError(
                 f"The run stopped at {self.now:.6f} s: it no longer comes on, something acted "
                 f"{self.most_turns} times within {STRETCH * 1e3:g} ms.{last}"
             )
 
-    def _stopped_at(self) -> str:
-        place = place_of(self.compiled, self.position, self._scratch)
-        near = f" near {place}" if place else ""
-        return f"The integration stopped at {self.position.cell[:, END].min():.6f} s{near}"
-
-    def _touch(self, cells: Iterable[int]) -> None:
-        """Something outside acts on these cells now."""
-        self._touched[:] = False
-        self._touched[list(cells)] = True
-        touch(self._network, self.position, self._scratch, self._touched, self.now, RESTART)
-
     def _take_crossing(self, moment: float, w: int, made: bool) -> None:
-        self._made[w] = made
         self.crossings.append((moment, w, made))
-        row = self._network.watch[w]
+        row = self.plant.network.watch[w]
         if row["role"] == SENSED:
             effective = moment + float(row["delay"])
             insort(self._pending, (effective, moment, w, made))
@@ -600,14 +426,12 @@ class Play:
             if w not in self._overrides.contact_held:
                 for name in self.controller.contact_names.get(w, ()):
                     if name not in self.controller.forced_inputs:
-                        self._say("contact", name, "ON" if made else "OFF")
+                        self._say(name, ContactRead(made))
         commands, self._commands = tuple(self._commands), []
         reads = None if self._read_all else changed
         self._read_all = False
         for event in self.controller.scan(now, self.said, reads, commands):
-            self._say(event.kind, event.zone, event.text)
-            if event.raised:
-                self.raised.append(RaisedAlarm(now, event.zone, event.name))
+            self._say(event.zone, event.what)
         self._drive_spools(self.controller.switched)
         self._plan_scan()
 
@@ -675,7 +499,7 @@ class Play:
         """The side that drives a spool: its coil or override alone asks, and the pilot suffices."""
         spec = self.compiled.spools[k]
         pilot = spec.pilot_watch < 0 or (
-            bool(self._made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
+            bool(self.plant.made[spec.pilot_watch]) and k not in self._overrides.pilot_lost
         )
         at_14, at_12 = self._drives(k, "14"), self._drives(k, "12")
         if at_14 == at_12 or not pilot:
@@ -703,7 +527,7 @@ class Play:
             spool.target = wanted
             spool.delay = delay * self._overrides.spool_slow.get(k, 1.0)
             spool.start_at = now + spool.delay
-            self._network.spool[k]["next"] = spool.start_at
+            self.plant.network.spool[k]["next"] = spool.start_at
             insort(self._moves, (spool.start_at, k))
 
     def _slower(self, k: int) -> float:
@@ -718,32 +542,31 @@ class Play:
         pilot = spec.pilot
         if pilot is None or self._driven_by(k) is None:
             return 1.0
+        node = int(self.plant.network.watch[spec.pilot_watch]["index"])
         outside = self.compiled.circuit.ambient.pressure
-        node = int(self._network.watch[spec.pilot_watch]["index"])
-        pressure = float(node_pressure(self._network, self.state()[None, :], node)[0])
-        left = pressure - outside - pilot.minimum
+        left = self.plant.pressure(node) - outside - pilot.minimum
         full = pilot.timed_at - pilot.minimum
         if left <= full / MOST_SLOWED**2:
             return MOST_SLOWED
         return max(1.0, sqrt(full / left))
 
     def _hold_spool(self, k: int, position: float | None) -> None:
-        row = self._network.spool[k]
+        row = self.plant.network.spool[k]
         at = self._spool_position(k) if position is None else position
         if row["rate"] != 0.0 or row["position"] != at:
-            self._touch(self.compiled.spool_cells[k])
+            self.plant.touch(self.compiled.spool_cells[k])
             row["position"], row["rate"] = at, 0.0
             row["since"] = row["until"] = self.now
         row["next"] = inf
         self._spools[k] = _Spool(at)
 
     def _spool_position(self, k: int) -> float:
-        row = self._network.spool[k]
+        row = self.plant.network.spool[k]
         moved = min(self.now, float(row["until"])) - float(row["since"])
         return float(row["position"] + row["rate"] * moved)
 
     def _start_spool(self, k: int) -> None:
-        spool, row = self._spools[k], self._network.spool[k]
+        spool, row = self._spools[k], self.plant.network.spool[k]
         spec = self.compiled.spools[k]
         at = self._spool_position(k)
         slower = self._slower(k)
@@ -761,39 +584,39 @@ class Play:
             return
         slow = slower * self._overrides.spool_slow.get(k, 1.0)
         travel = spec.travel * abs(distance) * slow
-        self._touch(self.compiled.spool_cells[k])
+        self.plant.touch(self.compiled.spool_cells[k])
         row["position"], row["since"] = at, self.now
         row["until"] = self.now + travel
         row["rate"] = distance / travel
         insort(self._moves, (float(row["until"]), k))
 
     def _stop_spool(self, k: int) -> None:
-        row = self._network.spool[k]
-        self._touch(self.compiled.spool_cells[k])
+        row = self.plant.network.spool[k]
+        self.plant.touch(self.compiled.spool_cells[k])
         row["position"], row["rate"] = self._spools[k].goal, 0.0
         row["since"] = row["until"]
-        self._say("valve", self.compiled.spools[k].component, f"in position {row['position']:g}")
+        self._say(self.compiled.spools[k].component, SpoolArrived(float(row["position"])))
 
     def _drive_supplies(self) -> None:
         """Compressors load and unload; switched-off supplies deliver nothing."""
         for spec in self.compiled.compressors:
-            unloaded = bool(self._made[spec.watch])
+            unloaded = bool(self.plant.made[spec.watch])
             if spec.component in self._overrides.never_unload:
                 unloaded = False
             on = 1.0 if self.can_supply(spec.component) and not unloaded else 0.0
-            row = self._network.source[spec.source]
+            row = self.plant.network.source[spec.source]
             if row["on"] != on and not self._waits(spec.component):
-                self._touch([self._network.node_cell[row["node"]]])
+                self.plant.touch([self.plant.network.node_cell[row["node"]]])
                 row["on"] = on
                 self._loaded[spec.component] = self.now
-                self._say("compressor", spec.component, "loaded" if on else "not delivering")
+                self._say(spec.component, SupplyChanged(bool(on)))
         for name, parts in self.compiled.parts.items():
             if parts.supply >= 0:
-                row = self._network.restriction[parts.supply]
+                row = self.plant.network.restriction[parts.supply]
                 on = float(self.compiled.network.restriction[parts.supply]["open_max"])
                 on = on if self._runs(name) else 0.0
                 if row["open_max"] != on:
-                    self._touch(set(self._network.node_cell[[row["a"], row["b"]]]) - {-1})
+                    self.plant.touch(set(self.plant.network.node_cell[[row["a"], row["b"]]]) - {-1})
                     row["open_max"] = on
                     row["open_min"] = min(float(row["open_min"]), on)
 
@@ -817,36 +640,36 @@ class Play:
     def _perform(self, action: Any) -> None:
         match action:
             case Command(target, to):
-                self._say("command", target, action.text)
+                self._say(target, Commanded(action))
                 if self.controller.command_gates(target, to):
                     self._drive_spools(self.controller.switched)
                 if target == ALL or target in self.compiled.circuit.zones:
                     self._command(RideCommand(target, to))
             case RideStop():
-                self._say("command", "", action.text)
+                self._say("", Commanded(action))
                 self._command(RideCommand(ALL, "ride stop"))
             case Acknowledge(target):
-                self._say("command", target, action.text)
+                self._say(target, Commanded(action))
                 self._command(RideCommand(target, "acknowledge"))
             case Reset(target):
-                self._say("command", target, action.text)
+                self._say(target, Commanded(action))
                 self._command(RideCommand(target, "reset"))
             case Switch(component, on):
-                self._say("command", component, action.text)
+                self._say(component, Commanded(action))
                 (self._off.discard if on else self._off.add)(component)
                 self._drive_supplies()
                 self._drive_spools()
             case Power(on):
-                self._say("command", "", action.text)
+                self._say("", Commanded(action))
                 self.power = on
                 self._drive_supplies()
                 self._drive_spools()
             case Turn(component, in_service):
-                self._say("command", component, action.text)
+                self._say(component, Commanded(action))
                 self._hands[self.compiled.parts[component].spool] = 1.0 if in_service else 0.0
                 self._drive_spools()
             case HandOverride(component, side, held):
-                self._say("command", component, action.text)
+                self._say(component, Commanded(action))
                 if held:
                     self._held[component, side] = None
                 else:
@@ -855,19 +678,19 @@ class Play:
             case Drain(component, is_open):
                 self._drain(component, is_open)
             case ForceInput(name, on):
-                self._say("command", name, action.text)
+                self._say(name, Commanded(action))
                 self.controller.forced_inputs[name] = on
                 self._forcing_changed()
             case ForceOutput(component, side, on):
-                self._say("command", component, action.text)
+                self._say(component, Commanded(action))
                 self.controller.forced_outputs[component, side] = on
                 self._forcing_changed()
             case Unforce(target):
-                self._say("command", "" if target == ALL else target, action.text)
+                self._say("" if target == ALL else target, Commanded(action))
                 self.controller.unforce(None if target == ALL else target)
                 self._forcing_changed()
             case Fin(zone, present):
-                self._say("fin", zone, action.text)
+                self._say(zone, Commanded(action))
                 for brake in self.compiled.brakes[zone]:
                     self._fins[brake.mover] = present
                 self._network_now()
@@ -881,7 +704,7 @@ class Play:
                 if key in self._faults:
                     self._faults[key].severity = severity
                     if severity is None:
-                        self._say("fault", key[0], f"{key[1]} gone for now")
+                        self._say(key[0], FaultPaused(key[1]))
                     self._network_now()
             case _:
                 raise TypeError(f"{action!r} is not an action")
@@ -903,7 +726,7 @@ class Play:
             self._must_have_room(self._faults, drained)
         else:
             drained.pop(component, None)
-        self._say("command", component, Drain(component, is_open).text)
+        self._say(component, Commanded(Drain(component, is_open)))
         if drained != self._drained:
             self._drained = drained
             self._network_now()
@@ -934,7 +757,7 @@ class Play:
         elif fault.every is not None and fault.on_for is not None:
             self._put(now + fault.on_for, _Grow(key, None))
             self._put(now + fault.every, Strike(fault))
-        self._say("fault", fault.component, "fault: " + fault.sentence.partition(" ")[2])
+        self._say(fault.component, FaultInjected(fault))
         self._network_now()
 
     def _clear(self, key: tuple[str, str]) -> None:
@@ -942,7 +765,7 @@ class Play:
             raise InputError(f"{key[0]} has no fault {key[1]} to clear.")
         del self._faults[key]
         self._agenda = [due for due in self._agenda if not _concerns(due.what, key)]
-        self._say("fault", key[0], f"{key[1]} put right")
+        self._say(key[0], FaultCleared(key[1]))
         self._network_now()
 
     def _must_be_apart(self, component: str) -> None:
@@ -973,8 +796,8 @@ class Play:
         self._overrides = self._situations.overrides(self._stands)
         # where the rest follows another run, it is watched what passes at its borders
         change = self._situations.change(before, self._stands)
-        self._touch(change.cells if self.position.given[-1] < 0 else change.cells_behind_borders)
-        change.apply(self._network)
+        self.plant.touch(change.cells_behind_borders if self.plant.follows else change.cells)
+        change.apply(self.plant.network)
         for k in range(len(self._spools)):
             if k not in self._overrides.spool_held:
                 self._free_spool(k)
@@ -986,7 +809,7 @@ class Play:
 
     def _free_spool(self, k: int) -> None:
         """A spool that is no longer held goes where its coils want it."""
-        row, spool = self._network.spool[k], self._spools[k]
+        row, spool = self.plant.network.spool[k], self._spools[k]
         if row["rate"] == 0.0 and spool.start_at == inf and row["position"] != spool.target:
             spool.target = float(row["position"])
 
@@ -994,53 +817,36 @@ class Play:
 
     def _settle(self, duration: float) -> None:
         """Lets the plant come to rest with the zones held where they start."""
-        position, rtol = self.position, self.rtol
-        position.clock[NOW] = -duration
-        position.cell[:, END] = -duration
-        position.cell[:, STEP] = RESTART
+        plant, rtol = self.plant, self.plant.rtol
+        plant.begin_settling(duration, [spec.watch for spec in self.compiled.compressors])
         self._loaded.clear()  # before now nothing has switched
-        network = self._network
-        for w in range(len(network.watch)):
-            self._made[w] = excess_at(network, w, position.y, False) >= 0.0
-        for spec in self.compiled.compressors:
-            self._made[spec.watch] = True
-        position.made[:] = self._made
         self._drive_supplies()
         for _ in range(2):  # once to send them, once more for those that wait for a pilot
             self._drive_spools()
             for k, spool in enumerate(self._spools):
                 if spool.start_at < inf:
                     spool.start_at = inf
-                    self._network.spool[k]["position"] = spool.target
-        self._network.spool["next"] = inf
+                    plant.network.spool[k]["position"] = spool.target
+        plant.network.spool["next"] = inf
         self._moves = []
         self.controller.hold = True
-        self.rtol = SETTLE_SHARE * rtol
+        plant.rtol = SETTLE_SHARE * rtol
         self.advance(0.0)
-        self.rtol = rtol
+        plant.rtol = rtol
         self.controller.hold = False
-        self._touch(range(len(position.cell)))
-        read_state(self._network, position, 0.0, position.y)
-        position.clock[ACCEPTED] = position.clock[REJECTED] = 0.0
-        network = self._network
-        for w in range(len(network.watch)):
-            # a crossing that is under way when time starts is taken as done
-            if excess_at(network, w, position.y, bool(position.made[w])) >= 0.0:
-                position.made[w] = not position.made[w]
+        plant.end_settling()
         self._devices_due = True
-        self._made[:] = position.made
-        self._said[:] = position.made
+        self._said[:] = plant.made
         self._read_all = True
         self._pending = []
         self.events.clear()
         self._told.clear()
-        self.raised.clear()
-        self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(position.made)]
+        self.crossings = [(0.0, w, bool(made)) for w, made in enumerate(plant.made)]
         self._scan_at = 0.0
 
-    def _say(self, kind: EventKind, subject: str, text: str) -> None:
-        if kind not in _REPEATED or self._is_told(kind, subject):
-            self.events.append(RunEvent(self.now, kind, subject, text))
+    def _say(self, subject: str, what: Happening) -> None:
+        if what.kind not in _REPEATED or self._is_told(what.kind, subject):
+            self.events.append(RunEvent(self.now, subject, what))
 
     def _is_told(self, kind: EventKind, subject: str) -> bool:
         """Whether an event is told: what flickers is told a hundred times, then said to flicker,
@@ -1052,8 +858,7 @@ class Play:
         told.count += 1
         if told.count > MOST_TOLD and not told.too_many:
             told.too_many = True
-            text = f"{MOST_TOLD} changes within 1 s; what follows is not listed one by one"
-            self.events.append(RunEvent(self.now, kind, subject, text))
+            self.events.append(RunEvent(self.now, subject, Unlisted(kind, MOST_TOLD)))
         return not told.too_many
 
 
@@ -1069,28 +874,6 @@ class _Beginning:
 
     def __iter__(self) -> Iterator[Any]:
         return islice(self._grows, self._length)
-
-
-def _roomy(position: Position, most: int) -> Position:
-    """The same position with room for the crossings of a call of the kernel."""
-    found = position.found
-    if len(found) == most:
-        return position
-    room = np.zeros((most, 3))
-    room[: len(found)] = found
-    return position._replace(found=room)
-
-
-def _shared(network: Network, other: Network) -> Network:
-    """The same network, with the tables of another one in place of those that are equal."""
-    ours, theirs = network._asdict(), other._asdict()
-    return network._replace(
-        **{
-            name: theirs[name]
-            for name, table in ours.items()
-            if np.array_equal(table, theirs[name])
-        }
-    )
 
 
 def _concerns(what: Any, key: tuple[str, str]) -> bool:

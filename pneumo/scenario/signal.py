@@ -34,7 +34,7 @@ def signals(play: Play) -> tuple[Signal, ...]:
     Vessels, manifolds and gauges: pressure. Transmitters: what they show. Brakes: pressure in the
     bladders, distance of a lining from the fin, clamping force of a ski. Cylinders: travel.
     """
-    compiled, states = play.compiled, play.samples[: play.recorded]
+    compiled, states = play.compiled, play.plant.samples[: play.plant.recorded]
     ambient = compiled.circuit.ambient.pressure
     found: list[Signal] = []
     for name, component in compiled.circuit.components.items():
@@ -60,14 +60,16 @@ def signals(play: Play) -> tuple[Signal, ...]:
 
 def pressure(play: Play, node: int) -> Array:
     """Pressure of a node at every recorded time [Pa absolute]: p = (k - 1) U / V."""
-    states = play.samples[: play.recorded]
+    states = play.plant.samples[: play.plant.recorded]
     return node_pressure(play.network, states, node)
 
 
 def gap(play: Play, mover: int) -> Array:
     """Distance of a lining from the fin at every recorded time [m], 0 in contact."""
     row = play.network.mover[mover]
-    distance: Array = np.maximum(row["high"] - play.samples[: play.recorded, row["x"]], 0.0)
+    distance: Array = np.maximum(
+        row["high"] - play.plant.samples[: play.plant.recorded, row["x"]], 0.0
+    )
     return distance
 
 
@@ -75,7 +77,8 @@ def force(play: Play, mover: int) -> Array:
     """Clamping force of a ski at every recorded time [N]: the elastic force of the contact."""
     row = play.network.mover[mover]
     return clamping_force(
-        play.samples[: play.recorded, row["x"]] - row["high"], float(row["high_stiffness"])
+        play.plant.samples[: play.plant.recorded, row["x"]] - row["high"],
+        float(row["high_stiffness"]),
     )
 
 

@@ -24,8 +24,8 @@ from pneumo.errors import InputError
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Do, Request
 from pneumo.live.seat import allowed
+from pneumo.packing import PackingError, unpack
 from pneumo.seats.code import Guesses, new_code, new_token, plain, same
-from pneumo.seats.packing import WireError, unpack
 from pneumo.seats.wire import (
     LARGEST_ASKED,
     PING,
@@ -221,7 +221,7 @@ class Host:
         except _BusyError as error:
             await _refuse(connection, str(error), "busy")
             return
-        except WireError as error:
+        except PackingError as error:
             await _refuse(connection, str(error))
             return
         finally:
@@ -242,13 +242,15 @@ class Host:
 
     async def _let_in(self, connection: ServerConnection, address: str) -> tuple[str, str]:
         """The welcome for a connection that shows the code or the token, and what the trainer is
-        told; else WireError."""
+        told; else PackingError."""
         kind, body = decode(await asyncio.wait_for(connection.recv(), FIRST_WORD))
         if kind not in ("join", "resume") or not isinstance(body, list) or len(body) != 2:
-            raise WireError("A seat is joined with a code.")
+            raise PackingError("A seat is joined with a code.")
         version, secret = unpack(int, body[0]), unpack(str, body[1])
         if version != VERSION:
-            raise WireError("The two terminals have versions of pneumo that do not fit together.")
+            raise PackingError(
+                "The two terminals have versions of pneumo that do not fit together."
+            )
         self._free_the_seat_in_time()
         # nobody guesses a token, so the limit of guesses does not keep the trainee from its seat
         right = kind == "resume" and same(secret, self._token) and self._token != ""
@@ -257,13 +259,13 @@ class Host:
         if kind == "join":
             right = same(plain(secret), plain(self.code))
             if right and self._token:
-                raise WireError(self._taken())
+                raise PackingError(self._taken())
         if not right:
             self._guesses.wrong(address)
             self._say(f"Somebody at {address} tried to join with a wrong code, or a used one.")
             if kind == "join":
-                raise WireError("The code is wrong, or somebody has used it already.")
-            raise WireError("The seat is not kept any more; ask the trainer for a new code.")
+                raise PackingError("The code is wrong, or somebody has used it already.")
+            raise PackingError("The seat is not kept any more; ask the trainer for a new code.")
         if kind == "join":
             self._token, self.code = new_token(), new_code()
         document = self._document if kind == "join" else ""
@@ -349,7 +351,7 @@ class Host:
                     self._free_the_seat("The trainee has left")
                     return
                 if kind != "ask":
-                    raise WireError("Only requests are heard here.")
+                    raise PackingError("Only requests are heard here.")
                 number, request = unpack_request(body)
                 refusal = self._refusal(request)
                 if refusal:
@@ -358,7 +360,7 @@ class Host:
                 else:
                     self._numbers[self._link.send(request)] = number
                 await asyncio.sleep(BREATH)
-        except WireError as error:
+        except PackingError as error:
             self._say(f"The trainee's terminal sent what it should not: {error}")
             await _refuse(connection, str(error))
 

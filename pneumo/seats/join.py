@@ -26,7 +26,7 @@ from pneumo.live.frame import Frame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant, plant_of
 from pneumo.live.request import Answer, Request, Seat
-from pneumo.seats.packing import WireError, unpack
+from pneumo.packing import PackingError, unpack
 from pneumo.seats.wire import (
     LARGEST_TOLD,
     PING,
@@ -198,7 +198,7 @@ class RemoteLink:
                     f"Nobody offers a seat at {where}: {_reason(error)}. Check the address, and "
                     "that the trainer's terminal was started with --host."
                 )
-        except WireError as error:
+        except PackingError as error:
             self._end(f"What answers at {where} is not understood: {error}")
         except DocumentError as error:
             first = str(error).splitlines()[0]
@@ -253,17 +253,17 @@ class RemoteLink:
         """Takes the welcome and the first frame."""
         kind, body = await _next(connection)
         if kind != "welcome" or not isinstance(body, list) or len(body) != 4:
-            raise WireError("It does not say welcome.")
+            raise PackingError("It does not say welcome.")
         token, keeps_time = unpack(str, body[0]), unpack(bool, body[1])
         self.drill = unpack(str, body[3])
         if not isinstance(body[2], str):
-            raise WireError("It has sent no circuit.")
+            raise PackingError("It has sent no circuit.")
         if not self._token:
             self.plant = plant_of(load_text(body[2], "the trainer's circuit"))
         self._reader = PastReader(self.plant)
         kind, body = await _next(connection)
         if kind != "frame":
-            raise WireError("It has sent no frame.")
+            raise PackingError("It has sent no frame.")
         self._frame = unpack_frame(body, self.plant)
         if self._token:
             self._epoch = self._past.epoch + 1
@@ -294,7 +294,7 @@ class RemoteLink:
         elif kind in ("end", "refused"):
             raise _EndedError(unpack(str, body))
         else:
-            raise WireError("A message of a kind that is not known.")
+            raise PackingError("A message of a kind that is not known.")
 
     def _keep_past(self) -> None:
         past = self._reader.past

@@ -36,10 +36,10 @@ from pneumo.live.request import (
 )
 from pneumo.live.seat import UNSEEN, seen, seen_events
 from pneumo.network.network import Array
+from pneumo.packing import PackingError, pack, unpack
 from pneumo.scenario.event import RunEvent
-from pneumo.seats.packing import WireError, pack, unpack
 
-VERSION = 2
+VERSION = 3
 """Of these messages; both seats must have the same."""
 
 RESUME_FOR = 300.0
@@ -73,7 +73,7 @@ def decode(message: str | bytes) -> tuple[str, Any]:
 
     Raises
     ------
-    WireError
+    PackingError
         When it is none.
     """
     try:
@@ -81,13 +81,13 @@ def decode(message: str | bytes) -> tuple[str, Any]:
     except (ValueError, RecursionError):
         content = None
     if not isinstance(content, list) or len(content) != 2 or not isinstance(content[0], str):
-        raise WireError("This is no message between two seats of pneumo.")
+        raise PackingError("This is no message between two seats of pneumo.")
     return content[0], content[1]
 
 
 # frames
 
-_SEEN = tuple(n for n in Frame._fields if n not in (*UNSEEN, "power", "trapped", "note"))
+_SEEN = tuple(n for n in Frame._fields if n not in (*UNSEEN, "power", "trapped", "note", "check"))
 _SEEN_ZONE = ("state", "since", "first_out", "charge", "waits")
 _NAMES = ("isolated", "drained", "switched_off")
 
@@ -103,13 +103,14 @@ def pack_frame(frame: Frame, plant: Plant) -> list[Any]:
 def unpack_frame(data: Any, plant: Plant) -> Frame:
     """The trainee's frame; every list has the length that the plant gives it."""
     if not isinstance(data, list) or len(data) != len(_SEEN):
-        raise WireError("A frame has other parts than agreed.")
+        raise PackingError("A frame has other parts than agreed.")
     fields = dict(zip(_SEEN, data, strict=True))
     zones = fields["zones"]
     if not isinstance(zones, list) or not all(isinstance(zone, list) for zone in zones):
-        raise WireError("The zones of a frame are missing.")
+        raise PackingError("The zones of a frame are missing.")
     fields["zones"] = [[*zone, None, None, None, "", None] for zone in zones]
     fields["note"] = ""
+    fields["check"] = None
     fields["power"] = None
     fields["trapped"] = []
     for name, members in _counted(plant).items():
@@ -118,10 +119,10 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
     frame = unpack(Frame, [fields[name] for name in get_type_hints(Frame)])
     for name, members in _counted(plant).items():
         if len(getattr(frame, name)) != len(members):
-            raise WireError(f"A frame has other {name} than the circuit.")
+            raise PackingError(f"A frame has other {name} than the circuit.")
     named = {name for field in _NAMES for name in getattr(frame, field)}
     if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
-        raise WireError("A frame names what the circuit does not have.")
+        raise PackingError("A frame names what the circuit does not have.")
     # the note follows from the mode
     return seen(frame, plant)
 
@@ -195,12 +196,12 @@ class PastReader:
     def add(self, body: Any) -> None:
         """Takes the body of one message."""
         if not isinstance(body, list) or len(body) != 4 or not isinstance(body[0], bool):
-            raise WireError("A piece of the record has other parts than agreed.")
+            raise PackingError("A piece of the record has other parts than agreed.")
         times = _numbers(body[1], "<f8")
         values = _numbers(body[2], "<f4")
         events = unpack(tuple[RunEvent, ...], body[3])
         if len(values) != len(times) * len(self._columns) or len(times) > ROWS:
-            raise WireError("A piece of the record has rows of another length than agreed.")
+            raise PackingError("A piece of the record has rows of another length than agreed.")
         epoch = self.past.epoch + int(body[0])
         if body[0]:
             self._times = np.zeros(0)
@@ -209,11 +210,11 @@ class PastReader:
         before = 0 if body[0] else len(self.past.times)
         rows = before + len(times)
         if rows > MOST_ROWS or len(self._events) + len(events) > MOST_EVENTS:
-            raise WireError("The record is longer than this seat can keep.")
+            raise PackingError("The record is longer than this seat can keep.")
         last = self._times[before - 1] if before else -inf
         forward = (np.diff(times, prepend=last) >= 0.0).all()
         if not (forward and (np.abs(times) <= _LONGEST_RIDE).all()):
-            raise WireError("The times of the record are not in order.")
+            raise PackingError("The times of the record are not in order.")
         if rows > len(self._times):
             self._times = _grown(self._times, before, 2 * rows)
             self._values = _grown(self._values, before, 2 * rows)
@@ -236,12 +237,12 @@ def _bytes_text(data: bytes) -> str:
 
 def _numbers(text: Any, kind: str) -> Array:
     if not isinstance(text, str):
-        raise WireError("Numbers of the record are missing.")
+        raise PackingError("Numbers of the record are missing.")
     try:
         data = base64.b64decode(text, validate=True)
         numbers: Array = np.frombuffer(data, dtype=kind)
     except (binascii.Error, ValueError):
-        raise WireError("Numbers of the record cannot be read.") from None
+        raise PackingError("Numbers of the record cannot be read.") from None
     return numbers
 
 
@@ -278,40 +279,41 @@ def pack_request(number: int, request: Request) -> list[Any] | None:
 def unpack_request(body: Any) -> tuple[int, Request]:
     """Number and request of an `ask`."""
     if not isinstance(body, list) or len(body) != 3:
-        raise WireError("A request has other parts than agreed.")
+        raise PackingError("A request has other parts than agreed.")
     number, word, values = unpack(int, body[0]), unpack(str, body[1]), body[2]
     if word not in _ASKED:
-        raise WireError("There is no such request from a trainee.")
+        raise PackingError("There is no such request from a trainee.")
     kind, names = _ASKED[word]
     if not isinstance(values, list) or len(values) != len(names):
-        raise WireError("A request has other fields than agreed.")
+        raise PackingError("A request has other fields than agreed.")
     hints = get_type_hints(kind)
     fields: dict[str, Any] = {}
     for name, value in zip(names, values, strict=True):
         fields[name] = field = unpack(hints[name], value)
         if isinstance(field, str) and (len(field) > _LONGEST_SENTENCE or not field.isprintable()):
-            raise WireError("A sentence is too long, or holds what is no letter.")
+            raise PackingError("A sentence is too long, or holds what is no letter.")
         low, high = _RANGES.get(name, (-inf, inf))
         if isinstance(field, float) and not low <= field <= high:
-            raise WireError("A number of a request is out of range.")
+            raise PackingError("A number of a request is out of range.")
     request: Request = kind(**fields)
     return number, request
 
 
 def pack_answer(answer: Answer, to: int) -> list[Any]:
     """Body of an `answer`; what a check found stays with the trainer."""
-    return [to, answer.done, pack(answer.text), pack(answer.cautions)]
+    return [to, answer.done, pack(answer.text), pack(answer.cautions), pack(answer.refused)]
 
 
 def unpack_answer(body: Any) -> Answer:
     """The answer that came."""
-    if not isinstance(body, list) or len(body) != 4:
-        raise WireError("An answer has other parts than agreed.")
+    if not isinstance(body, list) or len(body) != 5:
+        raise PackingError("An answer has other parts than agreed.")
     return Answer(
         unpack(int, body[0]),
         unpack(bool, body[1]),
         unpack(str, body[2]),
         unpack(tuple[str, ...], body[3]),
+        refused=unpack(str, body[4]),
     )
 
 

@@ -16,11 +16,12 @@ from itertools import pairwise
 from math import ceil, inf
 from shlex import quote
 
+from pneumo.circuit.action import RideStop
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import RideStop
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.event import RunEvent
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.event import RunEvent, alarms_raised
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.chain import Chain
@@ -38,6 +39,7 @@ from pneumo.verification.plan import (
 from pneumo.verification.trace import zone_trace
 from pneumo.verification.unsound import missed, unsound
 from pneumo.verification.verdict import Case, Outcome, Trace, Unsound, not_calculated
+from pneumo.zone.event import StateEntered
 
 TRACE_STEP = 0.02
 """Grid of the traces of a case [s]."""
@@ -259,7 +261,8 @@ class Campaign:
             judge(play, zone, "", time, min(first_demand(play.events, name, time) or clock, clock))
             for name, zone in self.circuit.zones.items()
         ]
-        for each in unsound(self.circuit, steps, play.raised, outcomes, late, [READY] * losing):
+        raised, losing_at = alarms_raised(play.events), [READY] * losing
+        for each in unsound(self.circuit, steps, raised, outcomes, late, losing_at):
             part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
             found.setdefault((each.zone, *part), each)
 
@@ -281,12 +284,12 @@ class Campaign:
         """
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
-        if self._follow and trial.kind == "fault" and len(play.position.cell) > 1:
+        if self._follow and trial.kind == "fault" and len(play.plant.position.cell) > 1:
             track = self._nominal_track(job, time)
             if track is not None:
-                play.follow(track)
+                play.plant.follow(track)
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
-        play.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
+        play.plant.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
         zones = play.controller.logic.zones
         struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
         for action in trial.actions:
@@ -305,7 +308,7 @@ class Campaign:
             while len(self._tracks) >= MOST_TRACKS:
                 self._tracks.pop(next(iter(self._tracks)))
             play = self.prepared(trial.apart, job.condition, time).snapshot()
-            play.record_track()
+            play.plant.record_track()
             demand = time + trial.demand_after
             play.schedule([Event(demand, RideStop())])
             try:
@@ -313,7 +316,7 @@ class Campaign:
             except SimulationError:
                 self._tracks[key] = None  # the case itself may well have one
             else:
-                self._tracks[key] = play.track()
+                self._tracks[key] = play.plant.track()
         return self._tracks[key]
 
     def _case(self, job: Job, time: float) -> Result:
@@ -433,9 +436,11 @@ def _longest_way(limits: object) -> float:
 def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]:
     """Each moving state a zone passed after READY, with the middle of its duration."""
     changes = [
-        (event.time, event.text.rpartition("-> ")[2])
+        (event.time, event.what.entered)
         for event in events
-        if event.kind == "state" and event.subject == zone and event.time >= READY - 1e-9
+        if isinstance(event.what, StateEntered)
+        and event.subject == zone
+        and event.time >= READY - 1e-9
     ]
     return tuple(
         (state, 0.5 * (start + end))

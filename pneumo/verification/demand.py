@@ -6,10 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import inf
 
-from pneumo.circuit.sentence import Power, RideStop
-from pneumo.scenario.event import RunEvent
-
-_STOP, _POWER_OFF, _POWER_ON = RideStop().text, Power(False).text, Power(True).text
+from pneumo.circuit.action import Power, RideStop
+from pneumo.scenario.event import Commanded, RunEvent
+from pneumo.zone.event import RideStopped, RideStopReset, StateEntered
 
 
 @dataclass(frozen=True)
@@ -32,20 +31,16 @@ def demands(events: Iterable[RunEvent], zone: str) -> tuple[Demand, ...]:
     start = 0.0
     for event in events:
         before = bool(standing)
-        if event.kind == "command" and event.text == _STOP:
-            standing.add("stop")  # the clock does not wait for the logic's next scan
-        elif event.kind == "ride" and event.text.startswith("ride stop:"):
-            standing.add("stop")
-        elif event.kind == "ride" and event.text.startswith("ride stop reset"):
-            standing.discard("stop")
-        elif event.kind == "command" and event.text == _POWER_OFF:
-            standing.add("power")
-        elif event.kind == "command" and event.text == _POWER_ON:
-            standing.discard("power")
-        elif event.kind == "state" and event.subject == zone:
-            if event.text.endswith("-> faulted"):
+        match event.what:
+            case Commanded(RideStop()) | RideStopped():
+                standing.add("stop")  # the clock does not wait for the logic's next scan
+            case RideStopReset():
+                standing.discard("stop")
+            case Commanded(Power(on)):
+                (standing.discard if on else standing.add)("power")
+            case StateEntered(_, "faulted") if event.subject == zone:
                 standing.add("fault")
-            elif event.text.startswith("faulted ->"):
+            case StateEntered("faulted", _) if event.subject == zone:
                 standing.discard("fault")
         if standing and not before:
             start = event.time

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from math import inf
 
 from pneumo.circuit.circuit import Zone
+from pneumo.scenario.event import alarms_raised
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.jaw import contact
 from pneumo.verification.demand import first_demand
 from pneumo.verification.verdict import Outcome, Verdict
+from pneumo.zone.event import StateEntered
 
 BOUNCE = 0.1
 """A safe state lost for no longer than this is a bounce of the jaws, not a loss [s]."""
@@ -199,9 +201,9 @@ def judge(
 def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
     """The first alarm of the zone or the ride that is raised in a stretch of time, "" if none."""
     found = (
-        alarm.name
-        for alarm in play.raised
-        if alarm.zone in ("", zone.name) and since <= alarm.time <= until
+        name
+        for time, of, name in alarms_raised(play.events)
+        if of in ("", zone.name) and since <= time <= until
     )
     return next(found, "")
 
@@ -279,9 +281,9 @@ def _believed_without(
         if watch in number and (made or time > 0.0)
     ]
     changes += [
-        (event.time, 0, event.text.endswith("-> closed"))
+        (event.time, 0, event.what.entered == "closed")
         for event in play.events
-        if event.kind == "state" and event.subject == zone.name
+        if isinstance(event.what, StateEntered) and event.subject == zone.name
     ]
     changes.sort(key=lambda change: change[0])
     believes = zone.starts == "closed"

@@ -10,6 +10,7 @@ from typing import Literal
 
 import networkx as nx
 
+from pneumo.circuit.action import Action, Command, FaultSpec, Power, Strike, Switch
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import (
     SUPPLIES,
@@ -18,15 +19,7 @@ from pneumo.circuit.graph import (
     single_points,
     supply_ports,
 )
-from pneumo.circuit.sentence import (
-    Action,
-    Command,
-    FaultSpec,
-    Power,
-    Strike,
-    Switch,
-    kind_of,
-)
+from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.symmetry import alike, equivalents
 from pneumo.components.base import FaultMode
 

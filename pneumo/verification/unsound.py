@@ -10,8 +10,7 @@ from collections.abc import Iterable, Sequence
 from math import inf
 from typing import Literal
 
-from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import (
+from pneumo.circuit.action import (
     Acknowledge,
     Action,
     Command,
@@ -25,9 +24,10 @@ from pneumo.circuit.sentence import (
     Turn,
     Unforce,
 )
+from pneumo.circuit.circuit import Circuit, Event
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.event import RaisedAlarm
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.verification.chain import Chain, commanded, jaws_there, other_readings
 from pneumo.verification.judge import GRACE
 from pneumo.verification.verdict import Cause, Outcome, Unsound, Wrong
@@ -84,7 +84,7 @@ def missed(play: Play) -> tuple[tuple[str, float], ...]:
 def unsound(
     circuit: Circuit,
     events: Sequence[Event],
-    raised: Iterable[RaisedAlarm],
+    raised: Iterable[tuple[float, str, str]],
     outcomes: Iterable[Outcome],
     missed: Iterable[tuple[str, float]] = (),
     losing: Iterable[float] = (),
@@ -98,7 +98,7 @@ def unsound(
     circuit, events
         What was run.
     raised, outcomes
-        The alarms of the run and its verdicts.
+        The alarms of the run, as `alarms_raised` gives them, and its verdicts.
     missed
         (zone, time [s]): a zone that was not where it was commanded to be by a time.
     losing
@@ -107,7 +107,7 @@ def unsound(
     end = undisturbed_until(events)
     late: dict[str, Outcome] = {}
     found: list[tuple[float, int, str, Wrong, str]] = []
-    found += [(a.time, 0, a.zone, "alarm", a.name) for a in raised if a.time < end]
+    found += [(time, 0, zone, "alarm", name) for time, zone, name in raised if time < end]
     for outcome in outcomes:
         limit = outcome.asked_at + outcome.limit
         if outcome.decided and limit < end and outcome.verdict in ("late", "unsafe"):

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple, get_args
+from typing import NamedTuple
 
 from pneumo.zone.alarm import AlarmGroup, AlarmMemory, AlarmState
+from pneumo.zone.event import (
+    COMMANDS,
+    AlarmChanged,
+    AlarmRaised,
+    Command,
+    Event,
+    OfLogic,
+    Refused,
+    StateEntered,
+)
 from pneumo.zone.evidence import evidence
 from pneumo.zone.guard import both_made
 from pneumo.zone.machine import (
@@ -22,28 +32,8 @@ from pneumo.zone.machine import (
 )
 from pneumo.zone.sensed import Sensed, Side, Timers, ZoneSettings, due
 
-Command = Literal["open", "close", "acknowledge", "reset", "ride stop"]
-COMMANDS: tuple[str, ...] = get_args(Command)
-
 _NEVER = float("inf")
 _END: dict[str, Side] = {"open": "open", "close": "closed"}
-
-
-class Event(NamedTuple):
-    """One thing the logic has to say."""
-
-    time: float
-    """Scan at which it happened [s]."""
-    zone: str
-    """Zone name; "" = the ride."""
-    kind: Literal["state", "alarm", "refused", "ride"]
-    name: str
-    """The state entered, the alarm that changed, the command refused, or what the ride did."""
-    text: str
-    """A sentence without the zone's name."""
-    raised: bool = False
-    """An alarm that is raised by this; False for one that is acknowledged, returns to normal or is
-    reset."""
 
 
 class ZoneScan(NamedTuple):
@@ -224,7 +214,7 @@ class ZoneLogic:
         self._machine.take(row, self)
         self._entered = time
         rows.append(row)
-        events.append(self._event(time, "state", self.state, f"{left} -> {self.state}"))
+        events.append(self._event(time, StateEntered(left, self.state)))
         if row.cause is not None:
             self._alarm(time, row.cause, heads_for(left, self.settings), sensed, events)
 
@@ -243,16 +233,15 @@ class ZoneLogic:
                 ):
                     self._alarm(time, cause, zone.safe_state, sensed, events)
             elif (state := self.alarms.give(cause, "normal")) is not None:
-                events.append(self._event(time, "alarm", cause, f"{cause}: {state}"))
+                events.append(self._event(time, AlarmChanged(str(cause), state)))
 
     def _alarm(
         self, time: float, cause: Cause, wanted: Side, sensed: Sensed, events: list[Event]
     ) -> None:
-        first = "" if self.alarms.first_out else "first out: "
+        first_out = not self.alarms.first_out
         self.alarms.give(cause, "abnormal")
         seen = evidence(cause, wanted, sensed, self.settings)
-        text = f"{first}{cause}: {seen}"
-        events.append(self._event(time, "alarm", cause, text)._replace(raised=True))
+        events.append(self._event(time, AlarmRaised(str(cause), first_out, seen)))
 
     def _obey(
         self, time: float, sensed: Sensed, command: Command, events: list[Event], rows: list[Row]
@@ -262,14 +251,14 @@ class ZoneLogic:
             if not changes:
                 events.append(self._refusal(time, command, "there is nothing to acknowledge"))
             for name, state in changes:
-                events.append(self._event(time, "alarm", name, f"{name}: {state}"))
+                events.append(self._event(time, AlarmChanged(str(name), state)))
             return
         if command == "reset":
             if (reason := self._reset_refused(sensed)) is not None:
                 events.append(self._refusal(time, command, reason))
                 return
             for name, state in self.alarms.give_all("reset"):
-                events.append(self._event(time, "alarm", name, f"{name}: {state}"))
+                events.append(self._event(time, AlarmChanged(str(name), state)))
             self._move("reset", time, sensed, events, rows)
             return
         if self.state == "faulted":
@@ -311,10 +300,8 @@ class ZoneLogic:
         ends = (due(end, 0.0) for end in self.limits())
         return min((end for end in ends if end > time), default=None)
 
-    def _refusal(self, time: float, command: str, reason: str) -> Event:
-        return self._event(time, "refused", command, f"{command} refused: {reason}")
+    def _refusal(self, time: float, command: Command, reason: str) -> Event:
+        return self._event(time, Refused(command, reason))
 
-    def _event(
-        self, time: float, kind: Literal["state", "alarm", "refused"], name: str, text: str
-    ) -> Event:
-        return Event(time, self.settings.name, kind, str(name), text)
+    def _event(self, time: float, what: OfLogic) -> Event:
+        return Event(time, self.settings.name, what)

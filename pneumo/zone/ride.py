@@ -9,10 +9,20 @@ fault of its own: one alarm for one cause.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from pneumo.zone.alarm import AlarmGroup, AlarmMemory
-from pneumo.zone.logic import Command, Event, ZoneLogic, ZoneMemory
+from pneumo.zone.event import (
+    AlarmChanged,
+    AlarmRaised,
+    Command,
+    Event,
+    OfLogic,
+    Refused,
+    RideStopped,
+    RideStopReset,
+)
+from pneumo.zone.logic import ZoneLogic, ZoneMemory
 from pneumo.zone.machine import ZONE_MACHINE, ZoneMachine
 from pneumo.zone.sensed import Sensed, ZoneSettings
 
@@ -125,16 +135,16 @@ class RideLogic:
         state = self.alarms.give(LOW_RIDE_SUPPLY, "abnormal" if low else "normal")
         if low and state is not None:
             seen = ", ".join(f"supply switch {name} is OFF" for name in low)
-            scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {seen}", raised=True)
+            scan.say(AlarmRaised(LOW_RIDE_SUPPLY, False, seen))
             self._stop(scan, LOW_RIDE_SUPPLY)
         elif state is not None:
-            scan.say("alarm", LOW_RIDE_SUPPLY, f"{LOW_RIDE_SUPPLY}: {state}")
+            scan.say(AlarmChanged(LOW_RIDE_SUPPLY, state))
 
     def _stop(self, scan: _Scan, cause: str) -> None:
         """Send every zone to its safe state and hold it there."""
         if not self.stopped:
             self.stopped_by = cause
-            scan.say("ride", "ride stop", f"ride stop: {cause}; every zone to its safe state")
+            scan.say(RideStopped(cause))
         for name in self.zones:
             self._scan_zone(scan, name, "ride stop")
 
@@ -157,7 +167,7 @@ class RideLogic:
         away: Command = "close" if safe == "open" else "open"
         if self.stopped and verb == away:
             reason = f"the ride is stopped ({self.stopped_by}); reset all first"
-            scan.say("refused", verb, f"{verb} refused: {reason}", name)
+            scan.say(Refused(verb, reason), name)
         else:
             self._scan_zone(scan, name, verb)
 
@@ -166,10 +176,9 @@ class RideLogic:
         waiting = [name for name, zone in self.zones.items() if zone.alarms.unacknowledged]
         changes = self.alarms.give_all("acknowledge")
         if not waiting and not changes:
-            text = "acknowledge refused: there is nothing to acknowledge"
-            scan.say("refused", "acknowledge", text)
+            scan.say(Refused("acknowledge", "there is nothing to acknowledge"))
         for alarm, state in changes:
-            scan.say("alarm", alarm, f"{alarm}: {state}")
+            scan.say(AlarmChanged(alarm, state))
         for name in waiting:
             self._scan_zone(scan, name, "acknowledge")
 
@@ -180,7 +189,7 @@ class RideLogic:
             self._scan_zone(scan, name, "reset")
         if not self.stopped:
             if not faulted:
-                scan.say("refused", "reset", "reset refused: there is nothing to reset")
+                scan.say(Refused("reset", "there is nothing to reset"))
             return
         still = [name for name in faulted if self.zones[name].state == "faulted"]
         if self.alarms.unacknowledged:
@@ -191,9 +200,9 @@ class RideLogic:
             reason = f"still faulted: {', '.join(still)}"
         else:
             self.stopped_by = ""
-            scan.say("ride", "reset", "ride stop reset; zones obey commands again")
+            scan.say(RideStopReset())
             return
-        scan.say("refused", "reset", f"reset of the ride stop refused: {reason}")
+        scan.say(Refused("reset", reason, of_ride_stop=True))
 
     def _scan_zone(self, scan: _Scan, name: str, command: Command | None) -> None:
         scan.events += self.zones[name].scan(scan.time, scan.sensed[name], command).events
@@ -207,14 +216,6 @@ class _Scan:
         self.sensed = sensed
         self.events: list[Event] = []
 
-    def say(
-        self,
-        kind: Literal["alarm", "refused", "ride"],
-        name: str,
-        text: str,
-        zone: str = "",
-        *,
-        raised: bool = False,
-    ) -> None:
+    def say(self, what: OfLogic, zone: str = "") -> None:
         """Add an event of the ride, or one that the ride says about a zone."""
-        self.events.append(Event(self.time, zone, kind, name, text, raised))
+        self.events.append(Event(self.time, zone, what))

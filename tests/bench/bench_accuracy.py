@@ -27,7 +27,7 @@ def played(
     circuit = load(find_document(document))
     wanted = circuit.scenarios[scenario]
     play = Play(compile_circuit(circuit, (), local=local), rtol=rtol)
-    play.record(GRID, wanted.until)
+    play.plant.record(GRID, wanted.until)
     play.schedule(wanted.events)
     start = perf_counter()
     play.advance(wanted.until)
@@ -48,7 +48,7 @@ def main(document: str, scenario: str) -> None:
         print(
             f"tolerance {rtol:g}: pressures within {worst:.1e}, "
             f"{'the same switching points' if same else 'OTHER SWITCHING POINTS'}, "
-            f"within {shift * 1e6:.0f} us, {play.steps[0]} steps, {taken:.2f} s"
+            f"within {shift * 1e6:.0f} us, {play.plant.steps[0]} steps, {taken:.2f} s"
         )
 
 

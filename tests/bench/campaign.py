@@ -19,7 +19,7 @@ from time import perf_counter
 from rich.console import Console
 from rich.table import Table
 
-from pneumo.circuit.sentence import FaultSpec, Strike
+from pneumo.circuit.action import FaultSpec, Strike
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.simulation.position import Track
@@ -57,17 +57,17 @@ class Nominal:
         if apart not in self._stored:
             play = Play(compile_circuit(self._work.circuit, apart))
             play.schedule(self._work.events)
-            play.record_track()
+            play.plant.record_track()
             states = []
             for time in range(int(self._work.until)):
                 play.advance(float(time))
                 states.append(play.snapshot())
             play.advance(self._work.until + 1.0)
-            self._stored[apart] = states, play.track()
+            self._stored[apart] = states, play.plant.track()
         states, track = self._stored[apart]
         play = states[second].snapshot()
         if self._follow:
-            play.follow(track)
+            play.plant.follow(track)
         return play
 
     def run(self, scenario: tuple[FaultSpec, int]) -> int:
@@ -75,10 +75,10 @@ class Nominal:
         fault, second = scenario
         twins = fault.component.endswith(("hose_1", "brake_1"))
         play = self.at(BRANCHES if twins else frozenset(), second)
-        before = sum(play.steps)
+        before = sum(play.plant.steps)
         play.act(Strike(fault))
         play.advance(self._work.until)
-        return sum(play.steps) - before
+        return sum(play.plant.steps) - before
 
 
 def scenarios(count: int) -> list[tuple[FaultSpec, int]]:

@@ -24,8 +24,8 @@ from typing import Any
 
 import numpy as np
 
+from pneumo.circuit.action import Command, RideStop
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Command, RideStop
 from pneumo.circuit.validate import load_text
 from pneumo.commands.console import kernels
 from pneumo.errors import DocumentError, InputError

@@ -18,8 +18,8 @@ from time import process_time
 from rich.console import Console
 from rich.table import Table
 
+from pneumo.circuit.action import Command, FaultSpec, Strike
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Command, FaultSpec, Strike
 from pneumo.circuit.validate import load
 from pneumo.commands.console import find_document
 from pneumo.network.compile import compile_circuit
@@ -68,7 +68,7 @@ def _run(compiled, events, until: float) -> tuple[float, int]:  # type: ignore[n
     play.schedule(events)
     start = process_time()
     play.advance(until)
-    return process_time() - start, sum(play.steps)
+    return process_time() - start, sum(play.plant.steps)
 
 
 def _row(work: str, simulated: float, run: Callable[[], tuple[float, int]]) -> dict[str, object]:

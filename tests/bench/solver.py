@@ -215,11 +215,11 @@ def reference_of(work: Work, rtol: float) -> Reference:
     compiled = frictionless(compile_circuit(work.circuit, local=False))
     play = WatchedPlay(compiled, rtol=rtol)
     play.schedule(work.events)
-    play.record(step_of(work), work.until)
+    play.plant.record(step_of(work), work.until)
     play.advance(work.until)
-    start = play.samples[0, : compiled.network.main].copy()
+    start = play.plant.samples[0, : compiled.network.main].copy()
     return Reference(
-        work, compiled, play.sample_times, pressures(compiled.network, play.samples),
+        work, compiled, play.plant.sample_times, pressures(compiled.network, play.plant.samples),
         switching(compiled, play, work.until),
         Equations(problem_of(play, start, work.until)), rtol,
     )  # fmt: skip
@@ -288,13 +288,13 @@ def ours(reference: Reference, levers: Levers, start: int = START) -> Row:
 
     def attempt(rtol: float) -> Row:
         play = play_at(rtol)
-        play.record(step_of(work), work.until)
+        play.plant.record(step_of(work), work.until)
         play.advance(work.until)
-        error = largest_error(reference, pressures(compiled.network, play.samples)[:, nodes])
+        error = largest_error(reference, pressures(compiled.network, play.plant.samples)[:, nodes])
         moved = shift(reference, switching(compiled, play, work.until))
         return Row(
             work.title, work.zones, levers.title, rtol, error, event_error_ms=1e3 * moved,
-            steps=sum(play.steps), note="" if error <= ERROR and moved <= SHIFT else NOT_GOOD,
+            steps=sum(play.plant.steps), note="" if error <= ERROR and moved <= SHIFT else NOT_GOOD,
         )  # fmt: skip
 
     row = loosest(attempt, start)

@@ -10,6 +10,7 @@ from rides import STAGGER, Work, all_at_once, document, long_hold, staggered
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
+from pneumo.scenario.telling import told
 
 COMMANDS = ((1.0, "clamped"), (6.0, "clear"), (11.0, "clamped"), (16.0, "clear"))
 
@@ -36,7 +37,7 @@ def test_every_zone_closes_and_opens_within_its_limits(zones: int, later: float)
 
 def test_a_small_leak_is_made_up_for_an_hour() -> None:
     play = played(long_hold(2))
-    texts = [event.text for event in play.events]
+    texts = [told(event.what) for event in play.events]
     assert not [event for event in play.events if event.kind in ("alarm", "refused")]
     assert texts.count("loaded") >= 1
 

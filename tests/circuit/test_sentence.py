@@ -9,9 +9,7 @@ from circuit_sample import SAMPLE, load_sample
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pneumo.circuit.circuit import GateGroup
-from pneumo.circuit.sentence import (
-    SHORTEST_PERIOD,
+from pneumo.circuit.action import (
     Acknowledge,
     Clear,
     Command,
@@ -23,11 +21,15 @@ from pneumo.circuit.sentence import (
     HandOverride,
     Reset,
     RideStop,
-    SentenceError,
     Strike,
     Switch,
     Turn,
     Unforce,
+)
+from pneumo.circuit.circuit import GateGroup
+from pneumo.circuit.sentence import (
+    SHORTEST_PERIOD,
+    SentenceError,
     near,
     parse_action,
     parse_fault,

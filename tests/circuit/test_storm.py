@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from pneumo import cli
+from pneumo.circuit.action import Clear, FaultSpec, Strike
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Clear, FaultSpec, Strike
 from pneumo.circuit.storm import EACH_CHANGE, MOST_CHANGES, storm
 from pneumo.circuit.validate import load, load_text
 from pneumo.live.files import read_drill, save_drill

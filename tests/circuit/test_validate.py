@@ -8,9 +8,9 @@ import pytest
 from circuit_sample import SAMPLE, findings_of, line_of, load_sample, spoiled
 
 from pneumo.circuit import sentence, validate
+from pneumo.circuit.action import Command, FaultSpec, RideStop, Strike
 from pneumo.circuit.circuit import Connection, PortRef
 from pneumo.circuit.document import MOST_FINDINGS
-from pneumo.circuit.sentence import Command, FaultSpec, RideStop, Strike
 from pneumo.circuit.validate import load, load_text
 from pneumo.errors import DocumentError
 

@@ -17,6 +17,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import Case
+from pneumo.zone.event import StateEntered
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 TIME = r"([0-9.]+) s"
@@ -80,7 +81,9 @@ def entered(play: Play, zone: str, state: str) -> list[float]:
     return [
         event.time
         for event in play.events
-        if event.kind == "state" and event.subject == zone and event.text.endswith(f"-> {state}")
+        if isinstance(event.what, StateEntered)
+        and event.subject == zone
+        and event.what.entered == state
     ]
 
 

@@ -14,7 +14,8 @@ from command_bench import BLOCK, CIRCUITS, TRIM, command, environment, pneumo
 from pneumo.commands import check
 from pneumo.commands.console import find_document
 from pneumo.report import files, html
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 
 Capture = pytest.CaptureFixture[str]
 

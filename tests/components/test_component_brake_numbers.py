@@ -32,7 +32,7 @@ components:
 connections: [supply.2 -> brake.1]
 """
     play = Play(compile_circuit(load_text(text, "one brake")))
-    play.record(1.0, 2.0)
+    play.plant.record(1.0, 2.0)
     play.advance(2.0)
     return {one.name.rpartition(" ")[2]: float(one.values[-1]) for one in signals(play)}
 

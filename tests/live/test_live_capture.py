@@ -53,11 +53,11 @@ def test_every_tuple_has_the_length_of_its_plant(name: str) -> None:
 def test_channels_are_the_signals_of_a_recorded_run(name: str) -> None:
     ride = session(name)
     ride.do("trainee", "close all")
-    ride.play.record(0.5, 3.0)
+    ride.play.plant.record(0.5, 3.0)
     ride.advance(3.0)
     past = ride.recorder.past
     named = {c.name: past.values[:, i] for i, c in enumerate(ride.plant.channels)}
-    at = [int(np.argmin(abs(past.times - t))) for t in ride.play.sample_times]
+    at = [int(np.argmin(abs(past.times - t))) for t in ride.play.plant.sample_times]
     compared = 0
     for signal in signals(ride.play):
         if signal.name in named:

@@ -118,14 +118,14 @@ def test_played_in_small_pieces_it_comes_to_the_same() -> None:
             assert check.outcome is None or not check.outcome.decided or check.demand > now
             now += 0.3
             check.advance(now)
-            seen.add(check.note.partition(", ")[2])
+            seen.add(check.frame.note.partition(", ")[2])
         last = check.outcome
         final = begin(play, "block", loss).finish()
         assert last is not None and (last.verdict, last.reached_after, last.lost_after) == (
             final.verdict, final.reached_after, final.lost_after
         )  # fmt: skip
         assert len(seen) > 3  # it tells how it goes on
-        assert last.decided and check.note.endswith(f"{last.verdict}: {last.why}")
+        assert last.decided and check.frame.note.endswith(f"{last.verdict}: {last.why}")
 
 
 def test_a_zone_is_decided_while_others_are_not() -> None:
@@ -135,9 +135,9 @@ def test_a_zone_is_decided_while_others_are_not() -> None:
     check = begin(play, "trim", "loss of power")
     zone = circuit(RIDE).zones["trim"]
     check.advance(check.struck_at + zone.requirement.within + 9.9)
-    assert not check.decided and "not open yet" in check.note
+    assert not check.decided and "not open yet" in check.frame.note
     check.advance(check.struck_at + zone.requirement.within + 10.1)
-    assert check.decided and "unsafe: at least 3 of 4 brakes open not reached" in check.note
+    assert check.decided and "unsafe: at least 3 of 4 brakes open not reached" in check.frame.note
     assert check.play.now < check.end - 40.0  # the others hold for a minute
 
 
@@ -145,7 +145,7 @@ def test_before_the_zone_is_asked_there_is_no_verdict() -> None:
     check = begin(at_rest(OPENING, "closed"), "trim", "loss of air: supply stopped")
     check.advance(check.struck_at + 0.5)
     assert check.outcome is None and not check.decided
-    assert check.note == (
+    assert check.frame.note == (
         "Check of trim, loss of air: supply stopped: ride stop in "
         f"{check.demand - check.play.now:.1f} s"
     )
@@ -157,7 +157,7 @@ def test_the_limit_runs_from_a_loss_of_power() -> None:
     assert check.clock == check.struck_at < check.demand
     check.advance(check.struck_at + 0.05)
     assert check.outcome is not None and check.outcome.reached_after is None
-    assert "not open yet" in check.note
+    assert "not open yet" in check.frame.note
 
 
 def test_the_ride_itself_is_not_touched() -> None:
@@ -266,7 +266,7 @@ def test_a_zone_that_is_in_its_safe_state_already_is_said_to_be() -> None:
     play = at_rest(CLOSING, "closed")
     check = begin(play, "block", "loss of power")
     check.advance(check.struck_at + 1.0)
-    assert "power: was closed already, held 1 s so far" in check.note
+    assert "power: was closed already, held 1 s so far" in check.frame.note
     moving = begin(at_rest(CLOSING, "open"), "block", "loss of power")
     moving.advance(moving.struck_at + 8.0)
-    assert "closed after " in moving.note and "already" not in moving.note
+    assert "closed after " in moving.frame.note and "already" not in moving.frame.note

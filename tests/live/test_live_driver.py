@@ -40,7 +40,8 @@ from pneumo.live.request import (
 )
 from pneumo.live.session import Session
 from pneumo.report.unsound import unsound_words, why_words
-from pneumo.scenario.play import SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.telling import told
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import UNSOUND
 
@@ -161,7 +162,7 @@ def test_the_trainee_is_not_told_what_is_hidden(driver: Driver) -> None:
     until(lambda: trainer.frame.faults, "no fault")
     assert trainer.frame.faults[0].hidden
     assert not trainee.frame.faults
-    assert all("stuck" not in event.text for event in trainee.past.events)
+    assert all("stuck" not in told(event.what) for event in trainee.past.events)
     asked(trainer, Hide(valve(trainer), "stuck-shifted", False))
     until(lambda: trainee.frame.faults, "a fault that is shown can be seen")
 
@@ -501,7 +502,7 @@ def test_a_trainees_record_holds_what_a_trainee_sees(kept_for: Seat) -> None:
         seen = [i for i, c in enumerate(seat.plant.channels) if not c.instrument]
         unseen = np.isnan(kept.past.values[-1][seen])
         assert unseen.all() if kept_for == "trainee" else not unseen.any()
-        told = any("stuck" in event.text for event in kept.past.events)
+        told = any("stuck" in told(event.what) for event in kept.past.events)
         assert told == (kept_for == "trainer")
     finally:
         driver.stop()

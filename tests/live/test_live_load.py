@@ -33,6 +33,7 @@ from pneumo.live.request import (
 )
 from pneumo.live.seat import UNSEEN
 from pneumo.live.session import Session
+from pneumo.scenario.telling import told
 
 CIRCUIT = Path(__file__).parents[2] / "circuits" / "02_spring_close_single.yaml"
 
@@ -162,7 +163,7 @@ def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
     plain.do("trainer", "in 2 s: close all")
     for each in (ride, plain):
         each.advance(4.0)
-    assert [e.text for e in ride.play.events] == [e.text for e in plain.play.events]
+    assert [told(e.what) for e in ride.play.events] == [told(e.what) for e in plain.play.events]
     driver._publish()
     (told,) = trainer.answers()
     assert f"2.000 s: {valve} has no fault stuck to clear" in told.text and not told.done

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from live_frames import fault, plant_of, whole_frame, whole_past
 
+from pneumo.circuit.action import Action, Command, Power, Turn
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.seat import (
-    SEEN_EVENTS,
     TRAINEE_VERBS,
     UNSEEN,
     SeenPast,
@@ -19,7 +21,7 @@ from pneumo.live.seat import (
     seen_events,
     seen_past,
 )
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import EVENT_KINDS, Commanded, EventKind, RunEvent, Unlisted
 
 PLANT = plant_of()
 
@@ -40,7 +42,7 @@ def test_every_field_of_a_frame_is_either_seen_or_not() -> None:
         "supplying", "inputs", "forced_inputs", "outputs", "forced_outputs", "isolated", "drained",
         "overridden", "switched_off", "absent_fins", "alarms",
     }  # fmt: skip
-    reduced = {"note", "power", "zones", "trapped", "faults", *UNSEEN}
+    reduced = {"note", "check", "power", "zones", "trapped", "faults", *UNSEEN}
     assert set(Frame._fields) == kept | reduced
     whole = whole_frame(PLANT)
     small = seen(whole, PLANT)
@@ -108,25 +110,29 @@ def test_the_note_tells_no_more_than_the_mode(mode: str) -> None:
 # events
 
 
-def event(kind: str, text: str = "said", time: float = 1.0) -> RunEvent:
-    return RunEvent(time, kind, "trim", text)  # type: ignore[arg-type]
+def event(kind: EventKind) -> RunEvent:
+    return RunEvent(1.0, "trim", Unlisted(kind, 3))
+
+
+def done(time: float, action: Action) -> RunEvent:
+    return RunEvent(time, "trim", Commanded(action))
 
 
 def test_kinds_of_events() -> None:
-    unseen = ("valve", "compressor", "pilot", "fault", "jaw", "anything new")
+    unseen: tuple[EventKind, ...] = ("valve", "compressor", "fault")
     assert seen_events([event(kind) for kind in unseen]) == []
-    every = [event(kind) for kind in sorted(SEEN_EVENTS)]
+    every = [event(kind) for kind in EVENT_KINDS if kind not in unseen]
     assert seen_events(every) == every
 
 
 def test_hidden_acts_are_no_events() -> None:
-    acts = [event("command", "isolate trim_shut_off", 1.0), event("command", "close trim", 2.0),
-            event("command", "isolate trim_shut_off", 3.0)]  # fmt: skip
-    assert seen_events(acts, {(1.0, "isolate trim_shut_off")}) == acts[1:]
+    isolated = Turn("trim_shut_off", False)
+    acts = [done(1.0, isolated), done(2.0, Command("trim", "close")), done(3.0, isolated)]
+    assert seen_events(acts, {(1.0, isolated)}) == acts[1:]
 
 
 def test_the_power_is_not_seen() -> None:
-    assert seen_events([event("command", "power off"), event("command", "power on")]) == []
+    assert seen_events([done(1.0, Power(False)), done(1.0, Power(True))]) == []
 
 
 # the record
@@ -153,7 +159,8 @@ def test_a_record_read_in_pieces_is_the_whole_record(steps: list[tuple[int, bool
     handed = []
     for more, anew in steps:
         epoch, rows = (epoch + 1, more) if anew else (epoch, rows + more)
-        events = [event("state", time=k * 0.1) for k in range(rows)] + [event("jaw")]
+        events = [replace(event("state"), time=k * 0.1) for k in range(rows)]
+        events.append(event("fault"))
         past = whole_past(PLANT, rows, *events, epoch=epoch)
         past = past._replace(values=past.values + epoch)
         small = keeper(past)

@@ -15,7 +15,8 @@ from pneumo.live.journal import Act, read_act
 from pneumo.live.past import GRID
 from pneumo.live.session import MOMENT, Session
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 

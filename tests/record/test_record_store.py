@@ -32,7 +32,8 @@ from pneumo.record.store import (
     set_aside,
     unfinished,
 )
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Noted, RunEvent
+from pneumo.zone.event import Refused
 
 ROOT = Path(__file__).parents[2]
 CHANNELS = (("header pressure", "Pa"), ("trim_brake_1 gap", "m"))
@@ -71,7 +72,9 @@ def past(
     times = first + step * np.arange(rows)
     other = (times >= parting) * np.float32(1.0)
     values = np.column_stack((1e5 + times + other, 1e-3 * times)).astype(np.float32)
-    happened = [RunEvent(t, "state", "trim", f"{'other ' * (t >= parting)}{t:g}") for t in events]
+    happened = [
+        RunEvent(t, "trim", Refused("open", f"{'other ' * (t >= parting)}{t:g}")) for t in events
+    ]
     return Past(epoch, times, values, happened)
 
 
@@ -504,7 +507,8 @@ FOREIGN = zlib.compress(b"\0" * 400)
         f"UPDATE acts SET sentence = '{LONG}'",
         "UPDATE acts SET time = 1e300",
         "UPDATE acts SET entered = NULL",
-        "UPDATE events SET text = NULL",
+        "UPDATE events SET what = NULL",
+        "UPDATE events SET what = 'open -> closing'",
         "UPDATE events SET time = 'noon'",
         "UPDATE blocks SET rows = 1000000000",
         "UPDATE blocks SET rows = -1",
@@ -514,7 +518,7 @@ FOREIGN = zlib.compress(b"\0" * 400)
         "CREATE TRIGGER t AFTER UPDATE ON meta BEGIN DELETE FROM acts; END",
         "ALTER TABLE events RENAME TO past; CREATE VIEW events AS WITH RECURSIVE r(n) AS "
         "(SELECT 1 UNION ALL SELECT n + 1 FROM r) SELECT n AS number, 0 AS branch, 0.0 AS time, "
-        "'a' AS kind, 'b' AS subject, 'c' AS text FROM r",
+        "'b' AS subject, 'c' AS what FROM r",
     ],
 )
 def test_a_record_of_a_damaged_structure_is_refused_and_not_followed(
@@ -657,3 +661,56 @@ def test_the_record_of_a_drill_is_never_without_its_fault(tmp_path: Path) -> Non
 def test_a_run_without_a_drill_has_none(tmp_path: Path) -> None:
     going_on = continuation(cut_off(start(tmp_path)))
     assert (going_on.drill, going_on.begins) == ("", 0.0)
+
+
+def test_an_event_that_is_none_is_not_shown(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    keep(record, past(40, 1.0))
+    path = cut_off(record)
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("UPDATE events SET what = ?", ('["StateEntered", ["open", "half open"]]',))
+        db.commit()
+    assert continuation(path).acts == (), "what was done is read all the same"
+    for use in (open_run, recorded):
+        with pytest.raises(InputError, match="an event of it is damaged"):
+            use(path)
+
+
+def test_a_record_whose_events_were_sentences_is_read_and_continued(tmp_path: Path) -> None:
+    """As earlier versions wrote it: their sentences are shown, and nothing is read from them."""
+    record = start(tmp_path)
+    record.acts([CLOSE])
+    keep(record, past(40, 1.0, 2.0))
+    path = cut_off(record)
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(
+            "DROP TABLE events; CREATE TABLE events (\n    number INTEGER PRIMARY KEY, branch "
+            "INTEGER, time REAL, kind TEXT, subject TEXT, text TEXT\n); PRAGMA user_version = 1; "
+            "INSERT INTO events (branch, time, kind, subject, text) VALUES "
+            "(0, 1.0, 'contact', 'trim_open', 'broken'), "
+            "(0, 2.0, 'state', 'trim', 'open -> closing'), "
+            "(0, 3.0, 'jaw', 'trim', 'of no kind that there is');"
+        )
+    (run,), troubles = unfinished(tmp_path)
+    assert run.path == path and troubles == []
+    assert continuation(path).acts == (CLOSE,)
+    assert recorded(path).events == [
+        RunEvent(1.0, "trim_open", Noted("contact", "OFF")),
+        RunEvent(2.0, "trim", Noted("state", "open -> closing")),
+    ]
+    record = open_run(path)
+    keep(record, past(60, 1.0, 2.0, 29.0, epoch=1))
+    record.close()
+    assert [event.time for event in recorded(path).events] == [1.0, 2.0, 29.0]
+    assert recorded(path).events[-1].what == Refused("open", "29")
+
+
+def test_a_foreign_table_is_not_renewed(tmp_path: Path) -> None:
+    path = cut_off(start(tmp_path))
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(
+            "DROP TABLE events; CREATE VIEW events AS SELECT 1 AS number, 0 AS branch, 0.0 AS "
+            "time, 'state' AS kind, 'b' AS subject, 'c' AS text; PRAGMA user_version = 1"
+        )
+    with pytest.raises(InputError, match="not those of this program"):
+        recorded(path)

@@ -21,7 +21,7 @@ from pneumo.air import (
     ORIFICE_CRITICAL,
     REFERENCE_DENSITY,
 )
-from pneumo.circuit.sentence import FaultSpec
+from pneumo.circuit.action import FaultSpec
 from pneumo.components.common_faults import SHARP_EDGE
 from pneumo.scenario.inject import Standing, struck
 from pneumo.simulation.flow import viscosity

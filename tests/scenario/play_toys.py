@@ -88,14 +88,16 @@ def trace(play: Play) -> tuple[object, ...]:
 def same(one: Play, other: Play) -> bool:
     """True when two runs stand in the same place bit for bit and have said the same."""
     arrays = all(np.array_equal(a, b) for a, b in zip(place(one), place(other), strict=True))
-    samples = np.array_equal(one.samples[: one.recorded], other.samples[: other.recorded])
+    samples = np.array_equal(
+        one.plant.samples[: one.plant.recorded], other.plant.samples[: other.plant.recorded]
+    )
     return arrays and samples and trace(one) == trace(other)
 
 
 def place(play: Play) -> list[Array]:
     """Every number that a run goes on from."""
-    waiting = play.position.found[: int(play.position.clock[FOUND])]
-    *numbers, _ = play.position._replace(found=waiting)  # the track is what another run left
+    waiting = play.plant.position.found[: int(play.plant.position.clock[FOUND])]
+    *numbers, _ = play.plant.position._replace(found=waiting)  # the track is what another run left
     return [play.state(), *numbers]
 
 

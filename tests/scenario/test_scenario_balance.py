@@ -42,7 +42,7 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
     uneven = 0
     for time in np.arange(0.9731, 20.5, 0.9731):
         play.advance(float(time))
-        uneven += len(set(play.position.cell[:, END].tolist())) > 1
+        uneven += len(set(play.plant.position.cell[:, END].tolist())) > 1
         now_air, now_energy, _, _ = balances(play)
         assert abs(now_air - air) < 1e-12 * mass
         assert abs(now_energy - energy) < 1e-12 * held
@@ -53,7 +53,7 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
     assert abs(given) > 0.01 * mass
     assert abs(ledger_total(network, moved, network.heat)) > 1e-3 * held
     assert abs(ledger_total(network, moved, network.work)) > 10.0
-    assert play.steps[0] > 1000
+    assert play.plant.steps[0] > 1000
 
 
 def test_air_and_energy_close_where_the_area_follows_a_curve() -> None:
@@ -64,14 +64,14 @@ def test_air_and_energy_close_where_the_area_follows_a_curve() -> None:
     texts = ((0.1, "open block"), (1.5, "close block"), (2.6, "open block"))
     play = start(plan, *(event for time, text in texts for event in at(plan, time, text)))
     air, energy, mass, held = balances(play)
-    play.record(2e-4, 3.0)
+    play.plant.record(2e-4, 3.0)
     for time in np.arange(0.0731, 3.0, 0.0731):
         play.advance(float(time))
         now_air, now_energy, _, _ = balances(play)
         assert abs(now_air - air) < 1e-12 * mass
         assert abs(now_energy - energy) < 1e-12 * held
     # the two are integrated as one
-    network, states = play.network, play.samples[: play.recorded]
+    network, states = play.network, play.plant.samples[: play.plant.recorded]
     n = plan.parts["brake_1"].ports["1"]
     x = states[:, network.mover[network.node[n]["mover"]]["x"]]
     stroke = 3.25e-3 - x

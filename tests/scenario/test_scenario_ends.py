@@ -11,13 +11,9 @@ from play_toys import BENCH, CIRCUITS, at, bench, circuit, compiled, start
 from pneumo.circuit.sentence import SentenceError
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario import situation
-from pneumo.scenario.play import (
-    COMPRESSOR_TIME,
-    MOST_TOLD,
-    Play,
-    SimulationError,
-    StalledError,
-)
+from pneumo.scenario.plant import SimulationError, StalledError
+from pneumo.scenario.play import COMPRESSOR_TIME, MOST_TOLD, Play
+from pneumo.scenario.telling import told
 from pneumo.verification.plan import Trial, trials
 
 ALWAYS = 1e-6
@@ -76,7 +72,7 @@ def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
     )
     play = start(bench(text), *at(bench(text), 0.0, "fault valve stuck-rest", "open block"))
     play.advance(9.0)
-    assert [e.time for e in play.events if "open time exceeded" in e.text][:1] == [5.0]
+    assert [e.time for e in play.events if "open time exceeded" in told(e.what)][:1] == [5.0]
 
 
 # what cannot go on says so
@@ -94,7 +90,7 @@ def test_a_run_that_no_longer_comes_on_stops_by_itself() -> None:
 def test_steps_without_end_stop_a_run_and_name_the_place() -> None:
     plan = bench()
     play = start(plan, *at(plan, 1.0, "open block"))
-    play.most_steps = 4
+    play.plant.most_steps = 4
     with pytest.raises(StalledError, match=r"it no longer comes on, 4 steps") as error:
         play.advance(2.0)
     assert any(f"{name} (bench:" in str(error.value) for name in plan.circuit.components)
@@ -105,8 +101,8 @@ def test_steps_without_end_stop_a_run_and_name_the_place() -> None:
 def test_an_impossible_state_is_named_with_its_line() -> None:
     play = Play(bench())
     node = play.network.node[play.compiled.parts["manifold"].ports["1"]]
-    play.position.y[node["mass"]] = -1e-6
-    play._touch(range(len(play.position.cell)))
+    play.plant.position.y[node["mass"]] = -1e-6
+    play.plant.touch(range(len(play.plant.position.cell)))
     with pytest.raises(SimulationError, match=r"near .*manifold \(bench:7\).*no step is short"):
         play.advance(1.0)
 
@@ -116,8 +112,8 @@ def test_more_switching_points_than_there_is_room_for_are_handed_over_in_between
 
     def run(room: int) -> Play:
         play = Play(plan)
-        play.position = play.position._replace(found=np.zeros((room, 3)))
-        play._room = room
+        play.plant.position = play.plant.position._replace(found=np.zeros((room, 3)))
+        play.plant.room = room
         play.schedule(events)
         play.advance(20.0)
         return play

@@ -10,6 +10,7 @@ from play_toys import at, balances, bench, compiled, trace
 
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
+from pneumo.scenario.telling import told
 from pneumo.simulation.position import Track
 
 STRUCK_AT, END_AT = 2.0, 8.0
@@ -25,9 +26,9 @@ def nominal() -> tuple[Play, Play, Track]:
     play.schedule(play.compiled.circuit.scenarios["every zone cycles"].events)
     play.advance(STRUCK_AT)
     stored = play.snapshot()
-    play.record_track()
+    play.plant.record_track()
     play.advance(END_AT)
-    return stored, play, play.track()
+    return stored, play, play.plant.track()
 
 
 def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
@@ -35,7 +36,7 @@ def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
     stored, _, track = nominal()
     play = stored.snapshot()
     if follow:
-        play.follow(track)
+        play.plant.follow(track)
     for event in at(play.compiled, STRUCK_AT, *sentences):
         play.act(event.action)
     play.advance(until)
@@ -44,7 +45,7 @@ def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
 
 def given(play: Play) -> list[int]:
     """Cells whose steps are still taken from the other run."""
-    found: list[int] = np.flatnonzero(play.position.given >= 0).tolist()
+    found: list[int] = np.flatnonzero(play.plant.position.given >= 0).tolist()
     return found
 
 
@@ -58,8 +59,8 @@ def cell_states(play: Play, cell: int) -> Array:
 def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
     before, exact, _ = nominal()
     play = struck(follow=True, until=END_AT - 0.5)
-    assert len(given(play)) == len(play.position.cell)
-    assert play.steps == before.steps
+    assert len(given(play)) == len(play.plant.position.cell)
+    assert play.plant.steps == before.plant.steps
     play.advance(END_AT)
     assert np.array_equal(play.state(), exact.state())
     assert trace(play) == trace(exact)
@@ -68,11 +69,11 @@ def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
 def test_only_the_zone_with_the_fault_is_computed() -> None:
     """A seized jaw takes hardly less air: nobody else notices within what is allowed."""
     play = struck("fault trim_brake_1 jaw-seized", follow=True, until=END_AT - 0.5)
-    assert given(play) == list(range(1, len(play.position.cell)))
+    assert given(play) == list(range(1, len(play.plant.position.cell)))
     alone = struck("fault trim_brake_1 jaw-seized", follow=False, until=END_AT - 0.5)
     stored = nominal()[0].steps[0]
-    assert play.steps[0] - stored < 0.6 * (alone.steps[0] - stored)
-    assert [e.text for e in play.events] == [e.text for e in alone.events]
+    assert play.plant.steps[0] - stored < 0.6 * (alone.plant.steps[0] - stored)
+    assert [told(e.what) for e in play.events] == [told(e.what) for e in alone.events]
     one, other = cell_states(play, TRIM), cell_states(alone, TRIM)
     size = alone.network.scale[: len(other)] + np.abs(other)
     assert np.abs((one - other) / size).max() < 1e-3
@@ -83,7 +84,7 @@ def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence
     play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
     # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
     told, expected = (
-        [(e.subject, e.text) for e in sorted(run.events, key=lambda e: (e.time, e.subject))]
+        [(e.subject, told(e.what)) for e in sorted(run.events, key=lambda e: (e.time, e.subject))]
         for run in (play, alone)
     )
     assert told == expected
@@ -146,13 +147,13 @@ def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
     stored.schedule(at(plan, 0.0, "open block") + at(plan, 20.0, "close block"))
     stored.advance(20.12)
     undisturbed = stored.snapshot()
-    undisturbed.record_track()
+    undisturbed.plant.record_track()
     undisturbed.advance(40.0)
     ends = []
-    for track in (undisturbed.track(), None):
+    for track in (undisturbed.plant.track(), None):
         play = stored.snapshot()
         if track is not None:
-            play.follow(track)
+            play.plant.follow(track)
             assert given(play)
         play.act(at(plan, 20.12, f"fault {fault}")[0].action)
         for until in (20.5, 22.0, 30.0):
@@ -176,7 +177,7 @@ def test_a_run_that_is_not_its_snapshot_follows_nothing() -> None:
     _, exact, track = nominal()
     other = Play(exact.compiled)
     other.advance(STRUCK_AT)
-    other.follow(track)
+    other.plant.follow(track)
     other.advance(STRUCK_AT + 1.0)
     plain = Play(exact.compiled)
     plain.advance(STRUCK_AT + 1.0)

@@ -15,6 +15,7 @@ from pneumo.errors import InputError
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.inject import DRAIN_BORE
 from pneumo.scenario.play import Play
+from pneumo.scenario.telling import told
 
 ACTS = """
 ride: {name: acts}
@@ -335,7 +336,7 @@ def test_what_is_forced_goes_before_what_a_fault_makes_the_contact_say() -> None
 
 def test_a_forced_input_is_read_at_the_next_scan() -> None:
     play = run((0.5, "close trim"), (3.011, "force made off"), until=4.0)
-    faulted = next(e.time for e in play.events if e.text == "closed -> faulted")
+    faulted = next(e.time for e in play.events if told(e.what) == "closed -> faulted")
     assert faulted == pytest.approx(3.02, abs=1e-9)
 
 
@@ -348,11 +349,11 @@ def test_forcing_reaches_one_switch_and_not_its_twins() -> None:
     )  # fmt: skip
     lumped = run(*sentences[:2], until=3.03, plan=compile_circuit(circuit, ()))
     assert (lumped.reads("closed_1"), lumped.reads("closed_2")) == (False, True)
-    why = next(event.text for event in lumped.events if "first out" in event.text)
+    why = next(told(event.what) for event in lumped.events if "first out" in told(event.what))
     assert "'closed' switch of brake_1 is OFF" in why and "brake_2" not in why
     runs = [run(*sentences, until=8.0, plan=compile_circuit(circuit, a)) for a in ((), None)]
-    told = [[(e.kind, e.subject, e.text) for e in play.events] for play in runs]
-    assert told[0] == told[1]
+    said = [[(e.kind, e.subject, told(e.what)) for e in play.events] for play in runs]
+    assert said[0] == said[1]
 
 
 def test_a_forced_contact_says_nothing_of_its_own() -> None:

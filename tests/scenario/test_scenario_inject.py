@@ -14,7 +14,7 @@ import pytest
 from documents import CIRCUITS, replaced, shipped_text
 
 from pneumo.air import ORIFICE_CRITICAL
-from pneumo.circuit.sentence import FaultSpec
+from pneumo.circuit.action import FaultSpec
 from pneumo.circuit.validate import load, load_text
 from pneumo.components.common_faults import hole_conductance
 from pneumo.network.compile import Compiled, compile_circuit

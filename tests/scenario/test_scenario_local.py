@@ -12,7 +12,8 @@ from play_toys import at, balances, bench, compiled, pressures, same, start
 from pneumo.circuit.circuit import Event
 from pneumo.network.compile import Compiled
 from pneumo.network.network import BORDERS, Array, copy_for_change
-from pneumo.scenario.play import RESTART, Play
+from pneumo.scenario.plant import RESTART
+from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.situation import change
 from pneumo.simulation.position import ACT_REACH, END, STEP, copied
@@ -98,14 +99,14 @@ def recorded(name: str, rtol: float, local: bool) -> tuple[Play, Array]:
     """A run and the pressure of every volume, (node, time)."""
     plan = plan_of(name, local)
     play = start(plan, *events_of(name, plan), rtol=rtol)
-    play.record(GRID, UNTIL)
+    play.plant.record(GRID, UNTIL)
     play.advance(UNTIL)
     return play, volumes(play)
 
 
 def volumes(play: Play) -> Array:
     """Recorded pressure of every volume [Pa], (node, time)."""
-    states = play.samples[: play.recorded]
+    states = play.plant.samples[: play.plant.recorded]
     nodes = range(play.network.dynamic)
     return np.array([node_pressure(play.network, states, n) for n in nodes])
 
@@ -132,7 +133,7 @@ def test_as_accurate_as_with_one_clock(name: str) -> None:
     for rtol, most, moment in ((1e-5, 1e-3, 2e-4), (1e-7, 1e-5, 2e-6)):
         for local in (False, True):
             play, found = recorded(name, rtol, local)
-            assert (len(play.position.cell) > 1) == local
+            assert (len(play.plant.position.cell) > 1) == local
             assert_same_switching(play, truth, moment)
             errors[rtol, local] = error(found, exact)
             assert errors[rtol, local][0] < most
@@ -165,7 +166,7 @@ def test_whatever_is_done_to_it(name: str, seed: int) -> None:
         events = [event for time, text in acts for event in at(plan, time, text)]
         play = start(plan, *events, rtol=rtol)
         air, energy, mass, held = balances(play)
-        play.record(0.02, UNTIL)
+        play.plant.record(0.02, UNTIL)
         play.advance(UNTIL)
         now_air, now_energy, _, _ = balances(play)
         assert abs(now_air - air) < 1e-12 * mass
@@ -180,7 +181,7 @@ def test_whatever_is_done_to_it(name: str, seed: int) -> None:
 def test_where_no_zone_can_be_cut_off_nothing_changes(name: str) -> None:
     """Bit for bit: the rest of these holds too little air."""
     plays = [recorded(name, 1e-5, local)[0] for local in (True, False)]
-    assert [len(play.position.cell) for play in plays] == [1, 1]
+    assert [len(play.plant.position.cell) for play in plays] == [1, 1]
     assert same(*plays)
 
 
@@ -188,8 +189,8 @@ def test_a_ride_of_many_zones_makes_fewer_evaluations() -> None:
     """What it is for: with every zone on its own clock the cells take far fewer steps together
     than all of them would with every step of the whole ride."""
     local, one = recorded(RIDE, 1e-5, True)[0], recorded(RIDE, 1e-5, False)[0]
-    cells = len(local.position.cell)
-    assert local.steps[0] < 0.4 * cells * one.steps[0]
+    cells = len(local.plant.position.cell)
+    assert local.plant.steps[0] < 0.4 * cells * one.plant.steps[0]
 
 
 # however it is looked at
@@ -203,7 +204,7 @@ def test_looking_at_many_odd_times_changes_nothing() -> None:
     events = [*at(plan, 1.2345, sentences[0]), *at(plan, 3.1, sentences[1])]
     alone, watched, quiet = (start(plan, *events, scenario=CYCLES) for _ in range(3))
     for play in (alone, watched):
-        play.record(0.05, 6.0)
+        play.plant.record(0.05, 6.0)
     alone.advance(6.0)
     quiet.advance(6.0)
     rng = random.Random(7)
@@ -211,10 +212,10 @@ def test_looking_at_many_odd_times_changes_nothing() -> None:
     for time in sorted(rng.uniform(0.0, 6.0) for _ in range(150)):
         watched.advance(time)
         assert watched.now == time
-        before = copied(watched.position)
+        before = copied(watched.plant.position)
         watched.state()
         assert all(
-            np.array_equal(a, b) for a, b in zip(before[:-1], watched.position, strict=False)
+            np.array_equal(a, b) for a, b in zip(before[:-1], watched.plant.position, strict=False)
         )
         if len(copies) < 4 and rng.random() < 0.05:
             copies.append(watched.snapshot())
@@ -225,8 +226,8 @@ def test_looking_at_many_odd_times_changes_nothing() -> None:
         play.advance(6.0)
         assert same(play, alone)
     # recording adds nothing but the record
-    quiet.sample_step, quiet.sample_first, quiet.samples = (
-        alone.sample_step, alone.sample_first, alone.samples,
+    quiet.plant.sample_step, quiet.plant.sample_first, quiet.plant.samples = (
+        alone.plant.sample_step, alone.plant.sample_first, alone.plant.samples,
     )  # fmt: skip
     assert same(quiet, alone)
 
@@ -237,13 +238,13 @@ def test_what_is_recorded_is_what_is_read() -> None:
     tolerances (measured: 5)."""
     plan = compiled(RIDE)
     recording, reading = (start(plan, scenario=CYCLES) for _ in range(2))
-    recording.record(0.05, 5.0)
+    recording.plant.record(0.05, 5.0)
     recording.advance(5.0)
     main, rest = plan.network.main, plan.network.state[-2]
-    size = plan.network.scale + np.abs(recording.samples[:, :main])
-    for i, time in enumerate(recording.sample_times.tolist()):
+    size = plan.network.scale + np.abs(recording.plant.samples[:, :main])
+    for i, time in enumerate(recording.plant.sample_times.tolist()):
         reading.advance(time)
-        state, row = reading.state()[:main], recording.samples[i, :main]
+        state, row = reading.state()[:main], recording.plant.samples[i, :main]
         assert np.array_equal(state[:rest], row[:rest])
         assert (np.abs(state - row) / size[i]).max() < 10.0 * reading.rtol
 
@@ -271,7 +272,7 @@ def test_behind_a_shut_check_valve_a_zone_goes_its_own_way() -> None:
     for time in np.arange(0.003, 10.0, 0.0173):
         play.advance(float(time))
         receiver, stored = pressures(play, ("receiver", "store"))
-        zone, rest = play.position.cell[:, END].tolist()
+        zone, rest = play.plant.position.cell[:, END].tolist()
         if receiver < stored - 1e3:
             shut.append(abs(zone - rest))
         elif receiver > stored + 0.3e5:
@@ -288,7 +289,7 @@ def test_a_check_valve_between_cells_opens_in_time() -> None:
     plays = {}
     for local, rtol in ((False, EXACT), (False, 1e-6), (True, 1e-6)):
         play = store(local, rtol)[1].snapshot()
-        play.record(GRID, 10.0)
+        play.plant.record(GRID, 10.0)
         play.advance(10.0)
         plays[local, rtol] = play, volumes(play)
     truth, exact = plays[False, EXACT]
@@ -313,7 +314,7 @@ def zone_cell(plan: Compiled, zone: str) -> int:
 
 def before_the_rest_ends(play: Play, cell: int) -> None:
     """Advances to where the rest is ahead by less than it may when something acts on a cell."""
-    clocks = play.position.cell
+    clocks = play.plant.position.cell
     play.advance(max(play.now, float(clocks[-1, END] - 0.5 * clocks[cell, ACT_REACH])))
     assert 0.0 < clocks[-1, END] - play.now < clocks[cell, ACT_REACH]
 
@@ -331,16 +332,16 @@ def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before_the_rest_ends(play, trim)
-    clocks, network = play.position.cell.copy(), copy_for_change(play.network)
+    clocks, network = play.plant.position.cell.copy(), copy_for_change(play.network)
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
     assert change(network, play.network).cells == {trim}
     faulty = copy_for_change(play.network)
     play.act(at(plan, 2.5, f"clear {text.split()[0]} {text.split()[1]}")[0].action)
     assert change(faulty, play.network).cells == {trim}
     others = np.arange(len(clocks)) != trim
-    assert np.array_equal(play.position.cell[others], clocks[others])
-    assert play.position.cell[trim, END] == play.now
-    assert play.position.cell[trim, STEP] <= RESTART < clocks[trim, STEP]
+    assert np.array_equal(play.plant.position.cell[others], clocks[others])
+    assert play.plant.position.cell[trim, END] == play.now
+    assert play.plant.position.cell[trim, STEP] <= RESTART < clocks[trim, STEP]
 
 
 def test_a_zone_that_is_acted_on_brings_back_a_rest_that_is_far_ahead() -> None:
@@ -349,12 +350,12 @@ def test_a_zone_that_is_acted_on_brings_back_a_rest_that_is_far_ahead() -> None:
     trim = zone_cell(plan, "trim")
     play = start(plan)
     play.advance(5.0)
-    clocks = play.position.cell.copy()
+    clocks = play.plant.position.cell.copy()
     assert clocks[-1, END] > 5.0 + clocks[trim, ACT_REACH]
     play.act(at(plan, 5.0, "fault trim_hose_2 leak 3 mm")[0].action)
-    assert (play.position.cell[:, END] == 5.0).all()
+    assert (play.plant.position.cell[:, END] == 5.0).all()
     others = np.arange(len(clocks)) != trim
-    assert np.array_equal(play.position.cell[others, STEP], clocks[others, STEP])
+    assert np.array_equal(play.plant.position.cell[others, STEP], clocks[others, STEP])
 
 
 @pytest.mark.parametrize(
@@ -367,11 +368,11 @@ def test_a_fault_in_the_rest_touches_every_zone_that_takes_air(text: str) -> Non
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before = copy_for_change(play.network)
-    assert (play.position.cell[:, END] > 2.5).all()
+    assert (play.plant.position.cell[:, END] > 2.5).all()
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
     assert change(before, play.network).cells == {rest}
-    assert (play.position.cell[:, END] == 2.5).all()
-    assert play.position.cell[rest, STEP] <= RESTART
+    assert (play.plant.position.cell[:, END] == 2.5).all()
+    assert play.plant.position.cell[rest, STEP] <= RESTART
 
 
 def test_a_zone_that_is_shut_off_stays_ahead_of_a_fault_in_the_rest() -> None:
@@ -380,12 +381,12 @@ def test_a_zone_that_is_shut_off_stays_ahead_of_a_fault_in_the_rest() -> None:
     trim = zone_cell(plan, "trim")
     play = start(plan, *at(plan, 1.0, "isolate trim_shut_off"))
     play.advance(5.0)
-    clocks = play.position.cell.copy()
+    clocks = play.plant.position.cell.copy()
     assert clocks[trim, END] > 5.0
     play.act(at(plan, 5.0, "fault receiver leak 4 mm")[0].action)
-    assert np.array_equal(play.position.cell[trim], clocks[trim])
+    assert np.array_equal(play.plant.position.cell[trim], clocks[trim])
     others = np.arange(len(clocks)) != trim
-    assert (play.position.cell[others, END] == 5.0).all()
+    assert (play.plant.position.cell[others, END] == 5.0).all()
 
 
 def test_a_fault_on_a_border_touches_both_sides() -> None:

@@ -18,6 +18,7 @@ from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.inject import Overrides
 from pneumo.scenario.play import Play
+from pneumo.scenario.telling import told
 from pneumo.simulation.position import END
 
 RIDE = "sand_martin.yaml"
@@ -31,7 +32,7 @@ def ride(*sentences: tuple[float, str], plan: Compiled | None = None, rtol: floa
     plan = compiled(RIDE, APART) if plan is None else plan
     events = [event for time, text in sentences for event in at(plan, time, text)]
     play = start(plan, *events, scenario=CYCLES, rtol=rtol)
-    play.record(0.1, 20.0)
+    play.plant.record(0.1, 20.0)
     return play
 
 
@@ -77,7 +78,7 @@ def digest() -> str:
     text = (CIRCUITS / RIDE).read_text(encoding="utf-8")
     play = ride((1.5, LEAK), plan=compile_circuit(load_text(text, RIDE), APART))
     play.advance(3.0)
-    parts = [array.tobytes() for array in (*play.position[:-1], play.samples)]
+    parts = [array.tobytes() for array in (*play.plant.position[:-1], play.plant.samples)]
     return hashlib.sha256(b"".join(parts) + repr(trace(play)).encode()).hexdigest()
 
 
@@ -114,7 +115,7 @@ def test_acting_at_an_instant_is_scheduling_it(moment: float) -> None:
     planned.advance(8.0)
     acted = ride()
     acted.advance(moment)
-    assert acted.now == moment < acted.position.cell[:, END].max()
+    assert acted.now == moment < acted.plant.position.cell[:, END].max()
     for event in at(plan, moment, *sentences):
         acted.act(event.action)
     acted.advance(8.0)
@@ -146,7 +147,7 @@ def test_what_is_computed_ahead_has_not_happened() -> None:
     for moment, made in switched:
         play = start(plan)
         play.advance(moment - 1e-4)
-        ahead += bool(play.position.cell[0, END] > moment)
+        ahead += bool(play.plant.position.cell[0, END] > moment)
         assert play.now == moment - 1e-4
         assert play.events == [event for event in whole.events if event.time < moment - 1e-4]
         assert play.crossings == [entry for entry in whole.crossings if entry[0] < moment - 1e-4]
@@ -174,12 +175,12 @@ def test_acting_takes_back_what_a_switch_was_about_to_say() -> None:
     )
     play = start(plan, *at(plan, 0.5, "open block"))
     play.advance(left - 1e-4)
-    assert play.position.cell[:, END].max() > left
+    assert play.plant.position.cell[:, END].max() > left
     for brake in ("brake_1", "brake_2"):
         play.act(at(plan, 0.0, f"fault {brake} jaw-seized")[0].action)
     play.advance(2.0)
-    assert [event for event in whole.events if event.text == "OFF"]
-    assert not [event for event in play.events if event.text == "OFF"]
+    assert [event for event in whole.events if told(event.what) == "OFF"]
+    assert not [event for event in play.events if told(event.what) == "OFF"]
 
 
 # faults that are none
@@ -250,7 +251,7 @@ def test_a_fault_put_right_leaves_no_trace_in_the_plant() -> None:
 
 def said(play: Play) -> list[tuple[float, str, str]]:
     """What a run said, in an order that does not hang on the rounding of moments."""
-    return sorted((round(event.time, 4), event.subject, event.text) for event in play.events)
+    return sorted((round(event.time, 4), event.subject, told(event.what)) for event in play.events)
 
 
 def brake_pressures(play: Play) -> np.ndarray:
@@ -333,5 +334,5 @@ def test_events_of_one_instant_keep_their_order() -> None:
     plan = compiled(RIDE)
     play = start(plan, *at(plan, 1.0, "close trim", "open trim"), *at(plan, 1.0, "close trim"))
     play.advance(1.2)
-    texts = [event.text for event in play.events if event.kind == "command"]
+    texts = [told(event.what) for event in play.events if event.kind == "command"]
     assert texts == ["close trim", "open trim", "close trim"]

@@ -8,6 +8,7 @@ from play_toys import BENCH, at, bench, compiled, pressures, start
 
 from pneumo.network.compile import Compiled
 from pneumo.scenario.play import RAMP_STEPS, Play
+from pneumo.scenario.telling import told
 
 VALVES = """
 ride: {name: valves}
@@ -50,7 +51,7 @@ def valves() -> Compiled:
 def moves(play: Play, valve: str) -> list[tuple[float, str]]:
     """(time, position) of a valve's arrivals."""
     return [
-        (event.time, event.text.removeprefix("in position "))
+        (event.time, told(event.what).removeprefix("in position "))
         for event in play.events
         if event.kind == "valve" and event.subject == valve
     ]
@@ -172,7 +173,7 @@ def test_a_contact_is_acted_on_at_the_first_scan_after_its_delay(scan: int) -> N
         if event.kind != "contact":
             continue
         w = watch[event.subject]
-        made = event.text == "ON"
+        made = told(event.what) == "ON"
         moment = max(t for t, c, m in play.crossings if c == w and m == made and t <= event.time)
         ticks = event.time / (scan * 1e-3)
         assert ticks == pytest.approx(round(ticks), abs=1e-6)
@@ -271,7 +272,7 @@ def test_an_hour_with_a_small_leak_takes_few_steps(hole: str, cycles: int) -> No
     leak = at(plan, 5.0, f"fault final_1_hose_3 leak {hole}")
     play = start(plan, *at(plan, 1.0, "open all"), *leak)
     play.advance(10.0)
-    settled = sum(play.steps)
+    settled = sum(play.plant.steps)
     play.advance(3600.0)
     assert sum(1 for time, *_ in play.crossings if time > 10.0) == 2 * cycles
-    assert sum(play.steps) - settled < 250 + 250 * cycles
+    assert sum(play.plant.steps) - settled < 250 + 250 * cycles

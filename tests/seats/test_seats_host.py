@@ -28,15 +28,18 @@ from seats_bench import (
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import connect
 
+from pneumo.circuit.action import FaultSpec, Power
 from pneumo.errors import InputError
 from pneumo.live.request import Check, Do, Hand, Pause, Run, Shelve, Undo
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, FaultInjected, RunEvent, SpoolArrived
+from pneumo.scenario.telling import told
 from pneumo.seats import host as host_module
 from pneumo.seats import join as join_module
 from pneumo.seats.code import MOST_OF_ALL, MOST_OF_ONE, WINDOW, Guesses, new_code, plain, same
 from pneumo.seats.host import Host
 from pneumo.seats.join import RemoteLink, join
 from pneumo.seats.wire import LARGEST_ASKED, RESUME_FOR, VERSION, decode, encode
+from pneumo.zone.event import AlarmRaised, Refused, StateEntered
 
 
 class Clock:
@@ -304,7 +307,7 @@ def test_at_most_ten_frames_a_second_and_only_changes(host: Host, seat: FakeSeat
 
 
 def test_the_record_follows(seat: FakeSeat, joined: RemoteLink) -> None:
-    events = [RunEvent(k * 0.1, "state", "trim", f"step {k}") for k in range(900)]
+    events = [RunEvent(k * 0.1, "trim", Refused("close", f"step {k}")) for k in range(900)]
     seat.recorded(1000, *events)
     until(lambda: len(joined.past.times) == 1000 and len(joined.past.events) == 900)
     assert joined.past.events == seat.past.events
@@ -450,12 +453,13 @@ def test_nothing_hidden_is_on_the_wire(
         seat.plant, odd, note="trim_hose_2 leak 7.77 mm",
         faults=(fault("trim_hose_2", "leak")._replace(sentence="trim_hose_2 leak 7.77 mm"),),
     )  # fmt: skip
+    leak = FaultSpec("trim_hose_2", "leak", 0.00777, "mm")
     seat.recorded(
         300,
-        RunEvent(1.0, "fault", "trim_hose_2", "fault: leak 7.77 mm"),
-        RunEvent(2.0, "valve", "trim_valve_a", "in position 0.4321"),
-        RunEvent(3.0, "alarm", "trim", "vent time exceeded"),
-        RunEvent(3.5, "command", "", "power off"),
+        RunEvent(1.0, "trim_hose_2", FaultInjected(leak)),
+        RunEvent(2.0, "trim_valve_a", SpoolArrived(0.4321)),
+        RunEvent(3.0, "trim", AlarmRaised("vent time exceeded", True, "charged is ON")),
+        RunEvent(3.5, "", Commanded(Power(False))),
     )
     link = join("127.0.0.1", wire.port, host.code)
     link.send(Do("close trim"))
@@ -463,13 +467,15 @@ def test_nothing_hidden_is_on_the_wire(
         seat.give(time=20.0 + step)
         until(lambda step=step: link.frame.time == 20.0 + step)
     until(lambda: len(link.past.times) == 300)
-    assert [event.text for event in link.past.events] == ["vent time exceeded"]
+    assert [told(event.what) for event in link.past.events] == [
+        "first out: vent time exceeded: charged is ON"
+    ]
     link.close()
     # what the trainee says is masked; it is what it hears that could tell something
     passed = b"".join(wire.passed)
     wire.close()
     assert b"vent time exceeded" in passed and b"trim_shut_off" in passed, "the wire can be read"
-    for word in (b"leak", b"7.77", b"123456", b"0.4321", b"power off", b"sand_martin", b"noon"):
+    for word in (b"leak", b"7.77", b"123456", b"0.4321", b"Power", b"sand_martin", b"noon"):
         assert word not in passed, word
 
 
@@ -483,7 +489,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_trainee_comes_back_after_a_cut(host: Host, seat: FakeSeat, quick: None) -> None:
     wire = Wire(host.port)
-    seat.recorded(50, RunEvent(1.0, "state", "trim", "open -> closing"))
+    seat.recorded(50, RunEvent(1.0, "trim", StateEntered("open", "closing")))
     link = join("127.0.0.1", wire.port, host.code)
     until(lambda: len(link.past.times) == 50)
     epoch = link.past.epoch
@@ -494,7 +500,7 @@ def test_a_trainee_comes_back_after_a_cut(host: Host, seat: FakeSeat, quick: Non
     assert "may come back" in said(host) and host.trainee == "cut off"
     number = link.send(Do("close trim"))
     assert [(a.to, a.done) for a in link.answers()] == [(number, False)]
-    seat.recorded(60, RunEvent(1.0, "state", "trim", "open -> closing"))
+    seat.recorded(60, RunEvent(1.0, "trim", StateEntered("open", "closing")))
     seat.give(time=50.0)
     wire.mend()
     until(lambda: not link.trouble and link.frame.time == 50.0)

@@ -13,6 +13,7 @@ from pneumo.commands.console import find_document
 from pneumo.live.driver import Driver
 from pneumo.live.request import Do, Hand, Run, Speed
 from pneumo.live.session import Session
+from pneumo.scenario.telling import told
 from pneumo.seats import join as join_module
 from pneumo.seats.host import Host
 from pneumo.seats.join import join
@@ -45,7 +46,7 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
         until(lambda: found.extend(a for a in link.answers() if a.to == asked) or found)
         assert found[0].done
         until(lambda: len(link.past.times) > 20)
-        told = {event.text for event in link.past.events}
+        told = {told(event.what) for event in link.past.events}
         assert "close block" in told and "open block" not in told
         assert len(trainer.frame.faults) == 2 and link.frame.faults == ()
         assert {event.kind for event in trainer.past.events} >= {"fault"}

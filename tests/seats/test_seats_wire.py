@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from seats_bench import DOCUMENT, fault, plant_of, whole_frame, whole_past
 
+from pneumo.circuit.action import FaultSpec
 from pneumo.circuit.validate import load, load_text
 from pneumo.commands.console import find_document, shipped_folders
 from pneumo.live.plant import plant_of as plant_of_circuit
@@ -35,8 +36,8 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.seat import seen, seen_past
-from pneumo.scenario.event import RunEvent
-from pneumo.seats.packing import LONGEST_TEXT, WireError, pack, unpack
+from pneumo.packing import LONGEST_TEXT, PackingError, pack, unpack
+from pneumo.scenario.event import FaultInjected, RunEvent
 from pneumo.seats.wire import (
     PastReader,
     PastSender,
@@ -50,6 +51,7 @@ from pneumo.seats.wire import (
     unpack_frame,
     unpack_request,
 )
+from pneumo.zone.event import Refused
 
 PLANT = plant_of()
 
@@ -101,7 +103,7 @@ def test_a_trainee_hides_nothing() -> None:
     assert unpack_request(over_the_wire(pack_request(1, Do("close trim", hidden=True)))) == (
         1, Do("close trim"),
     )  # fmt: skip
-    with pytest.raises(WireError):
+    with pytest.raises(PackingError):
         unpack_request([1, "do", ["close trim", True]])
 
 
@@ -115,7 +117,7 @@ def test_text_that_would_act_on_a_terminal_is_sent_without_what_acts() -> None:
     answer = Answer(1, True, "one\x1b[2Jtwo\nthree" + "x" * LONGEST_TEXT)
     arrived = unpack_answer(over_the_wire(pack_answer(answer, 1))).text
     assert arrived.startswith("one?[2Jtwo\nthree") and len(arrived) == LONGEST_TEXT
-    with pytest.raises(WireError, match="no letter"):
+    with pytest.raises(PackingError, match="no letter"):
         unpack(str, "one\x1b[2J")
 
 
@@ -143,7 +145,7 @@ def test_a_record_arrives_in_pieces(steps: list[tuple[int, bool]]) -> None:
     sender, reader, rows, epoch = PastSender(PLANT), PastReader(PLANT), 0, 0
     for more, anew in steps:
         rows, epoch = (more, epoch + 1) if anew else (rows + more, epoch)
-        events = [RunEvent(k * 0.05, "state", "trim", f"{k}") for k in range(rows // 10)]
+        events = [RunEvent(k * 0.05, "trim", Refused("close", f"{k}")) for k in range(rows // 10)]
         past = seen_past(whole_past(PLANT, rows, *events, epoch=epoch), PLANT)
         before = reader.past
         sent(sender, reader, past)
@@ -174,7 +176,9 @@ def test_channels_without_an_instrument_do_not_leave() -> None:
     unseen = [k for k, channel in enumerate(PLANT.channels) if not channel.instrument]
     other.values[:, unseen] = 0.0
     assert PastSender(PLANT).next(one) == PastSender(PLANT).next(other)
-    told = RunEvent(1.0, "fault", "trim_hose_2", "fault: leak 2 mm")
+    told = RunEvent(
+        1.0, "trim_hose_2", FaultInjected(FaultSpec("trim_hose_2", "leak", 0.002, "mm"))
+    )
     assert "leak" not in encode("past", PastSender(PLANT).next(whole_past(PLANT, 1, told)))
 
 
@@ -194,7 +198,7 @@ ANYTHING = st.recursive(
 def test_any_message_is_read_or_refused(message: str | bytes) -> None:
     try:
         kind, _ = decode(message)
-    except WireError:
+    except PackingError:
         return
     assert isinstance(kind, str)
 
@@ -203,7 +207,7 @@ def test_any_message_is_read_or_refused(message: str | bytes) -> None:
     "message", ["[" * 100_000, '["x",' + "9" * 5000 + "]", "", "{}", '["x"]', b'["x", 1]']
 )
 def test_messages_made_to_hurt(message: str | bytes) -> None:
-    with pytest.raises(WireError):
+    with pytest.raises(PackingError):
         unpack_request(decode(message)[1])
 
 
@@ -214,7 +218,7 @@ def test_any_body_is_understood_or_refused(body: Any) -> None:
     ):  # fmt: skip
         try:
             read(body)
-        except WireError:
+        except PackingError:
             continue
 
 
@@ -230,7 +234,7 @@ def test_a_frame_with_one_thing_changed_is_understood_or_refused(data: st.DataOb
     owner[at] = data.draw(ANYTHING)
     try:
         frame = unpack_frame(body, PLANT)
-    except WireError:
+    except PackingError:
         return
     # what is understood can be drawn
     assert len(frame.zones) == len(PLANT.zones) and len(frame.inputs) == len(PLANT.inputs)
@@ -243,7 +247,7 @@ def test_a_frame_with_one_thing_changed_is_understood_or_refused(data: st.DataOb
 def test_any_request_is_understood_or_refused(body: tuple[Any, ...]) -> None:
     try:
         _, request = unpack_request(over_the_wire(list(body)) if _plain(body) else list(body))
-    except WireError:
+    except PackingError:
         return
     if isinstance(request, Speed):
         assert 0.1 <= request.factor <= 50.0
@@ -270,7 +274,7 @@ def _plain(body: Any) -> bool:
     ],
 )  # fmt: skip
 def test_requests_that_are_refused(body: Any) -> None:
-    with pytest.raises(WireError):
+    with pytest.raises(PackingError):
         unpack_request(body)
 
 
@@ -280,7 +284,7 @@ def test_a_whole_number_may_stand_for_a_decimal() -> None:
 
 @pytest.mark.parametrize("piece", [3, "AA==", "####", "A" * 7])
 def test_numbers_of_a_record_that_cannot_be_read(piece: Any) -> None:
-    with pytest.raises(WireError):
+    with pytest.raises(PackingError):
         PastReader(PLANT).add([True, piece, piece, []])
 
 
@@ -288,7 +292,7 @@ def test_times_of_a_record_go_forward() -> None:
     past = whole_past(PLANT, 3)
     back = past._replace(times=past.times[::-1].copy())
     body = PastSender(PLANT).next(back)
-    with pytest.raises(WireError, match="order"):
+    with pytest.raises(PackingError, match="order"):
         PastReader(PLANT).add(body)
 
 
@@ -296,7 +300,7 @@ def test_packing_knows_its_types() -> None:
     assert unpack(tuple[int, ...], pack((1, 2))) == (1, 2)
     for kind, data in ((int, 1.0), (bool, 1), (float, "1"), (str, 1), (float, float("nan")),
                        (float, float("inf")), (int, True)):  # fmt: skip
-        with pytest.raises(WireError):
+        with pytest.raises(PackingError):
             unpack(kind, data)
 
 

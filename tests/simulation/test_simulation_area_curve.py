@@ -12,7 +12,8 @@ from pneumo.circuit.validate import load_text
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.network.compile import compile_circuit
 from pneumo.network.network import Array, copy_for_change, node_volume
-from pneumo.scenario.play import RTOL, Play
+from pneumo.scenario.plant import RTOL
+from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.advance import STOPPED, advance
 from pneumo.simulation.look import look

@@ -16,13 +16,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pneumo.circuit.action import Command, FaultSpec, Strike
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Command, FaultSpec, Strike, parse_action
+from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import copy_for_change
-from pneumo.scenario.play import RTOL, Play
+from pneumo.scenario.plant import RTOL
+from pneumo.scenario.play import Play
 from pneumo.scenario.signal import pressure
 from pneumo.simulation.advance import ENOUGH, advance, read_state
 from pneumo.simulation.part import make_part

@@ -27,8 +27,10 @@ from scipy.integrate import solve_ivp
 
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.play import RTOL, Play
+from pneumo.scenario.plant import RTOL
+from pneumo.scenario.play import Play
 from pneumo.scenario.signal import pressure
+from pneumo.scenario.telling import told
 
 END = 1.6
 GRID = 0.01
@@ -45,7 +47,7 @@ def compiled() -> Compiled:
 @cache
 def played(rtol: float) -> Play:
     play = Play(compiled(), rtol=rtol)
-    play.record(GRID, END)
+    play.plant.record(GRID, END)
     play.schedule(compiled().circuit.scenarios["there and back"].events)
     play.advance(END)
     return play
@@ -75,7 +77,7 @@ def timetable(play: Play, valve: str) -> list[tuple[float, float]]:
     corners = [(-1.0, 0.0)]
     for event in play.events:
         if event.kind == "valve" and event.subject == valve:
-            target = float(event.text.removeprefix("in position "))
+            target = float(told(event.what).removeprefix("in position "))
             start = event.time - TRAVEL * abs(target - corners[-1][1])
             corners += [(start, corners[-1][1]), (event.time, target)]
     return corners
@@ -129,7 +131,7 @@ def reference() -> Reference:
     tables = [timetable(play, valve) for valve in VALVES]
     zone = Zone(spool(tables[0]), spool(tables[1]))
     kinks = sorted({time for table in tables for time, _ in table if 0.0 < time < END})
-    y = zone_state(zone, play.samples[0])
+    y = zone_state(zone, play.plant.samples[0])
     times = np.arange(round(END / GRID) + 1) * GRID
     pressures = np.zeros((len(times), len(NODES)))
     levels = switch_levels(zone)

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from plant_toys import jacobian, position, rates_at, two_curves, whole
 
+from pneumo.circuit.action import Strike
 from pneumo.circuit.circuit import Event
-from pneumo.circuit.sentence import Strike, parse_fault
+from pneumo.circuit.sentence import parse_fault
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.network.network import Array, Network

@@ -20,13 +20,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from pneumo.circuit.action import Action
 from pneumo.circuit.validate import load_text
 from pneumo.commands.console import find_document
 from pneumo.live.frame import Frame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant, plant_of
+from pneumo.packing import pack, pack_one, unpack
 from pneumo.scenario.event import RunEvent
-from pneumo.seats.packing import pack, unpack
 
 FRAMES = Path(__file__).parent / "frames"
 VERIFIED = "sand_martin_losses"
@@ -42,8 +43,8 @@ class Situation(NamedTuple):
     plant: Plant
     frame: Frame
     past: Past
-    hidden: frozenset[tuple[float, str]]
-    """(time, sentence) of the acts that the trainee is not told of."""
+    hidden: frozenset[tuple[float, Action]]
+    """(time, action) of the acts that the trainee is not told of."""
     outcomes: dict[str, Any]
     """What the answer to a check carries; empty when none was asked for."""
 
@@ -56,7 +57,7 @@ def read(name: str) -> Situation:
 
     Raises
     ------
-    WireError, AssertionError
+    PackingError, AssertionError
         When it was written for other frames or other channels: they must be made anew.
     """
     kept = json.loads((FRAMES / f"{name}.json").read_text(encoding="utf-8"))
@@ -74,7 +75,7 @@ def read(name: str) -> Situation:
         plant,
         unpack(Frame, kept["frame"]),
         Past(0, times, values, events),
-        frozenset((time, sentence) for time, sentence in kept["hidden"]),
+        frozenset((time, unpack(Action, action)) for time, action in kept["hidden"]),  # type: ignore[arg-type]
         kept["outcomes"],
     )
 
@@ -221,7 +222,9 @@ def make(name: str) -> str:
             "times": _short(past.times.tolist()),
             "values": base64.b64encode(zlib.compress(kept.tobytes(), 9)).decode("ascii"),
             "events": _short([pack(event) for event in past.events]),
-            "hidden": sorted(_short([*act]) for act in ride.hidden_acts()),
+            "hidden": sorted(
+                _short([time, pack_one(action, Action)]) for time, action in ride.hidden_acts()
+            ),
             "outcomes": _short(outcomes or {}),
         },
         ensure_ascii=False,

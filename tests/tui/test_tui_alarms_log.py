@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from pneumo.circuit.action import Command
 from pneumo.live.link import Past
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, ContactRead, FaultCleared, RunEvent, SpoolArrived
+from pneumo.zone.event import AlarmRaised, RideStopReset, StateEntered
 from tui.widgets.event_log import EventLog, EventRow
 
 
@@ -13,8 +15,8 @@ def past_of(events: list[RunEvent], epoch: int = 0) -> Past:
     return Past(epoch, np.zeros(0), np.zeros((0, 0), dtype=np.float32), events)
 
 
-def contact(time: float, name: str, text: str = "ON") -> RunEvent:
-    return RunEvent(time, "contact", name, text)
+def contact(time: float, name: str, on: bool = True) -> RunEvent:
+    return RunEvent(time, name, ContactRead(on))
 
 
 def test_contacts_of_one_scan_that_say_the_same_share_a_row():
@@ -22,7 +24,8 @@ def test_contacts_of_one_scan_that_say_the_same_share_a_row():
     log.take(past_of([
         contact(1.0, "trim_open_2"), contact(1.0, "trim_open_10"), contact(1.0, "trim_open_1"),
         contact(1.0, "trim_charged"), contact(1.02, "trim_open_3"),
-        RunEvent(1.02, "state", "trim", "closing -> closed"), RunEvent(1.02, "ride", "", "stop"),
+        RunEvent(1.02, "trim", StateEntered("closing", "closed")),
+        RunEvent(1.02, "", RideStopReset()),
     ]))  # fmt: skip
     assert [row.where for row in log.shown] == [
         "trim_open_1, trim_open_2, trim_open_10", "trim_charged", "trim_open_3", "trim", "ride",
@@ -31,13 +34,13 @@ def test_contacts_of_one_scan_that_say_the_same_share_a_row():
 
 def test_events_that_are_not_contacts_keep_a_row_each():
     log = EventLog()
-    log.take(past_of([RunEvent(1.0, "fault", "hose_1", "leak"),
-                      RunEvent(1.0, "fault", "hose_2", "leak")]))  # fmt: skip
+    log.take(past_of([RunEvent(1.0, "hose_1", FaultCleared("leak")),
+                      RunEvent(1.0, "hose_2", FaultCleared("leak"))]))  # fmt: skip
     assert len(log.shown) == 2
 
 
 def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
-    events = [contact(0.1 * (i // 5), f"s_{i % 5}", "ON" if i % 3 else "OFF")
+    events = [contact(0.1 * (i // 5), f"s_{i % 5}", bool(i % 3))
               for i in range(200)]  # fmt: skip
     whole = EventLog()
     whole.choose("contacts", "OFF")
@@ -56,11 +59,13 @@ def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
 def test_a_filter_can_be_set_widened_and_taken_away():
     log = EventLog()
     log.take(past_of([
-        RunEvent(1.0, "alarm", "trim", "low supply"), contact(2.0, "trim_charged"),
-        RunEvent(3.0, "command", "block", "close"), RunEvent(4.0, "valve", "v", "shifted"),
+        RunEvent(1.0, "trim", AlarmRaised("low supply", False, "OFF")),
+        contact(2.0, "trim_charged"),
+        RunEvent(3.0, "block", Commanded(Command("block", "close"))),
+        RunEvent(4.0, "v", SpoolArrived(1.0)),
     ]))  # fmt: skip
     log.choose("alarms", "")
-    assert [row.what for row in log.shown] == ["low supply"]
+    assert [row.what for row in log.shown] == ["low supply: OFF"]
     log.choose("all", "TRIM charged")
     assert [row.where for row in log.shown] == ["trim_charged"]
     log.choose("acts", "")
@@ -79,9 +84,9 @@ def test_another_epoch_starts_anew():
 
 def test_a_row_is_found_by_its_time():
     log = EventLog()
-    log.take(past_of([contact(t, "a", str(t)) for t in (1.0, 2.0, 3.0)]))
+    log.take(past_of([contact(t, "a") for t in (1.0, 2.0, 3.0)]))
     assert [log.until(t) for t in (0.5, 1.0, 2.5, 9.0)] == [0, 1, 2, 3]
-    assert log.shown[0] == EventRow(1.0, "contact", "a", "1.0")
+    assert log.shown[0] == EventRow(1.0, "contact", "a", "ON")
 
 
 def test_what_is_new_costs_no_more_in_a_long_run(monkeypatch):
@@ -101,6 +106,6 @@ def test_what_is_new_costs_no_more_in_a_long_run(monkeypatch):
 def test_switches_alike_are_drawn_together_in_an_alarm():
     log = EventLog()
     said = ", ".join(f"'open' switch of trim_brake_{n} is OFF" for n in (1, 2, 3))
-    log.take(past_of([RunEvent(1.0, "alarm", "trim", f"first out: open time exceeded: {said}")]))
+    log.take(past_of([RunEvent(1.0, "trim", AlarmRaised("open time exceeded", True, said))]))
     (row,) = log.shown
     assert row.what == "first out: open time exceeded: 'open' switch of trim_brake_1…3 is OFF"

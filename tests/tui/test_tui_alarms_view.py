@@ -6,9 +6,11 @@ import pytest
 from tui_stage import Stage
 from tui_toys import FakeLink, plant_of
 
+from pneumo.circuit.action import Command
 from pneumo.live.frame import AlarmFrame
 from pneumo.live.request import Do, GoTo, Shelve
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, ContactRead, RunEvent
+from pneumo.zone.event import AlarmRaised, StateEntered
 from tui.views.alarms import AlarmRow, AlarmsView, Heading, draw_alarm
 from tui.widgets.rows import Rows, plain
 
@@ -25,15 +27,19 @@ def link() -> FakeLink:
     link = FakeLink(PLANT)
     link.give(time=75.0, newest=75.0, alarms=(SHELVED, OPEN, VENT, RIDE))
     for event in (
-        RunEvent(30.0, "alarm", "", "low ride supply: supply switch main_low is OFF"),
-        RunEvent(58.0, "command", "trim", "open"),
-        RunEvent(60.0, "state", "trim", "venting -> faulted"),
         RunEvent(
-            60.0, "alarm", "trim",
-            "first out: vent time exceeded: pressure switch trim_charged is ON",
+            30.0, "", AlarmRaised("low ride supply", False, "supply switch main_low is OFF")
         ),
-        RunEvent(61.0, "alarm", "trim", "open time exceeded: 'open' switch of b is OFF"),
-        RunEvent(70.0, "contact", "trim_charged", "OFF"),
+        RunEvent(58.0, "trim", Commanded(Command("trim", "open"))),
+        RunEvent(60.0, "trim", StateEntered("venting", "faulted")),
+        RunEvent(
+            60.0, "trim",
+            AlarmRaised("vent time exceeded", True, "pressure switch trim_charged is ON"),
+        ),
+        RunEvent(
+            61.0, "trim", AlarmRaised("open time exceeded", False, "'open' switch of b is OFF")
+        ),
+        RunEvent(70.0, "trim_charged", ContactRead(False)),
     ):  # fmt: skip
         link.happen(event)
     return link
@@ -195,17 +201,17 @@ async def test_the_list_follows_the_newest_until_somebody_moves_in_it(link):
         await pilot.press("tab")
         await pilot.pause()
         assert events_of(app).cursor == 5
-        link.happen(RunEvent(72.0, "contact", "block_charged", "ON"))
+        link.happen(RunEvent(72.0, "block_charged", ContactRead(True)))
         app.view.show()
         assert events_of(app).cursor == 6
         await pilot.press("up", "up")
-        link.happen(RunEvent(73.0, "contact", "block_charged", "OFF"))
+        link.happen(RunEvent(73.0, "block_charged", ContactRead(False)))
         app.view.show()
         await pilot.pause()
         assert events_of(app).cursor == 4
         assert "held, 3 newer" in "\n".join(app.lines())
         await pilot.press("end")
-        link.happen(RunEvent(74.0, "contact", "block_charged", "ON"))
+        link.happen(RunEvent(74.0, "block_charged", ContactRead(True)))
         app.view.show()
         assert events_of(app).cursor == 8
 
@@ -296,8 +302,8 @@ async def test_an_event_without_room_is_written_in_full_below(link):
 
 async def test_ten_thousand_events(link):
     for i in range(10_000):
-        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "trim_charged", "ON"))
-        link.happen(RunEvent(71.0 + i * 1e-4, "contact", "block_charged", "ON"))
+        link.happen(RunEvent(71.0 + i * 1e-4, "trim_charged", ContactRead(True)))
+        link.happen(RunEvent(71.0 + i * 1e-4, "block_charged", ContactRead(True)))
     app = Stage(AlarmsView(link))
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("tab", "pageup", "home", "end")

@@ -10,6 +10,7 @@ from textual.command import CommandList
 from textual.widgets import Input, Static
 from tui_toys import FakeLink, look, plant_of, resting_frame, until
 
+from pneumo.circuit.action import Command, FaultSpec, RideStop
 from pneumo.errors import InputError
 from pneumo.live.frame import AlarmFrame, FaultFrame
 from pneumo.live.request import (
@@ -28,8 +29,9 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, ContactRead, FaultInjected, RunEvent
 from pneumo.verification.verdict import UNSOUND
+from pneumo.zone.event import AlarmRaised, Refused, StateEntered
 from tui.app import DashboardApp, Host
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.screens.command import CommandLine
@@ -85,7 +87,7 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
 async def test_a_zone_that_still_has_time_is_on_the_way_and_not_unsafe(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(120, 30)) as pilot:
-        trainer.happen(RunEvent(9.5, "state", "trim", "closing -> faulted"))
+        trainer.happen(RunEvent(9.5, "trim", StateEntered("closing", "faulted")))
         trainer.give(**unsafe_trim(trainer))
         await look(pilot)
         said = words_of(app, Head)
@@ -328,7 +330,8 @@ async def test_an_answer_that_is_only_asked_for_does_not_sound_done(trainer: Fak
         trainer.reply(Answer(1, True, "reset all"))
         await look(pilot)
         assert list(app._notifications) == []
-        trainer.reply(Answer(0, True, "trim: reset refused: still standing: vent time exceeded"))
+        words = "trim: reset refused: still standing: vent time exceeded"
+        trainer.reply(Answer(0, True, words, refused="reset"))
         await look(pilot)
         (note,) = app._notifications
         assert "reset refused" in note.message and note.severity == "warning"
@@ -408,7 +411,7 @@ async def test_the_only_completion_is_taken_and_a_trainee_is_told_what_may_be_sa
 
 
 async def test_a_click_on_the_bar_of_time_goes_back(trainer: FakeLink) -> None:
-    trainer.happen(RunEvent(5.0, "fault", "trim_valve_a", "fault: stuck"))
+    trainer.happen(RunEvent(5.0, "trim_valve_a", FaultInjected(FaultSpec("trim_valve_a", "stuck"))))
     app = DashboardApp(trainer)
     async with app.run_test(size=(100, 30)) as pilot:
         await look(pilot)
@@ -426,7 +429,7 @@ async def test_a_click_on_the_bar_of_time_goes_back(trainer: FakeLink) -> None:
 
 
 async def test_the_bar_of_time_comes_when_gone_back_on_a_low_screen(trainer: FakeLink) -> None:
-    trainer.happen(RunEvent(5.0, "command", "", "ride stop"))
+    trainer.happen(RunEvent(5.0, "", Commanded(RideStop())))
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
@@ -817,7 +820,7 @@ async def test_every_size_draws(ride: str, size: tuple[int, int]) -> None:
 async def test_wide_screens_keep_zones_and_events_in_sight(
     trainer: FakeLink, width: int, strip: int, events: int
 ) -> None:
-    trainer.happen(RunEvent(5.0, "command", "", "close trim"))
+    trainer.happen(RunEvent(5.0, "", Commanded(Command("trim", "close"))))
     app = DashboardApp(trainer)
     async with app.run_test(size=(width, 40)) as pilot:
         await look(pilot)
@@ -898,16 +901,18 @@ def test_toy_frames_have_the_sizes_of_the_plant(name: str) -> None:
 
 async def test_latest_events_share_a_row_and_wrap(trainer: FakeLink) -> None:
     for number in range(1, 5):
-        trainer.happen(RunEvent(9.0, "contact", f"trim_open_{number}", "OFF"))
-    reason = "first out: vent time exceeded: pressure switch trim_charged is ON"
-    trainer.happen(RunEvent(9.5, "alarm", "trim", reason))
-    trainer.happen(RunEvent(11.0, "state", "trim", "later than what is shown"))
+        trainer.happen(RunEvent(9.0, f"trim_open_{number}", ContactRead(False)))
+    reason = "pressure switch trim_charged is ON"
+    trainer.happen(RunEvent(9.5, "trim", AlarmRaised("vent time exceeded", True, reason)))
+    trainer.happen(RunEvent(11.0, "trim", Refused("close", "later than what is shown")))
     app = DashboardApp(trainer)
     async with app.run_test(size=(200, 40)) as pilot:
         await look(pilot)
         said = words_of(app, Latest)
         assert "trim_open_1…4: OFF" in said
-        assert " ".join(said.split()).endswith(f"0:09.500 trim: {reason}")
+        assert " ".join(said.split()).endswith(
+            f"0:09.500 trim: first out: vent time exceeded: {reason}"
+        )
         trainer.give(time=9.2)
         await look(pilot)
         assert "vent time" not in words_of(app, Latest)

@@ -10,6 +10,7 @@ from tui_toys import FakeLink, plant_of
 
 from pneumo.live.frame import Wait
 from pneumo.scenario.event import RunEvent
+from pneumo.zone.event import StateEntered
 from pneumo.zone.machine import TABLE, ZONE_MACHINE
 from pneumo.zone.sensed import Side, Spring
 from tui.messages import Pick
@@ -218,9 +219,9 @@ async def test_a_disagreement_is_measured_against_its_own_limit(trainer: FakeLin
 
 
 async def test_the_last_transition_is_the_last_until_the_instant_shown(trainer: FakeLink) -> None:
-    trainer.happen(RunEvent(2.0, "state", "trim", "open -> closing"))
-    trainer.happen(RunEvent(3.0, "state", "trim", "closing -> closed"))
-    trainer.happen(RunEvent(4.0, "state", "block", "closed -> opening"))
+    trainer.happen(RunEvent(2.0, "trim", StateEntered("open", "closing")))
+    trainer.happen(RunEvent(3.0, "trim", StateEntered("closing", "closed")))
+    trainer.happen(RunEvent(4.0, "block", StateEntered("closed", "opening")))
     app = Host(with_zone(trainer, 0, state="closed", since=3.0))
     async with app.run_test(size=(120, 36)) as pilot:
         assert "last: closing → closed at 0:03.000" in app.text

@@ -28,7 +28,7 @@ from tui_toys import FakeLink
 from pneumo.live.frame import Frame
 from pneumo.live.request import Answer, Check, Seat
 from pneumo.live.seat import seen, seen_past
-from pneumo.seats.packing import pack, unpack
+from pneumo.packing import pack, unpack
 from tui.app import VIEWS, DashboardApp, Host
 
 SIZES = {"80x24": (80, 24), "120x40": (120, 40), "200x60": (200, 60)}

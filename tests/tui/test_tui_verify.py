@@ -14,7 +14,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 from tui_toys import FakeLink, plant_of, resting_frame, until
 
-from pneumo.live.frame import FaultFrame
+from pneumo.live.frame import CheckFrame, FaultFrame
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Check, Do, OpenCase, Request
 from pneumo.report.json_report import json_text, verification_document
@@ -258,18 +258,24 @@ async def test_an_answer_of_something_else_is_left_to_the_app(bench: Bench) -> N
         assert not view.answered(Check("x"), answer_to("x", {}))
 
 
+def play(link: FakeLink, zone: str, loss: str, progress: str, verdict: str = "") -> None:
+    """Plays a check."""
+    check = CheckFrame(zone, loss, verdict, progress)
+    link.give(mode="check", note=check.note, check=check)
+
+
 async def test_a_check_that_is_played_is_named_in_words(trainer: FakeLink) -> None:
     app = Bench(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         assert "copy of the ride" in app.shown("#check-head")
         assert "not certified" in app.shown("#check-head")
-        trainer.give(mode="check", note="Check of trim, loss of power: ride stop in 1.2 s")
+        play(trainer, "trim", "loss of power", "ride stop in 1.2 s")
         app.view.show()
         await pilot.pause()
         head = app.shown("#check-head")
         assert "CHECK on a copy" in head and "ride stop in 1.2 s" in head and "h: back" in head
         fault = FaultFrame("trim_valve_a", "stuck", "trim_valve_a stuck", 3.0, True, False)
-        trainer.give(mode="live", note="", faults=(fault,))
+        trainer.give(mode="live", note="", check=None, faults=(fault,))
         app.view.show()
         assert "with its 1 fault" in app.shown("#check-head")
 
@@ -290,28 +296,28 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
         assert app.view.zone == "block"
-        note = "Check of storage, loss of air: header vented"
-        trainer.give(mode="check", note=f"{note}: 0.5 s of 1.5 s, not closed yet")
+        loss = "loss of air: header vented"
+        play(trainer, "storage", loss, "0.5 s of 1.5 s, not closed yet")
         app.view.show()
         losses = app.query_one("#losses", Rows)
         assert app.view.zone == "storage"
         row = losses.row
         assert row is not None and row.name == "air: header vented" and row.here == ""  # type: ignore[attr-defined]
         assert "played now: 0.5 s of 1.5 s" in app.shown("#check-detail")
-        trainer.give(note=f"{note}: unsafe: never closed")
+        play(trainer, "storage", loss, "never closed", "unsafe")
         app.view.show()
         assert losses.row.here == "unsafe"  # type: ignore[union-attr]
         await pilot.press("z")
         app.view.show()
         assert app.view.zone == "trim", "a person may look at another zone meanwhile"
-        trainer.give(note="Check of final_1, loss of power: ride stop in 2.0 s")
+        play(trainer, "final_1", "loss of power", "ride stop in 2.0 s")
         app.view.show()
         assert app.view.zone == "final_1"
 
 
 @pytest.mark.parametrize("width", [60, 92, 120, 174])
 async def test_the_heading_stands_over_its_column(trainer: FakeLink, width: int) -> None:
-    trainer.give(mode="check", note="Check of storage, loss of air: header vented: unsafe: never")
+    play(trainer, "storage", "loss of air: header vented", "never", "unsafe")
     app = Bench(trainer)
     async with app.run_test(size=(width, 40)) as pilot:
         await pilot.pause()

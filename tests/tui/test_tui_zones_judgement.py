@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 from tui_toys import FakeLink, plant_of, resting_frame, trainee_frame
 
+from pneumo.circuit.action import Power
 from pneumo.live.plant import plant_of as made_plant
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, RunEvent
+from pneumo.zone.event import RideStopped, RideStopReset, StateEntered
 from tui.judgement import (
     LAG,
     Jaws,
@@ -95,30 +97,30 @@ def test_without_a_record_the_time_runs_from_the_state():
         assert trouble(PLANT, frame._replace(time=10.6, **asks), TRIM) is not None
 
 
-def happened(*events):
-    """(time, kind, subject, text) ..."""
-    return [RunEvent(*event) for event in events]
+def power(time, on):
+    return RunEvent(time, "", Commanded(Power(on)))
 
 
-OFF = (9.0, "command", "", "power off")
-STOP = (9.0, "ride", "ride stop", "ride stop: command; every zone to its safe state")
+def faulted(time, left):
+    return RunEvent(time, "trim", StateEntered(left, "faulted"))
 
 
-@pytest.mark.parametrize("first", [OFF, STOP, (9.0, "state", "trim", "closed -> faulted")])
+OFF, STOP = power(9.0, False), RunEvent(9.0, "", RideStopped("command"))
+FAULT = faulted(9.0, "closed")
+
+
+@pytest.mark.parametrize("first", [OFF, STOP, FAULT])
 def test_a_zone_has_the_time_of_its_requirement_from_what_asked_first(first):
     asks = {OFF: {"power": False}, STOP: {"stopped_by": "command"}}.get(first, {})
     late_fault = {"state": "faulted", "since": 9.9}
     frame = clamped_trim(resting_frame(PLANT), 4)
-    events = happened(
-        (1.0, "command", "", "power off"), (2.0, "command", "", "power on"), first,
-        (9.9, "state", "trim", "venting -> faulted"),
-    )  # fmt: skip
-    if "faulted" in first[3]:
+    events = [power(1.0, False), power(2.0, True), first, faulted(9.9, "venting")]
+    if first is FAULT:
         del events[-1]
     within = PLANT.circuit.zones["trim"].requirement.within
     for time, late in ((9.0, False), (9.9, False), (9.0 + within, False), (9.01 + within, True)):
-        faulted = time >= 9.9 or not asks
-        state = late_fault if faulted else {"state": "venting", "since": 9.0}
+        is_faulted = time >= 9.9 or not asks
+        state = late_fault if is_faulted else {"state": "venting", "since": 9.0}
         now = with_zone(frame, TRIM, **state)._replace(time=time, **asks)
         assert (trouble(PLANT, now, TRIM, events) is not None) == late, time
 
@@ -126,18 +128,17 @@ def test_a_zone_has_the_time_of_its_requirement_from_what_asked_first(first):
 def test_what_was_taken_back_gives_the_time_anew():
     frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, state="venting", since=9.9)
     frame = frame._replace(stopped_by="command", power=True, time=10.3)
-    old = (2.0, *STOP[1:])
-    reset = (9.5, "ride", "reset", "ride stop reset; zones obey commands again")
-    again = (9.9, *STOP[1:])
-    assert trouble(PLANT, frame, TRIM, happened(old)) is not None
-    assert trouble(PLANT, frame, TRIM, happened(old, reset, again)) is None
-    power = happened(old, (9.6, "command", "", "power off"), (9.8, "command", "", "power on"))
-    assert trouble(PLANT, frame, TRIM, power) is not None, "the stop stood all the time"
+    old, reset = replace(STOP, time=2.0), RunEvent(9.5, "", RideStopReset())
+    again = replace(STOP, time=9.9)
+    assert trouble(PLANT, frame, TRIM, [old]) is not None
+    assert trouble(PLANT, frame, TRIM, [old, reset, again]) is None
+    cut = [old, power(9.6, False), power(9.8, True)]
+    assert trouble(PLANT, frame, TRIM, cut) is not None, "the stop stood all the time"
 
 
 def test_gone_back_what_came_later_does_not_count():
     frame = with_zone(clamped_trim(resting_frame(PLANT), 4), TRIM, state="faulted", since=2.0)
-    events = happened((2.0, "state", "trim", "closed -> faulted"), (20.0, *STOP[1:]))
+    events = [faulted(2.0, "closed"), replace(STOP, time=20.0)]
     assert trouble(PLANT, frame._replace(time=3.0, newest=21.0), TRIM, events) is None
     assert trouble(PLANT, frame._replace(time=9.0, newest=21.0), TRIM, events) is not None
 

@@ -6,10 +6,12 @@ import pytest
 from tui_stage import Stage
 from tui_toys import FakeLink, plant_of
 
+from pneumo.circuit.action import Power
 from pneumo.live.frame import AlarmFrame, Wait
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import Commanded, RunEvent
+from pneumo.zone.event import RideStopped, StateEntered
 from tui.judgement import Jaws, full_gap
 from tui.views.zones import ZonesView, detail_rows, draw_zone, fitted, heights_of, zone_row
 from tui.widgets.gates import draw_gate, gate_height, gate_rows
@@ -137,13 +139,13 @@ def test_a_faulted_zone_in_its_safe_state_shows_its_first_out_cause(trainer):
 
 
 def test_on_its_way_while_it_has_time(trainer):
-    stop = RunEvent(9.9, "ride", "ride stop", "ride stop: command; every zone to its safe state")
+    stop = RunEvent(9.9, "", RideStopped("command"))
     trainer.happen(stop)
     change_zone(trainer, "block", state="closing", since=9.9, in_safe_state=False)
     trainer.give(stopped_by="command")
     assert "safe state closed: on its way" in lines_of(trainer, "block")[0]
-    off = RunEvent(9.9, "command", "", "power off")
-    fault = RunEvent(9.95, "state", "block", "closed -> faulted")
+    off = RunEvent(9.9, "", Commanded(Power(False)))
+    fault = RunEvent(9.95, "block", StateEntered("closed", "faulted"))
     trainer.past.events[:] = [off, fault]
     change_zone(trainer, "block", state="faulted", since=9.95, first_out="uncommanded movement")
     trainer.give(stopped_by="", power=False)

@@ -18,11 +18,12 @@ import pneumo.scenario.controller
 import pneumo.verification.campaign
 import pneumo.zone.logic
 from pneumo import cli
+from pneumo.circuit.action import FaultSpec, Strike
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import FaultSpec, Strike
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.verification.campaign import (
     Campaign,
     Job,

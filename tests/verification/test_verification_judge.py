@@ -21,9 +21,9 @@ from verification_bench import (
     three_brakes,
 )
 
-from pneumo.circuit.circuit import Event, Zone
-from pneumo.circuit.sentence import (
+from pneumo.circuit.action import (
     Acknowledge,
+    Action,
     Command,
     FaultSpec,
     ForceInput,
@@ -33,8 +33,9 @@ from pneumo.circuit.sentence import (
     Strike,
     Unforce,
 )
+from pneumo.circuit.circuit import Event, Zone
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.event import RaisedAlarm, RunEvent
+from pneumo.scenario.event import Commanded, RunEvent, alarms_raised
 from pneumo.scenario.play import Play
 from pneumo.verification.demand import Demand, demands, first_demand
 from pneumo.verification.judge import (
@@ -50,6 +51,8 @@ from pneumo.verification.judge import (
 )
 from pneumo.verification.trace import zone_trace
 from pneumo.verification.verdict import REVEALED, Outcome
+from pneumo.zone.event import AlarmRaised, RideStopped, RideStopReset, StateEntered
+from pneumo.zone.machine import State
 
 ZONE = block(three_brakes())
 WITHIN, HOLD = 1.5, 30.0
@@ -380,9 +383,9 @@ def test_the_latest_end_is_that_of_the_zone_that_may_take_longest() -> None:
 # alarms and beliefs
 
 
-def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") -> RaisedAlarm:
+def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") -> RunEvent:
     """An alarm that a run raised."""
-    return RaisedAlarm(time, zone, name)
+    return RunEvent(time, zone, AlarmRaised(name, True, ""))
 
 
 @pytest.mark.parametrize(
@@ -399,7 +402,7 @@ def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") ->
     ],
 )
 def test_revealed_by_an_alarm_of_the_zone_or_ride_that_is_raised_in_time(
-    found: list[RaisedAlarm], cause: str
+    found: list[RunEvent], cause: str
 ) -> None:
     outcome = judge(hand_made(CLAMPED, raised=found), ZONE, "open", 20.0, ASKED)
     assert (outcome.revealed, outcome.alarm) == (bool(cause), cause)
@@ -422,16 +425,17 @@ def test_an_alarm_that_is_answered_or_returns_to_normal_reveals_nothing() -> Non
     zone = play.compiled.circuit.zones["block"]
     told = [event for event in play.events if event.kind == "alarm" and event.time > 7.0]
     assert len(told) == 3, "returned to normal, acknowledged, reset"
-    assert [(alarm.zone, alarm.name) for alarm in play.raised] == [("block", "switches disagree")]
+    raised = [(zone, name) for _, zone, name in alarms_raised(play.events)]
+    assert raised == [("block", "switches disagree")]
     late = judge(play, zone, "faulted", 7.0, 11.0)
     assert (late.verdict, late.revealed, late.alarm) == ("safe", False, "")
     whole = judge(play, zone, "closed", 0.5, 11.0)
     assert (whole.revealed, whole.alarm) == (True, "switches disagree")
 
 
-def believed(*changes: tuple[float, str]) -> list[RunEvent]:
+def believed(*changes: tuple[float, State]) -> list[RunEvent]:
     """State changes of the zone."""
-    return [RunEvent(time, "state", "block", f"closed -> {state}") for time, state in changes]
+    return [RunEvent(time, "block", StateEntered("closed", state)) for time, state in changes]
 
 
 def test_believed_closed_while_the_jaws_let_go() -> None:
@@ -463,7 +467,7 @@ def test_believed_closed_for_longer_than_a_bounce_of_the_jaws(away: float, expec
 def test_what_another_zone_is_believed_to_be_is_no_belief_about_this_one() -> None:
     events = [
         *believed((21.0, "opening")),
-        RunEvent(22.0, "state", "trim", "closing -> closed"),
+        RunEvent(22.0, "trim", StateEntered("closing", "closed")),
     ]
     play = hand_made([*CLAMPED, *both(21.05, False)], events=events)
     assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
@@ -523,7 +527,7 @@ def test_of_what_a_zone_says_at_one_instant_the_last_counts() -> None:
 
 
 def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be() -> None:
-    told = RunEvent(24.0, "alarm", "block", "vent time exceeded")
+    told = RunEvent(24.0, "block", AlarmRaised("vent time exceeded", True, ""))
     play = hand_made([*CLAMPED, *both(25.0, False)], events=[told])
     assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
 
@@ -601,7 +605,7 @@ def test_the_brake_that_failed_is_named_with_what_failed(name: str) -> None:
     away = Command("all", "close" if name.startswith("01") else "open")
     events = ((0.0, away), (4.0, seized), (5.0, RideStop()))
     play = Play(compile_circuit(shipped(name), frozenset({"brake_2"})))
-    play.record(0.05, 20.0)
+    play.plant.record(0.05, 20.0)
     play.schedule(Event(time, action) for time, action in events)  # type: ignore[arg-type]
     play.advance(20.0)
     (zone,) = play.compiled.circuit.zones.values()
@@ -693,38 +697,38 @@ def test_brakes_that_move_alike_are_named_together() -> None:
 # when a zone is asked
 
 
-def said(time: float, text: str, kind: str = "command", subject: str = "") -> RunEvent:
-    """An event of the ride, or of a zone."""
-    return RunEvent(time, kind, subject, text)  # type: ignore[arg-type]
+def did(time: float, action: Action) -> RunEvent:
+    """Something done to the ride."""
+    return RunEvent(time, "", Commanded(action))
 
 
-STOP = said(1.0, "ride stop: command; every zone to its safe state", "ride")
-RESET = said(4.0, "ride stop reset; zones obey commands again", "ride")
-OFF, ON = said(2.0, Power(False).text), said(3.0, Power(True).text)
-FAULTED = said(2.5, "closed -> faulted", "state", "block")
-CLEARED = said(5.0, "faulted -> venting", "state", "block")
+STOP = RunEvent(1.0, "", RideStopped("command"))
+RESET = RunEvent(4.0, "", RideStopReset())
+OFF, ON = did(2.0, Power(False)), did(3.0, Power(True))
+FAULTED = RunEvent(2.5, "block", StateEntered("closed", "faulted"))
+CLEARED = RunEvent(5.0, "block", StateEntered("faulted", "venting"))
 
 
 @pytest.mark.parametrize(
     ("events", "expected"),
     [
         ([], ()),
-        ([said(1.0, "open all")], ()),
-        ([said(1.0, RideStop().text)], (Demand(1.0, inf),)),
+        ([did(1.0, OPEN_ALL)], ()),
+        ([did(1.0, RideStop())], (Demand(1.0, inf),)),
         ([STOP], (Demand(1.0, inf),)),
-        ([STOP, said(4.0, STOP.text, "ride")], (Demand(1.0, inf),)),
+        ([STOP, replace(STOP, time=4.0)], (Demand(1.0, inf),)),
         ([STOP, RESET], (Demand(1.0, 4.0),)),
         ([OFF], (Demand(2.0, inf),)),
         ([OFF, ON], (Demand(2.0, 3.0),)),
         ([STOP, OFF, ON], (Demand(1.0, inf),)),
         # what is said of something else takes nothing back
-        ([STOP, said(2.0, "low ride supply", "ride")], (Demand(1.0, inf),)),
-        ([OFF, said(2.5, "open all")], (Demand(2.0, inf),)),
+        ([STOP, RunEvent(2.0, "", AlarmRaised("low ride supply", False, ""))], (Demand(1.0, inf),)),
+        ([OFF, did(2.5, OPEN_ALL)], (Demand(2.0, inf),)),
         ([STOP, OFF, RESET], (Demand(1.0, inf),)),
         ([FAULTED], (Demand(2.5, inf),)),
         ([FAULTED, CLEARED], (Demand(2.5, 5.0),)),
-        ([STOP, RESET, said(9.0, OFF.text)], (Demand(1.0, 4.0), Demand(9.0, inf))),
-        ([said(2.5, "closed -> faulted", "state", "trim")], ()),
+        ([STOP, RESET, replace(OFF, time=9.0)], (Demand(1.0, 4.0), Demand(9.0, inf))),
+        ([replace(FAULTED, subject="trim")], ()),
     ],
 )
 def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
@@ -734,7 +738,7 @@ def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
 @pytest.mark.parametrize(("since", "expected"), [(0.0, 1.0), (1.0, 1.0), (1.1, 9.0), (9.1, None)])
 def test_the_first_demand_is_the_first_from_a_time_on(since: float, expected: float | None) -> None:
     # what stands already when the strike comes is no answer to it
-    assert first_demand([STOP, RESET, said(9.0, OFF.text)], "block", since) == expected
+    assert first_demand([STOP, RESET, replace(OFF, time=9.0)], "block", since) == expected
 
 
 def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:

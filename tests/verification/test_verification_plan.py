@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from verification_bench import RIDES, SMALL, changed, shipped
 
+from pneumo.circuit.action import Command, Power, Strike, Switch
 from pneumo.circuit.graph import SUPPLIES
-from pneumo.circuit.sentence import Command, Power, Strike, Switch, kind_of, parse_action
+from pneumo.circuit.sentence import kind_of, parse_action
 from pneumo.circuit.symmetry import equivalents
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.inject import is_none

@@ -12,8 +12,7 @@ import pytest
 from documents import replaced
 from verification_bench import SMALL, changed, shipped
 
-from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import (
+from pneumo.circuit.action import (
     Action,
     Command,
     Drain,
@@ -25,13 +24,15 @@ from pneumo.circuit.sentence import (
     Strike,
     Switch,
     Turn,
-    parse_action,
 )
+from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.report.unsound import cause_words, unsound_words, why_words
-from pneumo.scenario.event import RaisedAlarm
-from pneumo.scenario.play import Play, SimulationError
+from pneumo.scenario.event import alarms_raised
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.chain import jaws_there
 from pneumo.verification.unsound import SEEN, missed, undisturbed_until, unsound
@@ -237,7 +238,7 @@ def run(circuit: Circuit, *steps: tuple[float, str], until: float) -> tuple[Unso
     play = Play(compile_circuit(circuit))
     play.schedule(events)
     play.advance(until)
-    return unsound(circuit, events, play.raised, (), missed(play))
+    return unsound(circuit, events, alarms_raised(play.events), (), missed(play))
 
 
 def test_a_run_without_any_fault_names_the_part() -> None:
@@ -371,7 +372,7 @@ def test_a_verdict_is_told_when_it_is_certain_before_anything_disturbed(
     assert [(each.zone, each.what, each.time) for each in found] == expected
 
 
-LOW = RaisedAlarm(3.0, "", "low ride supply")
+LOW = (3.0, "", "low ride supply")
 
 
 @pytest.mark.parametrize(
@@ -384,13 +385,13 @@ LOW = RaisedAlarm(3.0, "", "low ride supply")
         ((LOW,), (4.0,), (), [("", "alarm", 3.0)]),
         ((LOW,), (2.0,), (), [("block", "not reached", 2.0), ("", "alarm", 3.0)]),
         # an alarm of a zone stops no other
-        ((RaisedAlarm(3.0, "other", "x"),), (4.0,), (),
+        (((3.0, "other", "x"),), (4.0,), (),
          [("other", "alarm", 3.0), ("block", "not reached", 4.0)]),
     ],
 )  # fmt: skip
 def test_of_each_zone_and_of_the_ride_the_first_thing_is_told(
     monkeypatch: pytest.MonkeyPatch,
-    raised: tuple[RaisedAlarm, ...],
+    raised: tuple[tuple[float, str, str], ...],
     missed_at: tuple[float, ...],
     events: tuple[Event, ...],
     expected: list[tuple[str, str, float]],

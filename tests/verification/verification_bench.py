@@ -12,8 +12,9 @@ from documents import CIRCUITS, replaced, shipped_text
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.scenario.event import RaisedAlarm, RunEvent
+from pneumo.scenario.event import RunEvent
 from pneumo.scenario.play import Play
+from pneumo.zone.event import RideStopped
 
 SMALL = tuple(sorted(path.stem for path in CIRCUITS.glob("[0-9]*.yaml")))
 """The teaching circuits."""
@@ -64,7 +65,7 @@ def _rested() -> Play:
     return Play(three_brakes())
 
 
-STOPPED = RunEvent(22.0, "ride", "", "ride stop: command; every zone to its safe state")
+STOPPED = RunEvent(22.0, "", RideStopped("command"))
 """When the hand-made runs ask for the safe state, unless they say otherwise."""
 
 
@@ -72,7 +73,7 @@ def hand_made(
     crossings: Iterable[tuple[float, int, bool]],
     *,
     events: Sequence[RunEvent] = (STOPPED,),
-    raised: Sequence[RaisedAlarm] = (),
+    raised: Sequence[RunEvent] = (),
     now: float = 1000.0,
     compiled: Compiled | None = None,
     clamped: Iterable[tuple[float, int, bool]] | None = None,
@@ -94,8 +95,7 @@ def hand_made(
             ]
         ]
         + [(time, brakes[brake].clamped, made) for time, brake, made in clamped or ()],
-        events=list(events),
-        raised=list(raised),
+        events=sorted([*events, *raised], key=lambda event: event.time),
         now=now,
         controller=play.controller,
         network=play.network,

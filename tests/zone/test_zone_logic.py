@@ -17,6 +17,7 @@ from zone_toys import (
     at_rest,
 )
 
+from pneumo.scenario.telling import told
 from pneumo.zone.alarm import AlarmState
 from pneumo.zone.logic import Command, ZoneLogic, ZoneScan
 from pneumo.zone.machine import Cause
@@ -34,7 +35,7 @@ def started(zone: ZoneSettings, state: Side) -> ZoneLogic:
 
 
 def texts(scan: ZoneScan) -> list[str]:
-    return [event.text for event in scan.events]
+    return [told(event.what) for event in scan.events]
 
 
 def test_a_spring_open_zone_closes_and_opens() -> None:
@@ -176,7 +177,7 @@ def test_what_is_sensed_counts_before_a_command_of_the_same_scan() -> None:
     logic = started(AIR_CLOSES, "closed")
     scan = logic.scan(1.0, CLOSED_VENTED, "open")
     assert scan.first_out == "pressure lost while charged"
-    assert scan.events[-1].kind == "refused"
+    assert scan.events[-1].what.kind == "refused"
 
 
 def test_a_fault_latches_until_acknowledged_and_reset() -> None:
@@ -326,7 +327,7 @@ def test_the_way_to_the_safe_state_is_timed_after_a_fault() -> None:
     logic.scan(1.9, MIDWAY_VENTED)
     assert logic.deadline() == pytest.approx(2.8), "venting and then closing"
     scan = logic.scan(2.8, MIDWAY_VENTED)
-    assert [event.name for event in scan.events] == ["close time exceeded"]
+    assert [event.what.name for event in scan.events] == ["close time exceeded"]
 
 
 def test_both_timers_of_venting_are_deadlines() -> None:

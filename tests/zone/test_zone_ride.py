@@ -14,6 +14,7 @@ from zone_toys import (
     SPRINGS_CLOSE,
 )
 
+from pneumo.scenario.telling import told
 from pneumo.zone.alarm import AlarmState
 from pneumo.zone.logic import Command, Event
 from pneumo.zone.ride import LOW_RIDE_SUPPLY, RideCommand, RideInputs, RideLogic
@@ -72,8 +73,8 @@ def states(scan: RideScan) -> list[str]:
     return [zone.state for zone in scan.zones]
 
 
-def told(scan: RideScan) -> list[tuple[str, str, str]]:
-    return [(event.zone, event.kind, event.text) for event in scan.events]
+def said(scan: RideScan) -> list[tuple[str, str, str]]:
+    return [(event.zone, event.what.kind, told(event.what)) for event in scan.events]
 
 
 def test_zones_are_commanded_one_by_one_or_together() -> None:
@@ -89,11 +90,11 @@ def test_a_ride_stop_sends_every_zone_to_its_safe_state_and_holds_it() -> None:
     panel.go_away()
     scan = panel.scan(AWAY, "ride stop")
     assert (states(scan), scan.stopped) == (["venting", "venting"], True)
-    assert ("", "ride", "ride stop: command; every zone to its safe state") in told(scan)
+    assert ("", "ride", "ride stop: command; every zone to its safe state") in said(scan)
     panel.scan(REST)
     scan = panel.scan(REST, "close trim", "open final", "open trim")
     assert states(scan) == ["open", "closed"]
-    assert told(scan) == [
+    assert said(scan) == [
         ("trim", "refused", "close refused: the ride is stopped (command); reset all first"),
         ("final", "refused", "open refused: the ride is stopped (command); reset all first"),
     ]
@@ -106,7 +107,7 @@ def test_low_ride_supply_stops_the_ride_until_acknowledged_and_reset() -> None:
     panel.go_away()
     scan = panel.scan(AWAY, supply=False)
     assert (states(scan), scan.stopped) == (["venting", "venting"], True)
-    assert told(scan)[0] == (
+    assert said(scan)[0] == (
         "", "alarm", "low ride supply: supply switch main_low is OFF",
     )  # fmt: skip
     assert panel.scan(REST, supply=False).zones[0].first_out == ""
@@ -116,18 +117,18 @@ def test_low_ride_supply_stops_the_ride_until_acknowledged_and_reset() -> None:
     ]
     for commands, supply, reason in refusals:
         scan = panel.scan(REST, *commands, supply=supply)
-        assert told(scan)[-1] == ("", "refused", f"reset of the ride stop refused: {reason}")
+        assert said(scan)[-1] == ("", "refused", f"reset of the ride stop refused: {reason}")
         assert scan.stopped
     scan = panel.scan(REST)
     assert panel.ride.alarms[LOW_RIDE_SUPPLY] is AlarmState.NORMAL
-    assert told(scan) == [("", "alarm", "low ride supply: normal")]
+    assert said(scan) == [("", "alarm", "low ride supply: normal")]
     assert not panel.scan(REST, "reset all").stopped
 
 
 def test_low_ride_supply_counts_before_a_command_of_the_same_scan() -> None:
     scan = Panel().scan(REST, "close trim", supply=False)
     assert states(scan) == ["open", "closed"]
-    assert scan.events[-1].kind == "refused"
+    assert scan.events[-1].what.kind == "refused"
 
 
 def test_what_stopped_the_ride_first_stays_named() -> None:
@@ -152,7 +153,7 @@ def test_the_ride_stop_stays_while_a_zone_is_faulted() -> None:
     leaking = (OPEN_CHARGED, CLOSED_VENTED)
     assert states(panel.scan(leaking)) == ["faulted", "closed"]
     scan = panel.scan(leaking, "acknowledge all", "reset all")
-    assert told(scan)[-1][2] == "reset of the ride stop refused: still faulted: trim"
+    assert said(scan)[-1][2] == "reset of the ride stop refused: still faulted: trim"
     scan = panel.scan(REST, "reset all")
     assert (states(scan), scan.stopped) == (["open", "closed"], False)
 
@@ -169,7 +170,7 @@ def test_one_zone_is_reset_alone_and_goes_to_its_safe_state_under_a_ride_stop() 
 
 def test_all_with_nothing_to_do_says_so() -> None:
     panel = Panel()
-    assert told(panel.scan(REST, "reset all", "acknowledge all")) == [
+    assert said(panel.scan(REST, "reset all", "acknowledge all")) == [
         ("", "refused", "reset refused: there is nothing to reset"),
         ("", "refused", "acknowledge refused: there is nothing to acknowledge"),
     ]
@@ -180,7 +181,7 @@ def test_reset_all_without_a_ride_stop_resets_the_zones() -> None:
     panel.scan((OPEN_CHARGED, CLOSED_VENTED))
     scan = panel.scan(REST, "acknowledge all", "reset all")
     assert states(scan) == ["open", "closed"]
-    assert all(kind != "refused" for _, kind, _ in told(scan))
+    assert all(kind != "refused" for _, kind, _ in said(scan))
 
 
 def test_the_deadline_is_the_earliest_of_the_zones() -> None:

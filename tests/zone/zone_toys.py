@@ -153,7 +153,7 @@ class Checker:
     ) -> list[str]:
         """Sentences, one for each rule that the scan breaks; empty when it keeps them all."""
         zone, state, before = self.zone, scan.state, self.state
-        if any(event.kind == "state" for event in scan.events):
+        if any(event.what.kind == "state" for event in scan.events):
             self.entered = time
         self.state = state
         for brake, pair in enumerate(zip(sensed.closed, sensed.open, strict=True)):
@@ -197,7 +197,7 @@ class Checker:
         expected = safe_by_air if state == "faulted" else charge.get(state, False)
         wrong_if(scan.charge != expected, "charges when it should vent, or the reverse")
         wrong_if(works == bool(scan.first_out), "faulted without first-out, or the reverse")
-        refused = any(event.kind == "refused" for event in scan.events)
+        refused = any(event.what.kind == "refused" for event in scan.events)
         freed = before == "faulted" and (works or any(r.trigger == "reset" for r in scan.rows))
         wrong_if(freed and (command != "reset" or refused), "leaves faulted without a reset")
         if works and not refused and command in ("open", "close", "reset", "ride stop"):

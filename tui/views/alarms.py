@@ -16,6 +16,7 @@ from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
 from pneumo.live.request import Do, GoTo, Shelve
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS
+from pneumo.zone.event import AlarmRaised
 from tui import text
 from tui.view import View
 from tui.widgets.event_log import KINDS, EventLog, EventRow
@@ -219,12 +220,10 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             event = found[place]
             if event.time > alarm.since + 1e-9:
                 break
-            said = event.text.removeprefix("first out: ")
-            if event.kind == "alarm" and event.subject == alarm.zone:
-                name, _, why = said.partition(": ")
-                if name == alarm.name:
-                    self._why[key] = text.folded(why)
-                    return self._why[key]
+            what = event.what
+            if isinstance(what, AlarmRaised) and (event.subject, what.name) == key[:2]:
+                self._why[key] = text.folded(what.sensed)
+                return self._why[key]
         return ""
 
     def _tall(self, count: int) -> int:

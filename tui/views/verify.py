@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 from pneumo.components.iso13849_2 import SOURCE
 from pneumo.errors import InputError
 from pneumo.live.check import Loss, losses_by_zone, outcome_data, verified
+from pneumo.live.frame import CheckFrame
 from pneumo.live.link import Link
 from pneumo.live.matrix_run import MatrixRun
 from pneumo.live.request import Answer, Check, OpenCase, Request
@@ -165,9 +166,9 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         self._page = "checks"
         self._part = ""
         """What part the verification under way calculates; "" = all."""
-        self._played = ("", "", "")
+        self._played: CheckFrame | None = None
         """Zone and loss of the check that is played, and what is known of it."""
-        self._followed = ""
+        self._followed = ("", "")
         """The check whose zone was chosen here last."""
         self._worst: dict[tuple[str, str, str], Verdict] = {}
         """(zone, loss, state struck in) -> worst verdict of the verification."""
@@ -245,19 +246,16 @@ All of it is calculated from a description of the circuit. It certifies nothing.
     def _follow_check(self) -> None:
         """Shows the zone and the loss of the check that is played, once for each."""
         frame = self.link.frame
-        if frame.mode != "check":
-            self._followed, self._played = "", ("", "", "")
+        self._played = frame.check
+        if frame.check is None:
+            self._followed = ("", "")
             return
-        for zone in self.link.plant.zones:
-            for place, loss in enumerate(self._losses_of(zone)):
-                what = f"Check of {zone}, {loss.name}"
-                if frame.note.startswith(f"{what}: "):
-                    self._played = (zone, loss.name, frame.note.removeprefix(f"{what}: "))
-                    if what != self._followed:
-                        self._followed, self.zone = what, zone
-                        self._list.fill(self._rows(""))
-                        self._list.go(place)
-                    return
+        what = (frame.check.zone, frame.check.loss)
+        if what != self._followed:
+            self._followed, self.zone = what, frame.check.zone
+            self._list.fill(self._rows(""))
+            names = [loss.name for loss in self._losses_of(self.zone)]
+            self._list.go(names.index(frame.check.loss) if frame.check.loss in names else 0)
 
     def _state(self) -> str:
         """What the logic of the zone believes; in a check, when it began."""
@@ -320,8 +318,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         entry = self._found.get(zone, (0.0, {}))[1].get(loss)
         if entry is not None:
             return str(entry["verdict"])
-        verdict = self._played[2].partition(":")[0]
-        return verdict if (zone, loss) == self._played[:2] and verdict in MARKS else ""
+        return self._played.verdict if self._played and self._played[:2] == (zone, loss) else ""
 
     def _row(self, number: int, loss: Loss, state: str) -> LossRow:
         entry = self._found.get(self.zone, (0.0, {}))[1].get(loss.name)
@@ -363,8 +360,11 @@ All of it is calculated from a description of the circuit. It certifies nothing.
                 lines += [Content(seen), Content(f"  {cause}")]
             lines.append(Content(""))
         lines.append(Content.styled(loss.name, "bold"))
-        if entry is None and (self.zone, loss.name) == self._played[:2]:
-            lines.append(Content(f"From the ride as it stood, played now: {self._played[2]}"))
+        played = self._played
+        if entry is None and played is not None and played[:2] == (self.zone, loss.name):
+            verdict = f"{played.verdict}: " if played.verdict else ""
+            words = f"From the ride as it stood, played now: {verdict}{played.progress}"
+            lines.append(Content(words))
             lines.append(Content("h leads back to the ride."))
         elif entry is None:
             lines.append(Content("From the ride as it stands: not calculated. k does it."))

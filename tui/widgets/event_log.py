@@ -7,6 +7,7 @@ import re
 from bisect import bisect_right
 from typing import TYPE_CHECKING, NamedTuple
 
+from pneumo.scenario.telling import told
 from tui import text
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ KINDS: dict[str, tuple[str, ...]] = {
     "states": ("state", "ride"),
     "acts": ("command", "refused", "ride", "fault", "fin"),
     "contacts": ("contact",),
-    "plant": ("valve", "compressor", "pilot", "jaw"),
+    "plant": ("valve", "compressor"),
 }
 """Choice -> kinds of event; () = every kind."""
 
@@ -87,7 +88,7 @@ class EventLog:
     def _add(self, event: RunEvent) -> None:
         contact = event.kind == "contact"
         who = re.sub(r"[0-9]+$", "", event.subject) if contact else event.subject
-        key = (event.time, event.kind, event.text, who)
+        key = (event.time, event.what, who)
         if contact and key == self._key:
             from pneumo.report.label import span
 
@@ -96,7 +97,8 @@ class EventLog:
             self._rows[-1] = self._rows[-1]._replace(where=where)
             return
         self._key, self._names = key, [event.subject]
-        said = text.folded(event.text) if event.kind == "alarm" else event.text
+        said = told(event.what)
+        said = text.folded(said) if event.kind == "alarm" else said
         self._rows.append(EventRow(event.time, event.kind, event.subject or "ride", said))
 
     def _sift(self, first: int) -> None:

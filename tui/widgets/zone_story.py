@@ -9,6 +9,7 @@ from pneumo.circuit.circuit import Zone
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.plant import Plant
 from pneumo.scenario.event import RunEvent
+from pneumo.zone.event import StateEntered
 from pneumo.zone.machine import ZONE_MACHINE, Cause
 from pneumo.zone.sensed import Spring
 from tui import text
@@ -48,10 +49,9 @@ class Taken(NamedTuple):
 def last_taken(zone: str, events: Sequence[RunEvent], now: float) -> Taken | None:
     """The last transition of a zone until `now` [s]; None: none yet."""
     for event in reversed(events):
-        if event.kind == "state" and event.subject == zone and event.time <= now + 1e-6:
-            source, arrow, destination = event.text.partition(" -> ")
-            if arrow:
-                return Taken(source, destination, event.time)
+        what = event.what
+        if isinstance(what, StateEntered) and event.subject == zone and event.time <= now + 1e-6:
+            return Taken(what.left, what.entered, event.time)
     return None
 
 

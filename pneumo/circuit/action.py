@@ -1,0 +1,266 @@
+"""What can be done to a ride: one frozen record for each, with the sentence that says it.
+
+`sentence.parse_action` gives a record for a sentence. Nothing is loaded for the records alone: a
+screen that is just opening knows them, too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class FaultSpec:
+    """One fault: where, what, how bad, when and in what shape."""
+
+    component: str
+    mode: str
+    severity: float | None = None
+    """[SI]; None: the mode is all or nothing."""
+    unit: str = ""
+    """Unit in which the severity is written, see `components.base.Severity`."""
+    at: float = 0.0
+    """Onset [s]."""
+    over: float | None = None
+    """Grows from nothing to its severity in this time [s]; None: at once."""
+    every: float | None = None
+    """Comes and goes with this period [s]; None: it stays."""
+    on_for: float | None = None
+    """Part of each period during which it is present [s]."""
+
+    @property
+    def sentence(self) -> str:
+        """The fault without its onset."""
+        return " ".join((*self._head(), *self._shape()))
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The fault without its component and its onset, as in an event."""
+        return (*self._head()[1:], *self._shape())
+
+    @property
+    def text(self) -> str:
+        """The fault with its onset; `parse_fault` gives it back."""
+        return " ".join((*self._head(), f"at {_time(self.at)}", *self._shape()))
+
+    @property
+    def severity_text(self) -> str:
+        """The severity with its unit, "" when the mode has none."""
+        if self.severity is None:
+            return ""
+        from pneumo.units import format_severity
+
+        return format_severity(self.severity, self.unit)
+
+    def _head(self) -> tuple[str, ...]:
+        return tuple(part for part in (self.component, self.mode, self.severity_text) if part)
+
+    def _shape(self) -> tuple[str, ...]:
+        if self.over is not None:
+            return (f"over {_time(self.over)}",)
+        if self.every is not None and self.on_for is not None:
+            return (f"every {_time(self.every)}", f"for {_time(self.on_for)}")
+        return ()
+
+
+@dataclass(frozen=True)
+class Command:
+    """An operator's wish for a zone, a group of gates, or every zone ("all")."""
+
+    target: str
+    to: Literal["open", "close"]
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{self.to} {self.target}"
+
+
+@dataclass(frozen=True)
+class RideStop:
+    """Every zone is commanded to its safe state."""
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return "ride stop"
+
+
+@dataclass(frozen=True)
+class Acknowledge:
+    """An operator acknowledges the alarm of a zone, or of every zone ("all")."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"acknowledge {self.target}"
+
+
+@dataclass(frozen=True)
+class Reset:
+    """An operator resets the fault latch of a zone, or of every zone ("all")."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"reset {self.target}"
+
+
+@dataclass(frozen=True)
+class Switch:
+    """A supply, feed or soft-start valve is switched."""
+
+    component: str
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"switch {'on' if self.on else 'off'} {self.component}"
+
+
+@dataclass(frozen=True)
+class Power:
+    """All electrical power to the coils and feeds is lost, or comes back."""
+
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"power {'on' if self.on else 'off'}"
+
+
+@dataclass(frozen=True)
+class Turn:
+    """A shut-off valve is turned by hand."""
+
+    component: str
+    in_service: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{'restore' if self.in_service else 'isolate'} {self.component}"
+
+
+@dataclass(frozen=True)
+class Fin:
+    """A train's fin enters the jaws of a zone, or leaves them."""
+
+    zone: str
+    present: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"fin {self.zone} {'present' if self.present else 'absent'}"
+
+
+@dataclass(frozen=True)
+class Strike:
+    """A fault begins."""
+
+    fault: FaultSpec
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"fault {self.fault.sentence}"
+
+
+@dataclass(frozen=True)
+class Clear:
+    """A fault is put right."""
+
+    component: str
+    mode: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"clear {self.component} {self.mode}"
+
+
+@dataclass(frozen=True)
+class ForceInput:
+    """The controller reads an input as ON or OFF, whatever its contact says."""
+
+    name: str
+    """A switch, or a transmitter that is watched for low pressure (ON: reads low)."""
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"force {self.name} {'on' if self.on else 'off'}"
+
+
+@dataclass(frozen=True)
+class ForceOutput:
+    """The controller commands a coil on or off, whatever its logic says."""
+
+    component: str
+    side: str
+    on: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"force {self.component}.{self.side} {'on' if self.on else 'off'}"
+
+
+@dataclass(frozen=True)
+class Unforce:
+    """An input, an output "valve.14", or everything ("all") is left to itself again."""
+
+    target: str
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"unforce {self.target}"
+
+
+@dataclass(frozen=True)
+class HandOverride:
+    """The manual override of a coil is held down, or released."""
+
+    component: str
+    side: str
+    held: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"{'override' if self.held else 'release'} {self.component}.{self.side}"
+
+
+@dataclass(frozen=True)
+class Drain:
+    """The drain of a vessel is opened by hand, or shut."""
+
+    component: str
+    open: bool
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        return f"drain {self.component} {'open' if self.open else 'shut'}"
+
+
+Action = (
+    Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
+    | ForceInput | ForceOutput | Unforce | HandOverride | Drain
+)  # fmt: skip
+
+
+def _time(seconds: float) -> str:
+    from pneumo.units import DURATION
+
+    return DURATION.text(seconds)

@@ -1,0 +1,326 @@
+"""The plant of a run: its network and states, and the only door to the kernels."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+
+from pneumo.errors import UnfinishedError
+from pneumo.network.compile import Compiled
+from pneumo.network.network import Array, Network, copy_for_change
+from pneumo.scenario.pressure import node_pressure
+from pneumo.scenario.trouble import place_of
+from pneumo.simulation.advance import (
+    FAILED,
+    FULL,
+    STALLED,
+    STRETCH,
+    advance,
+    read_state,
+    sample_all,
+)
+from pneumo.simulation.event import excess_at
+from pneumo.simulation.given import join_track
+from pneumo.simulation.locality import touch
+from pneumo.simulation.part import make_part
+from pneumo.simulation.position import (
+    ACCEPTED,
+    END,
+    FOUND,
+    LENGTH,
+    MOST_DRAWN,
+    NOW,
+    RECORDING,
+    REJECTED,
+    START,
+    STEP,
+    Position,
+    Track,
+    copied,
+    new_position,
+    new_track,
+)
+from pneumo.simulation.solver import make_scratch
+
+RTOL = 3e-5
+"""Relative tolerance of a step [-]; see DEVELOPERS.md for the accuracy it gives."""
+
+RESTART = 2e-4
+"""First step after something outside the plant has acted [s]."""
+
+FOLLOWED_SHARE = 1e-3
+"""A run follows another as long as no zone has drawn more or less air than this share of what the
+rest of the ride holds [-]."""
+
+MOST_STEPS = 20_000
+"""Steps tried within `STRETCH`, for each cell, before a run counts as stalled: a movement of the
+fastest valve takes some dozens."""
+
+MOST_CROSSINGS, CROSSINGS_OF_A_WATCH = 4096, 32
+"""Crossings one call of the kernel may report: at least, and for each watch of a large ride."""
+
+
+class SimulationError(UnfinishedError):
+    """The integration could not go on; a defect of pneumo or a circuit outside its model."""
+
+
+class StalledError(SimulationError):
+    """The run went on without coming any further in simulated time."""
+
+
+class Plant:
+    """A network with its states, at an instant.
+
+    Whoever changes a row of the network says so with `touch`; nothing else acts on the plant from
+    outside.
+
+    Parameters
+    ----------
+    compiled
+        The circuit.
+    rtol
+        Relative tolerance of a step.
+    """
+
+    def __init__(self, compiled: Compiled, rtol: float = RTOL) -> None:
+        self.compiled = compiled
+        self.rtol = rtol
+        self.most_steps = MOST_STEPS
+        self.network: Any = copy_for_change(compiled.network)
+        """Its rows as they stand, faults struck."""
+        watches = len(compiled.network.watch)
+        self.room = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * watches)
+        self.position: Position = new_position(compiled.network, compiled.start, rtol, self.room)
+        self.made = np.zeros(watches, dtype=np.bool_)
+        """What every watch says, as far as its crossings were handed out."""
+        self.sample_step = 0.0
+        self.sample_first = 0.0
+        self.samples: Array = np.zeros((0, len(compiled.start)))
+        self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        self._part, self._scratch = make_part(self.network), make_scratch(self.network)
+        self._buffer: Array = np.zeros((self.room, 3))
+
+    # what can be read
+
+    @property
+    def now(self) -> float:
+        """Time the plant has come to [s]."""
+        return float(self.position.clock[NOW])
+
+    @property
+    def steps(self) -> tuple[int, int]:
+        """Steps accepted and rejected so far."""
+        clock = self.position.clock
+        return int(clock[ACCEPTED]), int(clock[REJECTED])
+
+    def state(self) -> Array:
+        """States of the whole plant now [SI], see `Network` for the layout."""
+        out: Array = np.empty_like(self.position.y)
+        read_state(self.network, self.position, self.now, out)
+        return out
+
+    def pressure(self, node: int) -> float:
+        """Pressure of a node now [Pa absolute]."""
+        return float(node_pressure(self.network, self.state()[None, :], node)[0])
+
+    # moving on
+
+    def integrate(self, stop: float, until: float, scan: float) -> list[tuple[float, int, bool]]:
+        """Goes on to `stop`, but not beyond the step that passes `until`; less far when a watch
+        crosses before. `scan`: the controller's period, whose ticks are met [s].
+
+        Returns (time, watch, made) of every crossing, in order of time.
+
+        Raises
+        ------
+        SimulationError
+            When no step is short enough; a `StalledError` when the plant comes no further.
+        """
+        most = self.most_steps * len(self.position.cell)
+        status, count = advance(
+            self.network,
+            self.position,
+            self._part,
+            self._scratch,
+            stop,
+            until,
+            scan,
+            self.rtol,
+            most,
+            self._buffer,
+            self.sample_step,
+            self.sample_first,
+            self.samples,
+        )
+        if status == FAILED:
+            raise SimulationError(f"{self._stopped_at()}: no step is short enough.")
+        if status == STALLED:
+            raise StalledError(
+                f"{self._stopped_at()}: it no longer comes on, {most} steps took it less than "
+                f"{STRETCH * 1e3:g} ms further."
+            )
+        if status == FULL:
+            raise SimulationError(f"More than {self.room} switching points in one stretch.")
+        found = self._buffer[:count].tolist()
+        crossings = [(time, int(watch), bool(made)) for time, watch, made in found]
+        for _, watch, made in crossings:
+            self.made[watch] = made
+        return crossings
+
+    def _stopped_at(self) -> str:
+        place = place_of(self.compiled, self.position, self._scratch)
+        near = f" near {place}" if place else ""
+        return f"The integration stopped at {self.position.cell[:, END].min():.6f} s{near}"
+
+    def touch(self, cells: Iterable[int]) -> None:
+        """Something outside acts on these cells now: they go on from a fresh, short step."""
+        self._touched[:] = False
+        self._touched[list(cells)] = True
+        touch(self.network, self.position, self._scratch, self._touched, self.now, RESTART)
+
+    # recording
+
+    @property
+    def recorded(self) -> int:
+        """Rows of `samples` filled so far."""
+        if self.sample_step == 0.0:
+            return 0
+        rows = int((self.now - self.sample_first) / self.sample_step + 1e-9) + 1
+        return min(rows, len(self.samples))
+
+    def record(self, step: float, until: float) -> None:
+        """From now on records the states on a grid of `step` [s] until a time [s]."""
+        self.sample_step, self.sample_first = step, self.now
+        rows = int((until - self.now) / step + 1e-9) + 1
+        self.samples = np.zeros((rows, len(self.position.y)))
+        sample_all(self.network, self.position, step, self.samples)
+
+    @property
+    def sample_times(self) -> Array:
+        """(recorded,) times of the rows of `samples` filled so far [s]."""
+        grid: Array = self.sample_first + self.sample_step * np.arange(self.recorded)
+        return grid
+
+    # steps of another run
+
+    def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
+        """From now on records every step, for `follow`; up to so many steps and values."""
+        self.position = self.position._replace(track=new_track(self.position.cell, steps, values))
+        self.position.clock[RECORDING] = 1.0
+
+    def track(self) -> Track:
+        """The steps recorded so far."""
+        track = self.position.track
+        steps, values = track.used.tolist()
+        return track._replace(
+            step=track.step[:steps].copy(),
+            link=track.link[:steps].copy(),
+            value=track.value[:values].copy(),
+            first=track.first.copy(),
+            last=track.last.copy(),
+            used=track.used.copy(),
+        )
+
+    def follow(self, track: Track, share: float = FOLLOWED_SHARE) -> None:
+        """Takes the steps of every cell from a run that this one was a snapshot of, as long as
+        nothing acts otherwise than there and no zone has drawn more or less air than `share` of
+        the air that the rest of the ride holds."""
+        network, cell = self.network, self.position.cell
+        given = np.full(len(cell), -1, dtype=np.int64)
+        for c, place in enumerate(self.position.track.last.tolist()):
+            if place < 0:
+                stands_in, following = track.begin[c], track.first[c]
+            elif place < len(track.step):
+                stands_in, following = track.step[place, :2], track.link[place, 0]
+            else:
+                continue
+            if np.array_equal(stands_in, cell[c, [START, LENGTH]]):
+                given[c] = following
+        if given[-1] < 0:
+            return
+        own = np.flatnonzero(network.node_cell == len(cell) - 1)
+        held = network.node[own]["count"] * self.position.y[network.node[own]["mass"]]
+        self.position = self.position._replace(track=track, given=given)
+        join_track(network, self.position)
+        self.position.clock[MOST_DRAWN] = share * float(held.sum())
+
+    @property
+    def follows(self) -> bool:
+        """Whether the part that all zones share still takes the steps of another run."""
+        return bool(self.position.given[-1] >= 0)
+
+    # copies
+
+    def snapshot(self) -> Plant:
+        """An independent copy that goes on from here exactly; shares what never changes."""
+        twin = copy.copy(self)
+        twin.position = _roomy(copied(self.position), self.room)
+        twin.position.clock[RECORDING] = 0.0
+        twin.network = copy_for_change(self.network)
+        twin.samples = self.samples.copy()
+        twin.made = self.made.copy()
+        twin._touched = self._touched.copy()
+        twin._make_room()
+        return twin
+
+    def put_away(self, before: Plant | None) -> None:
+        """Gives up the room to work in: from now on this one only gives snapshots. What is alike
+        in one that was put away before is shared with it."""
+        del self._part, self._scratch, self._buffer
+        ahead = int(self.position.clock[FOUND])
+        self.position = self.position._replace(found=self.position.found[:ahead].copy())
+        if before is not None:
+            self.network = _shared(self.network, before.network)
+
+    # the beginning
+
+    def begin_settling(self, duration: float, made: Iterable[int]) -> None:
+        """Puts the clock before time zero, by so much [s], and asks every watch anew; those of
+        `made` are taken as made."""
+        self.position.clock[NOW] = -duration
+        self.position.cell[:, END] = -duration
+        self.position.cell[:, STEP] = RESTART
+        for w in range(len(self.network.watch)):
+            self.made[w] = excess_at(self.network, w, self.position.y, False) >= 0.0
+        self.made[list(made)] = True
+        self.position.made[:] = self.made
+
+    def end_settling(self) -> None:
+        """Time zero: the plant starts from where it has come to rest."""
+        self.touch(range(len(self.position.cell)))
+        read_state(self.network, self.position, 0.0, self.position.y)
+        self.position.clock[ACCEPTED] = self.position.clock[REJECTED] = 0.0
+        made = self.position.made
+        for w in range(len(self.network.watch)):
+            # a crossing that is under way when time starts is taken as done
+            if excess_at(self.network, w, self.position.y, bool(made[w])) >= 0.0:
+                made[w] = not made[w]
+        self.made[:] = made
+
+
+def _roomy(position: Position, most: int) -> Position:
+    """The same position with room for the crossings of a call of the kernel."""
+    found = position.found
+    if len(found) == most:
+        return position
+    room = np.zeros((most, 3))
+    room[: len(found)] = found
+    return position._replace(found=room)
+
+
+def _shared(network: Network, other: Network) -> Network:
+    """The same network, with the tables of another one in place of those that are equal."""
+    ours, theirs = network._asdict(), other._asdict()
+    return network._replace(
+        **{
+            name: theirs[name]
+            for name, table in ours.items()
+            if np.array_equal(table, theirs[name])
+        }
+    )
