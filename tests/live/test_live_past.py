@@ -22,7 +22,7 @@ from pneumo.live.seat import SeenPast
 from pneumo.live.session import thinned
 from pneumo.network.network import Array
 from pneumo.record.store import begin, recorded
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.seats.wire import PastReader, PastSender
 
 WHOLE, STRETCH, MOST_STRETCHES = 60.0, 2.0, 100
@@ -186,7 +186,7 @@ def test_states_that_are_put_away_share_what_has_happened() -> None:
         return held
 
     few = size()
-    ride.play.events += [RunEvent(1.0, "contact", "trim_charged", "ON")] * 50_000
+    ride.play.events += [RunEvent(1.0, "trim_charged", ContactRead(True))] * 50_000
     ride.play.crossings += [(1.0, 0, True)] * 50_000
     assert size() < 2 * few
 

@@ -328,7 +328,7 @@ def test_slips_come_when_they_should_at_the_usual_tolerance(sliding: int, static
     pressures, changes = [], []
     for rtol in (RTOL, 1e-8):
         play = Play(compiled, rtol=rtol)
-        play.record(0.01, 4.0)
+        play.plant.record(0.01, 4.0)
         play.schedule(compiled.circuit.scenarios["there and back"].events)
         play.advance(4.0)
         pressures.append(pressure(play, node))

@@ -20,7 +20,7 @@ UNTIL = 3.0
 def played(scenario: str) -> tuple[Compiled, Play]:
     compiled = compile_circuit(load_text(DOCUMENT, "independent gate"), frozenset(["ram"]))
     play = Play(compiled)
-    play.record(0.03, UNTIL)
+    play.plant.record(0.03, UNTIL)
     play.schedule(compiled.circuit.scenarios[scenario].events)
     play.advance(UNTIL)
     return compiled, play
@@ -40,7 +40,7 @@ def test_the_rates_are_those_of_the_independent_gate(
     mover = network.mover[compiled.parts["ram"].mover]
     spool = network.spool[compiled.parts["valve"].spool]
     moved = held = 0
-    for number, y in enumerate(play.samples):
+    for number, y in enumerate(play.plant.samples):
         spool["position"] = (number % 8) / 7.0
         gas = {name: (float(y[row["mass"]]), float(y[row["energy"]])) for name, row in rows.items()}
         x, v = float(y[mover["x"]]), float(y[mover["v"]])
@@ -69,5 +69,5 @@ def test_the_spool_moves_when_its_times_say() -> None:
 
 def test_the_gate_opens_and_closes_with_its_air() -> None:
     compiled, play = played("sound")
-    x = play.samples[:, play.network.mover[compiled.parts["ram"].mover]["x"]]
+    x = play.plant.samples[:, play.network.mover[compiled.parts["ram"].mover]["x"]]
     assert x[0] < 1e-4 and np.max(x) > 0.1 and x[-1] < np.max(x)

@@ -32,6 +32,7 @@ from pneumo.verification.campaign import (
 from pneumo.verification.plan import CONDITIONS, READY, preparation
 from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
+from pneumo.zone.event import StateEntered
 from pneumo.zone.machine import TABLE, ZoneMachine
 from pneumo.zone.ride import RideLogic
 
@@ -118,9 +119,13 @@ def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
         play.schedule(Event(at, action) for at, action in preparation(condition))  # type: ignore[arg-type]
         play.advance(2 * READY)
         for state in states:
-            told = [e for e in play.events if e.kind == "state" and e.time >= READY]
-            (start,) = (e.time for e in told if e.text.endswith(f"-> {state}"))
-            (end,) = (e.time for e in told if e.text.startswith(f"{state} ->"))
+            taken = [
+                (e.time, e.what)
+                for e in play.events
+                if isinstance(e.what, StateEntered) and e.time >= READY
+            ]
+            (start,) = (time for time, what in taken if what.entered == state)
+            (end,) = (time for time, what in taken if what.left == state)
             assert struck[state] == pytest.approx(0.5 * (start + end), abs=1e-3)
 
 

@@ -30,7 +30,7 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.report.unsound import cause_words, unsound_words, why_words
-from pneumo.scenario.event import alarms_raised
+from pneumo.scenario.event import ContactRead, alarms_raised
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
@@ -273,7 +273,11 @@ def vented_after(steps: tuple[tuple[float, str], ...]) -> float:
     )
     play.advance(12.0)
     off = [
-        event.time for event in play.events if event.subject == "charged" and event.text == "OFF"
+        event.time
+        for event in play.events
+        if event.subject == "charged" and event.what == ContactRead(False)
+        for event in play.events
+        if event.subject == "charged" and event.what == ContactRead(False)
     ]
     return off[-1] - steps[-1][0]
 
