@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -11,6 +11,9 @@ import numpy as np
 from pneumo.errors import UnfinishedError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network, copy_for_change
+from pneumo.scenario.controls import Coil, Controls
+from pneumo.scenario.event import Happening
+from pneumo.scenario.log import Log
 from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.trouble import place_of
 from pneumo.simulation.advance import (
@@ -72,7 +75,7 @@ class StalledError(SimulationError):
 
 
 class Plant:
-    """A network with its states, at an instant.
+    """A network with its states at an instant, what is set from outside, and what has happened.
 
     Whoever changes a row of the network says so with `touch`; nothing else acts on the plant from
     outside.
@@ -99,6 +102,8 @@ class Plant:
         self.sample_step = 0.0
         self.sample_first = 0.0
         self.samples: Array = np.zeros((0, len(compiled.start)))
+        self.controls = Controls.of(compiled)
+        self.log = Log()
         self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
         self._make_room()
 
@@ -184,6 +189,10 @@ class Plant:
         self._touched[list(cells)] = True
         touch(self.network, self.position, self._scratch, self._touched, self.now, RESTART)
 
+    def say(self, subject: str, what: Happening) -> None:
+        """Tells what happens now."""
+        self.log.say(self.now, subject, what)
+
     # recording
 
     @property
@@ -257,9 +266,11 @@ class Plant:
 
     # copies
 
-    def snapshot(self) -> Plant:
-        """An independent copy that goes on from here exactly; shares what never changes."""
+    def snapshot(self, coils: Mapping[Coil, bool]) -> Plant:
+        """An independent copy that goes on from here exactly; shares what never changes. `coils`:
+        those of the controller that goes on with it."""
         twin = copy.copy(self)
+        twin.controls, twin.log = self.controls.copy(coils), self.log.copy()
         twin.position = _roomy(copied(self.position), self.room)
         twin.position.clock[RECORDING] = 0.0
         twin.network = copy_for_change(self.network)
@@ -269,9 +280,10 @@ class Plant:
         twin._make_room()
         return twin
 
-    def put_away(self, before: Plant | None) -> None:
-        """Gives up the room to work in: from now on this one only gives snapshots. What is alike
-        in one that was put away before is shared with it."""
+    def put_away(self, of: Plant, before: Plant | None) -> None:
+        """Gives up the room to work in: from now on this one only gives snapshots. It shares what
+        happened with the one it is a copy of, and what is alike with one put away before."""
+        self.log.put_away(of.log)
         del self._part, self._scratch, self._buffer
         ahead = int(self.position.clock[FOUND])
         self.position = self.position._replace(found=self.position.found[:ahead].copy())

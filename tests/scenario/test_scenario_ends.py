@@ -11,8 +11,10 @@ from play_toys import BENCH, CIRCUITS, at, bench, circuit, compiled, start
 from pneumo.circuit.sentence import SentenceError
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario import situation
+from pneumo.scenario.log import MOST_LISTED
 from pneumo.scenario.plant import SimulationError, StalledError
-from pneumo.scenario.play import COMPRESSOR_TIME, MOST_TOLD, Play
+from pneumo.scenario.play import Play
+from pneumo.scenario.supplies import COMPRESSOR_TIME
 from pneumo.scenario.telling import told
 from pneumo.verification.plan import Trial, trials
 
@@ -57,11 +59,11 @@ def test_an_input_within_the_rounding_of_a_tick_is_read_at_it() -> None:
     play = Play(bench())
     play.advance(0.99)
     watch = play.compiled.contacts[play.compiled.parts["made"].contact].watch
-    play._pending.append((1.0 + 8e-12, 1.0 - 0.005, watch, True))
+    play.contacts._pending.append((1.0 + 8e-12, 1.0 - 0.005, watch, True))
     play._scan_at = 1.0
     play.advance(1.0 + ALWAYS)
     assert play.said(watch)
-    assert not play._pending
+    assert not play.contacts._pending
 
 
 def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
@@ -222,7 +224,7 @@ def test_what_flickers_is_told_a_hundred_times_and_then_that_it_does() -> None:
     play.advance(1.4)
     play.act(at(plan, 1.4, "clear hose_1 leak")[0].action)
     said = [e for e in play.events if (e.kind, e.subject) == ("fault", "hose_1")]
-    assert len(said) == MOST_TOLD + 1
+    assert len(said) == MOST_LISTED + 1
     assert said[-1].text == "100 changes within 1 s; what follows is not listed one by one"
     play.schedule(at(plan, 5.0, "fault hose_1 leak 2 mm"))
     play.advance(5.5)

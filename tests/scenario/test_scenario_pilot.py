@@ -10,7 +10,8 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.network.compile import compile_circuit
-from pneumo.scenario.play import MOST_SLOWED, Play
+from pneumo.scenario.play import Play
+from pneumo.scenario.spools import MOST_SLOWED
 
 TEXT = """
 ride: {name: a piloted valve}

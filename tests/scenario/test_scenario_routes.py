@@ -243,7 +243,7 @@ def test_a_fault_put_right_leaves_no_trace_in_the_plant() -> None:
             assert not new["rate"].any()
         else:
             assert np.array_equal(old, new), name
-    assert play._overrides == Overrides()
+    assert play.plant.controls.overrides == Overrides()
 
 
 # brakes alike

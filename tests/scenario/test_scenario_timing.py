@@ -7,7 +7,8 @@ import pytest
 from play_toys import BENCH, at, bench, compiled, pressures, start
 
 from pneumo.network.compile import Compiled
-from pneumo.scenario.play import RAMP_STEPS, Play
+from pneumo.scenario.faults import RAMP_STEPS
+from pneumo.scenario.play import Play
 from pneumo.scenario.telling import told
 
 VALVES = """
@@ -58,7 +59,7 @@ def moves(play: Play, valve: str) -> list[tuple[float, str]]:
 
 
 def position(play: Play, valve: str) -> float:
-    return play._spool_position(play.compiled.parts[valve].spool)
+    return play.spool_position(valve)
 
 
 def run(plan: Compiled, until: float, *sentences: tuple[float, str]) -> Play:

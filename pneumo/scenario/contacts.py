@@ -1,0 +1,60 @@
+"""The contacts of a run: what each says, and which of it the controller has still to read."""
+
+from __future__ import annotations
+
+import copy
+from bisect import insort
+from math import ceil, inf
+
+import numpy as np
+
+from pneumo.network.compile import Compiled
+from pneumo.scenario.plant import Plant
+
+
+class Contacts:
+    """Crossings of sensed watches on their way to the controller's next scan."""
+
+    def __init__(self, compiled: Compiled) -> None:
+        self._period = compiled.circuit.ride.scan
+        self._says = np.zeros(len(compiled.network.watch), dtype=np.bool_)
+        self._pending: list[tuple[float, float, int, bool]] = []
+        """(effective [s], crossed [s], watch, made)"""
+
+    def copy(self) -> Contacts:
+        """An independent copy that goes on from here."""
+        twin = copy.copy(self)
+        twin._says, twin._pending = self._says.copy(), list(self._pending)
+        return twin
+
+    def begin(self, plant: Plant) -> None:
+        """Every contact says what its watch does, and nothing is on its way."""
+        self._says[:] = plant.made
+        self._pending = []
+
+    def says(self, plant: Plant, watch: int) -> bool:
+        """What a contact says to the controller now, a fault at it included."""
+        return plant.controls.overrides.contact_held.get(watch, bool(self._says[watch]))
+
+    def tick(self, time: float) -> float:
+        """First scan at or after a time [s] (the same expression as in the kernel)."""
+        return ceil(time / self._period - 1e-9) * self._period
+
+    def next_time(self) -> float:
+        """The scan at which the next crossing is read [s]; infinity: none is on its way."""
+        return self.tick(self._pending[0][0]) if self._pending else inf
+
+    def crossed(self, plant: Plant, moment: float, watch: int, made: bool) -> float:
+        """A sensed watch has crossed at a moment; when that is read at the earliest [s]."""
+        effective = moment + float(plant.network.watch[watch]["delay"])
+        insort(self._pending, (effective, moment, watch, made))
+        return max(self.tick(effective), moment)
+
+    def read(self, now: float) -> list[tuple[int, bool]]:
+        """The crossings that a scan at this time [s] reads: (watch, made), in order."""
+        found: list[tuple[int, bool]] = []
+        while self._pending and self.tick(self._pending[0][0]) <= now:
+            _, _, watch, made = self._pending.pop(0)
+            self._says[watch] = made
+            found.append((watch, made))
+        return found

@@ -1,0 +1,189 @@
+"""The standing faults of a run, its open drains and its trains' fins."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pneumo.circuit.action import FaultSpec
+from pneumo.components.base import FaultMode
+from pneumo.errors import InputError
+from pneumo.network.compile import Compiled
+from pneumo.scenario.agenda import Agenda
+from pneumo.scenario.event import FaultCleared, FaultInjected, FaultPaused
+from pneumo.scenario.inject import Standing, is_none, mode_of
+from pneumo.scenario.plant import Plant
+from pneumo.scenario.situation import HEALTHY, Situation, Situations
+
+RAMP_STEPS = 20
+"""A fault that grows does so in this many equal steps."""
+
+Key = tuple[str, str]
+"""Component and mode."""
+
+
+@dataclass
+class _Fault:
+    fault: FaultSpec
+    mode: FaultMode
+    full: float
+    severity: float | None
+    """None: gone for the moment (an intermittent fault)."""
+
+
+@dataclass(frozen=True)
+class _Grow:
+    """A standing fault takes another severity, or (None) goes for a while."""
+
+    key: Key
+    severity: float | None
+
+
+@dataclass(frozen=True)
+class _Again:
+    """An intermittent fault comes again."""
+
+    fault: FaultSpec
+
+    @property
+    def key(self) -> Key:
+        return self.fault.component, self.fault.mode
+
+
+class Faults:
+    """What stands, and when it changes by itself."""
+
+    def __init__(self, compiled: Compiled) -> None:
+        self._compiled = compiled
+        self._situations = Situations(compiled)
+        self._stands = HEALTHY
+        self._faults: dict[Key, _Fault] = {}
+        self._drained: dict[str, None] = {}
+        self._fins = [True] * len(compiled.fins)
+        self._changes = Agenda()
+
+    def copy(self) -> Faults:
+        """An independent copy that goes on from here; what was built is shared."""
+        twin = copy.copy(self)
+        twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
+        twin._drained, twin._fins = dict(self._drained), list(self._fins)
+        twin._changes = self._changes.copy()
+        return twin
+
+    def next_time(self) -> float:
+        """When a fault next changes by itself [s]; infinity: none does."""
+        return self._changes.next_time()
+
+    def act(self, plant: Plant) -> bool:
+        """One change that is due, if there is any; whether there was."""
+        if self._changes.next_time() > plant.now:
+            return False
+        change: Any = self._changes.take()
+        if isinstance(change, _Again):
+            self.inject(plant, change.fault)
+            return True
+        self._faults[change.key].severity = change.severity
+        if change.severity is None:
+            component, mode = change.key
+            plant.say(component, FaultPaused(mode))
+        return True
+
+    # what stands
+
+    @property
+    def standing(self) -> tuple[tuple[FaultSpec, float | None], ...]:
+        """Each fault with its severity now [SI; 1 for a mode that has none]; None: not there for
+        the moment."""
+        return tuple((f.fault, f.severity) for f in self._faults.values())
+
+    @property
+    def drained(self) -> tuple[str, ...]:
+        """Vessels whose drain is open."""
+        return tuple(self._drained)
+
+    def has_fin(self, mover: int) -> bool:
+        """Whether there is a fin between these jaws."""
+        return self._fins[mover]
+
+    # what changes it; the plant sees it by `apply`
+
+    def inject(self, plant: Plant, fault: FaultSpec) -> bool:
+        """A fault begins; False: at that severity it is none. Raises InputError when it cannot."""
+        mode = mode_of(self._compiled, fault)
+        self._must_be_apart(fault.component)
+        grade = mode.severity
+        full = 1.0
+        if grade is not None:
+            full = grade.default if fault.severity is None else fault.severity
+        if is_none(mode, full):
+            return False
+        key = (fault.component, fault.mode)
+        entry = _Fault(fault, mode, full, full)
+        self._must_have_room({**self._faults, key: entry}, self._drained)
+        self._faults[key] = entry
+        now = plant.now
+        if fault.over is not None and grade is not None:
+            entry.severity = None
+            for i in range(1, RAMP_STEPS + 1):
+                severity = grade.none + (full - grade.none) * i / RAMP_STEPS
+                self._changes.put(now + fault.over * i / RAMP_STEPS, _Grow(key, severity))
+        elif fault.every is not None and fault.on_for is not None:
+            self._changes.put(now + fault.on_for, _Grow(key, None))
+            self._changes.put(now + fault.every, _Again(fault))
+        plant.say(fault.component, FaultInjected(fault))
+        return True
+
+    def clear(self, plant: Plant, component: str, mode: str) -> None:
+        """A fault is put right. Raises InputError when it does not stand."""
+        key = (component, mode)
+        if key not in self._faults:
+            raise InputError(f"{component} has no fault {mode} to clear.")
+        del self._faults[key]
+        self._changes.drop(lambda change: change.key == key)
+        plant.say(component, FaultCleared(mode))
+
+    def drain(self, component: str, is_open: bool) -> None:
+        """The drain of a vessel is opened or shut. Raises InputError when it cannot be."""
+        drained = dict(self._drained)
+        if is_open:
+            self._must_be_apart(component)
+            drained[component] = None
+            self._must_have_room(self._faults, drained)
+        else:
+            drained.pop(component, None)
+        self._drained = drained
+
+    def set_fin(self, mover: int, present: bool) -> None:
+        """A fin comes between the jaws of a brake, or leaves them."""
+        self._fins[mover] = present
+
+    def apply(self, plant: Plant) -> bool:
+        """Changes the plant to all that stands now; whether a contact is held other than before."""
+        standing = [
+            Standing(f.fault, f.mode, f.severity)
+            for f in self._faults.values()
+            if f.severity is not None
+        ]
+        before, self._stands = self._stands, Situation.of(standing, self._drained, self._fins)
+        overrides = self._situations.overrides(self._stands)
+        held, plant.controls.overrides = plant.controls.overrides.contact_held, overrides
+        # where the rest follows another run, it is watched what passes at its borders
+        change = self._situations.change(before, self._stands)
+        plant.touch(change.cells_behind_borders if plant.follows else change.cells)
+        change.apply(plant.network)
+        return overrides.contact_held != held
+
+    def _must_be_apart(self, component: str) -> None:
+        if component in self._compiled.lumped:
+            raise InputError(
+                f"{component} is integrated together with its twins; compile the circuit "
+                "with it apart before striking or draining it."
+            )
+
+    def _must_have_room(self, faults: Mapping[Key, _Fault], drained: Iterable[str]) -> None:
+        """Refuses what the leak slots cannot hold before anything is changed. A fault that grows
+        or comes and goes counts in full."""
+        standing = [Standing(f.fault, f.mode, f.full) for f in faults.values()]
+        self._situations.overrides(Situation.of(standing, drained, self._fins))
