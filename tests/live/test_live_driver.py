@@ -502,8 +502,8 @@ def test_a_trainees_record_holds_what_a_trainee_sees(kept_for: Seat) -> None:
         seen = [i for i, c in enumerate(seat.plant.channels) if not c.instrument]
         unseen = np.isnan(kept.past.values[-1][seen])
         assert unseen.all() if kept_for == "trainee" else not unseen.any()
-        told = any("stuck" in told(event.what) for event in kept.past.events)
-        assert told == (kept_for == "trainer")
+        knows = any("stuck" in told(event.what) for event in kept.past.events)
+        assert knows == (kept_for == "trainer")
     finally:
         driver.stop()
 

@@ -165,8 +165,8 @@ def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
         each.advance(4.0)
     assert [told(e.what) for e in ride.play.events] == [told(e.what) for e in plain.play.events]
     driver._publish()
-    (told,) = trainer.answers()
-    assert f"2.000 s: {valve} has no fault stuck to clear" in told.text and not told.done
+    (answer,) = trainer.answers()
+    assert f"2.000 s: {valve} has no fault stuck to clear" in answer.text and not answer.done
     assert not trainee.answers()
 
     # whatever is replayed goes over it in the same way

@@ -23,6 +23,7 @@ from pneumo.live.session import thinned
 from pneumo.network.network import Array
 from pneumo.record.store import begin, recorded
 from pneumo.scenario.event import ContactRead, RunEvent
+from pneumo.scenario.play import Play
 from pneumo.seats.wire import PastReader, PastSender
 
 WHOLE, STRETCH, MOST_STRETCHES = 60.0, 2.0, 100
@@ -220,7 +221,7 @@ def test_the_number_of_states_hardly_grows_with_the_run() -> None:
         assert after - before <= max(60.0, 0.2 * (day[-1] - before))
 
 
-def own(play: object) -> int:
+def own(play: Play) -> int:
     """Bytes of the arrays that belong to a run alone."""
     seen: dict[int, int] = {}
 
@@ -231,7 +232,7 @@ def own(play: object) -> int:
             for part in what:
                 take(part)
 
-    for part in vars(play).values():
+    for part in vars(play.plant).values():
         take(part)
     return sum(seen.values())
 

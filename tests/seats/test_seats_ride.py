@@ -46,8 +46,8 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
         until(lambda: found.extend(a for a in link.answers() if a.to == asked) or found)
         assert found[0].done
         until(lambda: len(link.past.times) > 20)
-        told = {told(event.what) for event in link.past.events}
-        assert "close block" in told and "open block" not in told
+        heard = {told(event.what) for event in link.past.events}
+        assert "close block" in heard and "open block" not in heard
         assert len(trainer.frame.faults) == 2 and link.frame.faults == ()
         assert {event.kind for event in trainer.past.events} >= {"fault"}
     finally:

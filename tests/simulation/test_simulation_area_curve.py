@@ -28,7 +28,7 @@ STROKES, AREAS = np.array(list(CURVE)) * 1e-3, np.array(list(CURVE.values())) * 
 def played(rtol: float, *, straight: bool = False) -> Play:
     curve = {mm: CURVE[mm] for mm in (0.0, 25.0)} if straight else None
     play = Play(two_curves(curve), rtol=rtol)
-    play.record(2e-3, END)
+    play.plant.record(2e-3, END)
     play.schedule(play.compiled.circuit.scenarios["there and back"].events)
     play.advance(END)
     return play
@@ -36,7 +36,7 @@ def played(rtol: float, *, straight: bool = False) -> Play:
 
 def pressures(play: Play) -> Array:
     """(time, node)"""
-    states = play.samples[: play.recorded]
+    states = play.plant.samples[: play.plant.recorded]
     nodes = range(play.network.dynamic)
     return np.array([node_pressure(play.network, states, n) for n in nodes]).T
 
@@ -46,7 +46,7 @@ def test_kernels_and_arrays_have_one_volume() -> None:
     network = play.network
     p, t, opened, flow = (np.zeros(len(network.node)) for _ in range(4))
     opened, flow = (np.zeros(len(network.restriction)) for _ in range(2))
-    for y in play.samples[: play.recorded : 50]:
+    for y in play.plant.samples[: play.plant.recorded : 50]:
         look(network, y, 0.0, p, t, opened, flow)
         found = [node_pressure(network, y[None, :], n)[0] for n in range(network.dynamic)]
         np.testing.assert_allclose(p[: network.dynamic], found, rtol=1e-14)
