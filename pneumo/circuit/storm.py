@@ -14,7 +14,8 @@ part are told one by one."""
 
 EACH_CHANGE = 4e-4
 """What a change takes to calculate [s of one processor]: measured on 2026-11-28 with a coil that
-flickers every 1 to 20 ms, on a circuit of one zone and on Sand Martin 0.15 to 0.9 ms, on average about this."""
+flickers every 1 to 20 ms, on a circuit of one zone and on Sand Martin: 0.15 to 0.9 ms, about this
+on average."""
 
 
 @dataclass(frozen=True)

@@ -187,8 +187,8 @@ def test_states_that_are_put_away_share_what_has_happened() -> None:
         return held
 
     few = size()
-    ride.play.events += [RunEvent(1.0, "trim_charged", ContactRead(True))] * 50_000
-    ride.play.crossings += [(1.0, 0, True)] * 50_000
+    ride.play.events.extend([RunEvent(1.0, "trim_charged", ContactRead(True))] * 50_000)
+    ride.play.crossings.extend([(1.0, 0, True)] * 50_000)
     assert size() < 2 * few
 
 

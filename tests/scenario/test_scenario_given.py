@@ -71,7 +71,7 @@ def test_only_the_zone_with_the_fault_is_computed() -> None:
     play = struck("fault trim_brake_1 jaw-seized", follow=True, until=END_AT - 0.5)
     assert given(play) == list(range(1, len(play.plant.position.cell)))
     alone = struck("fault trim_brake_1 jaw-seized", follow=False, until=END_AT - 0.5)
-    stored = nominal()[0].steps[0]
+    stored = nominal()[0].plant.steps[0]
     assert play.plant.steps[0] - stored < 0.6 * (alone.plant.steps[0] - stored)
     assert [told(e.what) for e in play.events] == [told(e.what) for e in alone.events]
     one, other = cell_states(play, TRIM), cell_states(alone, TRIM)
@@ -83,11 +83,11 @@ def test_only_the_zone_with_the_fault_is_computed() -> None:
 def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence: str) -> None:
     play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
     # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
-    told, expected = (
+    said, expected = (
         [(e.subject, told(e.what)) for e in sorted(run.events, key=lambda e: (e.time, e.subject))]
         for run in (play, alone)
     )
-    assert told == expected
+    assert said == expected
     times = np.array([[e.time for e in run.events] for run in (play, alone)])
     assert np.abs(times[0] - times[1]).max() < 0.02 + 1e-9, "a scan at most"
 

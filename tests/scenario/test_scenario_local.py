@@ -246,7 +246,7 @@ def test_what_is_recorded_is_what_is_read() -> None:
         reading.advance(time)
         state, row = reading.state()[:main], recording.plant.samples[i, :main]
         assert np.array_equal(state[:rest], row[:rest])
-        assert (np.abs(state - row) / size[i]).max() < 10.0 * reading.rtol
+        assert (np.abs(state - row) / size[i]).max() < 10.0 * reading.plant.rtol
 
 
 # a check valve between two cells

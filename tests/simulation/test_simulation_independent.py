@@ -197,7 +197,7 @@ def test_the_rates_are_those_of_the_independent_zone() -> None:
     """Written twice, the right-hand side is the same at every recorded state, valves anywhere."""
     network = compiled().network
     spools = [compiled().parts[valve].spool for valve in VALVES]
-    for number, y in enumerate(played(TIGHT).samples):
+    for number, y in enumerate(played(TIGHT).plant.samples):
         a, b = (number % 7) / 6.0, (number % 5) / 4.0
         network.spool["position"][spools] = a, b
         zone = Zone(spool([(0.0, a)]), spool([(0.0, b)]))

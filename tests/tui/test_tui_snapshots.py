@@ -261,7 +261,7 @@ async def test_checked(size: str, looks: Looks, monkeypatch: pytest.MonkeyPatch)
         link = app.link
         assert isinstance(link, PictureLink)
         played = link.frame
-        link.give(mode="live", time=22.0, newest=22.0)
+        link.give(mode="live", time=22.0, newest=22.0, check=None)
         await presses("7", "Z", "down", "k")(pilot)
         link.frame = played
         await presses("o", "ctrl+u", *f"{VERIFIED}.json", "enter")(pilot)
