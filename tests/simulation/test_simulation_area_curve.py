@@ -61,7 +61,7 @@ def test_bends_are_passed_within_the_tolerance_and_hardly_cost_a_step() -> None:
     assert worst[False] < max(2.0 * worst[True], 1.5e-4)
     assert sum(played(RTOL).plant.steps) < 1.25 * sum(played(RTOL, straight=True).plant.steps)
     # and the skis did pass them
-    x = played(RTOL).plant.samples[: played(RTOL).recorded, played(RTOL).network.mover["x"]]
+    x = played(RTOL).plant.samples[: played(RTOL).plant.recorded, played(RTOL).network.mover["x"]]
     assert (x.min(axis=0) < 0.4e-3).all() and (x.max(axis=0) > 3e-3).all()
 
 
