@@ -21,10 +21,9 @@ from pneumo.errors import InputError
 from pneumo.live.frame import CheckFrame
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.scenario.inject import mode_of
-from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.units import DURATION
-from pneumo.verification.campaign import run_until_decided
+from pneumo.verification.campaign import run_until_decided, what_stopped
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import decided_at, judge, latest_end
 from pneumo.verification.plan import losses
@@ -200,14 +199,6 @@ def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
                 zone, state, asked.safe_state, clock, asked.requirement.within, what_stopped(error)
             )
         yield loss, outcome
-
-
-def what_stopped(error: Exception) -> str:
-    """What stopped a calculation, one sentence: the text of what cannot be integrated has the time
-    and the place, anything else is an error of the program."""
-    if isinstance(error, SimulationError):
-        return str(error)
-    return f"The program failed ({type(error).__name__}: {error})."
 
 
 def stopped_words(check: Check, error: Exception) -> str:

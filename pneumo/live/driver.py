@@ -16,7 +16,7 @@ from typing import Any
 
 from pneumo.circuit.action import Action
 from pneumo.errors import InputError
-from pneumo.live.check import stopped_words, what_stopped
+from pneumo.live.check import stopped_words
 from pneumo.live.files import save_drill, save_scenario
 from pneumo.live.frame import Frame
 from pneumo.live.hands import act_cautions, examine
@@ -51,6 +51,7 @@ from pneumo.live.session import Session
 from pneumo.report.unsound import unsound_words
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.telling import told
+from pneumo.verification.campaign import what_stopped
 from pneumo.verification.verdict import UNSOUND
 from pneumo.zone.event import Refused
 

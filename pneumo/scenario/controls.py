@@ -9,10 +9,8 @@ from dataclasses import dataclass, field
 
 from pneumo.network.builder import SpoolSpec
 from pneumo.network.compile import Compiled
+from pneumo.scenario.controller import Coil
 from pneumo.scenario.inject import Overrides
-
-Coil = tuple[str, str]
-"""Component and side: ("valve", "14")."""
 
 
 @dataclass

@@ -11,7 +11,8 @@ import numpy as np
 from pneumo.errors import UnfinishedError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network, copy_for_change
-from pneumo.scenario.controls import Coil, Controls
+from pneumo.scenario.controller import Coil
+from pneumo.scenario.controls import Controls
 from pneumo.scenario.event import Happening
 from pneumo.scenario.log import Log
 from pneumo.scenario.pressure import node_pressure

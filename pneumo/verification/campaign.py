@@ -142,10 +142,9 @@ class Campaign:
             struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
         except Exception:
             struck_in = {}
+        found = self._not_calculated(job, time, struck_in, what_stopped(error))
         if isinstance(error, SimulationError):
-            return self._not_calculated(job, time, struck_in, str(error))
-        why = f"The program failed ({type(error).__name__}: {error})."
-        found = self._not_calculated(job, time, struck_in, why)
+            return found
         return replace(found, failure="".join(traceback.format_exception(error)))
 
     def _network(self, apart: frozenset[str]) -> Compiled:
@@ -400,6 +399,14 @@ class Campaign:
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
         path = quote(self.circuit.path)
         return f'pneumo run {path} {does} --until "{ceil(end * 10.0) / 10.0:g} s"'
+
+
+def what_stopped(error: Exception) -> str:
+    """What stopped a calculation, one sentence: the text of what cannot be integrated has the time
+    and the place, anything else is an error of the program."""
+    if isinstance(error, SimulationError):
+        return str(error)
+    return f"The program failed ({type(error).__name__}: {error})."
 
 
 def run_until_decided(
