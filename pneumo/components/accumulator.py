@@ -8,6 +8,7 @@ from pydantic import Field
 
 from pneumo.components.fields import VesselVolume, WallHeat
 from pneumo.components.iso13849_2 import B7_LEAKS, B14_BREAKS
+from pneumo.components.symbol import Symbol
 from pneumo.components.vessel import Vessel
 from pneumo.units import Count
 
@@ -22,6 +23,7 @@ class Accumulator(Vessel):
     """
 
     title: ClassVar[str] = "accumulator"
+    symbol: ClassVar[Symbol] = Symbol("accumulator", values=("volume",))
     leak_row: ClassVar[str] = B7_LEAKS
     burst_row: ClassVar[str] = B14_BREAKS
     kind: Literal["accumulator"] = "accumulator"

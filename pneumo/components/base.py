@@ -14,6 +14,8 @@ from typing import Any, ClassVar, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict
 
+from pneumo.components.symbol import Symbol
+
 Role = Literal["supply", "outlet", "exhaust", "pilot", "both"]
 
 
@@ -341,6 +343,9 @@ class Component(BaseModel):
 
     title: ClassVar[str] = ""
     """The kind in plain words, e.g. "check valve"."""
+
+    symbol: ClassVar[Symbol] = Symbol("box")
+    """How it is drawn."""
 
     about: str | None = None
 

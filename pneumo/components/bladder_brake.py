@@ -32,6 +32,7 @@ from pneumo.components.fields import (
 )
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import Count, Fraction
 
 FITTING_BORE = 0.012
@@ -87,6 +88,7 @@ class BladderBrake(Component):
     )
 
     title: ClassVar[str] = "bladder brake"
+    symbol: ClassVar[Symbol] = Symbol("jaws")
     kind: Literal["bladder_brake"] = "bladder_brake"
     spring: Literal["open", "close"]
     bladders: Count = 2

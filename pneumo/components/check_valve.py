@@ -9,6 +9,7 @@ from pneumo.components.common_faults import blocked, burst, held_open, leak, thr
 from pneumo.components.fields import Band, Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
@@ -26,6 +27,7 @@ class CheckValve(Component):
     """
 
     title: ClassVar[str] = "check valve"
+    symbol: ClassVar[Symbol] = Symbol("check")
     kind: Literal["check_valve"] = "check_valve"
     C: ValveConductance
     b: CriticalRatio

@@ -10,6 +10,7 @@ from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, 
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fields import Delivery, refused
 from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import PerPressure, Pressure, Temperature
 
 DISCHARGE_VOLUME = 1e-3
@@ -32,6 +33,7 @@ class Compressor(Component):
     """
 
     title: ClassVar[str] = "compressor"
+    symbol: ClassVar[Symbol] = Symbol("compressor", values=("free_air_delivery", "feed"))
     kind: Literal["compressor"] = "compressor"
     free_air_delivery: Delivery
     load_at: Pressure

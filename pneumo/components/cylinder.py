@@ -36,6 +36,7 @@ from pneumo.components.fields import (
 )
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
+from pneumo.components.symbol import Symbol
 
 CLEARANCE = 0.01
 """Length of a chamber, with its cushion, left when the piston is at its end [m]; estimated."""
@@ -71,6 +72,7 @@ class Cylinder(Component):
     """
 
     title: ClassVar[str] = "double-acting cylinder"
+    symbol: ClassVar[Symbol] = Symbol("cylinder")
     kind: Literal["cylinder"] = "cylinder"
     bore: PistonDiameter
     rod_diameter: PistonDiameter

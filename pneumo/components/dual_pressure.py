@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.symbol import Symbol
 from pneumo.components.two_inlets import TwoInlets
 
 
@@ -17,6 +18,7 @@ class DualPressure(TwoInlets):
     """
 
     title: ClassVar[str] = "dual-pressure valve"
+    symbol: ClassVar[Symbol] = Symbol("and")
     kind: Literal["dual_pressure"] = "dual_pressure"
 
     def passes_higher(self) -> bool:

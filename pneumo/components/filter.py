@@ -9,6 +9,7 @@ from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import SmallVolume, ValveConductance
 from pneumo.components.fitting import both_ways
 from pneumo.components.iso13849_2 import B9_LEAKS, B11_BLOCKED, B11_BREAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.8, 1.0))
@@ -24,6 +25,7 @@ class Filter(Component):
     """
 
     title: ClassVar[str] = "filter"
+    symbol: ClassVar[Symbol] = Symbol("filter")
     kind: Literal["filter"] = "filter"
     C: ValveConductance
     b: CriticalRatio

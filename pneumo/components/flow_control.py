@@ -17,6 +17,7 @@ from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B5_BREAKS, B5_FLOW, B5_SETTING, B9_LEAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 BYPASS_BAND = 1e4
@@ -37,6 +38,7 @@ class FlowControl(Component):
     """
 
     title: ClassVar[str] = "flow control valve"
+    symbol: ClassVar[Symbol] = Symbol("throttle")
     kind: Literal["flow_control"] = "flow_control"
     C: ValveConductance
     """The throttle as set, both ways."""

@@ -8,6 +8,7 @@ from pneumo.components.base import Component, FaultMode, Lowering, Port
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B9_LEAKS, B10_BREAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import Pressure, written_default
 
 FITTING_BORE = 0.006
@@ -24,6 +25,7 @@ class Gauge(Component):
     """
 
     title: ClassVar[str] = "pressure gauge"
+    symbol: ClassVar[Symbol] = Symbol("gauge", name="above")
     kind: Literal["gauge"] = "gauge"
     high: Pressure = written_default("10 bar")
 

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B8_BLOCKED, B8_BREAKS
 from pneumo.components.line import Line
+from pneumo.components.symbol import Symbol
 
 
 class Hose(Line):
@@ -17,6 +18,7 @@ class Hose(Line):
     """
 
     title: ClassVar[str] = "hose"
+    symbol: ClassVar[Symbol] = Symbol("hose", values=("bore", "length"))
     leak_row: ClassVar[str] = B8_BREAKS
     burst_row: ClassVar[str] = B8_BREAKS
     blocked_row: ClassVar[str] = B8_BLOCKED

@@ -9,6 +9,7 @@ from pneumo.components.common_faults import burst, leak
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
+from pneumo.components.symbol import Symbol
 from pneumo.units import STANDARD_AMBIENT_TEMPERATURE, CriticalRatio, Pressure, Temperature
 
 
@@ -23,6 +24,7 @@ class IdealSupply(Component):
     """
 
     title: ClassVar[str] = "ideal supply"
+    symbol: ClassVar[Symbol] = Symbol("supply", values=("pressure",))
     kind: Literal["ideal_supply"] = "ideal_supply"
     pressure: Pressure
     temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Component, FaultMode, Lowering
 from pneumo.components.fields import Delay, SwitchReach
 from pneumo.components.pressure_switch import contact_faults
+from pneumo.components.symbol import Symbol
 
 END: dict[str, Literal["low", "high"]] = {
     "open": "low",
@@ -27,6 +28,7 @@ class JawSwitch(Component):
     """
 
     title: ClassVar[str] = "jaw position switch"
+    symbol: ClassVar[Symbol] = Symbol("position_switch", name="above")
     kind: Literal["jaw_switch"] = "jaw_switch"
     of: str
     """Name of the bladder brake or cylinder."""

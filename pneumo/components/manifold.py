@@ -8,6 +8,7 @@ from pydantic import Field
 
 from pneumo.components.fields import SmallVolume
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS
+from pneumo.components.symbol import Symbol
 from pneumo.components.vessel import Vessel
 from pneumo.units import Count
 
@@ -22,6 +23,7 @@ class Manifold(Vessel):
     """
 
     title: ClassVar[str] = "manifold"
+    symbol: ClassVar[Symbol] = Symbol("manifold")
     leak_row: ClassVar[str] = B9_LEAKS
     burst_row: ClassVar[str] = B9_BREAKS
     kind: Literal["manifold"] = "manifold"

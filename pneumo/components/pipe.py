@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_LEAKS
 from pneumo.components.line import Line
+from pneumo.components.symbol import Symbol
 
 
 class Pipe(Line):
@@ -16,6 +17,7 @@ class Pipe(Line):
     """
 
     title: ClassVar[str] = "pipe"
+    symbol: ClassVar[Symbol] = Symbol("pipe", values=("bore", "length"))
     leak_row: ClassVar[str] = B7_LEAKS
     burst_row: ClassVar[str] = B7_JOINT
     blocked_row: ClassVar[str] = B7_BLOCKED

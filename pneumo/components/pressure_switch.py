@@ -15,6 +15,7 @@ from pneumo.components.iso13849_2 import (
     B15_SHIFTED,
     B15_WRONG,
 )
+from pneumo.components.symbol import Symbol
 from pneumo.units import Pressure
 
 DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
@@ -31,6 +32,7 @@ class PressureSwitch(Component):
     """
 
     title: ClassVar[str] = "pressure switch"
+    symbol: ClassVar[Symbol] = Symbol("pressure_switch", values=("set",), name="above")
     kind: Literal["pressure_switch"] = "pressure_switch"
     set: Pressure
     hysteresis: Offset = 4e4

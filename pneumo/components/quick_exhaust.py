@@ -10,6 +10,7 @@ from pneumo.components.common_faults import blocked, burst, held_open, leak, thr
 from pneumo.components.fields import Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 INLET_BAND = 5e3
@@ -31,6 +32,7 @@ class QuickExhaust(Component):
     """
 
     title: ClassVar[str] = "quick-exhaust valve"
+    symbol: ClassVar[Symbol] = Symbol("quick_exhaust")
     kind: Literal["quick_exhaust"] = "quick_exhaust"
     C: ValveConductance
     b: CriticalRatio

@@ -8,6 +8,7 @@ from pydantic import Field
 
 from pneumo.components.fields import VesselVolume, WallHeat
 from pneumo.components.iso13849_2 import B7_LEAKS, B14_BREAKS
+from pneumo.components.symbol import Symbol
 from pneumo.components.vessel import Vessel
 from pneumo.units import Count
 
@@ -22,6 +23,7 @@ class Receiver(Vessel):
     """
 
     title: ClassVar[str] = "receiver"
+    symbol: ClassVar[Symbol] = Symbol("receiver", values=("volume",))
     leak_row: ClassVar[str] = B7_LEAKS
     burst_row: ClassVar[str] = B14_BREAKS
     kind: Literal["receiver"] = "receiver"

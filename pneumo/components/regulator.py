@@ -25,6 +25,7 @@ from pneumo.components.iso13849_2 import (
     B6_TOO_OPEN,
     B6_TOO_SHUT,
 )
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio, Pressure, YesNo
 
 SEAT_LIFT = 2e4
@@ -52,6 +53,7 @@ class Regulator(Component):
     """
 
     title: ClassVar[str] = "regulator"
+    symbol: ClassVar[Symbol] = Symbol("regulator", values=("set_pressure",))
     kind: Literal["regulator"] = "regulator"
     set_pressure: Pressure
     C: ValveConductance

@@ -24,6 +24,7 @@ from pneumo.components.iso13849_2 import (
     B6_TOO_OPEN,
     B6_TOO_SHUT,
 )
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio, Pressure
 
 DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
@@ -44,6 +45,7 @@ class ReliefValve(Component):
     """
 
     title: ClassVar[str] = "relief valve"
+    symbol: ClassVar[Symbol] = Symbol("relief", values=("set_pressure",))
     kind: Literal["relief_valve"] = "relief_valve"
     set_pressure: Pressure
     C: ValveConductance

@@ -9,6 +9,7 @@ from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK, B4_UNTOLD
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 
@@ -24,6 +25,7 @@ class ShutOff(Component):
     """
 
     title: ClassVar[str] = "shut-off valve with vent"
+    symbol: ClassVar[Symbol] = Symbol("hand_valve")
     kind: Literal["shut_off"] = "shut_off"
     C: ValveConductance
     b: CriticalRatio

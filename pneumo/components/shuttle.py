@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.symbol import Symbol
 from pneumo.components.two_inlets import TwoInlets
 
 
@@ -17,6 +18,7 @@ class Shuttle(TwoInlets):
     """
 
     title: ClassVar[str] = "shuttle valve"
+    symbol: ClassVar[Symbol] = Symbol("or")
     kind: Literal["shuttle"] = "shuttle"
 
     def passes_higher(self) -> bool:

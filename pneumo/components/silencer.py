@@ -9,6 +9,7 @@ from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B9_BREAKS, B9_LEAKS, B13_BLOCKED
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 CLOGGED = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.5, 1.0))
@@ -24,6 +25,7 @@ class Silencer(Component):
     """
 
     title: ClassVar[str] = "silencer"
+    symbol: ClassVar[Symbol] = Symbol("silencer", name="below")
     kind: Literal["silencer"] = "silencer"
     C: ValveConductance
     b: CriticalRatio

@@ -19,6 +19,7 @@ from pneumo.components.fields import Delay, TravelTime, ValveConductance, refuse
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import B3_BREAKS, B3_LEAKS
 from pneumo.components.solenoid import WORN_SEALS, coil_faults, spool_faults
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio, Fraction
 
 FULL_BAND = 2e4
@@ -38,6 +39,7 @@ class SoftStart(Component):
     """
 
     title: ClassVar[str] = "soft-start and dump valve"
+    symbol: ClassVar[Symbol] = Symbol("soft_start", values=("feed",))
     kind: Literal["soft_start"] = "soft_start"
     C: ValveConductance
     b: CriticalRatio

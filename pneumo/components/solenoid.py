@@ -9,7 +9,7 @@ there both are shut (closed crossover) or both half open (open crossover).
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, Literal, NamedTuple
+from typing import Any, ClassVar, Literal, NamedTuple
 
 from pydantic import ValidationInfo, field_validator
 
@@ -33,6 +33,7 @@ from pneumo.components.iso13849_2 import (
     B3_STUCK,
     B3_UNTOLD,
 )
+from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
 
 SLOWER = Severity(unit="x", low=1.0, high=1000.0, default=5.0, campaign=(5.0,), none=1.0)
@@ -68,6 +69,8 @@ class SolenoidValve(Component):
 
     Labels: spool "spool"; paths as in `paths`, "1-2", "2-3", ....
     """
+
+    symbol: ClassVar[Symbol] = Symbol("spool", values=("feed",))
 
     C: ValveConductance
     b: CriticalRatio

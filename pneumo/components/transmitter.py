@@ -17,6 +17,7 @@ from pneumo.components.iso13849_2 import (
     B15_SHIFTED,
     B15_WRONG,
 )
+from pneumo.components.symbol import Symbol
 from pneumo.units import Pressure, written_default
 
 DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
@@ -36,6 +37,7 @@ class Transmitter(Component):
     """
 
     title: ClassVar[str] = "pressure transmitter"
+    symbol: ClassVar[Symbol] = Symbol("transmitter", name="above")
     kind: Literal["transmitter"] = "transmitter"
     low: Pressure = written_default("0 bar")
     high: Pressure = written_default("10 bar")

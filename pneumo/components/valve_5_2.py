@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Port
 from pneumo.components.fields import ValveConductance
 from pneumo.components.solenoid import Path, SolenoidValve
+from pneumo.components.symbol import Symbol
 
 
 class Valve52(SolenoidValve):
@@ -20,6 +21,7 @@ class Valve52(SolenoidValve):
     """
 
     title: ClassVar[str] = "5/2 solenoid valve"
+    symbol: ClassVar[Symbol] = Symbol("spool", values=("feed",), order=("5", "4", "1", "2", "3"))
     kind: Literal["valve_5_2"] = "valve_5_2"
     exhaust_C: ValveConductance | None = None
     """Of the ways to an exhaust port. Left out: as large as C."""

@@ -7,6 +7,7 @@ from typing import ClassVar, Literal
 from pneumo.components.base import Port
 from pneumo.components.fields import ValveConductance
 from pneumo.components.solenoid import Path, SolenoidValve
+from pneumo.components.symbol import Symbol
 
 CENTRES = {
     "closed": (
@@ -43,6 +44,7 @@ class Valve53(SolenoidValve):
     """
 
     title: ClassVar[str] = "5/3 solenoid valve"
+    symbol: ClassVar[Symbol] = Symbol("spool", values=("feed",), order=("5", "4", "1", "2", "3"))
     kind: Literal["valve_5_3"] = "valve_5_3"
     exhaust_C: ValveConductance | None = None
     """Of the ways to an exhaust port. Left out: as large as C."""
