@@ -17,34 +17,16 @@ from collections.abc import Iterable, Mapping
 from math import inf
 from typing import Any
 
-from pneumo.circuit.action import (
-    Acknowledge,
-    Action,
-    Clear,
-    Command,
-    Drain,
-    FaultSpec,
-    Fin,
-    ForceInput,
-    ForceOutput,
-    HandOverride,
-    Power,
-    Reset,
-    RideStop,
-    Strike,
-    Switch,
-    Turn,
-    Unforce,
-)
+from pneumo.circuit.action import Action, FaultSpec
 from pneumo.circuit.circuit import Event as TimedAction
-from pneumo.circuit.sentence import ALL
 from pneumo.network.compile import Compiled
 from pneumo.network.network import ACTING, SENSED, Array
 from pneumo.scenario.agenda import Agenda
 from pneumo.scenario.contacts import Contacts
 from pneumo.scenario.controller import Controller
-from pneumo.scenario.event import Commanded, ContactRead, RunEvent
+from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.scenario.faults import Faults
+from pneumo.scenario.perform import perform
 from pneumo.scenario.plant import RTOL, Plant, StalledError
 from pneumo.scenario.spools import Spools
 from pneumo.scenario.supplies import Supplies
@@ -99,7 +81,7 @@ class Play:
         self._read_all = True
         self._devices_due = False
         self._mark, self._turns = -inf, 0
-        self._see_faults()
+        self.see_faults()
         self._settle(settle)
 
     # what the outside may ask
@@ -226,7 +208,7 @@ class Play:
 
     def act(self, action: Action) -> None:
         """Does something at once."""
-        self._perform(action)
+        perform(action, self)
 
     def advance(self, until: float) -> None:
         """Runs to `until`. No step is cut short there, so that a run in pieces is the same as the
@@ -266,12 +248,11 @@ class Play:
         plant = self.plant
         if self._devices_due:
             self._devices_due = False
-            self.supplies.drive(plant)
-            self.spools.drive(plant)
+            self.drive_devices()
         while self.agenda.next_time() <= plant.now:
-            self._perform(self.agenda.take())
+            perform(self.agenda.take(), self)
         while self.faults.act(plant):
-            self._see_faults()
+            self.see_faults()
         self.supplies.act(plant)
         self.spools.act(plant)
         if self._scan_at <= plant.now:
@@ -329,94 +310,30 @@ class Play:
             # this scan was just too early for it, within the rounding of a tick
             self._scan_at = min(self._scan_at, tick if tick > self.now else tick + self.scan)
 
-    def _scan_soon(self, read_all: bool = False) -> None:
+    # what an action makes the run do
+
+    def command(self, command: RideCommand) -> None:
+        """The controller is told at its next scan."""
+        self._commands.append(command)
+        self.scan_soon()
+
+    def scan_soon(self, read_all: bool = False) -> None:
         """Something the controller reads has changed outside the plant."""
         self._read_all = self._read_all or read_all
         self._scan_at = min(self._scan_at, max(self.contacts.tick(self.now), self.now))
 
-    def _see_faults(self) -> None:
+    def drive_devices(self) -> None:
+        """Supplies and spools become what power, switches, coils and pressures make of them."""
+        self.supplies.drive(self.plant)
+        self.spools.drive(self.plant)
+
+    def see_faults(self) -> None:
         """The plant becomes what faults, drains and fins make of it, and all devices see it."""
         held_otherwise = self.faults.apply(self.plant)
         self.spools.free(self.plant)
-        self.supplies.drive(self.plant)
-        self.spools.drive(self.plant)
+        self.drive_devices()
         if held_otherwise:
-            self._scan_soon(read_all=True)
-
-    # actions
-
-    def _perform(self, action: Action) -> None:
-        plant, controls = self.plant, self.plant.controls
-        match action:
-            case Command(target, to):
-                plant.say(target, Commanded(action))
-                if self.controller.command_gates(target, to):
-                    self.spools.drive(plant, self.controller.switched)
-                if target == ALL or target in self.compiled.circuit.zones:
-                    self._command(RideCommand(target, to))
-            case RideStop():
-                plant.say("", Commanded(action))
-                self._command(RideCommand(ALL, "ride stop"))
-            case Acknowledge(target):
-                plant.say(target, Commanded(action))
-                self._command(RideCommand(target, "acknowledge"))
-            case Reset(target):
-                plant.say(target, Commanded(action))
-                self._command(RideCommand(target, "reset"))
-            case Switch(component, on):
-                plant.say(component, Commanded(action))
-                (controls.off.discard if on else controls.off.add)(component)
-                self.supplies.drive(plant)
-                self.spools.drive(plant)
-            case Power(on):
-                plant.say("", Commanded(action))
-                controls.power = on
-                self.supplies.drive(plant)
-                self.spools.drive(plant)
-            case Turn(component, in_service):
-                plant.say(component, Commanded(action))
-                controls.handles[self.spools.number(component)] = 1.0 if in_service else 0.0
-                self.spools.drive(plant)
-            case HandOverride(component, side, held):
-                plant.say(component, Commanded(action))
-                if held:
-                    controls.held[component, side] = None
-                else:
-                    controls.held.pop((component, side), None)
-                self.spools.drive(plant, [component])
-            case ForceInput(name, on):
-                plant.say(name, Commanded(action))
-                self.controller.forced_inputs[name] = on
-                self._scan_soon(read_all=True)
-            case ForceOutput(component, side, on):
-                plant.say(component, Commanded(action))
-                self.controller.forced_outputs[component, side] = on
-                self._scan_soon(read_all=True)
-            case Unforce(target):
-                plant.say("" if target == ALL else target, Commanded(action))
-                self.controller.unforce(None if target == ALL else target)
-                self._scan_soon(read_all=True)
-            case Drain(component, is_open):
-                before = self.faults.drained
-                self.faults.drain(component, is_open)
-                plant.say(component, Commanded(action))
-                if self.faults.drained != before:
-                    self._see_faults()
-            case Fin(zone, present):
-                plant.say(zone, Commanded(action))
-                for brake in self.compiled.brakes[zone]:
-                    self.faults.set_fin(brake.mover, present)
-                self._see_faults()
-            case Strike(fault):
-                if self.faults.inject(plant, fault):
-                    self._see_faults()
-            case Clear(component, mode):
-                self.faults.clear(plant, component, mode)
-                self._see_faults()
-
-    def _command(self, command: RideCommand) -> None:
-        self._commands.append(command)
-        self._scan_soon()
+            self.scan_soon(read_all=True)
 
     # start
 
