@@ -73,9 +73,7 @@ def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:
 
 def _handles(plant: Plant, frame: Frame) -> Iterator[str]:
     """Shut-off valves that do not stand as they do at the start of the document."""
-    from pneumo.live.plant import HAND_VALVES
-
-    for name, valve in plant.circuit.of_kind(*HAND_VALVES).items():
+    for name, valve in plant.circuit.having("turnable").items():
         starts_closed = getattr(valve, "starts", "open") == "closed"
         if starts_closed and name not in frame.isolated:
             yield f"isolate {name}"

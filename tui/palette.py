@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from pneumo.circuit.sentence import ALL, SWITCHABLE, TURNABLE
+from pneumo.circuit.sentence import ALL
 from pneumo.live.link import Link
 from tui import sentences
 
@@ -64,13 +64,13 @@ def sentence_acts(link: Link) -> Iterator[Act]:
     for zone in plant.zones:
         yield Act(f"acknowledge {zone}", "its alarms", f"acknowledge {zone}")
         yield Act(f"reset {zone}", "leaves the faulted state", f"reset {zone}")
-    for name in circuit.of_kind(*TURNABLE):
+    for name in circuit.having("turnable"):
         yield Act(f"isolate {name}", "turns the shut-off valve", f"isolate {name}")
         yield Act(f"restore {name}", "turns the shut-off valve", f"restore {name}")
-    for name in circuit.of_kind(*sentences.DRAINABLE):
+    for name in circuit.having("drainable"):
         yield Act(f"drain {name} open", "by hand", f"drain {name} open")
         yield Act(f"drain {name} shut", "by hand", f"drain {name} shut")
-    for name in circuit.of_kind(*SWITCHABLE):
+    for name in circuit.having("switchable"):
         yield Act(f"switch off {name}", "", f"switch off {name}")
         yield Act(f"switch on {name}", "", f"switch on {name}")
     for coil in sentences.coils(plant):

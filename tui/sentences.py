@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from pneumo.circuit.sentence import ALL, SWITCHABLE, TURNABLE, SentenceError, kind_of, parse_action
+from pneumo.circuit.sentence import ALL, SentenceError, kind_of, parse_action
+from pneumo.components.base import Trait
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
 from pneumo.units import INTERVAL, QuantityError, format_severity
-
-DRAINABLE = ("accumulator", "filter", "receiver")
-"""Kinds that have a drain."""
 
 OPERATOR = ("open", "close", "ride", "acknowledge", "reset")
 BY_HAND = ("isolate", "restore", "drain", "override", "release", "force", "unforce", "switch")
@@ -154,8 +152,8 @@ def _movable(plant: Plant, said: list[str]) -> Iterable[str]:
     return (*plant.zones, *plant.circuit.gates, ALL)
 
 
-def _kinds(*kinds: str) -> _Slot:
-    return lambda plant, said: plant.circuit.of_kind(*kinds)
+def _having(trait: Trait) -> _Slot:
+    return lambda plant, said: plant.circuit.having(trait)
 
 
 def _words(*words: str) -> _Slot:
@@ -176,11 +174,11 @@ _SLOTS: dict[str, tuple[_Slot, ...]] = {
     "ride": (_words("stop"),),
     "acknowledge": (_zones,),
     "reset": (_zones,),
-    "switch": (_words("on", "off"), _kinds(*SWITCHABLE)),
+    "switch": (_words("on", "off"), _having("switchable")),
     "power": (_words("on", "off"),),
-    "isolate": (_kinds(*TURNABLE),),
-    "restore": (_kinds(*TURNABLE),),
-    "drain": (_kinds(*DRAINABLE), _words("open", "shut")),
+    "isolate": (_having("turnable"),),
+    "restore": (_having("turnable"),),
+    "drain": (_having("drainable"), _words("open", "shut")),
     "override": (_coils,),
     "release": (_coils,),
     "force": (_signals, _words("on", "off")),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Container, Iterable, Mapping
 
-from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef, Zone
+from pneumo.circuit.circuit import Circuit, PortRef, Zone
 from pneumo.circuit.document import Findings, Place
 from pneumo.circuit.graph import (
     against_the_air,
@@ -19,18 +19,11 @@ from pneumo.circuit.graph import (
 )
 from pneumo.circuit.sentence import kind_of, listed, near
 from pneumo.circuit.storm import MOST_CHANGES, storm
-from pneumo.components.bladder_brake import BladderBrake
-from pneumo.units import DURATION, format_force, format_pressure, format_time, quoted
+from pneumo.components import KINDS, kinds_with
+from pneumo.components.base import Remark, Trait
+from pneumo.units import DURATION, format_pressure, format_time, quoted
 
 Check = Callable[["Subject"], None]
-
-_FEED = "electrical_feed"
-_PRESSURE_SWITCH = "pressure_switch"
-_TRANSMITTER = "transmitter"
-_NARROW_BAND = 0.1e5
-"""Between loading and unloading of a compressor [Pa]: about what a check valve takes to open and to
-pass its flow; estimated."""
-_SWITCH_ENDS = {BRAKE: ("open", "closed"), CYLINDER: ("retracted", "extended")}
 
 
 class Subject:
@@ -69,26 +62,30 @@ class Subject:
         self.findings.warning(place, zone, field, found, wanted)
 
     def known(
-        self, place: Place, owner: str, field: str, names: Iterable[str], kind: str
+        self, place: Place, owner: str, field: str, names: Iterable[str], trait: Trait
     ) -> tuple[str, ...]:
-        """The names that are components of a kind; a finding for each of the others."""
-        able = self.circuit.of_kind(kind)
+        """The names that are components with a trait; a finding for each of the others."""
+        able = self.circuit.having(trait)
         good = []
         for name in names:
             if name in able:
                 good.append(name)
-            elif name in self.broken:
                 continue
-            elif name in self.circuit.components:
+            if name in self.broken:
+                continue
+            wanted = f"Name a {' or '.join(kinds_with(trait))}: {listed(able) or 'there is none'}."
+            if name in self.circuit.components:
                 found = f"{name} is a {kind_of(self.circuit.components[name])}."
-                wanted = f"Name a {kind}: {listed(able) or 'there is none'}."
-                self.findings.error(place, owner, field, found, wanted)
             else:
-                wanted = near(name, able, f"Name a {kind}: {listed(able) or 'there is none'}.")
-                self.findings.error(
-                    place, owner, field, f"There is no component {quoted(name)}.", wanted
-                )
+                found, wanted = f"There is no component {quoted(name)}.", near(name, able, wanted)
+            self.findings.error(place, owner, field, found, wanted)
         return tuple(good)
+
+    def remark(self, component: str, remarks: Iterable[Remark]) -> None:
+        """Adds what a component says of its own parameters."""
+        for remark in remarks:
+            add = self.error if remark.is_error else self.warning
+            add(component, remark.field, remark.found, remark.wanted)
 
     def _place(self, component: str, field: str) -> Place:
         return (*self.places.get(component, ("components",)), *([field] if field else []))
@@ -140,33 +137,23 @@ def _feeds(subject: Subject) -> None:
         feed = getattr(component, "feed", None)
         if feed is not None:
             place = (*subject.places.get(name, ()), "feed")
-            subject.known(place, name, "feed", [str(feed)], _FEED)
+            subject.known(place, name, "feed", [str(feed)], "feed")
 
 
-def _pressure_switches(subject: Subject) -> None:
-    ambient = subject.circuit.ambient.pressure
-    for name, component in subject.circuit.of_kind(_PRESSURE_SWITCH).items():
-        makes = float(getattr(component, "set"))  # noqa: B009
-        play = float(getattr(component, "hysteresis", 0.0))
-        if makes - play <= ambient:
-            subject.error(
-                name,
-                "set",
-                "It never goes OFF again: it would at "
-                f"{format_pressure(makes - play, ambient)} gauge.",
-                "Raise set, or make the hysteresis smaller.",
-            )
+def _remarks(subject: Subject) -> None:
+    for name, component in subject.circuit.components.items():
+        subject.remark(name, component.remarks(subject.circuit.ambient.pressure))
 
 
-def _jaw_switches(subject: Subject) -> None:
+def _watchers(subject: Subject) -> None:
     circuit = subject.circuit
     in_zones = {name for zone in circuit.zones.values() for name in zone.brakes}
-    for name, component in circuit.of_kind(JAW_SWITCH).items():
+    for name, component in circuit.having("watcher").items():
         watched = str(getattr(component, "of", ""))
         if watched in subject.broken:
             continue
         if watched not in circuit.components:
-            able = circuit.of_kind(BRAKE, CYLINDER)
+            able = [key for key, part in circuit.components.items() if part.ends]
             subject.error(
                 name,
                 "of",
@@ -174,39 +161,23 @@ def _jaw_switches(subject: Subject) -> None:
                 near(watched, able, f"Name a brake or cylinder: {listed(able) or 'none here'}."),
             )
             continue
-        kind = kind_of(circuit.components[watched])
-        if kind not in _SWITCH_ENDS:
-            subject.error(
-                name, "of", f"{watched} is a {kind}.", "Name a bladder_brake or a cylinder."
-            )
+        part = circuit.components[watched]
+        kind = kind_of(part)
+        if not part.ends:
+            able = [f"a {kind}" for kind, model in KINDS.items() if model.ends]
+            subject.error(name, "of", f"{watched} is a {kind}.", f"Name {' or '.join(able)}.")
             continue
         reads = str(getattr(component, "reads", ""))
-        if reads not in _SWITCH_ENDS[kind]:
+        if reads not in part.ends:
             subject.error(
-                name,
-                "reads",
-                f"A {kind} is never {reads}.",
-                f"Write {' or '.join(_SWITCH_ENDS[kind])}.",
+                name, "reads", f"A {kind} is never {reads}.", f"Write {' or '.join(part.ends)}."
             )
-        elif kind == BRAKE and watched not in in_zones:
+        elif "brake" in part.traits and watched not in in_zones:
             subject.warning(
                 name,
                 "of",
                 f"It watches {watched}, which is in no zone.",
                 "Add the brake to a zone, or nothing will read this switch.",
-            )
-
-
-def _compressors(subject: Subject) -> None:
-    for name, component in subject.circuit.of_kind("compressor").items():
-        band = float(getattr(component, "unload_at")) - float(getattr(component, "load_at"))  # noqa: B009
-        if band < _NARROW_BAND:
-            subject.warning(
-                name,
-                "unload_at",
-                f"It unloads {band / 1e5:.3g} bar above the pressure at which it loads: the flow "
-                "through its check valve alone makes it load and unload many times a second.",
-                "Give unload_at a pressure 0.2 bar or more above load_at, usually 1 bar.",
             )
 
 
@@ -217,12 +188,12 @@ def _brakes(subject: Subject) -> None:
         place: Place = ("zones", zone.name, "brakes")
         if not zone.brakes:
             subject.zone_error(zone.name, "brakes", "It has no brakes.", "Name at least one.")
-        for brake in subject.known(place, zone.name, "brakes", zone.brakes, BRAKE):
+        for brake in subject.known(place, zone.name, "brakes", zone.brakes, "brake"):
             if brake in owner:
                 found = f"{brake} is already in zone {owner[brake]}."
                 subject.zone_error(zone.name, "brakes", found, "A brake belongs to one zone, once.")
             owner.setdefault(brake, zone.name)
-    for brake in circuit.of_kind(BRAKE):
+    for brake in circuit.having("brake"):
         if brake not in owner:
             subject.warning(
                 brake,
@@ -297,7 +268,7 @@ def _zone_sensors(subject: Subject) -> None:
     circuit = subject.circuit
     ride_place: Place = ("ride", "supply_switches")
     subject.known(
-        ride_place, "ride", "supply_switches", circuit.ride.supply_switches, _PRESSURE_SWITCH
+        ride_place, "ride", "supply_switches", circuit.ride.supply_switches, "pressure contact"
     )
     for zone in circuit.zones.values():
         for field, names in (
@@ -305,7 +276,7 @@ def _zone_sensors(subject: Subject) -> None:
             ("supply_switches", zone.supply_switches),
         ):
             place: Place = ("zones", zone.name, field)
-            subject.known(place, zone.name, field, names, _PRESSURE_SWITCH)
+            subject.known(place, zone.name, field, names, "pressure contact")
         if not zone.pressure_switches:
             subject.zone_warning(
                 zone.name,
@@ -322,7 +293,7 @@ def _low_pressure(subject: Subject, zone: Zone) -> None:
     assert zone.low_pressure is not None
     place: Place = ("zones", zone.name, "low_pressure")
     names = [zone.low_pressure.transmitter]
-    for name in subject.known(place, zone.name, "low_pressure", names, _TRANSMITTER):
+    for name in subject.known(place, zone.name, "low_pressure", names, "reading"):
         low, high = _range_of(subject.circuit.components[name])
         if not low < zone.low_pressure.below < high:
             ambient = subject.circuit.ambient.pressure
@@ -338,7 +309,7 @@ def _low_pressure(subject: Subject, zone: Zone) -> None:
 def _switches_missing(subject: Subject, zone: Zone) -> None:
     circuit = subject.circuit
     brakes = _present(circuit, zone.brakes)
-    for state in _SWITCH_ENDS[BRAKE]:
+    for state in dict.fromkeys(end for name in brakes for end in circuit.components[name].ends):
         seen: dict[str, list[str]] = {}
         for name in circuit.zone_jaw_switches(zone.name):
             switch = circuit.components[name]
@@ -430,7 +401,7 @@ def _gates(subject: Subject) -> None:
             subject.findings.error(
                 place, group.name, "cylinders", "It has no cylinders.", "Name at least one."
             )
-        for name in subject.known(place, group.name, "cylinders", group.cylinders, CYLINDER):
+        for name in subject.known(place, group.name, "cylinders", group.cylinders, "gate"):
             if name in owner:
                 found = f"{name} is already in {owner[name]}."
                 wanted = "A cylinder belongs to one group, once."
@@ -492,58 +463,15 @@ def _air_everywhere(subject: Subject) -> None:
 
 def _pressures(subject: Subject) -> None:
     circuit = subject.circuit
-    ambient = circuit.ambient.pressure
     highest = highest_pressures(circuit)
-    for name, component in circuit.of_kind("regulator").items():
-        setting = float(getattr(component, "set_pressure"))  # noqa: B009
-        supply = highest.get(PortRef(name, "1"))
-        if supply is not None and setting > supply:
-            subject.error(
-                name,
-                "set_pressure",
-                f"It is set to {format_pressure(setting, ambient)}, its supply gives at most "
-                f"{format_pressure(supply, ambient)}.",
-                "Set it below its supply.",
-            )
-    for name, component in circuit.of_kind(_PRESSURE_SWITCH).items():
-        makes = float(getattr(component, "set"))  # noqa: B009
-        most = highest.get(PortRef(name, "1"))
-        if most is not None and makes >= most:
-            subject.warning(
-                name,
-                "set",
-                f"It never comes ON: it is set to {format_pressure(makes, ambient)}, the pressure "
-                f"there is at most {format_pressure(most, ambient)}.",
-                "Set it below the pressure it watches.",
-            )
-
-
-def _air_beats_springs(subject: Subject) -> None:
-    """Whether the air that reaches a brake can move it all the way against its springs."""
-    circuit = subject.circuit
-    ambient = circuit.ambient.pressure
-    highest = highest_pressures(circuit)
-    for name, brake in circuit.of_kind(BRAKE).items():
-        most = highest.get(PortRef(name, "1"))
-        if most is None or not isinstance(brake, BladderBrake):
-            continue
-        travel = brake.contact()
-        push = (most - ambient) * brake.area_at(travel)
-        springs = brake.spring_force + brake.spring_rate * travel
-        if push <= springs:
-            field = "area" if brake.area_curve is None else "area_curve"
-            subject.warning(
-                name,
-                field,
-                f"Air cannot {'close' if brake.spring == 'open' else 'open'} it: at most "
-                f"{format_pressure(most, ambient)} reaches it, with which a bladder pushes "
-                f"{format_force(push)} against {format_force(springs)} of springs.",
-                f"Check {field} (of each bladder), spring_force, spring_rate and the pressure.",
-            )
+    for name, component in circuit.components.items():
+        ports = {port.name: PortRef(name, port.name) for port in component.ports()}
+        most = {port: highest[ref] for port, ref in ports.items() if ref in highest}
+        subject.remark(name, component.remarks_under(most, circuit.ambient.pressure))
 
 
 def _present(circuit: Circuit, names: tuple[str, ...]) -> list[str]:
-    brakes = circuit.of_kind(BRAKE)
+    brakes = circuit.having("brake")
     return [name for name in names if name in brakes]
 
 
@@ -576,9 +504,8 @@ def _storms(subject: Subject) -> None:
 
 PART_CHECKS: tuple[Check, ...] = (
     _feeds,
-    _pressure_switches,
-    _jaw_switches,
-    _compressors,
+    _remarks,
+    _watchers,
     _brakes,
     _springs,
     _outputs,
@@ -594,6 +521,5 @@ NETWORK_CHECKS: tuple[Check, ...] = (
     _loops,
     _air_everywhere,
     _pressures,
-    _air_beats_springs,
 )
 """Checks of where air can go and at what pressure."""

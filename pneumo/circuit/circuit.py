@@ -17,7 +17,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 from pneumo.circuit.action import Action
 from pneumo.circuit.document import RangeError, expanded
 from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component
+from pneumo.components.base import Component, Trait
 from pneumo.errors import Finding
 from pneumo.units import (
     STANDARD_AMBIENT_PRESSURE,
@@ -33,15 +33,6 @@ from pneumo.units import (
     Within,
     as_pydantic,
 )
-
-BRAKE = "bladder_brake"
-"""Kind of the brakes of a zone."""
-
-CYLINDER = "cylinder"
-"""Kind of what a group of gates moves."""
-
-JAW_SWITCH = "jaw_switch"
-"""Kind of the switches that see a brake or cylinder."""
 
 State = Literal["open", "closed"]
 
@@ -300,22 +291,26 @@ class Circuit:
         ]
         return (*declared, *alone)
 
-    def of_kind(self, *kinds: str) -> Mapping[str, Component]:
-        """The components of some kinds."""
-        if len(kinds) == 1:
-            return self._by_kind.get(kinds[0], {})
+    def of_kind(self, kind: str) -> Mapping[str, Component]:
+        """The components of a kind."""
+        return self._by_kind.get(kind, {})
+
+    def having(self, *traits: Trait) -> Mapping[str, Component]:
+        """The components that have all of some traits."""
+        if len(traits) == 1:
+            return self._by_trait.get(traits[0], {})
         return {
             name: component
-            for name, component in self.components.items()
-            if kind_of(component) in kinds
+            for name, component in self.having(traits[0]).items()
+            if component.traits.issuperset(traits)
         }
 
     def zone_of(self, component: str) -> str | None:
         """Zone that a brake, coil valve, switch or transmitter serves; None: no zone names it.
 
-        A jaw switch serves the zone of its brake.
+        A switch that watches a brake serves the zone of that brake.
         """
-        if kind_of(self.components[component]) == JAW_SWITCH:
+        if "watcher" in self.components[component].traits:
             component = str(getattr(self.components[component], "of", ""))
         return self._zone_of.get(component)
 
@@ -326,13 +321,14 @@ class Circuit:
 
     def zone_jaw_switches(self, zone: str) -> tuple[str, ...]:
         """Jaw switches that watch the brakes of a zone."""
-        return self._watching(self.zones[zone].brakes)
+        return self.watching(self.zones[zone].brakes)
 
     def gate_switches(self, group: str) -> tuple[str, ...]:
         """Position switches that watch the cylinders of a group of gates."""
-        return self._watching(self.gates[group].cylinders)
+        return self.watching(self.gates[group].cylinders)
 
-    def _watching(self, movers: tuple[str, ...]) -> tuple[str, ...]:
+    def watching(self, movers: tuple[str, ...]) -> tuple[str, ...]:
+        """Position switches that watch some brakes or cylinders."""
         place = self._places
         found = [name for mover in dict.fromkeys(movers) for name in self._watchers.get(mover, ())]
         return tuple(sorted(found, key=place.__getitem__))
@@ -351,6 +347,14 @@ class Circuit:
         return found
 
     @cached_property
+    def _by_trait(self) -> dict[Trait, dict[str, Component]]:
+        found: dict[Trait, dict[str, Component]] = {}
+        for name, component in self.components.items():
+            for trait in component.traits:
+                found.setdefault(trait, {})[name] = component
+        return found
+
+    @cached_property
     def _zone_of(self) -> dict[str, str]:
         found: dict[str, str] = {}
         for zone in self.zones.values():
@@ -366,6 +370,6 @@ class Circuit:
     def _watchers(self) -> dict[str, list[str]]:
         """Brake or cylinder -> the switches that watch it."""
         found: dict[str, list[str]] = {}
-        for name, switch in self.of_kind(JAW_SWITCH).items():
+        for name, switch in self.having("watcher").items():
             found.setdefault(str(getattr(switch, "of", "")), []).append(name)
         return found

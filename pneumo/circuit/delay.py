@@ -12,17 +12,7 @@ from math import sqrt
 
 from pneumo.air import GAS_CONSTANT, HEAT_RATIO
 from pneumo.circuit.circuit import Circuit, PortRef, Zone
-from pneumo.circuit.graph import SUPPLIES
-from pneumo.circuit.sentence import kind_of
-
-LINES = ("hose", "pipe", "tube")
-"""Kinds that have a length."""
-
-STORES = ("accumulator", "receiver")
-"""Kinds whose pressure stands, whatever a zone draws or gives: a wave goes no further."""
-
-OPENINGS = ("silencer",)
-"""Kinds whose other side is the open air."""
+from pneumo.circuit.graph import supply_ports
 
 Ways = dict[PortRef, dict[PortRef, float]]
 """Port -> the ports news reaches from it, and the length of line between them [m]."""
@@ -64,19 +54,19 @@ def _springs_make_safe(circuit: Circuit, zone: Zone) -> bool:
 def _openings(circuit: Circuit) -> set[PortRef]:
     silenced = {
         PortRef(name, port.name)
-        for name, component in circuit.of_kind(*OPENINGS).items()
+        for name, component in circuit.having("outside").items()
         for port in component.ports()
     }
     return {*circuit.open_ends()} | silenced
 
 
 def _sources(circuit: Circuit) -> set[PortRef]:
-    return {
+    stores = {
         PortRef(name, port.name)
-        for name, component in circuit.of_kind(*SUPPLIES, *STORES).items()
+        for name, component in circuit.having("store").items()
         for port in component.ports()
-        if port.role != "exhaust"
     }
+    return {*supply_ports(circuit)} | stores
 
 
 def _ways(circuit: Circuit, *, with_the_flow: bool) -> Ways:
@@ -85,13 +75,13 @@ def _ways(circuit: Circuit, *, with_the_flow: bool) -> Ways:
     for name, component in circuit.components.items():
         for port in component.ports():
             ways.setdefault(PortRef(name, port.name), {})
-        kind = kind_of(component)
-        if kind in STORES:
-            continue
-        length = float(getattr(component, "length", 0.0)) if kind in LINES else 0.0
+        if "store" in component.traits:
+            continue  # its pressure stands: a wave goes no further
+        length = component.line_length()
+        passes_one_way = "non-return" in component.traits
         for start, end in component.passages():
             both = ((start, end), (end, start))
-            wanted = both if kind != "check_valve" else both[:1] if with_the_flow else both[1:]
+            wanted = both if not passes_one_way else both[:1] if with_the_flow else both[1:]
             for a, b in wanted:
                 ways[PortRef(name, a)][PortRef(name, b)] = length
     for link in circuit.connections:

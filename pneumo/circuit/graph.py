@@ -15,14 +15,6 @@ from collections import deque
 from collections.abc import Collection
 
 from pneumo.circuit.circuit import Circuit, PortRef
-from pneumo.circuit.sentence import kind_of
-
-SUPPLIES = ("compressor", "ideal_supply")
-"""Kinds that bring air into a circuit."""
-
-VESSELS = ("accumulator", "manifold", "receiver")
-"""Kinds that are mainly a volume; a loop of lines through one of them is a ring main."""
-
 
 AirGraph = dict[PortRef, dict[PortRef, None]]
 """Port -> the ports air can flow to from it, without repeats and in document order."""
@@ -60,7 +52,7 @@ def supply_ports(circuit: Circuit) -> tuple[PortRef, ...]:
     """Ports at which air enters the circuit."""
     return tuple(
         PortRef(name, port.name)
-        for name, component in circuit.of_kind(*SUPPLIES).items()
+        for name, component in circuit.having("supply").items()
         for port in component.ports()
         if port.role != "exhaust"
     )
@@ -148,9 +140,8 @@ def highest_pressures(circuit: Circuit) -> dict[PortRef, float]:
     highest: dict[PortRef, float] = {}
     waiting: list[tuple[float, PortRef]] = []
     for port in supply_ports(circuit):
-        source = circuit.components[port.component]
-        most = "unload_at" if kind_of(source) == "compressor" else "pressure"
-        heapq.heappush(waiting, (-float(getattr(source, most)), port))
+        _, most = circuit.components[port.component].supplied()
+        heapq.heappush(waiting, (-most, port))
     while waiting:
         negative, port = heapq.heappop(waiting)
         if port in highest:
@@ -158,17 +149,11 @@ def highest_pressures(circuit: Circuit) -> dict[PortRef, float]:
         highest[port] = -negative
         for following in graph[port]:
             pressure = -negative
-            component = circuit.components[port.component]
-            if kind_of(component) == "regulator" and (
-                port.component,
-                port.port,
-                following.port,
-            ) == (
-                following.component,
-                "1",
-                "2",
-            ):
-                pressure = min(pressure, float(getattr(component, "set_pressure", pressure)))
+            set_to = circuit.components[port.component].regulation()
+            if set_to is not None and (port.component, set_to.inlet, set_to.outlet) == (
+                following.component, port.port, following.port
+            ):  # fmt: skip
+                pressure = min(pressure, set_to.setting)
             heapq.heappush(waiting, (-pressure, following))
     return highest
 
@@ -183,7 +168,7 @@ def plain_loops(circuit: Circuit) -> tuple[tuple[str, ...], ...]:
     ends = {
         name: ports
         for name, component in circuit.components.items()
-        if kind_of(component) not in VESSELS
+        if not component.merged_ports()
         and len(ports := [p.name for p in component.ports() if p.role != "exhaust"]) == 2
     }
     loops: list[tuple[str, ...]] = []

@@ -33,7 +33,8 @@ from pneumo.circuit.action import (
     Unforce,
 )
 from pneumo.circuit.former import MODES, STATES
-from pneumo.components.base import Component, FaultMode, Severity
+from pneumo.components import kinds_with
+from pneumo.components.base import Component, FaultMode, Severity, Trait
 from pneumo.errors import InputError
 from pneumo.units import (
     DURATION,
@@ -50,18 +51,6 @@ SHORTEST_PERIOD = 1e-3
 
 ALL = "all"
 """Target that stands for every zone, and for everything that is forced."""
-
-SWITCHABLE = ("compressor", "electrical_feed", "ideal_supply", "soft_start")
-"""Kinds that `switch on` and `switch off` act on."""
-
-TURNABLE = ("shut_off",)
-"""Kinds that `isolate` and `restore` act on."""
-
-DRAINABLE = ("accumulator", "filter", "receiver")
-"""Kinds that have a drain to be opened by hand."""
-
-_CONTACTS = ("jaw_switch", "pressure_switch")
-"""Kinds whose contact is an input of the controller."""
 
 _LIKE = 0.72
 """Ratio from which on one word may have been meant for another."""
@@ -183,7 +172,7 @@ def parse_action(
         return Acknowledge(target) if verb == "acknowledge" else Reset(target)
     if verb in ("isolate", "restore"):
         name = _one(text, verb, rest)
-        _must_be_kind(name, components, TURNABLE, verb)
+        _must_have(name, components, "turnable", verb)
         return Turn(name, verb == "restore")
     if verb in ("override", "release"):
         component, side = _coil(_one(text, verb, rest), components, verb)
@@ -208,14 +197,14 @@ def parse_action(
         component, _, side = rest[0].rpartition(".")
         return ForceOutput(component, side, state == "on")
     if verb == "drain":
-        _must_be_kind(rest[0], components, DRAINABLE, verb)
+        _must_have(rest[0], components, "drainable", verb)
         if rest[1] not in ("open", "shut"):
             raise SentenceError(f"{quoted(rest[1])} says nothing of a drain.", "Use open or shut.")
         return Drain(rest[0], rest[1] == "open")
     if verb == "switch":
         if rest[0] not in ("on", "off"):
             raise _wrong_form(text, verb)
-        _must_be_kind(rest[1], components, SWITCHABLE, verb)
+        _must_have(rest[1], components, "switchable", verb)
         return Switch(rest[1], rest[0] == "on")
     if verb == "fin":
         _must_be_known(rest[0], zones, "zone")
@@ -401,17 +390,15 @@ def _must_be_known(name: str, known: Collection[str], what: str) -> None:
         )
 
 
-def _must_be_kind(
-    name: str, components: Mapping[str, Component], kinds: tuple[str, ...], verb: str
-) -> None:
-    able = [key for key, component in components.items() if kind_of(component) in kinds]
+def _must_have(name: str, components: Mapping[str, Component], trait: Trait, verb: str) -> None:
+    able = [key for key, component in components.items() if trait in component.traits]
     if name in able:
         return
     if name not in components:
         found = f"There is no component {quoted(name)}."
     else:
         found = f"{name} is a {kind_of(components[name])}."
-    wanted = f"{verb} acts on {' or '.join(kinds)}: {listed(able) or 'there is none'}."
+    wanted = f"{verb} acts on {' or '.join(kinds_with(trait))}: {listed(able) or 'there is none'}."
     raise SentenceError(found, near(name, able, wanted) if name not in components else wanted)
 
 
@@ -449,7 +436,7 @@ def _must_be_forceable(
     """True for an input of the controller, False for an output; else it says what is."""
     watched = [zone.low_pressure.transmitter for zone in zones.values() if zone.low_pressure]
     inputs = [key for key, component in components.items()
-              if kind_of(component) in _CONTACTS or key in watched]  # fmt: skip
+              if "contact" in component.traits or key in watched]  # fmt: skip
     outputs = [coil for owner in (*zones.values(), *gates.values()) for coil in owner.outputs]
     if name in inputs or name in outputs:
         return name in inputs
@@ -457,8 +444,8 @@ def _must_be_forceable(
     wanted = f"{verb} acts on inputs and outputs of the controller: {listed(known) or 'none'}."
     if name in components:
         found = f"{name} is a {kind_of(components[name])}."
-        if kind_of(components[name]) == "transmitter":
-            found = f"{name} is a transmitter that no zone watches for low pressure."
+        if "reading" in components[name].traits:
+            found = f"{found[:-1]} that no zone watches for low pressure."
         own = [coil for coil in outputs if coil.rpartition(".")[0] == name]
         raise SentenceError(found, f"Write {_either(own)}." if own else wanted)
     if name in _coils(components):

@@ -4,17 +4,10 @@ one of them stands for the same fault on any other."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from pneumo.circuit.circuit import BRAKE, CYLINDER, JAW_SWITCH, Circuit, PortRef
-from pneumo.circuit.sentence import kind_of
-
-PASSIVE = (
-    BRAKE, "check_valve", CYLINDER, "filter", "flow_control", "hose", "pipe", "quick_exhaust",
-    "silencer", "tube",
-)  # fmt: skip
-"""Kinds a branch may consist of: nothing commands them one by one."""
+from pneumo.circuit.circuit import Circuit, PortRef
 
 
 @dataclass(frozen=True)
@@ -57,18 +50,27 @@ def equivalents(circuit: Circuit) -> dict[str, tuple[str, ...]]:
 
 
 def _branches(circuit: Circuit) -> tuple[Branch, ...]:
-    """What is left in one piece when the vessels are taken away, if it is passive and moves."""
-    vessels = [name for name, component in circuit.components.items() if component.merged_ports()]
+    """What is left in one piece when the vessels are taken away, if it is repeatable and moves."""
     around: dict[str, set[str]] = {name: set() for name in circuit.components}
     for link in circuit.connections:
         if link.b is not None:
             around[link.a.component].add(link.b.component)
             around[link.b.component].add(link.a.component)
-    place = {name: i for i, name in enumerate(circuit.components)}
-    switches: dict[str, list[str]] = {}
-    for name, switch in circuit.of_kind(JAW_SWITCH).items():
-        switches.setdefault(str(getattr(switch, "of", "")), []).append(name)
+    vessels = [name for name, component in circuit.components.items() if component.merged_ports()]
     found = []
+    for parts in _pieces(circuit, around, vessels):
+        members = [circuit.components[name] for name in parts]
+        if all("repeatable" in part.traits for part in members) and any(p.ends for p in members):
+            hangs_on = tuple(v for v in vessels if any(v in around[name] for name in parts))
+            found.append(Branch(parts, circuit.watching(parts), hangs_on))
+    return tuple(found)
+
+
+def _pieces(
+    circuit: Circuit, around: Mapping[str, set[str]], vessels: Collection[str]
+) -> Iterator[tuple[str, ...]]:
+    """What hangs together without the vessels, each piece in document order."""
+    place = {name: i for i, name in enumerate(circuit.components)}
     seen = set(vessels)
     for start in circuit.components:
         if start in seen:
@@ -78,15 +80,7 @@ def _branches(circuit: Circuit) -> tuple[Branch, ...]:
         for name in piece:
             piece += sorted(around[name] - seen)  # the loop goes on over what is added here
             seen |= around[name]
-        parts = tuple(sorted(piece, key=place.__getitem__))
-        kinds = {kind_of(circuit.components[name]) for name in parts}
-        if not kinds <= set(PASSIVE) or not kinds & {BRAKE, CYLINDER}:
-            continue
-        watched = sorted((s for name in parts for s in switches.get(name, ())),
-                         key=place.__getitem__)  # fmt: skip
-        hangs_on = tuple(v for v in vessels if any(v in around[name] for name in parts))
-        found.append(Branch(parts, tuple(watched), hangs_on))
-    return tuple(sorted(found, key=lambda branch: place[branch.parts[0]]))
+        yield tuple(sorted(piece, key=place.__getitem__))
 
 
 def _signature(

@@ -8,7 +8,7 @@ circuit is compiled) and `FaultTarget` (when a fault strikes).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Literal, Protocol
 
@@ -17,6 +17,35 @@ from pydantic import BaseModel, ConfigDict
 from pneumo.components.symbol import Symbol
 
 Role = Literal["supply", "outlet", "exhaust", "pilot", "both"]
+
+Trait = Literal[
+    "supply", "store", "shared", "conduit", "crossing", "non-return", "self-venting", "relieving",
+    "outside", "repeatable", "brake", "gate", "watcher", "pressure contact", "contact", "reading",
+    "feed", "switchable", "turnable", "drainable", "pumping",
+]  # fmt: skip
+"""What the rest of the program asks of a kind, in place of its name.
+
+On the way of the air: supply: brings air in (`supplied` says at which pressure). store: its
+pressure stands, whatever a zone draws or gives. shared: belongs to the ride as a whole, to no zone.
+conduit: air goes through it wherever it is let, so it is never what holds air back. crossing: its
+ends are out of hearing of each other. non-return: a wave of pressure passes it one way only.
+self-venting: vents by itself what is behind it once its inlet is vented. relieving: lets air go
+because there is too much. outside: its other side is the open air. repeatable: like ones side by
+side move alike, since nothing commands or reads them one by one.
+
+At the machine: brake: may be named by a zone; it has a mover with `ends`, a `spring` that opens or
+closes it, port "1" and a `requirement` to meet. gate: may be moved by a group of gates. watcher:
+its field `of` names what it watches, `reads` the end. pressure contact: its contact says whether
+there is pressure. contact: its contact is an input of the controller. reading: gives the
+controller a pressure from its `low` to its `high`. feed: coils name it as theirs.
+
+By hand: switchable, turnable, drainable: what `switch`, `isolate` and `drain` act on. pumping: is
+heard while it delivers.
+"""
+
+Quantity = Literal["pressure", "reading", "gap", "force", "travel"]
+"""What a component tells of itself over time: the pressure at its first port [Pa], what it shows
+[Pa], a lining's distance from the fin [m], the force of a ski [N], the way of a piston [m]."""
 
 
 @dataclass(frozen=True)
@@ -138,6 +167,29 @@ class Pilot:
     """Pressure above the surroundings at which the switching times hold [Pa]."""
 
 
+@dataclass(frozen=True)
+class Regulation:
+    """A part that lets through no more than a pressure."""
+
+    inlet: str
+    outlet: str
+    setting: float
+    """The most it lets through [Pa absolute]."""
+    least: float
+    """What it still gives at full flow [Pa absolute]."""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """A parameter that does not fit where the component stands."""
+
+    field: str
+    found: str
+    wanted: str
+    is_error: bool = False
+    """False: a warning."""
+
+
 class Lowering(Protocol):
     """What a component may ask for while it is compiled. Every label is unique in its component."""
 
@@ -249,7 +301,7 @@ class Lowering(Protocol):
         spring_force: float,
         spring_rate: float,
         friction: float,
-        static_friction: float,
+        static_friction: float | None,
         damping: float,
         low: float,
         low_stiffness: float,
@@ -260,8 +312,8 @@ class Lowering(Protocol):
     ) -> int:
         """A ski or piston at x between two contacts. Spring pushes with spring_force -
         spring_rate * x towards larger x. `friction` brakes it while it slides; at rest it holds up
-        to `static_friction`, which is no less. `high` is the contact with the fin (without a fin it
-        lies half its thickness further); units N, N/m, N s/m, kg, m."""
+        to `static_friction`, which is no less (None: the same). `high` is the contact with the fin
+        (without a fin it lies half its thickness further); units N, N/m, N s/m, kg, m."""
 
     def switchable_supply(self, label: str, restriction: int) -> None:
         """Marks a restriction that `switch off` closes (ideal supply)."""
@@ -347,6 +399,14 @@ class Component(BaseModel):
     symbol: ClassVar[Symbol] = Symbol("box")
     """How it is drawn."""
 
+    traits: ClassVar[frozenset[Trait]] = frozenset()
+
+    quantities: ClassVar[tuple[Quantity, ...]] = ()
+    """What a screen records of it, in the order in which it is shown."""
+
+    ends: ClassVar[tuple[str, ...]] = ()
+    """Names of the low and the high end of its mover, as a switch reads them; () if it has none."""
+
     about: str | None = None
 
     def ports(self) -> tuple[Port, ...]:
@@ -368,6 +428,32 @@ class Component(BaseModel):
     def passages(self) -> tuple[tuple[str, str], ...]:
         """Pairs of ports between which air can pass in some position, in the direction it can."""
         return ()
+
+    def is_one_place(self) -> bool:
+        """True when all its ports open into one volume."""
+        names = {port.name for port in self.ports()}
+        return len(names) == 1 or any(names == set(group) for group in self.merged_ports())
+
+    def line_length(self) -> float:
+        """Length of line between its ports [m]."""
+        return 0.0
+
+    def supplied(self) -> tuple[float, float]:
+        """Of a supply: the pressure it gives at least while it can, and at most [Pa absolute]."""
+        raise NotImplementedError
+
+    def regulation(self) -> Regulation | None:
+        """What it regulates to; None: it does not."""
+        return None
+
+    def remarks(self, ambient: float) -> Iterator[Remark]:
+        """What does not fit, seen by itself in surroundings of that pressure [Pa]."""
+        return iter(())
+
+    def remarks_under(self, most: Mapping[str, float], ambient: float) -> Iterator[Remark]:
+        """What does not fit the most that the supplies bring to its ports [Pa absolute]; a port
+        that none reaches is left out."""
+        return iter(())
 
     def lower(self, low: Lowering) -> None:
         """Adds this component's primitives to the network."""

@@ -1,4 +1,4 @@
-"""Fault modes that many kinds share: a leak, a burst and a blockage."""
+"""Fault modes that many kinds share."""
 
 from __future__ import annotations
 
@@ -7,12 +7,16 @@ from typing import Any
 
 from pneumo import air
 from pneumo.components.base import FaultMode, FaultTarget, Severity
+from pneumo.components.iso13849_2 import B15_WRONG
 
 SHARP_EDGE = 0.65
 """Coefficient of discharge of a hole with a sharp edge [-]: compressed-air handbook table."""
 
 ALL_OR_PART = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(1.0,))
 """A fraction lost, all of it unless said otherwise."""
+
+OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
+"""Opening that remains [-]: from dirt on the seat to no seat at all."""
 
 HOLE = Severity(unit="mm", low=0.0, high=0.025, default=0.002, campaign=(0.002,))
 """Diameter of a hole [m]."""
@@ -130,3 +134,29 @@ def blocked(
     return throttled(
         "blocked", "Dirt or ice chokes it, so less air passes or none.", labels, standard, severity
     )
+
+
+def contact_faults() -> tuple[FaultMode, ...]:
+    """Faults of a contact and its input: always ON, always OFF (words: IEC 61131-2)."""
+    return (
+        FaultMode(
+            "stuck-on",
+            "Its contact is welded or bridged: it always reads ON.",
+            _stick_on,
+            standard=B15_WRONG,
+        ),
+        FaultMode(
+            "stuck-off",
+            "Its contact does not close, or its wire is off: it always reads OFF.",
+            _stick_off,
+            standard=B15_WRONG,
+        ),
+    )
+
+
+def _stick_on(component: Any, target: FaultTarget, severity: float) -> None:
+    target.hold_contact(True)
+
+
+def _stick_off(component: Any, target: FaultTarget, severity: float) -> None:
+    target.hold_contact(False)

@@ -7,6 +7,9 @@ from pneumo.components.base import Component, Lowering
 PORT_VOLUME = 5e-6
 """Air in one port of a valve or small fitting with its thread and passage [m3]: 5 mL, estimated."""
 
+INSTRUMENT_BORE = 0.006
+"""Hole left when an instrument breaks off its fitting [m]."""
+
 
 def add_port_volumes(component: Component, low: Lowering) -> None:
     """Adds `PORT_VOLUME` to the node of every port; an open end ignores it."""

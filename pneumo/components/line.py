@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import ClassVar
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity, Trait
 from pneumo.components.common_faults import blocked, burst, hole_conductance, leak, throttled
 from pneumo.components.fields import LineBore, LineLength, Roughness
 from pneumo.components.fitting import both_ways
@@ -31,6 +31,7 @@ class Line(Component):
     Labels: friction "segment 1" ... "segment n"; inner volumes "inner 1" ... "inner n-1".
     """
 
+    traits: ClassVar[frozenset[Trait]] = frozenset({"conduit", "repeatable"})
     leak_row: ClassVar[str] = ""
     burst_row: ClassVar[str] = ""
     blocked_row: ClassVar[str] = ""
@@ -48,6 +49,9 @@ class Line(Component):
         if self.segments is not None:
             return self.segments
         return max(1, math.ceil(self.length / SEGMENT_LENGTH - 1e-9))
+
+    def line_length(self) -> float:
+        return self.length
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"), Port("2"))

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening
-from pneumo.components.check_valve import OFF_SEAT
-from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.common_faults import OFF_SEAT, blocked, burst, held_open, leak, throttled
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Quantity
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fitting import both_ways
 
@@ -18,6 +18,7 @@ class Vessel(Component):
     Subclasses give their `size` and the rows of ISO 13849-2 that their faults answer.
     """
 
+    quantities: ClassVar[tuple[Quantity, ...]] = ("pressure",)
     leak_row: ClassVar[str] = ""
     burst_row: ClassVar[str] = ""
 

@@ -9,9 +9,9 @@ from typing import get_args
 import numpy as np
 
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import kind_of
+from pneumo.components.base import Quantity
 from pneumo.live.frame import FaultFrame, Frame, Mode, Wait, ZoneFrame
-from pneumo.live.plant import Plant, Quantity
+from pneumo.live.plant import Plant
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
@@ -296,7 +296,7 @@ class Capture:
     def _meter(self, name: str) -> tuple[int, int]:
         """(lag, node): one of them is -1."""
         parts = self._compiled.parts[name]
-        if kind_of(self._compiled.circuit.components[name]) == "transmitter":
+        if parts.lag >= 0:
             return parts.lag, -1
         return -1, next(iter(parts.ports.values()))
 
@@ -329,7 +329,7 @@ class Capture:
         """Per quantity: places in a row, and for some what stands there (node, mover)."""
         parts = self._compiled.parts
         found: dict[str, tuple[list[int], list[int]]] = {
-            quantity: ([], []) for quantity in get_args(Quantity)
+            quantity: ([], []) for quantity in (*get_args(Quantity), "contact", "coil")
         }
         for place, channel in enumerate(self._plant.channels):
             rows, what = found[channel.quantity]

@@ -15,7 +15,7 @@ import numpy as np
 
 from pneumo.air import REFERENCE_DENSITY
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import DRAINABLE, kind_of, near
+from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
 from pneumo.live.cautions import act_cautions as act_cautions
 from pneumo.live.cautions import hand_cautions
@@ -109,11 +109,11 @@ def listen(compiled: Compiled, play: Play, target: str) -> str:
         if loudest >= CARRIES:
             sounds.append(f"air blowing at {other} beside it")
     heard = f"At {component}: {', '.join(sounds) or 'nothing to hear'}."
-    kind = kind_of(compiled.circuit.components[component])
-    if kind == "compressor":
+    loud = compiled.circuit.having("pumping")
+    if component in loud:
         return f"{heard} It is {'pumping' if play.is_supplying(component) else 'not pumping'}."
-    compressors = [n for n in compiled.circuit.of_kind("compressor") if play.is_supplying(n)]
-    if any(name in _nearby(compiled, component) for name in compressors):
+    pumping = [name for name in loud if play.is_supplying(name)]
+    if any(name in _nearby(compiled, component) for name in pumping):
         return f"{heard} A compressor is pumping nearby."
     return heard
 
@@ -215,7 +215,7 @@ def _neighbours(compiled: Compiled, component: str) -> tuple[str, ...]:
 def _nearby(compiled: Compiled, component: str) -> set[str]:
     """What is in hearing: everything joined without a pipe between. Pipes cross the ride, hoses
     and tubes do not; an assumption, since a circuit has no places."""
-    pipes = compiled.circuit.of_kind("pipe")
+    pipes = compiled.circuit.having("crossing")
     seen, queue = {component}, deque([component])
     while queue:
         name = queue.popleft()
@@ -235,17 +235,16 @@ def look_at(compiled: Compiled, play: Play, target: str) -> str:
     """What can be seen of a component from beside it."""
     component = _component(compiled, target)
     part = compiled.circuit.components[component]
-    kind = kind_of(part)
-    if kind == "bladder_brake":
+    if "brake" in part.traits:
         return _jaws(compiled, play, component)
-    if kind == "cylinder":
+    if "gate" in part.traits:
         return _rod(compiled, play, component)
     if part.coils():
         return " ".join(_coil_plug(compiled, play, component, side) for side in part.coils())
-    if kind == "shut_off":
+    if "turnable" in part.traits:
         turned = component in play.isolated
         return f"The handle of {component} stands {'out of' if turned else 'in'} service."
-    if kind in DRAINABLE:
+    if "drainable" in part.traits:
         state = "open" if component in play.drained else "shut"
         return f"The drain of {component} is {state}."
     raise InputError(

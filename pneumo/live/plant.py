@@ -11,18 +11,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, PortRef
-from pneumo.circuit.sentence import kind_of
+from pneumo.components.base import Quantity
 
-VESSELS = ("accumulator", "receiver", "manifold", "filter")
-"""Kinds whose pressure is a channel of its own."""
-
-HAND_VALVES = ("shut_off",)
-SPOOL_VALVES = ("valve_2_2", "valve_3_2", "valve_5_2", "valve_5_3", "soft_start")
-SUPPLIES = ("compressor", "ideal_supply")
-METERS = ("gauge", "transmitter")
-
-
-Quantity = Literal["pressure", "reading", "gap", "force", "travel", "contact", "coil"]
+_UNITS: dict[Quantity, Literal["Pa", "m", "N", ""]] = {
+    "pressure": "Pa", "reading": "Pa", "gap": "m", "force": "N", "travel": "m"
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -72,7 +65,7 @@ class Channel:
 
     component: str
     """Component, or zone for its state."""
-    quantity: Quantity
+    quantity: Quantity | Literal["contact", "coil"]
     unit: Literal["Pa", "m", "N", ""]
     """Pa are gauge. "": 1 ON, 0 OFF."""
     instrument: bool
@@ -121,7 +114,7 @@ def plant_of(circuit: Circuit, document: str = "") -> Plant:
     nets, net_of = _nets(circuit, ports)
     inputs = _inputs(circuit)
     outputs = _outputs(circuit)
-    valves = tuple(circuit.of_kind(*SPOOL_VALVES, *HAND_VALVES))
+    parts = circuit.components.items()
     return Plant(
         circuit=circuit,
         nets=nets,
@@ -129,10 +122,10 @@ def plant_of(circuit: Circuit, document: str = "") -> Plant:
         ports=ports,
         zones=tuple(circuit.zones),
         brakes=tuple(b for zone in circuit.zones.values() for b in zone.brakes),
-        cylinders=tuple(circuit.of_kind("cylinder")),
-        valves=valves,
-        meters=tuple(circuit.of_kind(*METERS)),
-        supplies=tuple(circuit.of_kind(*SUPPLIES)),
+        cylinders=tuple(circuit.having("gate")),
+        valves=tuple(name for name, part in parts if part.coils() or "turnable" in part.traits),
+        meters=tuple(name for name, part in parts if "reading" in part.quantities),
+        supplies=tuple(circuit.having("supply")),
         inputs=inputs,
         outputs=outputs,
         channels=_channels(circuit, inputs, outputs),
@@ -170,7 +163,11 @@ def _nets(
     nets: list[Net] = []
     net_of: dict[PortRef, int] = {}
     for key, joined in members.items():
-        named = [p.component for p in joined if kind_of(circuit.components[p.component]) in VESSELS]
+        named = [
+            p.component
+            for p in joined
+            if circuit.components[p.component].quantities == ("pressure",)
+        ]
         name = "atmosphere" if key == outside else (named[0] if named else str(joined[0]))
         net_of.update(dict.fromkeys(joined, len(nets)))
         nets.append(Net(name, tuple(joined), key == outside))
@@ -219,19 +216,8 @@ def _channels(
 ) -> tuple[Channel, ...]:
     found: list[Channel] = []
     for name, component in circuit.components.items():
-        kind = kind_of(component)
-        if kind in VESSELS:
-            found.append(Channel(name, "pressure", "Pa", False))
-        elif kind in METERS:
-            found.append(Channel(name, "reading", "Pa", True))
-        elif kind == "bladder_brake":
-            found += [
-                Channel(name, "pressure", "Pa", False),
-                Channel(name, "gap", "m", False),
-                Channel(name, "force", "N", False),
-            ]
-        elif kind == "cylinder":
-            found.append(Channel(name, "travel", "m", False))
+        for quantity in component.quantities:
+            found.append(Channel(name, quantity, _UNITS[quantity], quantity == "reading"))
     found += [Channel(i.name, "contact", "", True) for i in inputs]
     found += [Channel(o.name, "coil", "", True) for o in outputs]
     return tuple(found)

@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from pneumo.circuit.action import Action, Power
-from pneumo.circuit.sentence import SWITCHABLE, kind_of
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
@@ -52,14 +51,14 @@ def allowed(sentence: str, seat: Seat) -> bool:
 def seen(frame: Frame, plant: Plant) -> Frame:
     """A frame as the trainee sees it; one that has been reduced before comes back equal."""
     nothing: dict[str, Any] = {name: (None,) * len(getattr(frame, name)) for name in UNSEEN}
-    components = plant.circuit.components
+    switchable = plant.circuit.having("switchable")
     return frame._replace(
         note=_NOTES[frame.mode],
         check=None,
         power=None,
         trapped=(),
         zones=tuple(_seen_zone(zone) for zone in frame.zones),
-        switched_off=tuple(n for n in frame.switched_off if kind_of(components[n]) in SWITCHABLE),
+        switched_off=tuple(n for n in frame.switched_off if n in switchable),
         faults=tuple(fault for fault in frame.faults if not fault.hidden),
         **nothing,
     )

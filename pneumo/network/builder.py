@@ -450,7 +450,7 @@ class ComponentLowering:
         spring_force: float,
         spring_rate: float,
         friction: float,
-        static_friction: float,
+        static_friction: float | None,
         damping: float,
         low: float,
         low_stiffness: float,
@@ -463,7 +463,8 @@ class ComponentLowering:
         index = len(build.movers)
         row: Row = {
             "mass": mass, "spring_force": spring_force, "spring_rate": spring_rate,
-            "friction": friction, "static": static_friction, "damping": damping, "low": low,
+            "friction": friction, "damping": damping, "low": low,
+            "static": friction if static_friction is None else static_friction,
             "low_stiffness": low_stiffness, "high": high, "high_stiffness": high_stiffness,
         }  # fmt: skip
         for k in range(2):

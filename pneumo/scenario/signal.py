@@ -6,14 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pneumo.circuit.sentence import kind_of
+from pneumo.components.base import Quantity
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.jaw import BLEND
-
-PRESSURE_OF = ("accumulator", "gauge", "manifold", "receiver")
-"""Kinds whose pressure is a signal of its own."""
 
 
 @dataclass(frozen=True)
@@ -34,28 +31,30 @@ def signals(play: Play) -> tuple[Signal, ...]:
     Vessels, manifolds and gauges: pressure. Transmitters: what they show. Brakes: pressure in the
     bladders, distance of a lining from the fin, clamping force of a ski. Cylinders: travel.
     """
-    compiled, states = play.compiled, play.plant.samples[: play.plant.recorded]
-    ambient = compiled.circuit.ambient.pressure
     found: list[Signal] = []
-    for name, component in compiled.circuit.components.items():
-        kind = kind_of(component)
-        parts = compiled.parts[name]
-        if kind in PRESSURE_OF:
-            node = next(iter(parts.ports.values()))
-            found.append(Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient))
-        elif kind == "transmitter":
-            lag = play.network.lag[parts.lag]
-            shown = lag["gain"] * states[:, lag["r"]] + lag["offset"]
-            found.append(Signal(f"{name} reading", "Pa", shown - ambient))
-        elif kind == "bladder_brake":
-            node = next(iter(parts.ports.values()))
-            found.append(Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient))
-            found.append(Signal(f"{name} gap", "m", gap(play, parts.mover)))
-            found.append(Signal(f"{name} force", "N", force(play, parts.mover)))
-        elif kind == "cylinder":
-            travel = states[:, play.network.mover[parts.mover]["x"]]
-            found.append(Signal(f"{name} travel", "m", travel))
+    for name, component in play.compiled.circuit.components.items():
+        for quantity in component.quantities:
+            # of a part with two pressures neither is its own
+            if quantity != "pressure" or component.is_one_place():
+                found.append(_signal(play, name, quantity))
     return tuple(found)
+
+
+def _signal(play: Play, name: str, quantity: Quantity) -> Signal:
+    parts, ambient = play.compiled.parts[name], play.compiled.circuit.ambient.pressure
+    states = play.plant.samples[: play.plant.recorded]
+    if quantity == "gap":
+        return Signal(f"{name} gap", "m", gap(play, parts.mover))
+    if quantity == "force":
+        return Signal(f"{name} force", "N", force(play, parts.mover))
+    if quantity == "travel":
+        return Signal(f"{name} travel", "m", states[:, play.network.mover[parts.mover]["x"]])
+    if quantity == "reading" and parts.lag >= 0:
+        lag = play.network.lag[parts.lag]
+        shown = lag["gain"] * states[:, lag["r"]] + lag["offset"]
+        return Signal(f"{name} reading", "Pa", shown - ambient)
+    node = next(iter(parts.ports.values()))
+    return Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient)
 
 
 def pressure(play: Play, node: int) -> Array:

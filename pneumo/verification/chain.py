@@ -15,8 +15,6 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.graph import SUPPLIES
-from pneumo.circuit.sentence import kind_of
 from pneumo.network.compile import BrakeWatch
 from pneumo.scenario.play import Play
 from pneumo.simulation.look import look
@@ -36,13 +34,6 @@ CLEAR = 1e-4
 """A lining this far from the fin is clear of it where no clearance is required [m]."""
 
 Side = Literal["open", "closed"]
-
-_STORES = ("accumulator", "receiver")
-_PASSIVE = (
-    "accumulator", "filter", "fitting", "gauge", "hose", "manifold", "pipe", "receiver", "silencer",
-    "transmitter", "tube",
-)  # fmt: skip
-"""Kinds through which air goes wherever it is let: what lets it go is named instead."""
 
 _AGAINST = 20.0
 """What a way costs more when it leads through a part as air is not meant to go, in parts."""
@@ -152,7 +143,7 @@ class Chain:
         }
         self._sources = {
             play.compiled.parts[name].ports[port.name]: name
-            for name, part in self.circuit.of_kind(*SUPPLIES).items()
+            for name, part in self.circuit.having("supply").items()
             for port in part.ports()
         }
 
@@ -224,7 +215,7 @@ class Chain:
         if fed:
             own = self._valves(zone)
             driven = [s for s in fed if self.circuit.components[s.component].coils()]
-            passing = [s for s in fed if self._kind(s) not in _PASSIVE]
+            passing = [s for s in fed if not self._is_conduit(s.component)]
             step = next((s for s in fed if s.component in own), (driven or passing or fed)[-1])
             return self._lost_in(step, "fed", zone)
         steps = self._way({start: ""}, self._air, False, zone) or ()
@@ -240,10 +231,9 @@ class Chain:
     def _settings(self, steps: tuple[_Step, ...]) -> Iterator[float]:
         """What the regulators on the way let through [Pa gauge]."""
         for step in steps:
-            part = self.circuit.components[step.component]
-            if kind_of(part) == "regulator":
-                setting = float(getattr(part, "set_pressure")) - self.circuit.ambient.pressure  # noqa: B009
-                yield setting - float(getattr(part, "droop"))  # noqa: B009
+            set_to = self.circuit.components[step.component].regulation()
+            if set_to is not None:
+                yield set_to.least - self.circuit.ambient.pressure
 
     def _worst(self, steps: tuple[_Step, ...], missing: float) -> _Step | None:
         """The first part that is closed and holds pressure back, or else the one across which most
@@ -260,15 +250,15 @@ class Chain:
     def _held_back(self, step: _Step) -> float:
         """Pressure lost across a part beyond what it is there to take [Pa]."""
         before, after = self._gauge[step.enters], self._gauge[step.leaves]
-        part = self.circuit.components[step.component]
-        if kind_of(part) == "regulator" and self._ports[step.component, step.enters] == "1":
+        set_to = self.circuit.components[step.component].regulation()
+        if set_to is not None and self._ports[step.component, step.enters] == set_to.inlet:
             before = min(before, next(self._settings((step,))))
         return before - after
 
     def _waits(self, path: _Path, enters: int, leaves: int) -> bool:
         """Whether a part that pressure opens is closed because there is enough behind it."""
         part = self.circuit.components[path.component]
-        if part.coils() or kind_of(part) == "shut_off":
+        if part.coils() or "turnable" in part.traits:
             return False
         meant = self._meant(path.component, enters, leaves)
         step = _Step(path.component, enters, leaves, False)
@@ -287,10 +277,9 @@ class Chain:
                 continue
             trail = self._trail(path)
             for step in trail:
-                kind = kind_of(self.circuit.components[step.component])
-                if kind in _PASSIVE and step is not trail[-1]:
+                if self._is_conduit(step.component) and step is not trail[-1]:
                     continue
-                if kind != "relief_valve":
+                if "relieving" not in self.circuit.components[step.component].traits:
                     cause = self._lost_in(step, "escape", zone)
                     found.append((cause.backwards, step.component in way, flow, cause))
                 break
@@ -326,7 +315,7 @@ class Chain:
     def _stored(self, node: int) -> bool:
         return any(
             node in self.play.compiled.parts[name].ports.values()
-            for name in self.circuit.of_kind(*_STORES)
+            for name in self.circuit.having("store")
         )
 
     def _way(
@@ -363,8 +352,8 @@ class Chain:
                 if not self._meant(path.component, node, following):
                     price += _AGAINST
                 if not charge and path.component not in own:
-                    kind = kind_of(self.circuit.components[path.component])
-                    price += 0.0 if kind in (*_PASSIVE, "quick_exhaust") else _AGAINST
+                    traits = self.circuit.components[path.component].traits
+                    price += _AGAINST if traits.isdisjoint(("conduit", "self-venting")) else 0.0
                 if cost + price < best.get(following, np.inf):
                     best[following] = cost + price
                     came[following] = node, path
@@ -412,17 +401,17 @@ class Chain:
 
     # the record
 
-    def _kind(self, step: _Step) -> str:
-        return kind_of(self.circuit.components[step.component])
+    def _is_conduit(self, component: str) -> bool:
+        """Whether air goes through a part wherever it is let: what lets it go is named instead."""
+        return "conduit" in self.circuit.components[component].traits
 
     def _node(self, component: str) -> int:
         return next(iter(self.play.compiled.parts[component].ports.values()), -1)
 
     def _nominal(self, source: str) -> float:
         """What a supply should give [Pa gauge]: a compressor loads at the latest there."""
-        part: Any = self.circuit.components[source]
-        full = part.load_at if kind_of(part) == "compressor" else part.pressure
-        return float(full) - self.circuit.ambient.pressure
+        least, _ = self.circuit.components[source].supplied()
+        return least - self.circuit.ambient.pressure
 
     def _lost_in(self, step: _Step, link: Any, zone: str) -> Cause:
         before, after = self._gauge[step.enters], self._gauge[step.leaves]

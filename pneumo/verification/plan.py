@@ -13,13 +13,11 @@ import networkx as nx
 from pneumo.circuit.action import Action, Command, FaultSpec, Power, Strike, Switch
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import (
-    SUPPLIES,
     air_graph,
     distances,
     single_points,
     supply_ports,
 )
-from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.symmetry import alike, equivalents
 from pneumo.components.base import FaultMode
 
@@ -88,8 +86,8 @@ def no_fault(circuit: Circuit) -> Trial:
 
 
 def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
-    off = tuple(Switch(name, False) for name in circuit.of_kind(*SUPPLIES))
-    drains = tuple(_strike(name, "leak", DRAIN, "mm") for name in circuit.of_kind("receiver"))
+    off = tuple(Switch(name, False) for name in circuit.having("supply"))
+    drains = tuple(_strike(name, "leak", DRAIN, "mm") for name in circuit.having("store", "shared"))
     yield _loss(
         circuit, "loss of air: supply stopped", None, (*off, *drains),
         demand_after=DRAINED if drains else None,
@@ -141,7 +139,7 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     # one layout for every fault of a part that has twins, so that all share the runs without one;
     # two switches of one kind at one place have a contact in common unless one of them is struck
     twins_struck = {name for group in alike(circuit) for name in group[0].components}
-    apart = frozenset((*twins_struck, *circuit.of_kind("pressure_switch")))
+    apart = frozenset((*twins_struck, *circuit.having("pressure contact")))
     for name, component in circuit.components.items():
         same = twins.get(name, (name,))
         if same[0] != name:
@@ -214,7 +212,7 @@ def zone_feeds(circuit: Circuit) -> dict[str, str]:
             (near[name], name)
             for name in own
             if name not in shared
-            and kind_of(circuit.components[name]) not in SUPPLIES
+            and name not in circuit.having("supply")
             and not circuit.components[name].merged_ports()
         ]
         if candidates:

@@ -13,8 +13,8 @@ from pydantic import ValidationError
 from pneumo.circuit.symmetry import equivalents
 from pneumo.circuit.validate import load_text
 from pneumo.components.area_curve import AreaCurve
-from pneumo.components.bladder_brake import BladderBrake
 from pneumo.components.fitting import PORT_VOLUME
+from pneumo.components.kinds.bladder_brake import BladderBrake
 from pneumo.errors import DocumentError
 from pneumo.network.network import Array, bent, straight
 

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from component_toys import AMBIENT, Ledger, lowered, make
 
-from pneumo.components.cylinder import CLEARANCE
 from pneumo.components.fitting import PORT_VOLUME
+from pneumo.components.kinds.cylinder import CLEARANCE
 from pneumo.components.line import WALL_FILM
 
 

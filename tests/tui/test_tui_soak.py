@@ -20,7 +20,6 @@ from textual.pilot import Pilot
 
 import pneumo.live.driver
 import tui.views.verify
-from pneumo.circuit.sentence import DRAINABLE, SWITCHABLE, TURNABLE
 from pneumo.circuit.validate import load_text
 from pneumo.commands.console import find_document
 from pneumo.live.driver import FRAME, Driver, LocalSeat
@@ -75,9 +74,9 @@ class Sentences:
         zone = chance.choice((*plant.zones, *circuit.gates, "all"))
         families = [
             [f"open {zone}"], [f"close {zone}"], ["ride stop"], ["acknowledge all"], ["reset all"],
-            [f"{verb} {n}" for n in circuit.of_kind(*TURNABLE) for verb in ("isolate", "restore")],
-            [f"drain {n} {to}" for n in circuit.of_kind(*DRAINABLE) for to in ("open", "shut")],
-            [f"switch {to} {n}" for n in circuit.of_kind(*SWITCHABLE) for to in ("off", "on")],
+            [f"{verb} {n}" for n in circuit.having("turnable") for verb in ("isolate", "restore")],
+            [f"drain {n} {to}" for n in circuit.having("drainable") for to in ("open", "shut")],
+            [f"switch {to} {n}" for n in circuit.having("switchable") for to in ("off", "on")],
             [f"{v} {o.name}" for o in plant.outputs for v in ("override", "release")],
             [f"force {o.name} {to}" for o in plant.outputs for to in ("on", "off")],
             [f"force {i.name} {to}" for i in plant.inputs for to in ("on", "off")],

@@ -84,7 +84,8 @@ def resting_frame(plant: Plant, **changes: object) -> Frame:
         note="", stopped_by="", power=True, zones=tuple(zones), pressures=tuple(pressures),
         trapped=(), flows=(0.0,) * len(plant.ports),
         positions=tuple(
-            1.0 if v in circuit.of_kind("shut_off", "soft_start") else 0.0 for v in plant.valves
+            1.0 if circuit.components[v].traits & {"turnable", "switchable"} else 0.0
+            for v in plant.valves
         ),
         gaps=tuple(gaps), forces=tuple(forces), travels=(0.0,) * len(plant.cylinders),
         readings=(SUPPLY,) * len(plant.meters), supplying=(True,) * len(plant.supplies),

@@ -6,8 +6,7 @@ import pytest
 from verification_bench import RIDES, SMALL, changed, shipped
 
 from pneumo.circuit.action import Command, Power, Strike, Switch
-from pneumo.circuit.graph import SUPPLIES
-from pneumo.circuit.sentence import kind_of, parse_action
+from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.symmetry import equivalents
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.inject import is_none
@@ -163,7 +162,7 @@ def test_the_losses() -> None:
         "loss of power",
         "loss of air and power",
     ]
-    supplies = [name for name, part in circuit.components.items() if kind_of(part) in SUPPLIES]
+    supplies = list(circuit.having("supply"))
     off = [Switch(name, False) for name in supplies]
     for name in ("supply stopped", "header vented"):
         assert [a for a in losses[f"loss of air: {name}"].actions if isinstance(a, Switch)] == off

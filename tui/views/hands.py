@@ -14,7 +14,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pneumo.circuit.sentence import ALL, SWITCHABLE, TURNABLE
+from pneumo.circuit.sentence import ALL
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
@@ -53,12 +53,12 @@ def _ride(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
 
 
 def _shut_offs(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.of_kind(*TURNABLE):
+    for name in plant.circuit.having("turnable"):
         yield name, "out of service" if name in frame.isolated else "in service"
 
 
 def _vessels(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.of_kind(*sentences.DRAINABLE):
+    for name in plant.circuit.having("drainable"):
         yield name, "drain open" if name in frame.drained else "drain shut"
 
 
@@ -68,7 +68,7 @@ def _coils(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
 
 
 def _switchable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.of_kind(*SWITCHABLE):
+    for name in plant.circuit.having("switchable"):
         state = "off" if name in frame.switched_off else "on"
         yield name, f"{sentences.named(plant, name)}, {state}"
 

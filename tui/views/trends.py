@@ -12,7 +12,6 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Input, Static
 
-from pneumo.circuit.sentence import kind_of
 from pneumo.live.link import Link
 from pneumo.live.plant import Channel, Plant
 from pneumo.live.request import GoTo
@@ -344,7 +343,8 @@ def preset(link: Link, zone: str, groups: dict[str, list[int]]) -> list[int]:
         if channel.quantity == "contact":
             of = getattr(components[name], "of", None)
             return of == brake or of is None
-        return name == brake or kind_of(components[name]) == "accumulator"
+        traits = components[name].traits
+        return name == brake or ("store" in traits and "shared" not in traits)
 
     return [number for number in groups[zone] if wanted(plant.channels[number])]
 

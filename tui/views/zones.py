@@ -13,7 +13,6 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
 from pneumo.circuit.circuit import PortRef, Zone
-from pneumo.circuit.sentence import kind_of
 from pneumo.live.frame import Frame, Wait, ZoneFrame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
@@ -670,7 +669,7 @@ def _valve_rows(plant: Plant, frame: Frame, zone: Zone, members: Sequence[str]) 
         DetailRow((
             Piece(f"   {name:<20}    "),
             Piece("out of service", "warn") if name in frame.isolated
-            else Piece(_place(at[name]) if kind_of(plant.circuit.components[name]) != "shut_off"
+            else Piece(_place(at[name]) if "turnable" not in plant.circuit.components[name].traits
                        else "in service"),
         ), name)
         for name in members if name in at and name not in shown
@@ -702,9 +701,9 @@ def _air_rows(plant: Plant, frame: Frame, zone: Zone, members: Sequence[str]) ->
     }
     rows: list[DetailRow] = []
     for name in members:
-        kind = kind_of(plant.circuit.components[name])
+        traits = plant.circuit.components[name].traits
         words = ""
-        if kind in ("accumulator", "receiver"):
+        if "store" in traits:
             port = plant.circuit.components[name].ports()[0].name
             net = plant.net_of[PortRef(name, port)]
             words = f"{text.pressure(frame.pressures[net]):>9} stored"
@@ -712,7 +711,7 @@ def _air_rows(plant: Plant, frame: Frame, zone: Zone, members: Sequence[str]) ->
             words += "  drain open" if name in frame.drained else ""
         elif name in shown:
             words = f"{text.pressure(shown[name]):>9} shown"
-        elif kind == "pressure_switch" and name in says:
+        elif "pressure contact" in traits and name in says:
             is_on, forced = says[name]
             words = f"{text.state(is_on):>9}{'  F' if forced else ''}"
         if words:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar, Literal
 
 from pneumo.components.base import (
@@ -11,10 +12,12 @@ from pneumo.components.base import (
     Lowering,
     Port,
     PressureOpening,
+    Regulation,
+    Remark,
     Severity,
     StemOpening,
 )
-from pneumo.components.common_faults import blocked, burst, held_open, leak
+from pneumo.components.common_faults import OFF_SEAT, blocked, burst, held_open, leak
 from pneumo.components.fields import Band, Offset, TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
@@ -26,16 +29,13 @@ from pneumo.components.iso13849_2 import (
     B6_TOO_SHUT,
 )
 from pneumo.components.symbol import Symbol
-from pneumo.units import CriticalRatio, Pressure, YesNo
+from pneumo.units import CriticalRatio, Pressure, YesNo, format_pressure
 
 SEAT_LIFT = 2e4
 """Pressure above the inlet's at which the outlet lifts the seat, and to lift it fully [Pa]: from
 memory of trade data, 0.1 to 0.5 bar."""
 
 DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
-
-OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
-"""Opening that remains [-]: from dirt on the seat to a stem stuck fully open."""
 
 
 class Regulator(Component):
@@ -74,6 +74,19 @@ class Regulator(Component):
 
     def passages(self) -> tuple[tuple[str, str], ...]:
         return (*both_ways(("1", "2")), ("2", "3")) if self.relieving else both_ways(("1", "2"))
+
+    def regulation(self) -> Regulation:
+        return Regulation("1", "2", self.set_pressure, self.set_pressure - self.droop)
+
+    def remarks_under(self, most: Mapping[str, float], ambient: float) -> Iterator[Remark]:
+        if "1" in most and self.set_pressure > most["1"]:
+            yield Remark(
+                "set_pressure",
+                f"It is set to {format_pressure(self.set_pressure, ambient)}, its supply gives at "
+                f"most {format_pressure(most['1'], ambient)}.",
+                "Set it below its supply.",
+                is_error=True,
+            )
 
     def lower(self, low: Lowering) -> None:
         add_port_volumes(self, low)

@@ -6,11 +6,19 @@ from typing import Any, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    Quantity,
+    Severity,
+    Trait,
+)
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fields import TravelTime, refused
-from pneumo.components.fitting import add_port_volumes
-from pneumo.components.gauge import FITTING_BORE
+from pneumo.components.fitting import INSTRUMENT_BORE, add_port_volumes
 from pneumo.components.iso13849_2 import (
     B10_BREAKS,
     B10_LEAKS,
@@ -38,6 +46,8 @@ class Transmitter(Component):
 
     title: ClassVar[str] = "pressure transmitter"
     symbol: ClassVar[Symbol] = Symbol("transmitter", name="above")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"reading"})
+    quantities: ClassVar[tuple[Quantity, ...]] = ("reading",)
     kind: Literal["transmitter"] = "transmitter"
     low: Pressure = written_default("0 bar")
     high: Pressure = written_default("10 bar")
@@ -61,7 +71,7 @@ class Transmitter(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
             leak("1", B10_LEAKS),
-            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
+            burst("1", hole_conductance(INSTRUMENT_BORE), B10_BREAKS),
             FaultMode("drift", "It reads too high or too low.", _drift, DRIFT, B15_SHIFTED),
             FaultMode(
                 "gain", "It reads too much or too little of a change.", _gain, GAIN, B15_SHIFTED

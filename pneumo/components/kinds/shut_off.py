@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, SpoolOpening
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    SpoolOpening,
+    Trait,
+)
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import TravelTime, ValveConductance
 from pneumo.components.fitting import add_port_volumes, both_ways
@@ -26,6 +34,7 @@ class ShutOff(Component):
 
     title: ClassVar[str] = "shut-off valve with vent"
     symbol: ClassVar[Symbol] = Symbol("hand_valve")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"turnable"})
     kind: Literal["shut_off"] = "shut_off"
     C: ValveConductance
     b: CriticalRatio

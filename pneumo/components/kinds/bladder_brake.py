@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar, Literal
 
 from pydantic import ConfigDict, Field, ValidationInfo, field_validator, model_validator
@@ -14,7 +15,10 @@ from pneumo.components.base import (
     FaultTarget,
     Lowering,
     Port,
+    Quantity,
+    Remark,
     Severity,
+    Trait,
 )
 from pneumo.components.common_faults import burst, dragging, hole_conductance, leak, seized
 from pneumo.components.fields import (
@@ -33,7 +37,7 @@ from pneumo.components.fields import (
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.iso13849_2 import A5_WEAK, A5_WORN, B9_BREAKS, B9_LEAKS
 from pneumo.components.symbol import Symbol
-from pneumo.units import Count, Fraction
+from pneumo.units import Count, Fraction, format_force, format_pressure
 
 FITTING_BORE = 0.012
 """Hole left when the hose tears off the brake [m]: a G3/8 fitting."""
@@ -89,6 +93,9 @@ class BladderBrake(Component):
 
     title: ClassVar[str] = "bladder brake"
     symbol: ClassVar[Symbol] = Symbol("jaws")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"brake", "repeatable"})
+    quantities: ClassVar[tuple[Quantity, ...]] = ("pressure", "gap", "force")
+    ends: ClassVar[tuple[str, ...]] = ("open", "closed")
     kind: Literal["bladder_brake"] = "bladder_brake"
     spring: Literal["open", "close"]
     bladders: Count = 2
@@ -235,6 +242,23 @@ class BladderBrake(Component):
         area = self.area_curve.area_at(flattest)
         return area - self.area_curve.slope_at(flattest) * self.bladder_volume / area
 
+    def remarks_under(self, most: Mapping[str, float], ambient: float) -> Iterator[Remark]:
+        """Whether the air that reaches it can move it all the way against its springs."""
+        if "1" not in most:
+            return
+        travel = self.contact()
+        push = (most["1"] - ambient) * self.area_at(travel)
+        springs = self.spring_force + self.spring_rate * travel
+        if push <= springs:
+            field = "area" if self.area_curve is None else "area_curve"
+            yield Remark(
+                field,
+                f"Air cannot {'close' if self.spring == 'open' else 'open'} it: at most "
+                f"{format_pressure(most['1'], ambient)} reaches it, with which a bladder pushes "
+                f"{format_force(push)} against {format_force(springs)} of springs.",
+                f"Check {field} (of each bladder), spring_force, spring_rate and the pressure.",
+            )
+
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"),)
 
@@ -256,7 +280,7 @@ class BladderBrake(Component):
             spring_force=spring_force,
             spring_rate=self.spring_rate,
             friction=self.friction,
-            static_friction=self.friction if self.static_friction is None else self.static_friction,
+            static_friction=self.static_friction,
             damping=self.damping,
             # retracted springs press the ski on its stop: so much that it rests at x = 0
             low=self.spring_force / stop if self.spring == "open" else 0.0,

@@ -4,16 +4,20 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening, Severity
-from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    Lowering,
+    Port,
+    PressureOpening,
+    Trait,
+)
+from pneumo.components.common_faults import OFF_SEAT, blocked, burst, held_open, leak, throttled
 from pneumo.components.fields import Band, Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
 from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio
-
-OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
-"""Opening that remains [-]: from dirt on the seat to no seat at all."""
 
 
 class CheckValve(Component):
@@ -28,6 +32,7 @@ class CheckValve(Component):
 
     title: ClassVar[str] = "check valve"
     symbol: ClassVar[Symbol] = Symbol("check")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"repeatable", "non-return"})
     kind: Literal["check_valve"] = "check_valve"
     C: ValveConductance
     b: CriticalRatio

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
+from pneumo.components.base import Trait
 from pneumo.components.fields import Roughness
 from pneumo.components.iso13849_2 import B7_BLOCKED, B7_JOINT, B7_LEAKS
 from pneumo.components.line import Line
@@ -18,6 +19,7 @@ class Pipe(Line):
 
     title: ClassVar[str] = "pipe"
     symbol: ClassVar[Symbol] = Symbol("pipe", values=("bore", "length"))
+    traits: ClassVar[frozenset[Trait]] = Line.traits | {"crossing"}
     leak_row: ClassVar[str] = B7_LEAKS
     burst_row: ClassVar[str] = B7_JOINT
     blocked_row: ClassVar[str] = B7_BLOCKED

@@ -16,6 +16,8 @@ from pneumo.components.base import (
     Lowering,
     Port,
     PressureOpening,
+    Quantity,
+    Trait,
 )
 from pneumo.components.common_faults import (
     HOLE,
@@ -73,6 +75,9 @@ class Cylinder(Component):
 
     title: ClassVar[str] = "double-acting cylinder"
     symbol: ClassVar[Symbol] = Symbol("cylinder")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"gate", "repeatable"})
+    quantities: ClassVar[tuple[Quantity, ...]] = ("travel",)
+    ends: ClassVar[tuple[str, ...]] = ("retracted", "extended")
     kind: Literal["cylinder"] = "cylinder"
     bore: PistonDiameter
     rod_diameter: PistonDiameter
@@ -129,7 +134,7 @@ class Cylinder(Component):
             spring_force=-self.load,
             spring_rate=0.0,
             friction=self.friction,
-            static_friction=self.friction if self.static_friction is None else self.static_friction,
+            static_friction=self.static_friction,
             damping=self.damping,
             low=0.0,
             low_stiffness=END_STIFFNESS * bore_area,

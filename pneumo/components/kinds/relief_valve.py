@@ -12,8 +12,9 @@ from pneumo.components.base import (
     Port,
     PressureOpening,
     Severity,
+    Trait,
 )
-from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.common_faults import OFF_SEAT, blocked, burst, held_open, leak, throttled
 from pneumo.components.fields import Band, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import (
@@ -29,9 +30,6 @@ from pneumo.units import CriticalRatio, Pressure
 
 DRIFT = Severity(unit="bar", low=0.0, high=1e6, default=1e5, campaign=(1e5,))
 
-OFF_SEAT = Severity(unit="", low=0.0, high=1.0, default=1.0, campaign=(0.05, 1.0))
-"""Opening that remains [-]: from dirt on the seat to a stem stuck fully open."""
-
 
 class ReliefValve(Component):
     """Relief valve (ISO 5598 pressure-relief valve): blows off its inlet above its setting.
@@ -46,6 +44,7 @@ class ReliefValve(Component):
 
     title: ClassVar[str] = "relief valve"
     symbol: ClassVar[Symbol] = Symbol("relief", values=("set_pressure",))
+    traits: ClassVar[frozenset[Trait]] = frozenset({"relieving"})
     kind: Literal["relief_valve"] = "relief_valve"
     set_pressure: Pressure
     C: ValveConductance

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, ClassVar, Literal
 
 from pydantic import ValidationInfo, field_validator
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    Remark,
+    Severity,
+    Trait,
+)
 from pneumo.components.common_faults import burst, hole_conductance, leak
 from pneumo.components.fields import Delivery, refused
 from pneumo.components.iso13849_2 import B7_JOINT, B7_LEAKS
@@ -18,6 +28,10 @@ DISCHARGE_VOLUME = 1e-3
 
 DISCHARGE_BORE = 0.025
 """Bore of the discharge pipe [m], for the fault that tears it off."""
+
+NARROW_BAND = 0.1e5
+"""Between loading and unloading [Pa]: about what a check valve takes to open and to pass its flow;
+estimated."""
 
 
 class Compressor(Component):
@@ -34,6 +48,7 @@ class Compressor(Component):
 
     title: ClassVar[str] = "compressor"
     symbol: ClassVar[Symbol] = Symbol("compressor", values=("free_air_delivery", "feed"))
+    traits: ClassVar[frozenset[Trait]] = frozenset({"supply", "shared", "switchable", "pumping"})
     kind: Literal["compressor"] = "compressor"
     free_air_delivery: Delivery
     load_at: Pressure
@@ -56,8 +71,21 @@ class Compressor(Component):
             )
         return value
 
+    def remarks(self, ambient: float) -> Iterator[Remark]:
+        band = self.unload_at - self.load_at
+        if band < NARROW_BAND:
+            yield Remark(
+                "unload_at",
+                f"It unloads {band / 1e5:.3g} bar above the pressure at which it loads: the flow "
+                "through its check valve alone makes it load and unload many times a second.",
+                "Give unload_at a pressure 0.2 bar or more above load_at, usually 1 bar.",
+            )
+
     def ports(self) -> tuple[Port, ...]:
         return (Port("2", "outlet"),)
+
+    def supplied(self) -> tuple[float, float]:
+        return self.load_at, self.unload_at
 
     def lower(self, low: Lowering) -> None:
         outlet = low.node("2")

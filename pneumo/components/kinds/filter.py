@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Quantity, Severity, Trait
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import SmallVolume, ValveConductance
 from pneumo.components.fitting import both_ways
@@ -26,6 +26,8 @@ class Filter(Component):
 
     title: ClassVar[str] = "filter"
     symbol: ClassVar[Symbol] = Symbol("filter")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"conduit", "repeatable", "drainable"})
+    quantities: ClassVar[tuple[Quantity, ...]] = ("pressure",)
     kind: Literal["filter"] = "filter"
     C: ValveConductance
     b: CriticalRatio

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering
+from pneumo.components.base import Component, FaultMode, Lowering, Trait
+from pneumo.components.common_faults import contact_faults
 from pneumo.components.fields import Delay, SwitchReach
-from pneumo.components.pressure_switch import contact_faults
 from pneumo.components.symbol import Symbol
 
 END: dict[str, Literal["low", "high"]] = {
@@ -29,6 +29,7 @@ class JawSwitch(Component):
 
     title: ClassVar[str] = "jaw position switch"
     symbol: ClassVar[Symbol] = Symbol("position_switch", name="above")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"watcher", "contact"})
     kind: Literal["jaw_switch"] = "jaw_switch"
     of: str
     """Name of the bladder brake or cylinder."""

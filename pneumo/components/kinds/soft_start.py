@@ -13,6 +13,7 @@ from pneumo.components.base import (
     Port,
     PressureOpening,
     SpoolOpening,
+    Trait,
 )
 from pneumo.components.common_faults import blocked, burst, held_open, leak
 from pneumo.components.fields import Delay, TravelTime, ValveConductance, refused
@@ -40,6 +41,7 @@ class SoftStart(Component):
 
     title: ClassVar[str] = "soft-start and dump valve"
     symbol: ClassVar[Symbol] = Symbol("soft_start", values=("feed",))
+    traits: ClassVar[frozenset[Trait]] = frozenset({"switchable"})
     kind: Literal["soft_start"] = "soft_start"
     C: ValveConductance
     b: CriticalRatio

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Trait
 from pneumo.components.common_faults import burst, leak
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
@@ -25,6 +25,7 @@ class IdealSupply(Component):
 
     title: ClassVar[str] = "ideal supply"
     symbol: ClassVar[Symbol] = Symbol("supply", values=("pressure",))
+    traits: ClassVar[frozenset[Trait]] = frozenset({"supply", "shared", "switchable"})
     kind: Literal["ideal_supply"] = "ideal_supply"
     pressure: Pressure
     temperature: Temperature = STANDARD_AMBIENT_TEMPERATURE
@@ -33,6 +34,9 @@ class IdealSupply(Component):
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("2", "outlet"),)
+
+    def supplied(self) -> tuple[float, float]:
+        return self.pressure, self.pressure
 
     def lower(self, low: Lowering) -> None:
         add_port_volumes(self, low)

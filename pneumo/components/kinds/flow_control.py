@@ -12,6 +12,7 @@ from pneumo.components.base import (
     Port,
     PressureOpening,
     Severity,
+    Trait,
 )
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import ValveConductance
@@ -39,6 +40,7 @@ class FlowControl(Component):
 
     title: ClassVar[str] = "flow control valve"
     symbol: ClassVar[Symbol] = Symbol("throttle")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"repeatable"})
     kind: Literal["flow_control"] = "flow_control"
     C: ValveConductance
     """The throttle as set, both ways."""

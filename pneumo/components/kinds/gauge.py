@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Quantity
 from pneumo.components.common_faults import burst, hole_conductance, leak
-from pneumo.components.fitting import add_port_volumes
+from pneumo.components.fitting import INSTRUMENT_BORE, add_port_volumes
 from pneumo.components.iso13849_2 import B9_LEAKS, B10_BREAKS
 from pneumo.components.symbol import Symbol
 from pneumo.units import Pressure, written_default
-
-FITTING_BORE = 0.006
-"""Hole left when an instrument breaks off its fitting [m]."""
 
 
 class Gauge(Component):
@@ -26,6 +23,7 @@ class Gauge(Component):
 
     title: ClassVar[str] = "pressure gauge"
     symbol: ClassVar[Symbol] = Symbol("gauge", name="above")
+    quantities: ClassVar[tuple[Quantity, ...]] = ("reading",)
     kind: Literal["gauge"] = "gauge"
     high: Pressure = written_default("10 bar")
 
@@ -38,5 +36,5 @@ class Gauge(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
             leak("1", B9_LEAKS),
-            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
+            burst("1", hole_conductance(INSTRUMENT_BORE), B10_BREAKS),
         )

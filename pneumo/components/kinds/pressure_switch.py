@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Port, Severity
-from pneumo.components.common_faults import burst, hole_conductance, leak
+from pneumo.components.base import (
+    Component,
+    FaultMode,
+    FaultTarget,
+    Lowering,
+    Port,
+    Remark,
+    Severity,
+    Trait,
+)
+from pneumo.components.common_faults import burst, contact_faults, hole_conductance, leak
 from pneumo.components.fields import Delay, Offset
-from pneumo.components.fitting import add_port_volumes
-from pneumo.components.gauge import FITTING_BORE
+from pneumo.components.fitting import INSTRUMENT_BORE, add_port_volumes
 from pneumo.components.iso13849_2 import (
     B10_BREAKS,
     B10_LEAKS,
     B15_SHIFTED,
-    B15_WRONG,
 )
 from pneumo.components.symbol import Symbol
-from pneumo.units import Pressure
+from pneumo.units import Pressure, format_pressure
 
 DRIFT = Severity(unit="bar", low=-1e6, high=1e6, default=1e5, campaign=(-1e5, 1e5))
 """Shift of the switching points [Pa]; above 0: it comes ON only at a higher pressure."""
@@ -33,6 +41,7 @@ class PressureSwitch(Component):
 
     title: ClassVar[str] = "pressure switch"
     symbol: ClassVar[Symbol] = Symbol("pressure_switch", values=("set",), name="above")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"pressure contact", "contact"})
     kind: Literal["pressure_switch"] = "pressure_switch"
     set: Pressure
     hysteresis: Offset = 4e4
@@ -40,6 +49,25 @@ class PressureSwitch(Component):
 
     def ports(self) -> tuple[Port, ...]:
         return (Port("1"),)
+
+    def remarks(self, ambient: float) -> Iterator[Remark]:
+        breaks = self.set - self.hysteresis
+        if breaks <= ambient:
+            yield Remark(
+                "set",
+                f"It never goes OFF again: it would at {format_pressure(breaks, ambient)} gauge.",
+                "Raise set, or make the hysteresis smaller.",
+                is_error=True,
+            )
+
+    def remarks_under(self, most: Mapping[str, float], ambient: float) -> Iterator[Remark]:
+        if "1" in most and self.set >= most["1"]:
+            yield Remark(
+                "set",
+                f"It never comes ON: it is set to {format_pressure(self.set, ambient)}, the "
+                f"pressure there is at most {format_pressure(most['1'], ambient)}.",
+                "Set it below the pressure it watches.",
+            )
 
     def lower(self, low: Lowering) -> None:
         add_port_volumes(self, low)
@@ -54,7 +82,7 @@ class PressureSwitch(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
             leak("1", B10_LEAKS),
-            burst("1", hole_conductance(FITTING_BORE), B10_BREAKS),
+            burst("1", hole_conductance(INSTRUMENT_BORE), B10_BREAKS),
             *contact_faults(),
             FaultMode(
                 "drift",
@@ -64,32 +92,6 @@ class PressureSwitch(Component):
                 B15_SHIFTED,
             ),
         )
-
-
-def contact_faults() -> tuple[FaultMode, ...]:
-    """Faults of a contact and its input: always ON, always OFF (words: IEC 61131-2)."""
-    return (
-        FaultMode(
-            "stuck-on",
-            "Its contact is welded or bridged: it always reads ON.",
-            _stick_on,
-            standard=B15_WRONG,
-        ),
-        FaultMode(
-            "stuck-off",
-            "Its contact does not close, or its wire is off: it always reads OFF.",
-            _stick_off,
-            standard=B15_WRONG,
-        ),
-    )
-
-
-def _stick_on(component: Any, target: FaultTarget, severity: float) -> None:
-    target.hold_contact(True)
-
-
-def _stick_off(component: Any, target: FaultTarget, severity: float) -> None:
-    target.hold_contact(False)
 
 
 def _drift(component: Any, target: FaultTarget, difference: float) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering
+from pneumo.components.base import Component, FaultMode, FaultTarget, Lowering, Trait
 from pneumo.components.symbol import Symbol
 from pneumo.units import Voltage
 
@@ -20,6 +20,7 @@ class ElectricalFeed(Component):
 
     title: ClassVar[str] = "electrical feed"
     symbol: ClassVar[Symbol] = Symbol("feed")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"feed", "switchable"})
     kind: Literal["electrical_feed"] = "electrical_feed"
     voltage: Voltage = 24.0
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity
+from pneumo.components.base import Component, FaultMode, Lowering, Port, Severity, Trait
 from pneumo.components.common_faults import blocked, burst, leak
 from pneumo.components.fields import ValveConductance
 from pneumo.components.fitting import add_port_volumes
@@ -26,6 +26,7 @@ class Silencer(Component):
 
     title: ClassVar[str] = "silencer"
     symbol: ClassVar[Symbol] = Symbol("silencer", name="below")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"conduit", "repeatable", "outside"})
     kind: Literal["silencer"] = "silencer"
     C: ValveConductance
     b: CriticalRatio

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import ClassVar, Literal
 
-from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening
-from pneumo.components.check_valve import OFF_SEAT
-from pneumo.components.common_faults import blocked, burst, held_open, leak, throttled
+from pneumo.components.base import Component, FaultMode, Lowering, Port, PressureOpening, Trait
+from pneumo.components.common_faults import OFF_SEAT, blocked, burst, held_open, leak, throttled
 from pneumo.components.fields import Offset, ValveConductance
 from pneumo.components.fitting import add_port_volumes
 from pneumo.components.iso13849_2 import B4_BREAKS, B4_LEAKS, B4_STUCK
@@ -33,6 +32,7 @@ class QuickExhaust(Component):
 
     title: ClassVar[str] = "quick-exhaust valve"
     symbol: ClassVar[Symbol] = Symbol("quick_exhaust")
+    traits: ClassVar[frozenset[Trait]] = frozenset({"repeatable", "self-venting"})
     kind: Literal["quick_exhaust"] = "quick_exhaust"
     C: ValveConductance
     b: CriticalRatio

@@ -1,0 +1,1 @@
+"""The kinds of component, one file each: `KINDS` in `pneumo.components` is what is here."""
