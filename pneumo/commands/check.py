@@ -69,7 +69,7 @@ def print_raised(circuit: Circuit, nets: Sequence[tuple[str, float]]) -> None:
 
     `nets`: as `Compiled.raised` has them.
     """
-    from pneumo.network.compile import SMALLEST_VOLUME
+    from pneumo.network.nodes import SMALLEST_VOLUME
 
     if not nets:
         return

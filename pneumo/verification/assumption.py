@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.delay import line_delays, speed_of_sound
-from pneumo.network.compile import SMALLEST_VOLUME
+from pneumo.network.nodes import SMALLEST_VOLUME
 from pneumo.scenario.plant import FOLLOWED_SHARE, RTOL
 from pneumo.scenario.play import SETTLE
 from pneumo.units import format_pressure, format_temperature

@@ -15,7 +15,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 
 from pneumo.circuit.circuit import Circuit
-from pneumo.network.compile import BrakeWatch
+from pneumo.network.watches import BrakeWatch
 from pneumo.scenario.play import Play
 from pneumo.simulation.look import look
 from pneumo.verification.verdict import Cause
