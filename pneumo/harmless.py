@@ -21,6 +21,9 @@ _WRITTEN = frozenset(
 """Of category Cf, yet part of how languages are written: a hyphen where a word may break, letters
 that join others or keep them apart, signs around numbers."""
 
+_QUOTED = 80
+"""Letters of a text that are quoted in a message at most."""
+
 
 def acts(letter: str) -> bool:
     """True for a letter that acts instead of being shown; a line end is one, too."""
@@ -65,3 +68,9 @@ def named(letter: str) -> str:
     """A letter that acts, for a message: "U+202E, right-to-left override"."""
     called = name(letter, "a control character").lower()
     return f"U+{ord(letter):04X}, {called}"
+
+
+def quoted(text: str) -> str:
+    """Text in quotes for a message: one line, printable, shortened."""
+    clean = harmless(text.strip())
+    return f"'{clean}'" if len(clean) <= _QUOTED else f"'{clean[: _QUOTED - 3]}...'"

@@ -1,8 +1,6 @@
-"""Quantities as people write them ("6.2 bar", "50 L", "1.5 L/(s·bar)") and the same in SI.
+"""The quantities of the program, each with the units it may be written in: text to SI and back.
 
-One small table per quantity. What the table does not hold is refused with a sentence that says
-what to write instead: a brake circuit must never be judged on a number that was guessed.
-Arithmetic on the way in is decimal, so "6.5 mm" is exactly the float 0.0065.
+How one is read and written is `pneumo.quantity`; here stands what differs, one row a quantity.
 
 The names at the end (`Pressure`, `Volume`, ...) are pydantic types for the parameters of
 components: they take text, or a plain Python number that already is SI. Gauge pressures need the
@@ -12,12 +10,9 @@ surroundings; they come through pydantic's validation context:
 
 from __future__ import annotations
 
-import difflib
-import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from decimal import Context, Decimal
+from dataclasses import replace
+from decimal import Decimal
 from typing import Annotated, Any
 
 from pydantic import (
@@ -30,10 +25,8 @@ from pydantic import (
 )
 from pydantic_core import PydanticCustomError, core_schema
 
-from pneumo.harmless import harmless
-
-STANDARD_AMBIENT_PRESSURE = 101_300.0
-"""Pressure of the surroundings when a document gives none [Pa absolute]."""
+from pneumo.harmless import quoted
+from pneumo.quantity import NUMBER, STANDARD_AMBIENT_PRESSURE, Quantity, QuantityError
 
 STANDARD_AMBIENT_TEMPERATURE = 293.15
 """Temperature of the surroundings when a document gives none [K]."""
@@ -41,486 +34,144 @@ STANDARD_AMBIENT_TEMPERATURE = 293.15
 QUANTITY_MARK = "x-quantity"
 """Key in a JSON Schema that names the `Quantity` of a field, for whoever rewrites defaults."""
 
-_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]{1,3})?"
-_WITH_UNIT = re.compile(rf"({_NUMBER})\s*(.*)", re.DOTALL)
-_LONGEST = 80
-"""Longer text is no quantity; keeps messages and decimal arithmetic small."""
-
-_SPELLINGS = str.maketrans(
-    {"²": "2", "³": "3", "·": ".", "⋅": ".", "×": ".", "*": ".", "º": "°", "˚": "°", "℃": "C"}
-)
+RANGE_MARK = "x-range"
+"""Key in a JSON Schema for the smallest and largest value of a field, as text."""
 
 
-class QuantityError(ValueError):
-    """A text that is not the quantity asked for: what was found, what would be right."""
-
-    def __init__(self, found: str, wanted: str) -> None:
-        self.found = found
-        self.wanted = wanted
-        super().__init__(f"{found} {wanted}")
+def _sizes(*rows: str) -> dict[str, Decimal]:
+    """Rows of "spelling spelling ...: size in SI"."""
+    split = (row.partition(":") for row in rows)
+    return {name: Decimal(size.strip()) for names, _, size in split for name in names.split()}
 
 
-@dataclass(frozen=True)
-class Quantity:
-    """A physical quantity: the units it may be written in and the values that make sense."""
-
-    name: str
-    """With its article, as in "'5' is not a length"."""
-
-    units: Mapping[str, Decimal]
-    """Normalised spelling -> size of the unit in SI."""
-
-    example: str
-    """A text that is right."""
-
-    show: str
-    """Unit used when the value is written back; a key of `units`."""
-
-    shown: str
-    """The same unit as it is printed."""
-
-    low: float
-    """Smallest value that any part of a brake circuit can have [SI]."""
-
-    high: float
-    """Largest [SI]."""
-
-    gauge: Mapping[str, Decimal] | None = None
-    """Units counted from the pressure of the surroundings."""
-
-    offsets: Mapping[str, Decimal] | None = None
-    """Added to the value before its unit is applied (temperatures)."""
-
-    told: tuple[str, ...] = ()
-    """The smallest and the largest value as they are said; (): in the unit `show`."""
-
-    hints: Mapping[str, str] | None = None
-    """Unit in lower case -> why it is refused."""
-
-    def parse(
-        self,
-        text: str,
-        ambient_pressure: float = STANDARD_AMBIENT_PRESSURE,
-        *,
-        bounded: bool = True,
-    ) -> float:
-        """Reads a text such as "6.2 bar" into SI.
-
-        Raises
-        ------
-        QuantityError
-            When the number, the unit or (with `bounded`) the size is not right.
-        """
-        number, unit = self._split(text)
-        if self.gauge is not None and unit in self.gauge:
-            value = number * self.gauge[unit] + Decimal(repr(ambient_pressure))
-        elif unit in self.units:
-            offset = self.offsets.get(unit, Decimal(0)) if self.offsets else Decimal(0)
-            value = (number + offset) * self.units[unit]
-        else:
-            raise self._unknown_unit(text, unit)
-        result = float(value)
-        if not math.isfinite(result):
-            raise QuantityError(
-                f"{quoted(text)} is too large a number.", f"Write {self.name} like {self.example}."
-            )
-        if bounded:
-            self.check(result, quoted(text), ambient_pressure)
-        return result
-
-    def check(
-        self, value: float, found: str, ambient_pressure: float = STANDARD_AMBIENT_PRESSURE
-    ) -> None:
-        """Raises QuantityError when an SI value is outside the sensible range."""
-        if not math.isfinite(value):
-            raise QuantityError(
-                f"{found} is not a finite number.", f"Write {self.name} like {self.example}."
-            )
-        if self.low <= value <= self.high:
-            return
-        raise QuantityError(
-            f"{found} is out of range for {self.name}.", f"It must be {self._range()}."
-        )
-
-    def text(self, value: float, ambient_pressure: float = STANDARD_AMBIENT_PRESSURE) -> str:
-        """Writes an SI value so that `parse` gives it back."""
-        number = Decimal(repr(float(value)))
-        if self.gauge is not None and self.show in self.gauge:
-            number = (number - Decimal(repr(ambient_pressure))) / self.gauge[self.show]
-        else:
-            number = number / self.units[self.show]
-            if self.offsets:
-                number -= self.offsets.get(self.show, Decimal(0))
-        short = f"{_plain(number, 15)} {self.shown}".rstrip()
-        if self.parse(short, ambient_pressure, bounded=False) == value:
-            return short
-        return f"{_plain(number, 28)} {self.shown}".rstrip()
-
-    def described(self) -> str:
-        """For a schema: "a length, like 6.5 mm, from 1 mm to 500 mm"."""
-        return f"{self.name}, like {self.example}, {self._range()}"
-
-    def examples(self) -> list[str]:
-        """A text that is right, for a schema."""
-        return [self.example.split(" or ")[0].removesuffix(" (gauge)")]
-
-    def limits(self) -> list[str]:
-        """Smallest and largest value as text."""
-        return list(self.told) or [self.text(self.low), self.text(self.high)]
-
-    def _range(self) -> str:
-        low, high = self.limits()
-        if self.gauge is not None and not self.told:
-            low, high = f"{_plain(Decimal(repr(self.low)) / 100_000, 6)} bar abs", f"{high} gauge"
-        return f"from {low} to {high}"
-
-    def _split(self, text: str) -> tuple[Decimal, str]:
-        stripped = text.strip()
-        if not stripped:
-            raise QuantityError("Nothing is given.", f"Write {self.name} like {self.example}.")
-        match = None if len(stripped) > _LONGEST else _WITH_UNIT.fullmatch(stripped)
-        if match is None:
-            raise QuantityError(
-                f"{quoted(text)} is not {self.name}.",
-                f"Write a finite number and a unit, like {self.example}.",
-            )
-        rest = match[2]
-        if re.match(r",\s*[0-9]", rest):
-            plain = stripped.replace(",", "" if "." in stripped else ".")
-            raise QuantityError(
-                f"{quoted(text)} has a comma in its number.",
-                f"Use a decimal point and no thousands separator: {quoted(plain)}.",
-            )
-        return Decimal(match[1]), normalised_unit(rest)
-
-    def _unknown_unit(self, text: str, unit: str) -> QuantityError:
-        hint = (self.hints or {}).get(unit.lower())
-        if hint:
-            return QuantityError(f"{quoted(text)} is not clear.", hint)
-        known = [*(self.gauge or {}), *self.units]
-        if not unit:
-            return QuantityError(
-                f"{quoted(text)} has no unit.", f"Write {self.name} like {self.example}."
-            )
-        folded: dict[str, str] = {}
-        for name in known:
-            folded.setdefault(name.lower(), name)
-        near = difflib.get_close_matches(unit.lower(), list(folded), n=1, cutoff=0.6)
-        advice = f"Write {self.name} like {self.example}."
-        if near and folded[near[0]]:
-            advice = f"Did you mean {quoted(folded[near[0]])}? {advice}"
-        return QuantityError(f"{quoted(text)} has a unit that does not fit {self.name}.", advice)
+def _hint(units: str, words: str) -> dict[str, str]:
+    """Units, in lower case, that are refused with the same words."""
+    return dict.fromkeys(units.split(), words)
 
 
-def quoted(text: str) -> str:
-    """Text in quotes for a message: one line, printable, shortened."""
-    clean = harmless(text.strip())
-    return f"'{clean}'" if len(clean) <= _LONGEST else f"'{clean[: _LONGEST - 3]}...'"
-
-
-def normalised_unit(text: str) -> str:
-    """One spelling for a unit: products as dots, no spaces, plain digits for powers."""
-    unit = text.strip().translate(_SPELLINGS).replace("^", "")
-    unit = re.sub(r"\s*([/().])\s*", r"\1", unit)
-    return re.sub(r"\s+", ".", unit)
-
-
-def _plain(number: Decimal, digits: int) -> str:
-    """A decimal with that many significant digits, no trailing zeros, an exponent only if long."""
-    short = number.normalize(Context(prec=digits))
-    text = format(short, "f")
-    if len(text) > 2 * digits:
-        text = format(short, "e")
-    return "0" if text == "-0" else text
-
-
-def _sizes(*rows: tuple[str, str]) -> dict[str, Decimal]:
-    """Rows of ("spelling spelling ...", size in SI)."""
-    return {name: Decimal(size) for names, size in rows for name in names.split()}
-
-
-_FOOT = Decimal("0.3048")
-_INCH = Decimal("0.0254")
+_FOOT, _INCH = Decimal("0.3048"), Decimal("0.0254")
 _POUND_FORCE = Decimal("4.4482216152605")
 
-_PRESSURE_UNITS = {
-    **_sizes(("bar", "1e5"), ("mbar", "100"), ("Pa", "1"), ("hPa", "100"), ("kPa", "1e3"),
-             ("MPa", "1e6")),
+_ABSOLUTE = ("a", ".a", "(a)", ".abs", "(abs)", ".absolute")
+_GAUGE = ("", "g", ".g", "(g)", ".gauge", "(gauge)")
+_PRESSURES = {
+    **_sizes("bar: 1e5", "mbar: 100", "Pa: 1", "hPa: 100", "kPa: 1e3", "MPa: 1e6"),
     "psi": _POUND_FORCE / _INCH**2,
-}  # fmt: skip
-_ABSOLUTE_MARKS = ("a", ".a", "(a)", ".abs", "(abs)", ".absolute")
-_GAUGE_MARKS = ("", "g", ".g", "(g)", ".gauge", "(gauge)")
-
-_LENGTH_UNITS = {
-    **_sizes(("um µm μm", "1e-6"), ("mm", "1e-3"), ("cm", "1e-2"), ("m", "1")),
+}
+_LENGTHS = {
+    **_sizes("um µm μm: 1e-6", "mm: 1e-3", "cm: 1e-2", "m: 1"),
     "in": _INCH,
     "ft": _FOOT,
 }
-_PER_LITRE_FLOW = {
-    f"{litre}{shape}": size
-    for litre in ("L", "l", "dm3")
-    for shape, size in (
-        ("/(s.bar)", Decimal("1e-8")),
-        ("/s/bar", Decimal("1e-8")),
-        ("/(bar.s)", Decimal("1e-8")),
-        ("/(min.bar)", Decimal("1e-8") / 60),
-    )
+_AREAS = {**_sizes("mm2: 1e-6", "cm2: 1e-4", "m2: 1"), "in2": _INCH**2}
+_VOLUMES = {
+    **_sizes("L l dm3: 1e-3", "mL ml cm3: 1e-6", "mm3: 1e-9", "m3: 1"),
+    "ft3": _FOOT**3,
+    "in3": _INCH**3,
 }
-_NORMAL_AIR = (
-    "Normal air means 0 °C to some makers and 20 °C to others: give free air, like 400 L/min."
-)
+_CONDUCTANCES = {
+    **{
+        f"{litre}{shape}": size
+        for litre in ("L", "l", "dm3")
+        for shape, size in (
+            ("/(s.bar)", Decimal("1e-8")),
+            ("/s/bar", Decimal("1e-8")),
+            ("/(bar.s)", Decimal("1e-8")),
+            ("/(min.bar)", Decimal("1e-8") / 60),
+        )
+    },
+    **_sizes("m3/(s.Pa) m3/(Pa.s) m3/s/Pa: 1"),
+}
+_FLOWS = {
+    **_sizes("L/s l/s dm3/s: 1e-3", "m3/s: 1"),
+    **dict.fromkeys(("L/min", "l/min", "dm3/min", "lpm"), Decimal("1e-3") / 60),
+    "m3/min": Decimal(1) / 60,
+    "m3/h": Decimal(1) / 3600,
+    **dict.fromkeys(("cfm", "scfm", "ft3/min"), _FOOT**3 / 60),
+}
+_FORCES = {**_sizes("N: 1", "kN: 1e3", "MN: 1e6"), "lbf": _POUND_FORCE}
+_RATES = {**_sizes("N/mm kN/m: 1e3", "kN/mm: 1e6", "N/m: 1"), "lbf/in": _POUND_FORCE / _INCH}
+_MASSES = {**_sizes("g: 1e-3", "kg: 1", "t: 1e3"), "lb": Decimal("0.45359237")}
+_DURATIONS = _sizes("ms: 1e-3", "s: 1", "min: 60", "h: 3600")
+_TEMPERATURES = {
+    **_sizes("K C °C degC: 1"),
+    **dict.fromkeys(("F", "°F", "degF"), Decimal(5) / Decimal(9)),
+}
+_PER_PRESSURE = {
+    **_sizes("%/bar: 1e-7", "/bar 1/bar: 1e-5", "/Pa 1/Pa: 1"),
+    "%/psi": Decimal("0.01") / _PRESSURES["psi"],
+}
+_NUMBER_ALONE = {"": Decimal(1)}
+
+_NO_MARK = {
+    f"{unit}{mark}".lower(): "A difference has no gauge or absolute mark: say 0.3 bar."
+    for unit in _PRESSURES
+    for mark in (*_ABSOLUTE, *_GAUGE[1:])
+}
+_NO_MASS = _hint("kg lb lbs t", "That is a mass: give a force in newtons, like 4 kN.")
+_FOOT_AND_INCH = {
+    '"': "Write in for inches, like 0.5 in.",
+    "'": "Write ft for feet, like 6 ft.",
+}
 
 PRESSURE = Quantity(
-    name="a pressure",
-    units={
-        f"{unit}{mark}": size for unit, size in _PRESSURE_UNITS.items() for mark in _ABSOLUTE_MARKS
-    },
-    gauge={
-        f"{unit}{mark}": size for unit, size in _PRESSURE_UNITS.items() for mark in _GAUGE_MARKS
-    },
-    example="6.2 bar (gauge) or 7.2 bar abs",
-    show="bar",
-    shown="bar",
-    low=1e3,
-    high=5.1013e6,
+    "a pressure",
+    {f"{unit}{mark}": size for unit, size in _PRESSURES.items() for mark in _ABSOLUTE},
+    "6.2 bar (gauge) or 7.2 bar abs",
+    "bar",
+    1e3,
+    5.1013e6,
+    gauge={f"{unit}{mark}": size for unit, size in _PRESSURES.items() for mark in _GAUGE},
 )
 PRESSURE_DIFFERENCE = Quantity(
-    name="a pressure difference",
-    units=_PRESSURE_UNITS,
-    example="0.3 bar",
-    show="bar",
-    shown="bar",
-    low=0.0,
-    high=1e7,
-    hints={
-        f"{unit}{mark}".lower(): "A difference has no gauge or absolute mark: say 0.3 bar."
-        for unit in _PRESSURE_UNITS
-        for mark in (*_ABSOLUTE_MARKS, *_GAUGE_MARKS[1:])
-    },
+    "a pressure difference", _PRESSURES, "0.3 bar", "bar", 0.0, 1e7, hints=_NO_MARK
 )
 VOLUME = Quantity(
-    name="a volume",
-    units={
-        **_sizes(("L l dm3", "1e-3"), ("mL ml cm3", "1e-6"), ("mm3", "1e-9"), ("m3", "1")),
-        "ft3": _FOOT**3,
-        "in3": _INCH**3,
-    },
-    example="50 L",
-    show="L",
-    shown="L",
-    low=1e-6,
-    high=100.0,
-    hints=dict.fromkeys(
-        ("gal", "gallon", "gallons"), "Gallons differ between countries: give litres, like 50 L."
+    "a volume", _VOLUMES, "50 L", "L", 1e-6, 100.0,
+    hints=_hint(
+        "gal gallon gallons", "Gallons differ between countries: give litres, like 50 L."
     ),
-)
-LENGTH = Quantity(
-    name="a length",
-    units=_LENGTH_UNITS,
-    example="6.5 mm",
-    show="mm",
-    shown="mm",
-    low=1e-5,
-    high=1e4,
-    hints={'"': "Write in for inches, like 0.5 in.", "'": "Write ft for feet, like 6 ft."},
-)
-DISTANCE = Quantity(
-    name="a distance",
-    units=_LENGTH_UNITS,
-    example="6.5 mm",
-    show="mm",
-    shown="mm",
-    low=0.0,
-    high=1e4,
-    hints=LENGTH.hints,
-)
-AREA = Quantity(
-    name="an area",
-    units={**_sizes(("mm2", "1e-6"), ("cm2", "1e-4"), ("m2", "1")), "in2": _INCH**2},
-    example="120 cm2",
-    show="cm2",
-    shown="cm2",
-    low=1e-6,
-    high=10.0,
-)
+)  # fmt: skip
+LENGTH = Quantity("a length", _LENGTHS, "6.5 mm", "mm", 1e-5, 1e4, hints=_FOOT_AND_INCH)
+DISTANCE = Quantity("a distance", _LENGTHS, "6.5 mm", "mm", 0.0, 1e4, hints=_FOOT_AND_INCH)
+AREA = Quantity("an area", _AREAS, "120 cm2", "cm2", 1e-6, 10.0)
 CONDUCTANCE = Quantity(
-    name="a sonic conductance C",
-    units={**_PER_LITRE_FLOW, **_sizes(("m3/(s.Pa) m3/(Pa.s) m3/s/Pa", "1"))},
-    example="4.5 L/(s·bar)",
-    show="L/(s.bar)",
-    shown="L/(s·bar)",
-    low=1e-12,
-    high=2e-5,
-    hints=dict.fromkeys(
-        ("m3/h", "kv", "cv", "gpm"),
+    "a sonic conductance C", _CONDUCTANCES, "4.5 L/(s·bar)", "L/(s.bar)", 1e-12, 2e-5,
+    hints=_hint(
+        "m3/h kv cv gpm",
         "A Kv or Cv value is measured with water: give the C of ISO 6358, like 4.5 L/(s·bar).",
     ),
-)
-CRITICAL_RATIO = Quantity(
-    name="a critical pressure ratio b",
-    units={"": Decimal(1)},
-    example="0.3",
-    show="",
-    shown="",
-    low=0.0,
-    high=0.95,
-)
+)  # fmt: skip
+CRITICAL_RATIO = Quantity("a critical pressure ratio b", _NUMBER_ALONE, "0.3", "", 0.0, 0.95)
 FLOW_RATE = Quantity(
-    name="a flow of free air",
-    units={
-        **_sizes(("L/s l/s dm3/s", "1e-3"), ("m3/s", "1")),
-        **{name: Decimal("1e-3") / 60 for name in ("L/min", "l/min", "dm3/min", "lpm")},
-        "m3/min": Decimal(1) / 60,
-        "m3/h": Decimal(1) / 3600,
-        **dict.fromkeys(("cfm", "scfm", "ft3/min"), _FOOT**3 / 60),
-    },
-    example="400 L/min",
-    show="L/min",
-    shown="L/min",
-    low=1e-6,
-    high=10.0,
-    hints=dict.fromkeys(
-        ("nl/min", "nl/s", "nm3/h", "nm3/min", "nlpm", "slpm", "sl/min", "normal.l/min"),
-        _NORMAL_AIR,
+    "a flow of free air", _FLOWS, "400 L/min", "L/min", 1e-6, 10.0,
+    hints=_hint(
+        "nl/min nl/s nm3/h nm3/min nlpm slpm sl/min normal.l/min",
+        "Normal air means 0 °C to some makers and 20 °C to others: give free air, like 400 L/min.",
     ),
-)
-_FORCE_UNITS = {**_sizes(("N", "1"), ("kN", "1e3"), ("MN", "1e6")), "lbf": _POUND_FORCE}
-FORCE = Quantity(
-    name="a force",
-    units=_FORCE_UNITS,
-    example="4 kN",
-    show="N",
-    shown="N",
-    low=0.0,
-    high=1e6,
-    hints=dict.fromkeys(
-        ("kg", "lb", "lbs", "t"), "That is a mass: give a force in newtons, like 4 kN."
-    ),
-)
-SIGNED_FORCE = Quantity(
-    name="a force",
-    units=_FORCE_UNITS,
-    example="-150 N",
-    show="N",
-    shown="N",
-    low=-1e6,
-    high=1e6,
-    hints=FORCE.hints,
-)
-_RATES = {
-    **_sizes(("N/mm kN/m", "1e3"), ("kN/mm", "1e6"), ("N/m", "1")),
-    "lbf/in": _POUND_FORCE / _INCH,
-}
-SPRING_RATE = Quantity(
-    name="a spring rate",
-    units=_RATES,
-    example="20 N/mm",
-    show="N/mm",
-    shown="N/mm",
-    low=0.0,
-    high=1e8,
-)
-STIFFNESS = Quantity(
-    name="a stiffness",
-    units=_RATES,
-    example="4 kN/mm",
-    show="kN/mm",
-    shown="kN/mm",
-    low=1e4,
-    high=1e9,
-)
-MASS = Quantity(
-    name="a mass",
-    units={**_sizes(("g", "1e-3"), ("kg", "1"), ("t", "1e3")), "lb": Decimal("0.45359237")},
-    example="12 kg",
-    show="kg",
-    shown="kg",
-    low=1e-3,
-    high=1e5,
-)
-DURATION = Quantity(
-    name="a time",
-    units=_sizes(("ms", "1e-3"), ("s", "1"), ("min", "60"), ("h", "3600")),
-    example="2 s",
-    show="s",
-    shown="s",
-    low=0.0,
-    high=1e7,
-)
-INTERVAL = replace(DURATION, example="2 s", low=1e-7, told=("0.0001 ms", "10000000 s"))
+)  # fmt: skip
+FORCE = Quantity("a force", _FORCES, "4 kN", "N", 0.0, 1e6, hints=_NO_MASS)
+SIGNED_FORCE = Quantity("a force", _FORCES, "-150 N", "N", -1e6, 1e6, hints=_NO_MASS)
+SPRING_RATE = Quantity("a spring rate", _RATES, "20 N/mm", "N/mm", 0.0, 1e8)
+STIFFNESS = Quantity("a stiffness", _RATES, "4 kN/mm", "kN/mm", 1e4, 1e9)
+MASS = Quantity("a mass", _MASSES, "12 kg", "kg", 1e-3, 1e5)
+DURATION = Quantity("a time", _DURATIONS, "2 s", "s", 0.0, 1e7)
+INTERVAL = replace(DURATION, low=1e-7, told=("0.0001 ms", "10000000 s"))
 TEMPERATURE = Quantity(
-    name="a temperature",
-    units={
-        **_sizes(("K C °C degC", "1")),
-        **{name: Decimal(5) / Decimal(9) for name in ("F", "°F", "degF")},
-    },
-    offsets={
-        **{name: Decimal("273.15") for name in ("C", "°C", "degC")},
-        **{name: Decimal("459.67") for name in ("F", "°F", "degF")},
-    },
-    example="20 C",
-    show="C",
-    shown="C",
-    low=203.15,
-    high=473.15,
-)
-FRACTION = Quantity(
-    name="a fraction",
-    units={"": Decimal(1), "%": Decimal("0.01")},
-    example="0.3 or 30 %",
-    show="%",
-    shown="%",
-    low=0.0,
-    high=1.0,
-)
-PER_PRESSURE = Quantity(
-    name="a fraction per pressure",
-    units={
-        **_sizes(("%/bar", "1e-7"), ("/bar 1/bar", "1e-5"), ("/Pa 1/Pa", "1")),
-        "%/psi": Decimal("0.01") / _PRESSURE_UNITS["psi"],
-    },
-    example="2 %/bar",
-    show="%/bar",
-    shown="%/bar",
-    low=0.0,
-    high=1e-5,
-)
+    "a temperature", _TEMPERATURES, "20 C", "C", 203.15, 473.15,
+    offsets=_sizes("C °C degC: 273.15", "F °F degF: 459.67"),
+)  # fmt: skip
+FRACTION = Quantity("a fraction", _NUMBER_ALONE | _sizes("%: 0.01"), "0.3 or 30 %", "%", 0.0, 1.0)
+PER_PRESSURE = Quantity("a fraction per pressure", _PER_PRESSURE, "2 %/bar", "%/bar", 0.0, 1e-5)
 HEAT_CONDUCTANCE = Quantity(
-    name="a heat conductance",
-    units=_sizes(("W/K W/C W/°C", "1"), ("kW/K", "1e3")),
-    example="5 W/K",
-    show="W/K",
-    shown="W/K",
-    low=0.0,
-    high=1e5,
+    "a heat conductance", _sizes("W/K W/C W/°C: 1", "kW/K: 1e3"), "5 W/K", "W/K", 0.0, 1e5
 )
 DAMPING = Quantity(
-    name="a damping",
-    units=_sizes(("N.s/m N/(m/s)", "1"), ("kN.s/m", "1e3"), ("N.s/mm", "1e3")),
-    example="800 N·s/m",
-    show="N.s/m",
-    shown="N·s/m",
-    low=0.0,
-    high=1e7,
-)
-VOLTAGE = Quantity(
-    name="a voltage",
-    units=_sizes(("V", "1"), ("mV", "1e-3"), ("kV", "1e3")),
-    example="24 V",
-    show="V",
-    shown="V",
-    low=1.0,
-    high=1e3,
-)
-FACTOR = Quantity(
-    name="a factor",
-    units=_sizes(("x", "1")) | {"": Decimal(1)},
-    example="3 or 3 x",
-    show="x",
-    shown="x",
-    low=1e-3,
-    high=1e6,
-)
+    "a damping", _sizes("N.s/m N/(m/s): 1", "kN.s/m: 1e3", "N.s/mm: 1e3"),
+    "800 N·s/m", "N.s/m", 0.0, 1e7,
+)  # fmt: skip
+VOLTAGE = Quantity("a voltage", _sizes("V: 1", "mV: 1e-3", "kV: 1e3"), "24 V", "V", 1.0, 1e3)
+FACTOR = Quantity("a factor", _sizes("x: 1") | _NUMBER_ALONE, "3 or 3 x", "x", 1e-3, 1e6)
 
 QUANTITIES: dict[str, Quantity] = {
     "area": AREA,
@@ -642,88 +293,68 @@ def _rounded(value: float, digits: int) -> str:
 
 # types for the parameters of components
 
-_TEXT_WITH_UNIT = rf"^\s*{_NUMBER}\s*[^0-9\s,.].*$"
-_TEXT_UNIT_OPTIONAL = rf"^\s*{_NUMBER}\s*([^0-9\s,.].*)?$"
-
-
-RANGE_MARK = "x-range"
-"""Key in a JSON Schema for the smallest and largest value of a field, as text."""
-
-
-def _schema(key: str) -> WithJsonSchema:
-    """The JSON Schema of the text a quantity is written as."""
-    quantity = QUANTITIES[key]
-    optional = "" in quantity.units
-    text_schema: dict[str, Any] = {
-        "type": "string",
-        "pattern": _TEXT_UNIT_OPTIONAL if optional else _TEXT_WITH_UNIT,
-    }
-    schema: dict[str, Any] = {
-        **({"anyOf": [text_schema, {"type": "number"}]} if optional else text_schema),
-        "description": quantity.described(),
-        "examples": quantity.examples(),
-        RANGE_MARK: quantity.limits(),
-        QUANTITY_MARK: key,
-    }
-    return WithJsonSchema(schema)
-
-
-def _read(quantity: Quantity, value: object, info: ValidationInfo) -> float:
-    """A text or a plain number in SI as an SI float; raises what pydantic takes."""
-    ambient = (info.context or {}).get("ambient_pressure", STANDARD_AMBIENT_PRESSURE)
-    try:
-        if isinstance(value, (int, float)) and not isinstance(value, bool):
-            number = float(value)
-            quantity.check(number, f"{number:g} (SI)", ambient)
-            return number
-        return quantity.parse(_text(value, quantity.name, quantity.example), ambient)
-    except QuantityError as error:
-        raise as_pydantic(error) from None
-
-
-def _reader(key: str) -> BeforeValidator:
-    """Reads the quantity of that key in `QUANTITIES` into an SI float."""
-    quantity = QUANTITIES[key]
-    return BeforeValidator(lambda value, info: _read(quantity, value, info))
+_TEXT_WITH_UNIT = rf"^\s*{NUMBER}\s*[^0-9\s,.].*$"
+_TEXT_UNIT_OPTIONAL = rf"^\s*{NUMBER}\s*([^0-9\s,.].*)?$"
 
 
 class Within:
-    """Narrower limits of one parameter: ``Annotated[Length, Within("length", "1 mm", "0.5 m")]``.
+    """A number of one quantity: ``Annotated[float, Within("length")]``; or narrower limits of one
+    parameter: ``Annotated[Length, Within("length", "1 mm", "0.5 m")]``.
 
-    They are what any part of that sort can have, not what is usual: a value beyond them is a slip,
-    or nothing that this model is about.
+    Narrower limits are what any part of that sort can have, not what is usual: a value beyond them
+    is a slip, or nothing that this model is about.
     """
 
-    def __init__(self, key: str, low: str, high: str, like: str = "") -> None:
-        """`key`: of the quantity in `QUANTITIES`, that of the type it stands beside; `like`: an
-        example, when that of the quantity is not usual here."""
+    def __init__(self, key: str, low: str = "", high: str = "", like: str = "") -> None:
+        """`key`: of the quantity in `QUANTITIES`, that of the type it stands beside; `low`, `high`:
+        "" = those of the quantity; `like`: an example, when that of the quantity is not usual
+        here."""
         quantity = QUANTITIES[key]
         quantity = replace(quantity, example=like or quantity.example)
-        smallest, largest = (quantity.parse(text, bounded=False) for text in (low, high))
-        self.quantity = replace(quantity, low=smallest, high=largest, told=(low, high))
+        if low:
+            smallest, largest = (quantity.parse(text, bounded=False) for text in (low, high))
+            quantity = replace(quantity, low=smallest, high=largest, told=(low, high))
+        self.key, self.quantity = key, quantity
 
     def read(self, value: object) -> float:
         """A text within these limits as SI; raises QuantityError."""
         return self.quantity.parse(_text(value, self.quantity.name, self.quantity.example))
 
+    def _read(self, value: object, info: ValidationInfo) -> float:
+        """A text or a plain number in SI as an SI float; raises what pydantic takes."""
+        quantity = self.quantity
+        ambient = (info.context or {}).get("ambient_pressure", STANDARD_AMBIENT_PRESSURE)
+        try:
+            if isinstance(value, (int, float)) and not isinstance(value, bool):
+                number = float(value)
+                quantity.check(number, f"{number:g} (SI)", ambient)
+                return number
+            return quantity.parse(_text(value, quantity.name, quantity.example), ambient)
+        except QuantityError as error:
+            raise as_pydantic(error) from None
+
     def __get_pydantic_core_schema__(
         self, source: Any, handler: GetCoreSchemaHandler
     ) -> core_schema.CoreSchema:
-        """Reads the value by the narrower limits, before the type itself does."""
-        return core_schema.with_info_before_validator_function(
-            lambda value, info: _read(self.quantity, value, info), handler(source)
-        )
+        """Reads the value by these limits, before the type itself does."""
+        return core_schema.with_info_before_validator_function(self._read, handler(source))
 
     def __get_pydantic_json_schema__(
         self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
     ) -> dict[str, Any]:
-        """The schema of the type, with these limits."""
-        limits = {
+        """The schema of the text that the quantity is written as."""
+        optional = "" in self.quantity.units
+        text_schema = {
+            "type": "string",
+            "pattern": _TEXT_UNIT_OPTIONAL if optional else _TEXT_WITH_UNIT,
+        }
+        return {
+            **({"anyOf": [text_schema, {"type": "number"}]} if optional else text_schema),
             "description": self.quantity.described(),
             "examples": self.quantity.examples(),
             RANGE_MARK: self.quantity.limits(),
+            QUANTITY_MARK: self.key,
         }
-        return dict(handler(schema)) | limits
 
 
 def as_pydantic(error: QuantityError) -> PydanticCustomError:
@@ -790,75 +421,73 @@ _COUNT_SCHEMA: dict[str, Any] = {
     "description": "a whole number, 1 or more",
 }
 
-Pressure = Annotated[float, _reader("pressure"), _schema("pressure")]
+Pressure = Annotated[float, Within("pressure")]
 """Absolute pressure [Pa]; written as gauge unless marked abs."""
 
-PressureDifference = Annotated[
-    float, _reader("pressure_difference"), _schema("pressure_difference")
-]
+PressureDifference = Annotated[float, Within("pressure_difference")]
 """Pressure difference [Pa], 0 or more."""
 
-Volume = Annotated[float, _reader("volume"), _schema("volume")]
+Volume = Annotated[float, Within("volume")]
 """[m3], more than 0."""
 
-Length = Annotated[float, _reader("length"), _schema("length")]
+Length = Annotated[float, Within("length")]
 """[m], more than 0."""
 
-Distance = Annotated[float, _reader("distance"), _schema("distance")]
+Distance = Annotated[float, Within("distance")]
 """[m], 0 or more (roughness, gaps)."""
 
-Area = Annotated[float, _reader("area"), _schema("area")]
+Area = Annotated[float, Within("area")]
 """[m2], more than 0."""
 
-Conductance = Annotated[float, _reader("conductance"), _schema("conductance")]
+Conductance = Annotated[float, Within("conductance")]
 """Sonic conductance C of ISO 6358 [m3/(s Pa)], more than 0."""
 
-CriticalRatio = Annotated[float, _reader("critical_ratio"), _schema("critical_ratio")]
+CriticalRatio = Annotated[float, Within("critical_ratio")]
 """Critical pressure ratio b of ISO 6358 [-], 0 to 1."""
 
-FlowRate = Annotated[float, _reader("flow_rate"), _schema("flow_rate")]
+FlowRate = Annotated[float, Within("flow_rate")]
 """Flow of free air [m3/s ANR], more than 0."""
 
-Force = Annotated[float, _reader("force"), _schema("force")]
+Force = Annotated[float, Within("force")]
 """[N], 0 or more."""
 
-SignedForce = Annotated[float, _reader("signed_force"), _schema("signed_force")]
+SignedForce = Annotated[float, Within("signed_force")]
 """[N], either sign."""
 
-SpringRate = Annotated[float, _reader("spring_rate"), _schema("spring_rate")]
+SpringRate = Annotated[float, Within("spring_rate")]
 """[N/m], 0 or more."""
 
-Stiffness = Annotated[float, _reader("stiffness"), _schema("stiffness")]
+Stiffness = Annotated[float, Within("stiffness")]
 """[N/m], more than 0."""
 
-Mass = Annotated[float, _reader("mass"), _schema("mass")]
+Mass = Annotated[float, Within("mass")]
 """[kg], more than 0."""
 
-Duration = Annotated[float, _reader("duration"), _schema("duration")]
+Duration = Annotated[float, Within("duration")]
 """[s], 0 or more."""
 
-Interval = Annotated[float, _reader("interval"), _schema("interval")]
+Interval = Annotated[float, Within("interval")]
 """[s], more than 0."""
 
-Temperature = Annotated[float, _reader("temperature"), _schema("temperature")]
+Temperature = Annotated[float, Within("temperature")]
 """[K]."""
 
-Fraction = Annotated[float, _reader("fraction"), _schema("fraction")]
+Fraction = Annotated[float, Within("fraction")]
 """[-], 0 to 1."""
 
-PerPressure = Annotated[float, _reader("per_pressure"), _schema("per_pressure")]
+PerPressure = Annotated[float, Within("per_pressure")]
 """[1/Pa], 0 or more."""
 
-HeatConductance = Annotated[float, _reader("heat_conductance"), _schema("heat_conductance")]
+HeatConductance = Annotated[float, Within("heat_conductance")]
 """[W/K], 0 or more."""
 
-Damping = Annotated[float, _reader("damping"), _schema("damping")]
+Damping = Annotated[float, Within("damping")]
 """[N s/m], 0 or more."""
 
-Voltage = Annotated[float, _reader("voltage"), _schema("voltage")]
+Voltage = Annotated[float, Within("voltage")]
 """[V], more than 0."""
 
-Factor = Annotated[float, _reader("factor"), _schema("factor")]
+Factor = Annotated[float, Within("factor")]
 """[-], more than 0."""
 
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema(_YES_NO_SCHEMA)]

@@ -18,7 +18,7 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pneumo"
 
 ORDER = (
-    "harmless", "packing", "errors", "air", "units", "components", "circuit", "network",
+    "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
     "simulation", "zone", "scenario", "verification", "report", "live", "record", "seats",
     "commands", "cli", "__main__",
 )  # fmt: skip
@@ -29,10 +29,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "packing": {"harmless"},
     "errors": {"harmless"},
     "air": set(),
-    "units": {"harmless"},
-    "components": {"air", "units"},
+    "quantity": {"harmless"},
+    "units": {"harmless", "quantity"},
+    "components": {"air", "quantity", "units"},
     # air: the speed of sound, for the time that news takes through a line
-    "circuit": {"air", "components", "errors", "harmless", "units"},
+    "circuit": {"air", "components", "errors", "harmless", "quantity", "units"},
     "network": {"air", "circuit", "components", "errors"},
     # the kernels know the arrays they read, and nothing of how they came about
     "simulation": {"air", "network.network"},
@@ -52,7 +53,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
-        "air", "circuit", "components.base", "errors", "network", "report", "scenario",
+        "air", "circuit", "components.base", "errors", "harmless", "network", "quantity", "report",
+        "scenario",
         "simulation.look", "units", "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
@@ -186,7 +188,7 @@ SCREENS = ROOT / "tui"
 SCREENS_MAY_IMPORT = {
     "circuit", "components", "errors", "harmless", "live", "network.network", "report",
     "scenario.event", "scenario.telling",
-    "seats.address", "units", "verification.plan", "verification.verdict", "zone",
+    "seats.address", "quantity", "units", "verification.plan", "verification.verdict", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""
 

@@ -11,7 +11,8 @@ from pydantic import BaseModel, ValidationError
 
 from pneumo import units
 from pneumo.harmless import first_acting
-from pneumo.units import QUANTITIES, QuantityError
+from pneumo.quantity import QuantityError
+from pneumo.units import QUANTITIES
 
 
 @pytest.mark.parametrize(

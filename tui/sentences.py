@@ -9,7 +9,8 @@ from pneumo.components.base import Trait
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
-from pneumo.units import INTERVAL, QuantityError, format_severity
+from pneumo.quantity import QuantityError
+from pneumo.units import INTERVAL, format_severity
 
 OPERATOR = ("open", "close", "ride", "acknowledge", "reset")
 BY_HAND = ("isolate", "restore", "drain", "override", "release", "force", "unforce", "switch")

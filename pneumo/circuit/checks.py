@@ -21,7 +21,8 @@ from pneumo.circuit.sentence import kind_of, listed, near
 from pneumo.circuit.storm import MOST_CHANGES, storm
 from pneumo.components import KINDS, kinds_with
 from pneumo.components.base import Remark, Trait
-from pneumo.units import DURATION, format_pressure, format_time, quoted
+from pneumo.harmless import quoted
+from pneumo.units import DURATION, format_pressure, format_time
 
 Check = Callable[["Subject"], None]
 

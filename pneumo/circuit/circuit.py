@@ -19,8 +19,8 @@ from pneumo.circuit.document import RangeError, expanded
 from pneumo.circuit.sentence import kind_of
 from pneumo.components.base import Component, Trait
 from pneumo.errors import Finding
+from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
 from pneumo.units import (
-    STANDARD_AMBIENT_PRESSURE,
     STANDARD_AMBIENT_TEMPERATURE,
     Count,
     Distance,
@@ -28,7 +28,6 @@ from pneumo.units import (
     Force,
     Interval,
     Pressure,
-    QuantityError,
     Temperature,
     Within,
     as_pydantic,

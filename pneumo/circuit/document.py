@@ -16,8 +16,7 @@ from typing import Any
 import yaml
 
 from pneumo.errors import DocumentError, Finding
-from pneumo.harmless import first_acting, named
-from pneumo.units import quoted
+from pneumo.harmless import first_acting, named, quoted
 
 Place = tuple[str | int, ...]
 """Keys and list positions that lead to an entry, e.g. ("components", "receiver", "volume")."""

@@ -36,14 +36,13 @@ from pneumo.circuit.former import MODES, STATES
 from pneumo.components import kinds_with
 from pneumo.components.base import Component, FaultMode, Severity, Trait
 from pneumo.errors import InputError
+from pneumo.harmless import quoted
+from pneumo.quantity import Quantity, QuantityError
 from pneumo.units import (
     DURATION,
     INTERVAL,
-    Quantity,
-    QuantityError,
     format_severity,
     parse_severity,
-    quoted,
 )
 
 SHORTEST_PERIOD = 1e-3

@@ -45,7 +45,9 @@ from pneumo.circuit.former import former_words
 from pneumo.circuit.sentence import ALL, SentenceError, listed, near, parse_action
 from pneumo.components import KINDS
 from pneumo.components.base import Component
-from pneumo.units import DURATION, QuantityError, quoted
+from pneumo.harmless import quoted
+from pneumo.quantity import QuantityError
+from pneumo.units import DURATION
 
 SECTIONS = (
     "ride",

@@ -15,7 +15,7 @@ from pneumo.commands.console import (
     load_circuit,
     result_console,
 )
-from pneumo.units import quoted
+from pneumo.harmless import quoted
 
 SHOWN = 4
 """Nets named in the remark about those that are calculated with a larger volume."""

@@ -24,7 +24,8 @@ from pneumo.components.fields import (
     refused,
     refused_at,
 )
-from pneumo.units import AREA, LENGTH, QuantityError
+from pneumo.quantity import QuantityError
+from pneumo.units import AREA, LENGTH
 
 EXAMPLE = {"0 mm": "262 cm2", "10 mm": "250 cm2", "25 mm": "224 cm2"}
 

@@ -11,6 +11,7 @@ from typing import Annotated
 from pydantic import ValidationError, ValidationInfo
 from pydantic_core import InitErrorDetails, PydanticCustomError
 
+from pneumo.quantity import QuantityError
 from pneumo.units import (
     Area,
     Conductance,
@@ -23,7 +24,6 @@ from pneumo.units import (
     Length,
     Mass,
     PressureDifference,
-    QuantityError,
     SpringRate,
     Stiffness,
     Volume,

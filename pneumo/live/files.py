@@ -20,10 +20,12 @@ from pneumo.circuit.sentence import listed, near, parse_action
 from pneumo.circuit.storm import storm
 from pneumo.circuit.validate import load_text
 from pneumo.errors import DocumentError, Finding, InputError
+from pneumo.harmless import quoted
 from pneumo.live.journal import Act, read_act
 from pneumo.live.seal import seal, unseal
+from pneumo.quantity import QuantityError
 from pneumo.report.files import check_target, write_atomically
-from pneumo.units import DURATION, QuantityError, quoted
+from pneumo.units import DURATION
 
 FORMAT = "1"
 """Version of drill files."""

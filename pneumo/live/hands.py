@@ -17,6 +17,7 @@ from pneumo.air import REFERENCE_DENSITY
 from pneumo.circuit.circuit import PortRef
 from pneumo.circuit.sentence import near
 from pneumo.errors import InputError
+from pneumo.harmless import quoted
 from pneumo.live.cautions import act_cautions as act_cautions
 from pneumo.live.cautions import hand_cautions
 from pneumo.network.compile import Compiled
@@ -24,7 +25,6 @@ from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.look import look
-from pneumo.units import quoted
 
 GAUGE_STEP = 0.05e5
 """A hand-held test gauge is read to this [Pa]: common practice, no source."""

@@ -8,7 +8,8 @@ from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import SentenceError, parse_action
 from pneumo.live.request import Seat
-from pneumo.units import DURATION, STANDARD_AMBIENT_PRESSURE, QuantityError
+from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
+from pneumo.units import DURATION
 
 
 class Act(NamedTuple):

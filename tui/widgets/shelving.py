@@ -10,7 +10,8 @@ from textual.binding import Binding, BindingType
 from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
-from pneumo.units import INTERVAL, QuantityError
+from pneumo.quantity import QuantityError
+from pneumo.units import INTERVAL
 from tui.screens.dialog import Dialog
 
 MINUTES = (5, 15, 60)
