@@ -7,8 +7,9 @@ One of several dataclasses is preceded by its name: ["RideStop", []].
 from __future__ import annotations
 
 import dataclasses
+from collections.abc import Callable
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from math import isfinite
 from types import NoneType, UnionType
 from typing import Any, Literal, TypeVar, Union, get_args, get_origin, get_type_hints
@@ -60,36 +61,45 @@ def unpack(kind: type[T], data: Any) -> T:
 
 
 def _unpack(kind: Any, data: Any) -> Any:
-    origin, inner = get_origin(kind), get_args(kind)
-    if origin is tuple and inner[1:] == (Ellipsis,):
-        return tuple(_unpack(inner[0], item) for item in _list(data))
-    if origin is Literal:
-        if not isinstance(data, str) or data not in inner:
-            raise PackingError("A word is not one of those agreed.")
-        return data
+    if kind in _PLAIN:
+        return _PLAIN[kind](data)
     if several := _several(kind):
-        items = _list(data)
-        if len(items) != 2 or _text(items[0]) not in several:
-            raise PackingError("A record is none of those agreed.")
-        return _unpack(several[items[0]], items[1])
-    if origin in (UnionType, Union):
-        (some,) = (option for option in inner if option is not NoneType)
-        return None if data is None else _unpack(some, data)
-    if kind is str:
-        return _text(data)
-    if kind is bool:
-        if not isinstance(data, bool):
-            raise PackingError("A yes or no is missing.")
-        return data
-    if kind in (int, float):
-        return _number(kind, data)
-    if isinstance(kind, type) and issubclass(kind, Enum):
-        known = {str(each.value): each for each in kind}
-        if _text(data) not in known:
-            raise PackingError("A word is not one of those agreed.")
-        return known[data]
-    fields = _fields(kind)
+        return _one_of(several, data)
+    if reader := _OF_OTHERS.get(get_origin(kind)):
+        return reader(get_args(kind), data)
+    return _known(kind, data) if issubclass(kind, Enum) else _record(kind, data)
+
+
+def _one_of(several: dict[str, Any], data: Any) -> Any:
     items = _list(data)
+    if len(items) != 2 or _text(items[0]) not in several:
+        raise PackingError("A record is none of those agreed.")
+    return _unpack(several[items[0]], items[1])
+
+
+def _many(inner: tuple[Any, ...], data: Any) -> Any:
+    of, _ = inner  # a tuple of any length, of one type
+    return tuple(_unpack(of, item) for item in _list(data))
+
+
+def _word(words: tuple[Any, ...], data: Any) -> Any:
+    if not isinstance(data, str) or data not in words:
+        raise PackingError("A word is not one of those agreed.")
+    return data
+
+
+def _optional(options: tuple[Any, ...], data: Any) -> Any:
+    (some,) = (option for option in options if option is not NoneType)
+    return None if data is None else _unpack(some, data)
+
+
+def _known(kind: Any, data: Any) -> Any:
+    known = {str(each.value): each for each in kind}
+    return known[_word(tuple(known), _text(data))]
+
+
+def _record(kind: Any, data: Any) -> Any:
+    fields, items = _fields(kind), _list(data)
     if len(items) != len(fields):
         raise PackingError(f"A {kind.__name__} has {len(items)} parts instead of {len(fields)}.")
     return kind(*map(_unpack, fields.values(), items))
@@ -138,3 +148,24 @@ def _number(kind: type[int] | type[float], data: Any) -> int | float:
     if not (-_LARGEST_INT <= data <= _LARGEST_INT if isinstance(data, int) else isfinite(data)):
         raise PackingError("A number is too large.")
     return kind(data)
+
+
+def _yes_or_no(data: Any) -> bool:
+    if not isinstance(data, bool):
+        raise PackingError("A yes or no is missing.")
+    return data
+
+
+_PLAIN: dict[Any, Callable[[Any], Any]] = {
+    str: _text,
+    bool: _yes_or_no,
+    int: partial(_number, int),
+    float: partial(_number, float),
+}
+_OF_OTHERS: dict[Any, Callable[[tuple[Any, ...], Any], Any]] = {
+    tuple: _many,
+    Literal: _word,
+    UnionType: _optional,
+    Union: _optional,
+}
+"""Origin of a type that is made of others -> what reads it, given those others."""

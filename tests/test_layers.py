@@ -80,7 +80,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),
-    "platformdirs": ("simulation.cache", "record.store"),
+    "platformdirs": ("simulation.cache", "record.file"),
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),

@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     from pneumo.live.journal import Act
     from pneumo.live.link import Link
     from pneumo.live.session import Session
-    from pneumo.record.store import Record, Unfinished
+    from pneumo.record.reading import Unfinished
+    from pneumo.record.writing import Record
     from pneumo.seats.host import Host
 
 
@@ -165,7 +166,7 @@ def settle_memory() -> None:
 
 
 def _noted(error: BaseException) -> str:
-    from pneumo.record.store import runs_folder
+    from pneumo.record.file import runs_folder
 
     text = "".join(traceback.format_exception(error))
     folder = runs_folder().parent
@@ -203,7 +204,7 @@ def _start(options: argparse.Namespace) -> Start:
 
 def _continued(run: Path) -> Start:
     from pneumo.circuit.validate import load_text
-    from pneumo.record.store import continuation
+    from pneumo.record.reading import continuation
 
     kept = continuation(run)
     circuit = load_text(kept.document, kept.path)
@@ -260,7 +261,8 @@ class _Sitting:
         preparation.say("loading the program")
         from pneumo.commands.compiling import prepare_kernels
         from pneumo.live.driver import Driver
-        from pneumo.record.store import runs_folder, unfinished
+        from pneumo.record.file import runs_folder
+        from pneumo.record.reading import unfinished
 
         options = self.options
         preparation.say("reading and checking the circuit")
@@ -312,7 +314,7 @@ class _Sitting:
         return session
 
     def _begin_record(self, session: Session) -> Record | None:
-        from pneumo.record.store import begin, open_run
+        from pneumo.record.writing import begin, open_run
 
         start = self.start
         if self.options.no_record:
@@ -357,7 +359,7 @@ class _Sitting:
         self.app.call_from_thread(self.app.exit)
 
     def _forget(self, run: Path) -> None:
-        from pneumo.record.store import set_aside
+        from pneumo.record.writing import set_aside
 
         set_aside(run)
 

@@ -13,7 +13,6 @@ import time
 from collections import Counter, deque
 from collections.abc import Callable
 from contextlib import suppress
-from math import ceil
 from threading import Event, Thread
 from typing import Any
 
@@ -25,12 +24,11 @@ from pneumo.live.link import Link
 from pneumo.live.request import Answer, Do, Request
 from pneumo.live.seat import allowed
 from pneumo.packing import PackingError, unpack
-from pneumo.seats.code import Guesses, new_code, new_token, plain, same
+from pneumo.seats.door import BusyError, Door
 from pneumo.seats.wire import (
     LARGEST_ASKED,
     PING,
     PING_WAIT,
-    RESUME_FOR,
     TIME,
     VERSION,
     PastSender,
@@ -58,10 +56,6 @@ BREATH = 0.02
 _LOG = logging.getLogger("pneumo.seats")
 _LOG.addHandler(logging.NullHandler())
 _LOG.propagate = False  # it would write over the screen
-
-
-class _BusyError(Exception):
-    """Not now; its text is a sentence."""
 
 
 class Host:
@@ -95,18 +89,11 @@ class Host:
             raise ValueError("only a trainee's seat is offered to others")
         self.address = address
         self.port = port
-        self.code = new_code()
-        """Lets one trainee in; then it is used up."""
         self._link = link
         self._document = bare_document(document, link.plant.circuit.ride.name)
-        self._clock = clock
-        self._guesses = Guesses(clock)
+        self._door = Door(clock, self._say)
         self._told = say
         self._said: deque[str] = deque(maxlen=200)
-        self._token = ""
-        """Of the trainee who has the seat; "": nobody has."""
-        self._lost_at: float | None = None
-        """When the trainee's connection was cut [s]."""
         self._connection: ServerConnection | None = None
         self._waiting: Counter[str] = Counter()
         """Address -> connections from there that have no seat yet."""
@@ -145,6 +132,11 @@ class Host:
             self._thread.join()
 
     @property
+    def code(self) -> str:
+        """Lets one trainee in; then it is used up."""
+        return self._door.code
+
+    @property
     def joined(self) -> bool:
         """True while a trainee is connected."""
         return self._connection is not None
@@ -154,7 +146,7 @@ class Host:
         """Where the trainee is: "joined", "cut off" (and may come back) or "not joined"."""
         if self.joined:
             return "joined"
-        return "cut off" if self._token else "not joined"
+        return "cut off" if self._door.token else "not joined"
 
     def messages(self) -> list[str]:
         """What has happened at the door since this was last asked, a sentence each."""
@@ -218,7 +210,7 @@ class Host:
         except TimeoutError:
             await _refuse(connection, f"No code came within {FIRST_WORD:g} s.")
             return
-        except _BusyError as error:
+        except BusyError as error:
             await _refuse(connection, str(error), "busy")
             return
         except PackingError as error:
@@ -227,7 +219,7 @@ class Host:
         finally:
             self._waiting[address] -= 1
             self._waiting += Counter()  # forgets the addresses from which nobody waits
-        before, self._connection, self._lost_at = self._connection, connection, None
+        before, self._connection = self._connection, connection
         self._numbers.clear()
         self._say(sentence)
         if before is not None:
@@ -252,38 +244,11 @@ class Host:
                 "The two terminals have versions of pneumo that do not fit together."
             )
         self._free_the_seat_in_time()
-        # nobody guesses a token, so the limit of guesses does not keep the trainee from its seat
-        right = kind == "resume" and same(secret, self._token) and self._token != ""
-        if not right and self._guesses.must_wait(address):
-            raise _BusyError("Too many wrong codes; wait a minute.")
-        if kind == "join":
-            right = same(plain(secret), plain(self.code))
-            if right and self._token:
-                raise PackingError(self._taken())
-        if not right:
-            self._guesses.wrong(address)
-            self._say(f"Somebody at {address} tried to join with a wrong code, or a used one.")
-            if kind == "join":
-                raise PackingError("The code is wrong, or somebody has used it already.")
-            raise PackingError("The seat is not kept any more; ask the trainer for a new code.")
-        if kind == "join":
-            self._token, self.code = new_token(), new_code()
+        let_in = self._door.join if kind == "join" else self._door.resume
+        sentence = let_in(secret, address)
         document = self._document if kind == "join" else ""
-        sentence = f"A trainee at {address} has joined."
-        if kind == "resume":
-            sentence = f"The trainee at {address} is back."
-        welcome = [self._token, self._link.keeps_time, document, self._link.drill]
+        welcome = [self._door.token, self._link.keeps_time, document, self._link.drill]
         return encode("welcome", welcome), sentence
-
-    def _taken(self) -> str:
-        """Why a code that is right does not count yet."""
-        if self._lost_at is None:
-            return "Another trainee has the seat; the code counts when that one has left."
-        left = max(self._lost_at + RESUME_FOR - self._clock(), 0.0)
-        return (
-            "The seat is kept for a trainee whose connection was cut; the code counts when that "
-            f"one has left, at the latest in {ceil(left / 60.0)} min."
-        )
 
     def _part(self, connection: ServerConnection) -> None:
         """Notes that a connection is gone, unless another one has taken its place."""
@@ -291,21 +256,16 @@ class Host:
             return
         self._connection = None
         self._numbers.clear()
-        if self._token:
-            self._lost_at = self._clock()
-            minutes = RESUME_FOR / 60.0
-            self._say(
-                f"The trainee's connection is cut; it may come back within {minutes:g} minutes."
-            )
+        self._door.cut()
 
     def _free_the_seat_in_time(self) -> None:
-        if self._lost_at is not None and self._clock() - self._lost_at > RESUME_FOR:
+        if self._door.overdue:
             self._free_the_seat("The trainee has not come back")
 
     def _free_the_seat(self, why: str) -> None:
-        self._token, self._lost_at, self._connection = "", None, None
+        self._connection = None
         self._numbers.clear()
-        self._say(f"{why}; the code for another one is {self.code}.")
+        self._door.free(why)
 
     # a trainee in the seat
 

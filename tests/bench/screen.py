@@ -86,7 +86,7 @@ class Inside:
     def __init__(self, zones: int, orders: int, answers: int, record: bool) -> None:
         from pneumo.live.driver import Driver
         from pneumo.live.session import Session
-        from pneumo.record.store import begin
+        from pneumo.record.writing import begin
         from tests.bench.rides import bench_ride, document
         from tui.app import DashboardApp, Host
 

@@ -16,7 +16,7 @@ from terminal_bench import ALTERNATE, Terminal, opened
 from pneumo.circuit.validate import load_text
 from pneumo.live.files import drill_text
 from pneumo.live.journal import Act
-from pneumo.record.store import continuation, unfinished
+from pneumo.record.reading import continuation, unfinished
 
 Capture = pytest.CaptureFixture[str]
 Open = Callable[..., Terminal]

@@ -21,7 +21,8 @@ from pneumo.live.plant import plant_of
 from pneumo.live.seat import SeenPast
 from pneumo.live.session import thinned
 from pneumo.network.network import Array
-from pneumo.record.store import begin, recorded
+from pneumo.record.reading import recorded
+from pneumo.record.writing import begin
 from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.scenario.play import Play
 from pneumo.seats.wire import PastReader, PastSender

@@ -21,17 +21,10 @@ from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.session import Session
-from pneumo.record import store
-from pneumo.record.store import (
-    Record,
-    begin,
-    continuation,
-    open_run,
-    recorded,
-    runs_folder,
-    set_aside,
-    unfinished,
-)
+from pneumo.record import writing
+from pneumo.record.file import runs_folder
+from pneumo.record.reading import continuation, recorded, unfinished
+from pneumo.record.writing import Record, begin, open_run, set_aside
 from pneumo.scenario.event import Noted, RunEvent
 from pneumo.zone.event import Refused
 
@@ -109,7 +102,7 @@ from pathlib import Path
 import numpy as np
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
-from pneumo.record.store import begin
+from pneumo.record.writing import begin
 record = begin(path="ride.yaml", document="text", ride="Sand Martin", program="0",
                channels=[("a", "Pa")], folder=Path(sys.argv[1]))
 journal = []
@@ -317,7 +310,7 @@ def test_long_stretches_are_cut_into_blocks(tmp_path: Path) -> None:
 
 def test_rows_wait_for_about_a_second(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     seconds = [100.0]
-    monkeypatch.setattr(store.clock, "monotonic", lambda: seconds[0])
+    monkeypatch.setattr(writing.clock, "monotonic", lambda: seconds[0])
     record = start(tmp_path)
     writes: list[str] = []
     assert record._db is not None
@@ -335,7 +328,7 @@ def test_many_rows_are_written_little_by_little(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     seconds = [100.0]
-    monkeypatch.setattr(store.clock, "monotonic", lambda: seconds[0])
+    monkeypatch.setattr(writing.clock, "monotonic", lambda: seconds[0])
     record = start(tmp_path)
     whole = past(5000, 1.0)
     written = []

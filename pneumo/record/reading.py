@@ -1,0 +1,117 @@
+"""What recorded runs hold: those that can be continued, and what was recorded of one."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import NamedTuple
+
+from pneumo.live.journal import Act
+from pneumo.live.request import Seat
+from pneumo.record.file import WRONG, files, is_busy, look_into, reading, runs_folder, unusable
+from pneumo.record.rows import Array, along_branch, seat_of, standing_acts
+from pneumo.record.tables import check_structure
+from pneumo.scenario.event import RunEvent
+
+
+class Unfinished(NamedTuple):
+    """A run that was cut off: its process is gone and nobody closed it."""
+
+    path: Path
+    ride: str
+    document: str
+    """Path of its document, as it was given."""
+    reached: float
+    """[s]"""
+    created: datetime
+    written: datetime
+    """When something was last written."""
+    seat: Seat
+    """Seat it was run from; it must be continued there, or its hidden faults are shown."""
+
+
+class Continuation(NamedTuple):
+    """What it takes to go on with a run."""
+
+    document: str
+    """Text of the document."""
+    path: str
+    """Path of the document, as it was given."""
+    acts: tuple[Act, ...]
+    """Those that stand, in order."""
+    reached: float
+    """[s]"""
+    seat: Seat
+    """See `Unfinished.seat`."""
+    drill: str = ""
+    """Title of the drill that was practised; "" = none."""
+    begins: float = 0.0
+    """Where the drill began [s]."""
+
+
+class Recorded(NamedTuple):
+    """What was recorded of a run, along the branch that stands."""
+
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    times: Array
+    """(n,) [s], ascending."""
+    values: Array
+    """(n, channels) float32"""
+    events: list[RunEvent]
+
+
+def unfinished(folder: Path | None = None) -> tuple[list[Unfinished], list[str]]:
+    """Runs that were cut off, newest first, and a sentence for each file that cannot be read.
+
+    A run that is open in a living program is neither.
+    """
+    found: list[Unfinished] = []
+    troubles: list[str] = []
+    for path in files(runs_folder() if folder is None else folder):
+        try:
+            with contextlib.closing(look_into(path)) as db:
+                ride, document, reached, created, written, closed, seat = db.execute(
+                    "SELECT ride, path, reached, created, written, closed, seat FROM meta"
+                ).fetchone()
+                if not closed:
+                    check_structure(db)
+            if not closed:
+                moments = datetime.fromisoformat(created), datetime.fromisoformat(written)
+                found.append(
+                    Unfinished(
+                        path, str(ride), str(document), float(reached), *moments, seat_of(seat)
+                    )
+                )
+        except WRONG as error:
+            if not is_busy(error):
+                troubles.append(unusable(path, error))
+    found.sort(key=lambda run: (run.written, run.created, run.path), reverse=True)
+    return found, troubles
+
+
+def continuation(path: Path) -> Continuation:
+    """The document, acts and time of a run. Raises InputError like `open_run`."""
+    with reading(path) as db:
+        document, name, reached, seat = db.execute(
+            "SELECT document, path, reached, seat FROM meta"
+        ).fetchone()
+        drill, begins = "", 0.0
+        if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'drill'").fetchone():
+            drill, begins = db.execute("SELECT title, begins FROM drill").fetchone()
+        acts = tuple(standing_acts(db).values())
+        return Continuation(
+            str(document), str(name), acts, float(reached), seat_of(seat), str(drill), float(begins)
+        )
+
+
+def recorded(path: Path) -> Recorded:
+    """Channels and events of a run. Raises InputError like `open_run`."""
+    with reading(path) as db:
+        branch, channels = db.execute("SELECT branch, channels FROM meta").fetchone()
+        pairs = [(str(name), str(unit)) for name, unit in json.loads(channels)]
+        times, values, events = along_branch(db, branch, len(pairs))
+    names, units = tuple(name for name, _ in pairs), tuple(unit for _, unit in pairs)
+    return Recorded(names, units, times, values, events)

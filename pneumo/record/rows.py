@@ -1,0 +1,142 @@
+"""What was done, what happened and what was recorded: as rows of the tables, and back."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import zlib
+from collections.abc import Sequence
+from math import inf
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pneumo.live.journal import Act
+from pneumo.live.request import Seat
+from pneumo.live.seal import seal, unseal
+from pneumo.packing import PackingError, pack_one, unpack
+from pneumo.record.tables import BLOCK, LONGEST_RUN
+from pneumo.scenario.event import Happening, RunEvent
+
+Array = NDArray[Any]
+
+
+def write_act(db: sqlite3.Connection, branch: int, act: Act) -> int:
+    """Adds an act; returns its number in the file."""
+    done = db.execute(
+        "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) VALUES (?,?,?,?,?,?)",
+        (branch, act.time, act.seat, _worded(act), act.hidden, act.entered),
+    )
+    return done.lastrowid or 0
+
+
+def rewrite_act(db: sqlite3.Connection, number: int, act: Act) -> None:
+    """An act that is hidden from now on, or no longer."""
+    db.execute(
+        "UPDATE acts SET sentence = ?, hidden = ? WHERE number = ?",
+        (_worded(act), act.hidden, number),
+    )
+
+
+def _worded(act: Act) -> str:
+    return seal(act.sentence) if act.hidden else act.sentence
+
+
+def standing_acts(db: sqlite3.Connection) -> dict[int, Act]:
+    """The acts that belong to the run, in order, by their numbers in the file."""
+    found = {}
+    for number, time, seat, sentence, hidden, entered in db.execute(
+        "SELECT number, time, seat, sentence, hidden, entered FROM acts WHERE gone IS NULL "
+        "ORDER BY number"
+    ):
+        text = unseal(sentence) if hidden else str(sentence)
+        found[number] = Act(float(time), seat_of(seat), text, bool(hidden), float(entered))
+    return found
+
+
+def seat_of(text: str) -> Seat:
+    """A seat as it was stored; what is none is the one that sees less."""
+    return "trainer" if text == "trainer" else "trainee"
+
+
+def write_rows(db: sqlite3.Connection, branch: int, times: Array, values: Array) -> None:
+    """Adds rows of channels: times (n,), values (n, channels)."""
+    for i in range(0, len(times), BLOCK):
+        some = times[i : i + BLOCK]
+        row = (
+            branch,
+            len(some),
+            zlib.compress(some.astype("<f8").tobytes(), 1),
+            # channel by channel: neighbours in time are alike and pack well
+            zlib.compress(values[i : i + BLOCK].T.astype("<f4").tobytes(), 1),
+        )
+        db.execute("INSERT INTO blocks (branch, rows, times, data) VALUES (?,?,?,?)", row)
+
+
+def write_events(db: sqlite3.Connection, branch: int, events: Sequence[RunEvent]) -> None:
+    db.executemany(
+        "INSERT INTO events (branch, time, subject, what) VALUES (?,?,?,?)",
+        [(branch, event.time, event.subject, packed(event.what)) for event in events],
+    )
+
+
+def packed(what: Happening) -> str:
+    """What happened, as it stands in the table."""
+    return json.dumps(pack_one(what, Happening), ensure_ascii=False)
+
+
+def _happened(stored: str) -> Happening:
+    """What happened; ValueError when it is damaged."""
+    try:
+        found: Happening = unpack(Happening, json.loads(stored))  # type: ignore[arg-type]
+    except PackingError as error:
+        raise ValueError(f"an event of it is damaged: {error}") from None
+    return found
+
+
+def along_branch(
+    db: sqlite3.Connection, branch: int, channels: int
+) -> tuple[Array, Array, list[RunEvent]]:
+    """Times, values and events of a branch and of those it came from."""
+    parents = {
+        number: (parent, since)
+        for number, parent, since in db.execute("SELECT number, parent, since FROM branches")
+    }
+    before: dict[int, float] = {branch: inf}
+    while branch in parents:
+        parent, since = parents[branch]
+        before[parent] = min(before[branch], inf if since is None else since)
+        branch = parent
+    times: list[Array] = [np.zeros(0)]
+    values: list[Array] = [np.zeros((0, channels), dtype=np.float32)]
+    events: list[RunEvent] = []
+    for one in sorted(before):
+        blocks = db.execute(
+            "SELECT rows, times, data FROM blocks WHERE branch = ? ORDER BY number", (one,)
+        )
+        for rows, moments_packed, data in blocks:
+            moments = np.frombuffer(_unpacked(moments_packed, 8 * rows), dtype="<f8")
+            if not (np.abs(moments) <= LONGEST_RUN).all():
+                raise ValueError("a time of it is none")
+            keep = moments < before[one]
+            times.append(moments[keep])
+            table = np.frombuffer(_unpacked(data, 4 * channels * rows), dtype="<f4")
+            values.append(table.reshape(channels, rows).T[keep])
+        happened = db.execute(
+            "SELECT time, subject, what FROM events WHERE branch = ? AND time < ? ORDER BY number",
+            (one, before[one]),
+        )
+        events += [
+            RunEvent(float(time), subject, _happened(what)) for time, subject, what in happened
+        ]
+    return np.concatenate(times), np.concatenate(values), events
+
+
+def _unpacked(packed: bytes, size: int) -> bytes:
+    """So many bytes that were packed; ValueError for more or less, before they take up room."""
+    unpacker = zlib.decompressobj()
+    data = unpacker.decompress(packed, size + 1)
+    if len(data) != size or not unpacker.eof or unpacker.unused_data:
+        raise ValueError("a block of it is damaged")
+    return data
