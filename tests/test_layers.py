@@ -64,8 +64,8 @@ MAY_IMPORT: dict[str, set[str]] = {
         "circuit", "errors", "harmless", "live", "network.network", "packing", "scenario.event",
     },
     "commands": {
-        "circuit", "errors", "harmless", "live", "network", "record", "report", "scenario", "seats",
-        "simulation", "units", "verification",
+        "circuit", "errors", "harmless", "live", "network", "quantity", "record", "report",
+        "scenario", "seats", "simulation", "units", "verification",
     },
     # report: findings are printed in one way, whichever command met them
     "cli": {"commands", "errors", "harmless", "report"},

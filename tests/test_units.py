@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from pneumo import units
 from pneumo.harmless import first_acting
-from pneumo.quantity import QuantityError
+from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
 from pneumo.units import QUANTITIES
 
 
@@ -182,7 +182,7 @@ def test_fields_read_text_and_use_the_ambient_of_the_context() -> None:
 
 def test_a_written_default_uses_the_ambient_too() -> None:
     assert Sample.model_validate({}, context={"ambient_pressure": 95_000.0}).pressure == 95_000.0
-    assert Sample().pressure == units.STANDARD_AMBIENT_PRESSURE
+    assert Sample().pressure == STANDARD_AMBIENT_PRESSURE
 
 
 @pytest.mark.parametrize(

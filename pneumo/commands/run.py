@@ -28,6 +28,7 @@ from pneumo.commands.console import (
     write_results,
 )
 from pneumo.errors import InputError, UnfinishedError
+from pneumo.quantity import QuantityError
 from pneumo.report.files import check_targets
 from pneumo.report.label import span
 
@@ -158,8 +159,8 @@ def _event(circuit: Circuit, text: str) -> Event:
 
 def _duration(text: str, option: str) -> float:
     try:
-        return units.DURATION.parse(text, units.STANDARD_AMBIENT_PRESSURE)
-    except units.QuantityError as error:
+        return units.DURATION.parse(text)
+    except QuantityError as error:
         raise InputError(f"{option} {text}: {error.found} {error.wanted}") from None
 
 
