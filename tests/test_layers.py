@@ -54,8 +54,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
         "air", "circuit", "components.base", "errors", "harmless", "network", "quantity", "report",
-        "scenario",
-        "simulation.look", "units", "verification", "zone",
+        "scenario", "simulation.look", "units", "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
     "record": {"circuit.former", "errors", "live", "packing", "scenario"},
