@@ -9,28 +9,19 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable
 from typing import Any
 
 from pneumo.live.preparation import Preparation
 
+WAITING = "another run is compiling it; waiting for that"
+
 COMPILER = (sys.executable, "-m", "pneumo.commands.compiling")
-
-
-def compile_all(report: Callable[[int, int], None]) -> None:
-    """Compiles every kernel in this process; reports how many of how many there are."""
-    from pneumo.simulation import cache
-    from pneumo.simulation.jit import watched
-    from pneumo.simulation.warm import compile_kernels
-
-    with watched(report):
-        compile_kernels()
-    cache.complete()
 
 
 def prepare_kernels(preparation: Preparation[Any]) -> None:
     """Sees to it that the kernels are there, as a part of a preparation."""
     from pneumo.simulation import cache
+    from pneumo.simulation.warm import prepare
 
     if cache.is_complete():
         return
@@ -45,7 +36,11 @@ def prepare_kernels(preparation: Preparation[Any]) -> None:
             f"compiling the solver, as in every run, since it cannot be kept in {cache.CACHE}: "
             "a minute or more"
         )
-    compile_all(lambda done, of: preparation.count(_far(done, of)))
+    remark = prepare(
+        lambda done, of: preparation.count(_far(done, of)), lambda: preparation.count(WAITING)
+    )
+    if remark:
+        preparation.say(remark)
 
 
 def _compile_apart(preparation: Preparation[Any]) -> None:
@@ -58,8 +53,11 @@ def _compile_apart(preparation: Preparation[Any]) -> None:
         preparation.helped_by(process)
         assert process.stdout is not None  # a pipe was asked for
         for line in process.stdout:
-            done, of = map(int, line.split())
-            preparation.count(_far(done, of))
+            what, _, value = line.rstrip("\n").partition(" ")
+            if what == "remark":
+                preparation.say(value)
+            else:
+                preparation.count(value)
     preparation.helped_by(None)
 
 
@@ -67,5 +65,17 @@ def _far(done: int, of: int) -> str:
     return f"{done} of {of} parts"
 
 
+def _main() -> None:
+    """Compiles, and prints how far it is, for `_compile_apart`."""
+    from pneumo.simulation.warm import prepare
+
+    remark = prepare(
+        lambda done, of: print("far", _far(done, of), flush=True),
+        lambda: print("far", WAITING, flush=True),
+    )
+    if remark:
+        print("remark", remark, flush=True)
+
+
 if __name__ == "__main__":
-    compile_all(lambda done, of: print(done, of, flush=True))
+    _main()

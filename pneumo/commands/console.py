@@ -17,7 +17,6 @@ from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
 from pneumo.commands import starting
-from pneumo.commands.compiling import compile_all
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.report.files import LONGEST, write_atomically
@@ -153,6 +152,7 @@ def write_results(files: Files, *, debug: bool) -> bool:
 def kernels() -> None:
     """Compiles the simulation kernels when this has not been done before, and says so."""
     from pneumo.simulation import cache
+    from pneumo.simulation.warm import prepare
 
     # what is imported from here on is little, and what runs may run for long
     gc.enable()
@@ -173,9 +173,14 @@ def kernels() -> None:
         )
     start = perf_counter()
     with _progress(console) as report:
-        compile_all(report)
+        remark = prepare(
+            report,
+            lambda: console.print("Another run is compiling them; waiting for it to finish."),
+        )
     later = "; later runs start at once." if cache.is_writable() else "."
     console.print(f"Compiled in {perf_counter() - start:.0f} s{later}")
+    if remark:
+        console.print(remark, markup=False)
 
 
 @contextmanager

@@ -19,7 +19,7 @@ from pneumo.simulation.bends import first_bend
 from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.given import record_step, take_given
 from pneumo.simulation.grip import first_change
-from pneumo.simulation.jit import entry, inlined
+from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.locality import (
     choose,
     cut_rest,
@@ -66,7 +66,7 @@ STRETCH = 1e-3
 """Simulated time that counts as progress [s]."""
 
 
-@entry
+@kernel
 def advance(
     network: Network,
     position: Position,
@@ -295,7 +295,7 @@ def release(position: Position, until: float, crossings: Array) -> int:
     return count
 
 
-@entry
+@kernel
 def read_state(network: Network, position: Position, time: float, out: Array) -> None:
     """State of the whole plant at a time within every cell's last step, balances settled."""
     for c in range(position.cell.shape[0]):
@@ -307,7 +307,7 @@ def read_state(network: Network, position: Position, time: float, out: Array) ->
                 settle(network, out, r)
 
 
-@entry
+@kernel
 def sample_all(network: Network, position: Position, sample_step: float, samples: Array) -> None:
     """Begins a record at NOW with what is known already."""
     now = position.clock[NOW]

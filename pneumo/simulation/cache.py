@@ -1,4 +1,4 @@
-"""The folder in which compiled kernels are kept, one per set of sources and machine."""
+"""The folder in which compiled kernels are kept, one per set of sources and processor."""
 
 from __future__ import annotations
 
@@ -7,26 +7,32 @@ import functools
 import hashlib
 import os
 import shutil
+import sys
 import tempfile
+from collections.abc import Callable, Iterator
 from importlib import metadata
 from pathlib import Path
+from typing import IO
 
 from platformdirs import user_cache_path
 
+from pneumo.simulation import native
+
 KEPT = 5
-"""Folders of other sources, other versions or other installations that are kept."""
+"""Folders of other sources, other versions or other processors that are kept."""
 
 
 CHECKS_PLACES = "PNEUMO_CHECK_PLACES" in os.environ
 """Kernels are compiled so that an index outside its array stops the process; for tests."""
 
 
-def _source_hash() -> str:
-    package = Path(__file__).resolve().parent.parent
+def source_hash(package: Path) -> str:
+    """Names what kernels made from the sources of this package are made of and for. Where the
+    package lies does not count; machines that share a home may have different processors."""
     sources = sorted((package / "simulation").glob("*.py"))
     sources += [package / "air.py", package / "network" / "network.py"]
-    # numba keeps a compiled function per place of its source, so the place counts as well
-    digest = hashlib.sha256(f"{metadata.version('numba')} {package} {CHECKS_PLACES}".encode())
+    made_by = f"{metadata.version('numba')} {CHECKS_PLACES} {native.machine()}"
+    digest = hashlib.sha256(made_by.encode())
     for name in sorted(name for name in os.environ if name.startswith("NUMBA_")):
         digest.update(f"{name}={os.environ[name]}".encode())
     for source in sources:
@@ -35,7 +41,11 @@ def _source_hash() -> str:
     return digest.hexdigest()[:16]
 
 
-CACHE = user_cache_path("pneumo", appauthor=False) / "kernels" / _source_hash()
+CACHE = (
+    user_cache_path("pneumo", appauthor=False)
+    / "kernels"
+    / source_hash(Path(__file__).resolve().parent.parent)
+)
 """Folder of the compiled kernels of exactly these sources."""
 
 _COMPLETE = "complete"
@@ -96,3 +106,45 @@ def keep(name: str, content: bytes) -> None:
     with os.fdopen(handle, "wb") as stream:
         stream.write(content)
     os.replace(temporary, CACHE / name)
+
+
+@contextlib.contextmanager
+def alone(name: str, waiting: Callable[[], None] = lambda: None) -> Iterator[None]:
+    """Work on what is to be kept under a name, one process or thread after the other.
+
+    `waiting` is called when another is at it. Where nothing can be kept nobody waits.
+    """
+    if not is_writable():
+        yield
+        return
+    with (CACHE / f"{name}.lock").open("ab") as file:
+        if not _locked(file, wait=False):
+            waiting()
+            _locked(file, wait=True)
+        yield  # closing the file, or the end of the process, lets the next one in
+
+
+def _locked(file: IO[bytes], *, wait: bool) -> bool:
+    """Whether the file is ours now. A file system without locks gives it to everybody: then two
+    compile the same, and the later one's is kept."""
+    if sys.platform == "win32":
+        import msvcrt
+
+        while True:
+            try:
+                file.seek(0)
+                msvcrt.locking(file.fileno(), msvcrt.LK_LOCK if wait else msvcrt.LK_NBLCK, 1)
+            except OSError:  # with LK_LOCK: after ten attempts, one a second
+                if not wait:
+                    return False
+            else:
+                return True
+    import fcntl
+
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True
+    return True

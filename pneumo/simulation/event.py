@@ -7,7 +7,7 @@ from typing import Any
 from pneumo.network.network import Network
 from pneumo.simulation.balance import node_state
 from pneumo.simulation.jaw import contact
-from pneumo.simulation.jit import entry, inlined, kernel
+from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.position import END, LENGTH, START, Position, dense
 
 Array = Any
@@ -41,7 +41,7 @@ def excess(watch: Any, value: float, made: bool) -> float:
     return value - watch.makes
 
 
-@entry
+@kernel
 def excess_at(network: Network, w: int, y: Array, made: bool) -> float:
     """`excess` of a watch at a state."""
     watch = network.watch[w]

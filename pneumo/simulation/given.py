@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from pneumo.network.network import Network
-from pneumo.simulation.jit import entry, inlined, kernel
+from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.position import (
     END,
     LENGTH,
@@ -36,7 +36,7 @@ def compute(position: Position, c: int) -> None:
             position.given[other] = -1
 
 
-@entry
+@kernel
 def join_track(network: Network, position: Position) -> None:
     """Takes a cell that is further ahead than the track went on its present step back to where
     that step ended there."""

@@ -25,7 +25,7 @@ from pneumo.network.network import BORDERS, NODES, SPOOLS, Network
 from pneumo.simulation.balance import node_state, opening
 from pneumo.simulation.flow import CORNER
 from pneumo.simulation.given import compute
-from pneumo.simulation.jit import entry, inlined, kernel
+from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.part import (
     APART,
     CELLS,
@@ -394,7 +394,7 @@ def cut_rest(network: Network, position: Position, time: float, s: Scratch) -> N
             cut(network, position, c, time, 0.0)
 
 
-@entry
+@kernel
 def touch(
     network: Network, position: Position, s: Scratch, touched: Array, time: float, restart: float
 ) -> None:

@@ -6,12 +6,12 @@ from typing import Any
 
 from pneumo.network.network import Network
 from pneumo.simulation.balance import full_flow, node_state, opening
-from pneumo.simulation.jit import entry
+from pneumo.simulation.jit import kernel
 
 Array = Any
 
 
-@entry
+@kernel
 def look(
     network: Network,
     y: Array,

@@ -102,6 +102,8 @@ def packed(value: Any, expected: list[Kind]) -> Packed:
         elif kind is REAL:
             real.append(float(value))
         else:
+            if isinstance(value, float):
+                raise TypeError(f"{value!r} in place of a whole number.")
             whole.append(int(value))
     if place != len(expected):
         raise TypeError(f"{place} arrays and numbers in place of {len(expected)}.")

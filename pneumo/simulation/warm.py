@@ -1,6 +1,8 @@
-"""Compiles every kernel by running it once on the smallest network there is."""
+"""Compiles every kernel that runs call, by running each on the smallest network there is."""
 
 from __future__ import annotations
+
+from collections.abc import Callable
 
 import numpy as np
 
@@ -16,14 +18,39 @@ from pneumo.network.network import (
     Array,
     Network,
 )
+from pneumo.simulation import cache
 from pneumo.simulation.advance import advance, read_state, sample_all
 from pneumo.simulation.event import excess_at
 from pneumo.simulation.given import join_track
+from pneumo.simulation.jit import remark, watched
 from pneumo.simulation.locality import touch
 from pneumo.simulation.look import look
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import NOW, new_position
 from pneumo.simulation.solver import make_scratch
+
+
+def prepare(report: Callable[[int, int], None], waiting: Callable[[], None]) -> str:
+    """Sees to it that every kernel is kept, unless one that ran before has.
+
+    Parameters
+    ----------
+    report
+        Called whenever a kernel has been compiled: how many of how many there are.
+    waiting
+        Called when another process compiles them and this one waits for it.
+
+    Returns
+    -------
+    What is to be said of the kernels, once they have been compiled; "" when nothing is.
+    """
+    with cache.alone("all", waiting):
+        if cache.is_complete():
+            return ""
+        with watched(report):
+            compile_kernels()
+        cache.complete()
+    return remark()
 
 
 def compile_kernels() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import sys
 import threading
 from collections import Counter, deque
 from collections.abc import Iterator
@@ -18,6 +19,9 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from pneumo.verification.campaign import Campaign, Result
+
+FORKS = sys.platform == "linux"
+"""Whether workers are copies of this process, which takes them no time to start."""
 
 AHEAD = 2
 """Jobs given to a worker at a time: it goes on with the second while its answer is taken."""
@@ -45,8 +49,8 @@ class Pool:
 
     def __init__(self, campaign: Campaign, count: int | None = None) -> None:
         """`count`: processes to use; None: one per processor."""
-        fork = "fork" in multiprocessing.get_all_start_methods()
-        self._context = multiprocessing.get_context("fork" if fork else "spawn")
+        # elsewhere libraries of the system start threads of their own, which a fork breaks
+        self._context = multiprocessing.get_context("fork" if FORKS else "spawn")
         self._campaign = campaign
         self._jobs = campaign.jobs()
         self._todo = deque(range(len(self._jobs)))

@@ -11,7 +11,7 @@ import pytest
 from rich.console import Console
 
 from pneumo.commands import console
-from pneumo.simulation import cache, jit, warm
+from pneumo.simulation import cache, warm
 
 
 @pytest.fixture
@@ -27,7 +27,7 @@ def first_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]
         yield
 
     monkeypatch.setattr(console, "perf_counter", lambda: clock[0])
-    monkeypatch.setattr(jit, "watched", watched)
+    monkeypatch.setattr(warm, "watched", watched)
     monkeypatch.setattr(warm, "compile_kernels", lambda: None)
     monkeypatch.setattr(cache, "CACHE", tmp_path / "pneumo" / "kernels")
     cache.is_writable.cache_clear()
@@ -73,3 +73,21 @@ def test_a_folder_that_takes_nothing_is_named(
         assert "they cannot be kept" in err and "writable" in err
         assert str(blocked / "kernels") in err.replace("\n", "")
         assert err.splitlines()[-1] == "Compiled in 18 s."
+
+
+@pytest.mark.usefixtures("first_run")
+def test_who_waits_for_another_run_and_who_is_slower_says_so(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def prepare(report: object, waiting: Callable[[], None]) -> str:
+        waiting()
+        return "With numba 9.9 the simulation takes longer."
+
+    monkeypatch.setattr(warm, "prepare", prepare)
+    console.kernels()
+    _, *told = capsys.readouterr().err.splitlines()
+    assert told == [
+        "Another run is compiling them; waiting for it to finish.",
+        "Compiled in 0 s; later runs start at once.",
+        "With numba 9.9 the simulation takes longer.",
+    ]

@@ -16,7 +16,7 @@ from terminal_bench import ALTERNATE, NORMAL, Terminal
 
 from pneumo.commands import compiling
 from pneumo.live.preparation import LeftError, Preparation
-from pneumo.simulation import cache
+from pneumo.simulation import cache, warm
 
 Open = Callable[..., Terminal]
 
@@ -166,19 +166,28 @@ def prepared() -> Preparation[None]:
 def test_the_process_tells_how_far_it_is(cold: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cold.mkdir(parents=True)
     complete = cold / cache._COMPLETE
-    compiler(monkeypatch, f"print(2, 3); print(3, 3); open({str(complete)!r}, 'w')")
+    far = "print('far', compiling._far(2, 3)); print('far', compiling._far(3, 3))"
+    told = f"print('remark slower'); open({str(complete)!r}, 'w')"
+    compiler(monkeypatch, f"from pneumo.commands import compiling; {far}; {told}")
     preparation = prepared()
     assert preparation.error is None
-    (step,) = preparation.steps
+    step, remark = preparation.steps
     assert "once for this installation" in step.words and step.detail == "3 of 3 parts"
+    assert remark.words == "slower"
 
 
 def test_when_the_process_ends_early_it_is_done_here(
     cold: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     done = []
-    compiler(monkeypatch, "import os; print(2, 3, flush=True); os._exit(7)")
-    monkeypatch.setattr(compiling, "compile_all", lambda report: done.append(report(3, 3)))
+    compiler(monkeypatch, "import os; print('far 2 of 3 parts', flush=True); os._exit(7)")
+
+    def prepare(report: Callable[[int, int], None], waiting: Callable[[], None]) -> str:
+        waiting()
+        done.append(report(3, 3))
+        return ""
+
+    monkeypatch.setattr(warm, "prepare", prepare)
     preparation = prepared()
     assert preparation.error is None and done
     assert [step.detail for step in preparation.steps] == ["2 of 3 parts", "3 of 3 parts"]
@@ -188,13 +197,13 @@ def test_where_nothing_can_be_kept_it_is_done_here(
     cold: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(cache, "CACHE", Path(os.devnull) / "kernels")
-    monkeypatch.setattr(compiling, "compile_all", lambda report: report(3, 3))
+    monkeypatch.setattr(warm, "prepare", lambda report, waiting: report(3, 3))
     (step,) = prepared().steps
     assert "cannot be kept" in step.words and step.detail == "3 of 3 parts"
 
 
 def test_the_process_ends_when_nobody_waits(cold: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    compiler(monkeypatch, "import time; print(1, 3, flush=True); time.sleep(1000)")
+    compiler(monkeypatch, "import time; print('far 1 of 3', flush=True); time.sleep(1000)")
     preparation = Preparation("Sand Martin", compiling.prepare_kernels)
     preparation.begin()
     until = monotonic() + PATIENCE

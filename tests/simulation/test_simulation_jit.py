@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import os
+import shutil
 import struct
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 
-from pneumo.simulation import cache, jit, native
+import pneumo
+from pneumo.simulation import cache, jit, native, warm
 
 ROOT = Path(__file__).parents[2]
+
+PACKAGE = Path(pneumo.__file__).parent
 
 
 class Pair(NamedTuple):
@@ -31,7 +36,7 @@ def weighed(value: float, factor: float) -> float:
     return value * factor
 
 
-@jit.entry
+@jit.kernel
 def row_sum(pair: Pair, out: Any, sign: float, double: bool) -> tuple[int, float]:
     """Sum of a row of a table; writes what it added."""
     total = 0.0
@@ -41,20 +46,20 @@ def row_sum(pair: Pair, out: Any, sign: float, double: bool) -> tuple[int, float
     return pair.table.shape[1], 2.0 * total if double else total
 
 
-@jit.entry
+@jit.kernel
 def marked(rows: Any) -> bool:
     """Reads a structured array."""
     return bool(rows[0].on and rows[1].value > 2.0)
 
 
-@jit.entry
+@jit.kernel
 def copied(source: Any, target: Any) -> None:
     """Copies; the lengths are not compared, which could raise."""
     for k in range(source.shape[0]):
         target[k] = source[k]
 
 
-@jit.entry
+@jit.kernel
 def fresh(size: int) -> float:
     """Makes an array, which it must not."""
     return float(np.zeros(size).sum())
@@ -65,12 +70,13 @@ def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder = tmp_path / "kernels"
     folder.mkdir()
     monkeypatch.setattr(cache, "CACHE", folder)
+    cache.is_writable.cache_clear()
     return folder
 
 
-def anew(entry: Any) -> Any:
-    """The same entry as a process finds it that has just started."""
-    return jit.Entry(entry.function)
+def anew(kernel: Any) -> Any:
+    """The same kernel as a process finds it that has just started."""
+    return jit.Kernel(kernel.function)
 
 
 def test_machine_code_does_what_the_function_does(own_folder: Path) -> None:
@@ -81,24 +87,24 @@ def test_machine_code_does_what_the_function_does(own_folder: Path) -> None:
         assert anew(row_sum)(given, out, -1.0, True) == expected
         assert out.tolist() == plain.tolist()
     assert type(expected[0]) is int
-    assert [file.suffix for file in own_folder.iterdir() if file.is_file()] == [".bin"]
+    assert {file.suffix for file in own_folder.iterdir()} == {".bin", ".lock"}
 
 
 def test_another_tuple_of_arrays_is_noticed() -> None:
-    entry, out = anew(row_sum), np.zeros(2)
+    kernel, out = anew(row_sum), np.zeros(2)
     first, second = Pair(np.ones((1, 2)), 1.0, 0), Pair(np.full((1, 2), 3.0), 2.0, 0)
-    assert entry(first, out, 1.0, False) == (2, 2.0)
-    assert entry(second, out, 1.0, False) == (2, 12.0)
-    assert entry(first, out, 1.0, False) == (2, 2.0)
+    assert kernel(first, out, 1.0, False) == (2, 2.0)
+    assert kernel(second, out, 1.0, False) == (2, 12.0)
+    assert kernel(first, out, 1.0, False) == (2, 2.0)
     # whole numbers do where real ones are meant
-    assert entry(first, out, 1, False) == (2, 2.0)
+    assert kernel(first, out, 1, False) == (2, 2.0)
 
 
 def test_what_is_kept_is_used_and_nothing_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
     rows = np.array([(1, 0.0), (0, 2.5)], dtype=[("on", "i8"), ("value", "f8")])
     assert anew(marked)(rows) is True
     rows["value"][1] = 2.0
-    monkeypatch.delattr(jit.Entry, "_compiled")
+    monkeypatch.delattr(jit.Kernel, "_compiled")
     assert anew(marked)(rows) is False
 
 
@@ -108,17 +114,17 @@ def test_code_for_other_arrays_is_not_used(monkeypatch: pytest.MonkeyPatch) -> N
     numbers, whole = np.array([3, 4]), np.zeros(2, dtype=np.int64)
     anew(copied)(numbers, whole)
     assert whole.tolist() == [3, 4]
-    entry = anew(copied)
-    entry(numbers, whole)
+    kernel = anew(copied)
+    kernel(numbers, whole)
     with pytest.raises(TypeError, match="in place of"):
-        entry(np.ones(2), target)
+        kernel(np.ones(2), target)
     with pytest.raises(TypeError, match="whole"):
-        entry(np.arange(6)[::2], whole)
+        kernel(np.arange(6)[::2], whole)
 
 
 def test_arguments_of_another_shape_are_refused() -> None:
-    entry, pair, out = anew(row_sum), Pair(np.ones((1, 2)), 1.0, 0), np.zeros(2)
-    entry(pair, out, 1.0, False)
+    kernel, pair, out = anew(row_sum), Pair(np.ones((1, 2)), 1.0, 0), np.zeros(2)
+    kernel(pair, out, 1.0, False)
     for wrong in (
         (pair, out, 1.0),
         (pair, out, out, False),
@@ -126,28 +132,108 @@ def test_arguments_of_another_shape_are_refused() -> None:
         (pair[:2], out, 1.0, False),
         ((*pair, 0), out, 1.0, False),
         (pair._replace(row=pair.table), out, 1.0, False),
+        (pair._replace(row=0.5), out, 1.0, False),
         (pair, out.reshape(1, 2), 1.0, False),
     ):
         with pytest.raises((TypeError, struct.error)):
-            entry(*wrong)
+            kernel(*wrong)
     with pytest.raises(TypeError, match="in order"):
-        entry(pair, out, 1.0, double=False)
+        kernel(pair, out, 1.0, double=False)
 
 
-def test_code_for_another_machine_is_not_used(monkeypatch: pytest.MonkeyPatch) -> None:
-    target = np.zeros(1)
-    anew(copied)(np.ones(1), target)
+def test_another_processor_has_a_folder_of_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    here = cache.source_hash(PACKAGE)
     monkeypatch.setattr(native, "machine", lambda: "another one")
+    assert cache.source_hash(PACKAGE) != here
+
+
+def test_a_source_that_differs_has_a_folder_of_its_own(tmp_path: Path) -> None:
+    copy = copied_package(tmp_path)
+    assert cache.source_hash(copy) == cache.source_hash(PACKAGE)
+    with (copy / "air.py").open("a") as file:
+        file.write("# another\n")
+    assert cache.source_hash(copy) != cache.source_hash(PACKAGE)
+
+
+def copied_package(folder: Path) -> Path:
+    return Path(
+        shutil.copytree(PACKAGE, folder / "pneumo", ignore=shutil.ignore_patterns("__pycache__"))
+    )
+
+
+def test_the_same_sources_elsewhere_compile_nothing(tmp_path: Path) -> None:
+    """Kernels made by the sources of one place are those of a copy at another place."""
+    both = {"XDG_CACHE_HOME": str(tmp_path), "HOME": str(tmp_path),
+            "LOCALAPPDATA": str(tmp_path)}  # fmt: skip
+    code = (
+        "import pneumo, numpy as np\n"
+        "from pneumo.simulation import jit, position\n"
+        "compiled = jit.Kernel._compiled\n"
+        "jit.Kernel._compiled = lambda *a: [print('compiles'), compiled(*a)][1]\n"
+        "out = np.zeros((2, 3)); position.copy_row(np.ones((1, 3)), 0, out, 1)\n"
+        "print(pneumo.__file__, out.sum())\n"
+    )
+    told = []
+    for package in (PACKAGE, copied_package(tmp_path / "elsewhere")):
+        environment = {**os.environ, **both, "PYTHONPATH": str(package.parent)}
+        done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, env=environment,
+                              capture_output=True, text=True, check=True)  # fmt: skip
+        told.append(done.stdout.splitlines())
+    where = [
+        str(package / "__init__.py") for package in (PACKAGE, tmp_path / "elsewhere" / "pneumo")
+    ]
+    assert told == [["compiles", f"{where[0]} 3.0"], [f"{where[1]} 3.0"]]
+
+
+def test_two_first_runs_at_once_compile_once(tmp_path: Path) -> None:
+    marks = tmp_path / "marks"
+    code = (
+        "import sys, numpy as np\n"
+        "from pathlib import Path\n"
+        "from pneumo.simulation import cache, jit\n"
+        "sys.path.insert(0, sys.argv[1])\n"
+        "import test_simulation_jit as toys\n"
+        "cache.CACHE = Path(sys.argv[2])\n"
+        "compiled = jit.Kernel._compiled\n"
+        "def marked(*a):\n"
+        "    with open(sys.argv[3], 'a') as file: file.write('x')\n"
+        "    return compiled(*a)\n"
+        "jit.Kernel._compiled = marked\n"
+        "target = np.zeros(2); toys.copied(np.ones(2), target); print(target.sum())\n"
+    )
+    command = [sys.executable, "-c", code, str(Path(__file__).parent), str(tmp_path / "cold"),
+               str(marks)]  # fmt: skip
+    runs = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    assert [run.communicate()[0] for run in runs] == ["2.0\n", "2.0\n"]
+    assert marks.read_text() == "x"
+
+
+def test_who_comes_second_waits_says_so_and_compiles_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     compiled: list[str] = []
-    known = jit.Entry._compiled
+    monkeypatch.setattr(warm, "compile_kernels", lambda: compiled.append("second"))
+    waits = threading.Event()
+    second = threading.Thread(target=warm.prepare, args=(lambda done, of: None, waits.set))
+    with cache.alone("all", lambda: None):
+        second.start()
+        assert waits.wait(60.0), "the second does not say that it waits"
+        assert second.is_alive()
+        cache.complete()
+    second.join(60.0)
+    assert not second.is_alive() and compiled == []
 
-    def seen(self: Any, arguments: tuple[Any, ...]) -> tuple[str, str]:
-        compiled.append(self.function.__name__)
-        return known(self, arguments)
 
-    monkeypatch.setattr(jit.Entry, "_compiled", seen)
-    anew(copied)(np.ones(1), target)
-    assert compiled == ["copied"]
+def test_when_the_first_is_broken_off_the_second_compiles(monkeypatch: pytest.MonkeyPatch) -> None:
+    compiled: list[str] = []
+    monkeypatch.setattr(warm, "compile_kernels", lambda: compiled.append("second"))
+    waits = threading.Event()
+    second = threading.Thread(target=warm.prepare, args=(lambda done, of: None, waits.set))
+    with cache.alone("all", lambda: None):
+        second.start()
+        assert waits.wait(60.0)
+    second.join(60.0)
+    assert compiled == ["second"] and cache.is_complete()
 
 
 def test_a_kernel_called_from_outside_may_not_make_arrays() -> None:
@@ -170,7 +256,6 @@ def test_old_folders_go_and_the_present_one_stays(tmp_path: Path) -> None:
 
 
 def test_a_folder_is_complete_once_it_is_said(own_folder: Path) -> None:
-    cache.is_writable.cache_clear()
     assert not cache.is_complete()
     cache.complete()
     os.utime(own_folder, (1e9, 1e9))
@@ -206,10 +291,12 @@ def test_progress_counts_each_kernel_once() -> None:
     def thrice(x: float) -> float:
         return 3.0 * x
 
+    @jit.kernel
+    def both_ways(x: float) -> tuple[float, float, float]:
+        # two signatures of the same kernel
+        return thrice(x), thrice(2), x
+
     with jit.watched(lambda done, of: reports.append((done, of))):
-        assert thrice(2.0) == 6.0
-        assert thrice(2) == 6.0  # another signature of the same kernel
-    assert [done for done, _ in reports] == [1]
-    assert reports[0][1] > 1
-    thrice(np.float32(1.0))
-    assert len(reports) == 1
+        assert both_ways(2.0) == (6.0, 6.0, 2.0)
+    assert [done for done, _ in reports] == [1, 2]
+    assert reports[0][1] > 2

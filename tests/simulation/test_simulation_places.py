@@ -17,7 +17,7 @@ import sys
 import numpy as np
 from pneumo.simulation import jit
 
-@jit.entry
+@jit.kernel
 def picked(values: np.ndarray, place: int) -> float:
     return values[place]
 

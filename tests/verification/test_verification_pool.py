@@ -18,7 +18,7 @@ from pneumo.verification.pool import run_campaign, worker_pool
 ONE_VALVE = "02_spring_close_single"
 
 forked = pytest.mark.skipif(
-    "fork" not in multiprocessing.get_all_start_methods(), reason="the campaign is made in the test"
+    not pneumo.verification.pool.FORKS, reason="the campaign is made in the test"
 )
 
 
@@ -63,7 +63,7 @@ def test_workers_find_the_same() -> None:
 
 
 def test_workers_that_are_not_forked_find_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(multiprocessing, "get_all_start_methods", lambda: ["spawn"])
+    monkeypatch.setattr(pneumo.verification.pool, "FORKS", False)
     assert found(losses(Campaign(shipped(ONE_VALVE))), 1) == known()
 
 
