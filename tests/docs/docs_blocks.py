@@ -20,10 +20,28 @@ from pneumo.components.solenoid import SolenoidValve
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.verification.verdict import REVEALED
 from pneumo.zone.diagram import mermaid
+from pneumo.zone.sensed import Spring
 
 ROOT = Path(__file__).parents[2]
 README = ROOT / "README.md"
 DEVELOPERS = ROOT / "DEVELOPERS.md"
+LANGUAGE = ROOT / "circuits" / "README.md"
+WALKTHROUGHS = ROOT / "circuits" / "WALKTHROUGHS.md"
+FILES = ROOT / "pneumo" / "commands" / "README.md"
+JUDGING = ROOT / "pneumo" / "verification" / "README.md"
+ZONE_TABLE = ROOT / "pneumo" / "zone" / "README.md"
+DOCUMENTS = (
+    README,
+    DEVELOPERS,
+    *(
+        path
+        for folder in ("circuits", "pneumo", "tests", "tui")
+        for path in sorted((ROOT / folder).rglob("*.md"))
+    ),
+)
+"""Every document of the project."""
+
+SPRINGS: tuple[Spring, ...] = ("open", "close")
 
 _FENCE = re.compile(r"^```(\w*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 _MADE = re.compile(r"(<!-- made: ([\w, -]+) -->\n)(.*?)(<!-- end -->)", re.DOTALL)
@@ -66,6 +84,33 @@ def sessions(path: Path) -> list[Session]:
     return found
 
 
+def section(path: Path, title: str) -> str:
+    """Text of a section, up to the next heading that is not below it."""
+    text = path.read_text(encoding="utf-8")
+    # a line of a block may begin with the mark of a heading
+    bare = _FENCE.sub(lambda match: re.sub(r"^#", "·", match[0], flags=re.M), text)
+    found = re.search(rf"^(#+) {re.escape(title)}\n(.*?)(?=^#{{1,2}} |\Z)", bare, re.M | re.S)
+    assert found, f"{path.name} has no section {title}"
+    return text[found.start(2) : found.end(2)]
+
+
+def rows(text: str) -> list[list[str]]:
+    """Cells of the tables of a text, without headings and rules."""
+    lines = [line.strip() for line in text.splitlines()]
+    tables = [
+        [cell.strip() for cell in line.strip("|").split("|")]
+        for line in lines
+        if line.startswith("|")
+    ]
+    rules = [i for i, cells in enumerate(tables) if set(cells[0]) == {"-"}]
+    return [cells for i, cells in enumerate(tables) if i not in rules and i + 1 not in rules]
+
+
+def words(text: str) -> list[str]:
+    """What stands in back quotes."""
+    return re.findall(r"`([^`]+)`", text)
+
+
 # parts made by a program
 
 
@@ -76,21 +121,21 @@ def made(path: Path) -> dict[str, str]:
 
 def makers() -> dict[Path, dict[str, str]]:
     """Document -> name -> what its made parts should be."""
+    zone_tables = {
+        f"zone table, springs {spring}": f"```mermaid\n{mermaid(spring)}```\n" for spring in SPRINGS
+    }
     return {
         README: {
+            "revealed": bullets([REVEALED]),
+            "cautions": bullets(CAUTIONS),
+            "limits": bullets(LIMITS),
+        },
+        LANGUAGE: {
             "kinds": kinds_table(),
             "solenoid parameters": f"{_shown('valve_3_2', _SOLENOID)}.\n",
-            "limits": bullets(LIMITS),
-            "cautions": bullets(CAUTIONS),
-            "revealed": bullets([REVEALED]),
         },
-        DEVELOPERS: {
-            "revealed": bullets([REVEALED]),
-        }
-        | {
-            f"zone table, springs {spring}": f"```mermaid\n{mermaid(spring)}```\n"
-            for spring in ("open", "close")
-        },
+        JUDGING: {"revealed": bullets([REVEALED])},
+        ZONE_TABLE: zone_tables,
     }
 
 

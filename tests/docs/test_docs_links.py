@@ -7,13 +7,12 @@ import shlex
 from pathlib import Path
 
 import pytest
-from docs_blocks import DEVELOPERS, ROOT, made, makers
+from docs_blocks import DOCUMENTS, ROOT, made, makers
 
 from pneumo.cli import _EXAMPLES, build_parser
 
-DOCUMENTS = [ROOT / "README.md", DEVELOPERS, ROOT / "circuits" / "README.md"]
 LINK = re.compile(r"\]\(([^)\s]+)\)")
-PLACE = re.compile(r"`((?:pneumo|tests|circuits|\.ci)/[^`\s]*)`")
+PLACE = re.compile(r"`((?:pneumo|tests|circuits|tui|\.ci)/[^`\s]*)`")
 
 
 def anchors(path: Path) -> set[str]:
@@ -41,9 +40,14 @@ def test_named_files_exist(path: Path) -> None:
         assert list(ROOT.glob(pattern)), f"{path.name} names {place}"
 
 
-def test_made_parts_of_the_guide_are_current() -> None:
+@pytest.mark.parametrize("path", makers(), ids=lambda path: str(path.relative_to(ROOT)))
+def test_made_parts_are_current(path: Path) -> None:
     """When this fails: `python tests/docs/docs_blocks.py` writes them anew."""
-    assert made(DEVELOPERS) == makers()[DEVELOPERS]
+    assert made(path) == makers()[path]
+
+
+def test_every_made_part_has_a_maker() -> None:
+    assert {path for path in DOCUMENTS if made(path)} == set(makers())
 
 
 HELP = [
