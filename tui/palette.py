@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from pneumo.circuit.sentence import ALL
+from pneumo.circuit.verbs import ALL
 from pneumo.live.link import Link
 from tui import sentences
 

@@ -2,24 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
-from pneumo.circuit.sentence import ALL, SentenceError, kind_of, parse_action
-from pneumo.components.base import Trait
+from pneumo.circuit.sentence import SentenceError, kind_of, parse_action
+from pneumo.circuit.verbs import (
+    ALL,
+    ROWS,
+    VERBS,
+    AnySignal,
+    Choice,
+    Coil,
+    Mode,
+    Part,
+    Signal,
+    Slot,
+    Struck,
+    Word,
+    Zone,
+)
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
+<<<<<<< HEAD
 from pneumo.quantity import QuantityError
 from pneumo.units import INTERVAL, format_severity
-
-OPERATOR = ("open", "close", "ride", "acknowledge", "reset")
-BY_HAND = ("isolate", "restore", "drain", "override", "release", "force", "unforce", "switch")
-TRAINER = ("fault", "clear", "power", "fin")
+=======
+from pneumo.live.seat import allowed
+from pneumo.units import INTERVAL, QuantityError, format_severity
+>>>>>>> 32e30b5 (One row a verb: reading, saying back, offering, cautions and permission all read it)
 
 
 def verbs(seat: Seat) -> tuple[str, ...]:
     """First words that a seat may say."""
-    return (*OPERATOR, *BY_HAND, *TRAINER) if seat == "trainer" else (*OPERATOR, *BY_HAND)
+    return tuple(row.word for row in ROWS if allowed(row.word, seat))
 
 
 def coils(plant: Plant) -> tuple[str, ...]:
@@ -68,7 +83,7 @@ def problem(text: str, plant: Plant, seat: Seat = "trainer") -> str:
     try:
         said = _without_delay(text).split()
         if said and seat == "trainee" and said[0] not in verbs(seat):
-            if said[0] in TRAINER:
+            if said[0] in VERBS:
                 return f"'{said[0]}' is for the trainer's seat. {_may_say(seat)}"
             return f"'{said[0]}' is not a verb. {_may_say(seat)}"
         parse_action(
@@ -113,15 +128,34 @@ def _expected(said: list[str], plant: Plant, frame: Frame, seat: Seat) -> Iterab
         return verbs(seat)
     if said[0] not in verbs(seat):
         return ()
-    if said[0] == "fault":
+    row, place = VERBS[said[0]], len(said) - 1
+    if row.takes_the_rest:
         return _of_fault(said[1:], plant)
-    if said[0] == "clear":
-        standing = [f for f in frame.faults if len(said) == 1 or f.component == said[1]]
-        place = len(said) - 1
-        names = [(f.component, f.mode)[place] for f in standing] if place < 2 else []
-        return dict.fromkeys(names)
-    slots = _SLOTS.get(said[0], ())
-    return slots[len(said) - 1](plant, said) if len(said) <= len(slots) else ()
+    return _offered(row.slots[place], said, plant, frame) if place < len(row.slots) else ()
+
+
+def _offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterable[str]:
+    """Words that may stand at a place of a sentence, of which all before it is said."""
+    match slot:
+        case Word(word):
+            return (word,)
+        case Choice(_, words):
+            return words
+        case Zone():
+            gates = plant.circuit.gates if slot.gates else ()
+            return (*plant.zones, *gates, *((ALL,) if slot.every else ()))
+        case Part():
+            return plant.circuit.having(slot.trait)
+        case Coil():
+            return coils(plant)
+        case Signal() | AnySignal():
+            names = (*(i.name for i in plant.inputs), *(o.name for o in plant.outputs))
+            return (*names, ALL) if isinstance(slot, AnySignal) else names
+        case Struck():
+            return dict.fromkeys(fault.component for fault in frame.faults)
+        case Mode():
+            return dict.fromkeys(f.mode for f in frame.faults if f.component == said[-1])
+    return ()
 
 
 def _of_fault(said: list[str], plant: Plant) -> Iterable[str]:
@@ -140,52 +174,6 @@ def _of_fault(said: list[str], plant: Plant) -> Iterable[str]:
     if said[-1] in (*shape, "for") or "over" in said or "for" in said:
         return ()  # a time, or nothing more
     return ("for",) if "every" in said else shape
-
-
-_Slot = Callable[[Plant, list[str]], Iterable[str]]
-
-
-def _zones(plant: Plant, said: list[str]) -> Iterable[str]:
-    return (*plant.zones, ALL)
-
-
-def _movable(plant: Plant, said: list[str]) -> Iterable[str]:
-    return (*plant.zones, *plant.circuit.gates, ALL)
-
-
-def _having(trait: Trait) -> _Slot:
-    return lambda plant, said: plant.circuit.having(trait)
-
-
-def _words(*words: str) -> _Slot:
-    return lambda plant, said: words
-
-
-def _signals(plant: Plant, said: list[str]) -> Iterable[str]:
-    return (*(i.name for i in plant.inputs), *(o.name for o in plant.outputs))
-
-
-def _coils(plant: Plant, said: list[str]) -> Iterable[str]:
-    return coils(plant)
-
-
-_SLOTS: dict[str, tuple[_Slot, ...]] = {
-    "open": (_movable,),
-    "close": (_movable,),
-    "ride": (_words("stop"),),
-    "acknowledge": (_zones,),
-    "reset": (_zones,),
-    "switch": (_words("on", "off"), _having("switchable")),
-    "power": (_words("on", "off"),),
-    "isolate": (_having("turnable"),),
-    "restore": (_having("turnable"),),
-    "drain": (_having("drainable"), _words("open", "shut")),
-    "override": (_coils,),
-    "release": (_coils,),
-    "force": (_signals, _words("on", "off")),
-    "unforce": (lambda plant, said: (*_signals(plant, said), ALL),),
-    "fin": (lambda plant, said: plant.zones, _words("present", "absent")),
-}
 
 
 def named(plant: Plant, component: str) -> str:

@@ -1,7 +1,6 @@
-"""What can be done to a ride: one frozen record for each, with the sentence that says it.
+"""What can be done to a ride: one frozen record for each. `verbs` has the sentences that say it.
 
-`sentence.parse_action` gives a record for a sentence. Nothing is loaded for the records alone: a
-screen that is just opening knows them, too.
+Nothing is loaded for the records alone: a screen that is just opening knows them, too.
 """
 
 from __future__ import annotations
@@ -64,194 +63,130 @@ class FaultSpec:
         return ()
 
 
+class _Said:
+    """Something that can be said in a sentence of the document language."""
+
+    @property
+    def text(self) -> str:
+        """The sentence."""
+        from pneumo.circuit.verbs import said
+
+        return said(self)
+
+
 @dataclass(frozen=True)
-class Command:
+class Command(_Said):
     """An operator's wish for a zone, a group of gates, or every zone ("all")."""
 
     target: str
     to: Literal["open", "close"]
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"{self.to} {self.target}"
-
 
 @dataclass(frozen=True)
-class RideStop:
+class RideStop(_Said):
     """Every zone is commanded to its safe state."""
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return "ride stop"
-
 
 @dataclass(frozen=True)
-class Acknowledge:
+class Acknowledge(_Said):
     """An operator acknowledges the alarm of a zone, or of every zone ("all")."""
 
     target: str
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"acknowledge {self.target}"
-
 
 @dataclass(frozen=True)
-class Reset:
+class Reset(_Said):
     """An operator resets the fault latch of a zone, or of every zone ("all")."""
 
     target: str
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"reset {self.target}"
-
 
 @dataclass(frozen=True)
-class Switch:
+class Switch(_Said):
     """A supply, feed or soft-start valve is switched."""
 
     component: str
     on: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"switch {'on' if self.on else 'off'} {self.component}"
-
 
 @dataclass(frozen=True)
-class Power:
+class Power(_Said):
     """All electrical power to the coils and feeds is lost, or comes back."""
 
     on: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"power {'on' if self.on else 'off'}"
-
 
 @dataclass(frozen=True)
-class Turn:
+class Turn(_Said):
     """A shut-off valve is turned by hand."""
 
     component: str
     in_service: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"{'restore' if self.in_service else 'isolate'} {self.component}"
-
 
 @dataclass(frozen=True)
-class Fin:
+class Fin(_Said):
     """A train's fin enters the jaws of a zone, or leaves them."""
 
     zone: str
     present: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"fin {self.zone} {'present' if self.present else 'absent'}"
-
 
 @dataclass(frozen=True)
-class Strike:
+class Strike(_Said):
     """A fault begins."""
 
     fault: FaultSpec
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"fault {self.fault.sentence}"
-
 
 @dataclass(frozen=True)
-class Clear:
+class Clear(_Said):
     """A fault is put right."""
 
     component: str
     mode: str
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"clear {self.component} {self.mode}"
-
 
 @dataclass(frozen=True)
-class ForceInput:
+class ForceInput(_Said):
     """The controller reads an input as ON or OFF, whatever its contact says."""
 
     name: str
     """A switch, or a transmitter that is watched for low pressure (ON: reads low)."""
     on: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"force {self.name} {'on' if self.on else 'off'}"
-
 
 @dataclass(frozen=True)
-class ForceOutput:
+class ForceOutput(_Said):
     """The controller commands a coil on or off, whatever its logic says."""
 
     component: str
     side: str
     on: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"force {self.component}.{self.side} {'on' if self.on else 'off'}"
-
 
 @dataclass(frozen=True)
-class Unforce:
+class Unforce(_Said):
     """An input, an output "valve.14", or everything ("all") is left to itself again."""
 
     target: str
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"unforce {self.target}"
-
 
 @dataclass(frozen=True)
-class HandOverride:
+class HandOverride(_Said):
     """The manual override of a coil is held down, or released."""
 
     component: str
     side: str
     held: bool
 
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"{'override' if self.held else 'release'} {self.component}.{self.side}"
-
 
 @dataclass(frozen=True)
-class Drain:
+class Drain(_Said):
     """The drain of a vessel is opened by hand, or shut."""
 
     component: str
     open: bool
-
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        return f"drain {self.component} {'open' if self.open else 'shut'}"
 
 
 Action = (

@@ -9,32 +9,32 @@ from __future__ import annotations
 
 import difflib
 from bisect import bisect_left
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import singledispatch
 from types import MappingProxyType
-from typing import Protocol
+from typing import Any, Protocol
 
-from pneumo.circuit.action import (
-    Acknowledge,
-    Action,
-    Clear,
-    Command,
-    Drain,
-    FaultSpec,
-    Fin,
-    ForceInput,
-    ForceOutput,
-    HandOverride,
-    Power,
-    Reset,
-    RideStop,
-    Strike,
-    Switch,
-    Turn,
-    Unforce,
-)
+from pneumo.circuit.action import Action, Drain, FaultSpec, HandOverride, Strike, Switch, Turn
 from pneumo.circuit.former import MODES, STATES
+from pneumo.circuit.verbs import (
+    ALL,
+    VERBS,
+    AnySignal,
+    Choice,
+    Coil,
+    FaultWords,
+    Level,
+    Mode,
+    Part,
+    Signal,
+    Struck,
+    Verb,
+    Word,
+    Zone,
+)
 from pneumo.components import kinds_with
-from pneumo.components.base import Component, FaultMode, Severity, Trait
+from pneumo.components.base import Component, FaultMode, Severity
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.quantity import Quantity, QuantityError
@@ -47,9 +47,6 @@ from pneumo.units import (
 
 SHORTEST_PERIOD = 1e-3
 """Period of an intermittent fault at least [s]: a loose contact chatters no faster; estimated."""
-
-ALL = "all"
-"""Target that stands for every zone, and for everything that is forced."""
 
 _LIKE = 0.72
 """Ratio from which on one word may have been meant for another."""
@@ -105,25 +102,24 @@ def touched(action: Action) -> str | None:
             return None
 
 
-_FORMS = {
-    "open": "open ZONE",
-    "close": "close ZONE",
-    "ride": "ride stop",
-    "acknowledge": "acknowledge ZONE",
-    "reset": "reset ZONE",
-    "switch": "switch on NAME",
-    "power": "power off",
-    "isolate": "isolate NAME",
-    "restore": "restore NAME",
-    "fin": "fin ZONE present",
-    "fault": "fault COMPONENT MODE 2 mm",
-    "clear": "clear COMPONENT MODE",
-    "force": "force SWITCH on' or 'force VALVE.14 off",
-    "unforce": "unforce NAME",
-    "override": "override VALVE.14",
-    "release": "release VALVE.14",
-    "drain": "drain NAME open",
-}
+@dataclass(frozen=True)
+class _Reader:
+    """A sentence under way, and the names it may use."""
+
+    text: str
+    verb: Verb
+    components: Mapping[str, Component]
+    zones: Mapping[str, Wiring]
+    gates: Mapping[str, Outputs]
+    at: float
+    fields: dict[str, Any]
+    """Fields of the record that are filled."""
+
+    def wrong_form(self) -> SentenceError:
+        """The error for a sentence that is not whole."""
+        return SentenceError(
+            f"{quoted(self.text)} is not a full sentence.", f"Write '{self.verb.form}'."
+        )
 
 
 def parse_action(
@@ -142,77 +138,132 @@ def parse_action(
     SentenceError
         When the sentence, a name, a fault mode or a severity is not right.
     """
-    words = text.split()
-    if not words:
-        raise SentenceError("The sentence is empty.", f"Write one like {_FORMS['close']!r}.")
-    verb, rest = words[0], words[1:]
-    if verb not in _FORMS:
+    word, *rest = text.split() or [""]
+    if not word:
+        raise SentenceError("The sentence is empty.", f"Write one like {VERBS['close'].form!r}.")
+    verb = VERBS.get(word)
+    if verb is None:
         raise SentenceError(
-            f"{quoted(verb)} is not a verb of scenarios.",
-            near(verb, _FORMS, f"Use one of {', '.join(_FORMS)}."),
+            f"{quoted(word)} is not a verb of scenarios.",
+            near(word, VERBS, f"Use one of {', '.join(VERBS)}."),
         )
-    if verb == "fault":
-        return Strike(_fault(rest, components, at, with_onset=False))
-    if verb == "ride":
-        if rest != ["stop"]:
-            raise _wrong_form(text, verb)
-        return RideStop()
-    if verb == "power":
-        if rest not in (["on"], ["off"]):
-            raise _wrong_form(text, verb)
-        return Power(rest == ["on"])
-    if verb in ("open", "close"):
-        target = _one(text, verb, rest)
-        _must_be_known(target, (ALL, *zones, *gates), "zone or group of gates")
-        return Command(target, "open" if verb == "open" else "close")
-    if verb in ("acknowledge", "reset"):
-        target = _one(text, verb, rest)
-        _must_be_known(target, (ALL, *zones), "zone")
-        return Acknowledge(target) if verb == "acknowledge" else Reset(target)
-    if verb in ("isolate", "restore"):
-        name = _one(text, verb, rest)
-        _must_have(name, components, "turnable", verb)
-        return Turn(name, verb == "restore")
-    if verb in ("override", "release"):
-        component, side = _coil(_one(text, verb, rest), components, verb)
-        return HandOverride(component, side, verb == "override")
-    if verb == "unforce":
-        name = _one(text, verb, rest)
-        if name != ALL:
-            _must_be_forceable(name, components, zones, gates, verb)
-        return Unforce(name)
-    if len(rest) != 2:
-        raise _wrong_form(text, verb)
-    if verb == "force":
-        is_input = _must_be_forceable(rest[0], components, zones, gates, verb)
-        state = rest[1].lower()
-        if is_input:
-            state = STATES.get(state, state)
-        if state not in ("on", "off"):
-            what = "input" if is_input else "output"
-            raise SentenceError(f"{quoted(rest[1])} says nothing of an {what}.", "Use on or off.")
-        if is_input:
-            return ForceInput(rest[0], state == "on")
-        component, _, side = rest[0].rpartition(".")
-        return ForceOutput(component, side, state == "on")
-    if verb == "drain":
-        _must_have(rest[0], components, "drainable", verb)
-        if rest[1] not in ("open", "shut"):
-            raise SentenceError(f"{quoted(rest[1])} says nothing of a drain.", "Use open or shut.")
-        return Drain(rest[0], rest[1] == "open")
-    if verb == "switch":
-        if rest[0] not in ("on", "off"):
-            raise _wrong_form(text, verb)
-        _must_have(rest[1], components, "switchable", verb)
-        return Switch(rest[1], rest[0] == "on")
-    if verb == "fin":
-        _must_be_known(rest[0], zones, "zone")
-        if rest[1] not in ("present", "absent"):
-            raise SentenceError(
-                f"{quoted(rest[1])} says nothing of a fin.", "Use present or absent."
-            )
-        return Fin(rest[0], rest[1] == "present")
-    return Clear(rest[0], _mode(rest[0], rest[1], components).name)
+    reader = _Reader(text, verb, components, zones, gates, at, dict(verb.fixed))
+    if verb.takes_the_rest:
+        rest = [" ".join(rest)]
+    if len(rest) != len(verb.slots):
+        raise reader.wrong_form()
+    for slot, said in zip(verb.slots, rest, strict=True):
+        reader.fields.update(_read(slot, said, reader))
+    record = next(r for r in verb.records if r.__dataclass_fields__.keys() == reader.fields.keys())
+    action: Action = record(**reader.fields)
+    return action
+
+
+@singledispatch
+def _read(slot: Any, word: str, reader: _Reader) -> dict[str, Any]:
+    """The fields that a word fills at a place of a sentence. Raises SentenceError."""
+    raise TypeError(f"{slot!r} is no slot")
+
+
+@_read.register(Word)
+def _(slot: Word, word: str, reader: _Reader) -> dict[str, Any]:
+    if word != slot.word:
+        raise reader.wrong_form()
+    return {}
+
+
+@_read.register(Choice)
+def _(slot: Choice, word: str, reader: _Reader) -> dict[str, Any]:
+    if word in slot.words:
+        return {slot.field: slot.words[word]}
+    if not slot.of:
+        raise reader.wrong_form()
+    raise _says_nothing(word, slot.of, slot)
+
+
+@_read.register(Level)
+def _(slot: Level, word: str, reader: _Reader) -> dict[str, Any]:
+    is_input = "name" in reader.fields
+    state = STATES.get(word.lower(), word) if is_input else word
+    if state.lower() not in slot.words:
+        raise _says_nothing(word, "an input" if is_input else "an output", slot)
+    return {slot.field: slot.words[state.lower()]}
+
+
+def _says_nothing(word: str, of: str, slot: Choice) -> SentenceError:
+    return SentenceError(f"{quoted(word)} says nothing of {of}.", f"Use {' or '.join(slot.words)}.")
+
+
+@_read.register(Zone)
+def _(slot: Zone, word: str, reader: _Reader) -> dict[str, Any]:
+    known = (*([ALL] if slot.every else []), *reader.zones, *(reader.gates if slot.gates else ()))
+    what = "zone or group of gates" if slot.gates else "zone"
+    if word not in known:
+        raise SentenceError(
+            f"There is no {what} {quoted(word)}.", near(word, known, f"Use {listed(known)}.")
+        )
+    return {slot.field: word}
+
+
+@_read.register(Part)
+def _(slot: Part, word: str, reader: _Reader) -> dict[str, Any]:
+    components = reader.components
+    able = [name for name, component in components.items() if slot.trait in component.traits]
+    if word in able:
+        return {slot.field: word}
+    kinds = " or ".join(kinds_with(slot.trait))
+    wanted = f"{reader.verb.word} acts on {kinds}: {listed(able) or 'there is none'}."
+    if word in components:
+        raise SentenceError(f"{word} is a {kind_of(components[word])}.", wanted)
+    raise SentenceError(f"There is no component {quoted(word)}.", near(word, able, wanted))
+
+
+@_read.register(Coil)
+def _(slot: Coil, word: str, reader: _Reader) -> dict[str, Any]:
+    components = reader.components
+    coils = _coils(components)
+    component, _, side = word.rpartition(".")
+    if word in coils:
+        return {"component": component, "side": side}
+    wanted = f"{reader.verb.word} acts on coils: {listed(coils) or 'there is none'}."
+    component = word.partition(".")[0]
+    if component not in components:
+        raise SentenceError(f"There is no coil {quoted(word)}.", near(word, coils, wanted))
+    own = [f"{component}.{side}" for side in components[component].coils()]
+    if not own:
+        raise SentenceError(f"{component} is a {kind_of(components[component])}.", wanted)
+    raise SentenceError(f"There is no coil {quoted(word)}.", f"Write {_either(own)}.")
+
+
+@_read.register(Signal)
+def _(slot: Signal, word: str, reader: _Reader) -> dict[str, Any]:
+    if _is_input(word, reader):
+        return {"name": word}
+    component, _, side = word.rpartition(".")
+    return {"component": component, "side": side}
+
+
+@_read.register(AnySignal)
+def _(slot: AnySignal, word: str, reader: _Reader) -> dict[str, Any]:
+    if word != ALL:
+        _is_input(word, reader)
+    return {slot.field: word}
+
+
+@_read.register(Struck)
+def _(slot: Struck, word: str, reader: _Reader) -> dict[str, Any]:
+    _must_be_there(word, reader.components)
+    return {slot.field: word}
+
+
+@_read.register(Mode)
+def _(slot: Mode, word: str, reader: _Reader) -> dict[str, Any]:
+    return {slot.field: _mode(reader.fields["component"], word, reader.components).name}
+
+
+@_read.register(FaultWords)
+def _(slot: FaultWords, word: str, reader: _Reader) -> dict[str, Any]:
+    return {"fault": _fault(word.split(), reader.components, reader.at, with_onset=False)}
 
 
 def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0) -> FaultSpec:
@@ -305,12 +356,16 @@ def _fault(
     )
 
 
-def _mode(name: str, mode_name: str, components: Mapping[str, Component]) -> FaultMode:
+def _must_be_there(name: str, components: Mapping[str, Component]) -> None:
     if name not in components:
         raise SentenceError(
             f"There is no component {quoted(name)}.",
             near(name, components, "Name a component of the circuit."),
         )
+
+
+def _mode(name: str, mode_name: str, components: Mapping[str, Component]) -> FaultMode:
+    _must_be_there(name, components)
     modes = {mode.name: mode for mode in components[name].fault_modes()}
     mode_name = MODES.get(mode_name, mode_name)
     if mode_name not in modes:
@@ -372,51 +427,6 @@ def _times(words: list[str], with_onset: bool) -> dict[str, float]:
     return times
 
 
-def _one(text: str, verb: str, rest: list[str]) -> str:
-    if len(rest) != 1:
-        raise _wrong_form(text, verb)
-    return rest[0]
-
-
-def _wrong_form(text: str, verb: str) -> SentenceError:
-    return SentenceError(f"{quoted(text)} is not a full sentence.", f"Write '{_FORMS[verb]}'.")
-
-
-def _must_be_known(name: str, known: Collection[str], what: str) -> None:
-    if name not in known:
-        raise SentenceError(
-            f"There is no {what} {quoted(name)}.", near(name, known, f"Use {listed(known)}.")
-        )
-
-
-def _must_have(name: str, components: Mapping[str, Component], trait: Trait, verb: str) -> None:
-    able = [key for key, component in components.items() if trait in component.traits]
-    if name in able:
-        return
-    if name not in components:
-        found = f"There is no component {quoted(name)}."
-    else:
-        found = f"{name} is a {kind_of(components[name])}."
-    wanted = f"{verb} acts on {' or '.join(kinds_with(trait))}: {listed(able) or 'there is none'}."
-    raise SentenceError(found, near(name, able, wanted) if name not in components else wanted)
-
-
-def _coil(name: str, components: Mapping[str, Component], verb: str) -> tuple[str, str]:
-    """Component and side of a coil "valve.14"."""
-    coils = _coils(components)
-    if name in coils:
-        component, _, side = name.rpartition(".")
-        return component, side
-    wanted = f"{verb} acts on coils: {listed(coils) or 'there is none'}."
-    component = name.partition(".")[0]
-    if component not in components:
-        raise SentenceError(f"There is no coil {quoted(name)}.", near(name, coils, wanted))
-    own = [f"{component}.{side}" for side in components[component].coils()]
-    if not own:
-        raise SentenceError(f"{component} is a {kind_of(components[component])}.", wanted)
-    raise SentenceError(f"There is no coil {quoted(name)}.", f"Write {_either(own)}.")
-
-
 def _either(names: Iterable[str]) -> str:
     return " or ".join(quoted(name) for name in names)
 
@@ -425,22 +435,21 @@ def _coils(components: Mapping[str, Component]) -> list[str]:
     return [f"{name}.{side}" for name, part in components.items() for side in part.coils()]
 
 
-def _must_be_forceable(
-    name: str,
-    components: Mapping[str, Component],
-    zones: Mapping[str, Wiring],
-    gates: Mapping[str, Outputs],
-    verb: str,
-) -> bool:
+def _is_input(name: str, reader: _Reader) -> bool:
     """True for an input of the controller, False for an output; else it says what is."""
-    watched = [zone.low_pressure.transmitter for zone in zones.values() if zone.low_pressure]
+    components, owners = reader.components, (*reader.zones.values(), *reader.gates.values())
+    limits = [zone.low_pressure for zone in reader.zones.values()]
+    watched = [limit.transmitter for limit in limits if limit is not None]
     inputs = [key for key, component in components.items()
               if "contact" in component.traits or key in watched]  # fmt: skip
-    outputs = [coil for owner in (*zones.values(), *gates.values()) for coil in owner.outputs]
+    outputs = [coil for owner in owners for coil in owner.outputs]
     if name in inputs or name in outputs:
         return name in inputs
     known = (*inputs, *outputs)
-    wanted = f"{verb} acts on inputs and outputs of the controller: {listed(known) or 'none'}."
+    wanted = (
+        f"{reader.verb.word} acts on inputs and outputs of the controller: "
+        f"{listed(known) or 'none'}."
+    )
     if name in components:
         found = f"{name} is a {kind_of(components[name])}."
         if "reading" in components[name].traits:

@@ -42,7 +42,8 @@ from pneumo.circuit.document import (
     read_file,
 )
 from pneumo.circuit.former import former_words
-from pneumo.circuit.sentence import ALL, SentenceError, listed, near, parse_action
+from pneumo.circuit.sentence import SentenceError, listed, near, parse_action
+from pneumo.circuit.verbs import ALL
 from pneumo.components import KINDS
 from pneumo.components.base import Component
 from pneumo.harmless import quoted

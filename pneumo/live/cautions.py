@@ -1,9 +1,11 @@
 """What is said before somebody goes to the machine: every caution, and what it goes with.
 
-Imports nothing: a seat that joins from another terminal shows them without a simulator.
+A seat that joins from another terminal shows them without a simulator.
 """
 
 from __future__ import annotations
+
+from pneumo.circuit.verbs import VERBS
 
 CAUTIONS = {
     "codes": "Local codes, the manufacturer's instructions and licensed practice come first.",
@@ -29,7 +31,7 @@ CAUTIONS = {
     "drain": "Open a drain little by little, away from faces. When it has gone quiet, a gauge "
     "says whether it is empty.",
 }
-"""Every caution there is; which of them go with what: the two tables below."""
+"""Every caution there is; which of them go with an act stands in the row of its verb."""
 
 _OF_TEST = {
     "read": ("codes", "lock out", "stored", "test point"),
@@ -37,22 +39,6 @@ _OF_TEST = {
     "look": ("codes", "lock out", "jaws", "springs"),
     "measure": ("codes", "electricity", "lock out", "jaws"),
 }
-
-_OF_ACT = {
-    "isolate": ("codes", "turned off", "stored", "springs", "jaws"),
-    "restore": ("codes", "turned on", "jaws"),
-    "drain": ("codes", "drain", "stored", "springs", "jaws"),
-    "override": ("codes", "override", "jaws", "springs"),
-    "release": ("codes", "override", "jaws", "springs"),
-    "force": ("codes", "force", "jaws"),
-    "unforce": ("codes", "force", "jaws"),
-    "switch on": ("codes", "turned on", "jaws"),
-    "switch off": ("codes", "turned off", "stored", "springs", "jaws"),
-    "power on": ("codes", "turned on", "jaws"),
-    "power off": ("codes", "turned off", "stored", "springs", "jaws"),
-    "drain shut": ("codes", "turned on"),
-}
-"""First words of a sentence -> its cautions; the longest that fit."""
 
 
 def hand_cautions(test: str) -> tuple[str, ...]:
@@ -62,9 +48,6 @@ def hand_cautions(test: str) -> tuple[str, ...]:
 
 def act_cautions(sentence: str) -> tuple[str, ...]:
     """Cautions for an act at the machine; () for a command at the desk."""
-    words = sentence.split()
-    if not words:
-        return ()
-    verb = words[0]
-    keys = _OF_ACT.get(" ".join(words[:2]), _OF_ACT.get(f"{verb} {words[-1]}", _OF_ACT.get(verb)))
-    return tuple(CAUTIONS[key] for key in keys or ())
+    verb, *words = sentence.split() or [""]
+    row = VERBS.get(verb)
+    return tuple(CAUTIONS[key] for key in row.cautions_of(words)) if row is not None else ()

@@ -13,20 +13,13 @@ from typing import Any
 import numpy as np
 
 from pneumo.circuit.action import Action, Power
+from pneumo.circuit.verbs import VERBS
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
 from pneumo.network.network import Array
 from pneumo.scenario.event import Commanded, RunEvent
-
-TRAINEE_VERBS = frozenset(
-    {
-        "open", "close", "ride", "acknowledge", "reset", "isolate", "restore", "drain", "override",
-        "release", "force", "unforce", "switch",
-    }
-)  # fmt: skip
-"""First words of the sentences a trainee may say."""
 
 UNSEEN = ("pressures", "flows", "positions", "gaps", "forces", "travels")
 """Fields of a frame in which everything is None for a trainee."""
@@ -44,8 +37,8 @@ _NOTES = {
 
 def allowed(sentence: str, seat: Seat) -> bool:
     """True when a seat may say a sentence, whether or not the ride can carry it out."""
-    verb = next(iter(sentence.split()), "")
-    return seat == "trainer" or verb in TRAINEE_VERBS
+    verb = VERBS.get(next(iter(sentence.split()), ""))
+    return seat == "trainer" or (verb is not None and verb.by != "trainer")
 
 
 def seen(frame: Frame, plant: Plant) -> Frame:

@@ -22,7 +22,7 @@ from pneumo.circuit.action import (
     Turn,
     Unforce,
 )
-from pneumo.circuit.sentence import ALL
+from pneumo.circuit.verbs import ALL
 from pneumo.scenario.event import Commanded
 from pneumo.zone.ride import RideCommand
 

@@ -7,6 +7,7 @@ import sys
 
 import pytest
 
+from pneumo.circuit.verbs import ROWS
 from pneumo.live import cautions as module
 from pneumo.live.cautions import CAUTIONS, act_cautions, hand_cautions
 
@@ -57,7 +58,8 @@ def test_commands_at_the_desk_carry_none(sentence: str) -> None:
 
 
 def test_every_caution_is_used() -> None:
-    tables = (*module._OF_TEST.values(), *module._OF_ACT.values())
+    acts = [keys for row in ROWS for keys in (row.cautions, *row.cautions_when.values())]
+    tables = (*module._OF_TEST.values(), *acts)
     assert {key for keys in tables for key in keys} == set(CAUTIONS)
 
 

@@ -13,7 +13,6 @@ from live_frames import fault, plant_of, whole_frame, whole_past
 from pneumo.circuit.action import Action, Command, Power, Turn
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.seat import (
-    TRAINEE_VERBS,
     UNSEEN,
     SeenPast,
     allowed,
@@ -194,7 +193,3 @@ def test_what_both_may_say(sentence: str) -> None:
 def test_what_the_trainer_alone_may_say(sentence: str) -> None:
     assert not allowed(sentence, "trainee")
     assert allowed(sentence, "trainer")
-
-
-def test_no_verb_of_the_trainee_sets_a_fault() -> None:
-    assert not TRAINEE_VERBS & {"fault", "clear", "power", "fin"}

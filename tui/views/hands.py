@@ -14,7 +14,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pneumo.circuit.sentence import ALL
+from pneumo.circuit.verbs import ALL
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant

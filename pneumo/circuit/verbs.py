@@ -1,0 +1,222 @@
+"""The sentences of the document language: one row for each verb.
+
+How a sentence is read (`sentence.parse_action`), said back (`said`), offered while it is typed,
+cautioned against and who may say it is all read from its row. Nothing is loaded for the rows alone:
+a screen that is just opening knows them, too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from pneumo.circuit.action import (
+    Acknowledge,
+    Clear,
+    Command,
+    Drain,
+    Fin,
+    ForceInput,
+    ForceOutput,
+    HandOverride,
+    Power,
+    Reset,
+    RideStop,
+    Strike,
+    Switch,
+    Turn,
+    Unforce,
+)
+
+ALL = "all"
+"""Target that stands for every zone, and for everything that is forced."""
+
+
+# slots: what may stand at a place of a sentence, and in which field of the record it goes
+
+
+@dataclass(frozen=True)
+class Word:
+    """A word that must stand there."""
+
+    word: str
+
+    def say(self, action: Any) -> str:
+        return self.word
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of some words, each of which stands for a value."""
+
+    field: str
+    words: Mapping[str, Any]
+    of: str = ""
+    """What another word says nothing of: "a drain"; "": with another the sentence is not whole."""
+
+    def say(self, action: Any) -> str:
+        return next(w for w, value in self.words.items() if value == getattr(action, self.field))
+
+
+@dataclass(frozen=True)
+class Level(Choice):
+    """What the signal before it is forced to: ON or OFF, in the words of earlier versions, too."""
+
+
+@dataclass(frozen=True)
+class Name:
+    """A name."""
+
+    field: str
+
+    def say(self, action: Any) -> str:
+        return str(getattr(action, self.field))
+
+
+@dataclass(frozen=True)
+class Zone(Name):
+    """A zone, or also a group of gates, or also "all"."""
+
+    gates: bool = False
+    every: bool = False
+
+
+@dataclass(frozen=True)
+class Part(Name):
+    """A component that has a trait."""
+
+    trait: Literal["switchable", "turnable", "drainable"] = "switchable"
+
+
+@dataclass(frozen=True)
+class Struck(Name):
+    """A component that has a fault."""
+
+
+@dataclass(frozen=True)
+class Mode(Name):
+    """A fault mode of the component before it."""
+
+
+@dataclass(frozen=True)
+class Coil:
+    """A coil "valve.14", in two fields: component and side."""
+
+    def say(self, action: Any) -> str:
+        return f"{action.component}.{action.side}"
+
+
+@dataclass(frozen=True)
+class Signal:
+    """An input of the controller, in the field name, or an output, as a coil."""
+
+    def say(self, action: Any) -> str:
+        return str(action.name) if isinstance(action, ForceInput) else Coil().say(action)
+
+
+@dataclass(frozen=True)
+class AnySignal(Name):
+    """An input or output of the controller, or "all"."""
+
+
+@dataclass(frozen=True)
+class FaultWords:
+    """A whole fault, all words to the end: "trim_hose_2 leak 2 mm over 3 s"."""
+
+    def say(self, action: Any) -> str:
+        return str(action.fault.sentence)
+
+
+Slot = Word | Choice | Zone | Part | Struck | Mode | Coil | Signal | AnySignal | FaultWords
+
+
+# rows
+
+
+@dataclass(frozen=True)
+class Verb:
+    """One verb: all there is to know of its sentences."""
+
+    word: str
+    slots: tuple[Slot, ...]
+    form: str
+    """What a whole one looks like."""
+    records: tuple[type[Any], ...]
+    """Actions it gives: that one whose fields its slots fill."""
+    by: Literal["desk", "hand", "trainer"]
+    """Said at the desk or done at the machine, from either seat; or only for a trainer to say."""
+    fixed: Mapping[str, Any] = field(default_factory=dict)
+    """Fields of the record that the verb itself fills."""
+    cautions: tuple[str, ...] = ()
+    """Keys of `live.cautions.CAUTIONS`: what goes with an act at the machine."""
+    cautions_when: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Word of a choice -> what goes with it instead."""
+
+    @property
+    def takes_the_rest(self) -> bool:
+        """Whether its slot takes as many words as there are."""
+        return self.slots == (FaultWords(),)
+
+    def cautions_of(self, words: list[str]) -> tuple[str, ...]:
+        """Cautions of a sentence, whose words after the verb are given."""
+        for slot, word in zip(self.slots, words, strict=False):
+            if isinstance(slot, Choice) and word in self.cautions_when:
+                return self.cautions_when[word]
+        return self.cautions
+
+
+ON_OFF = {"on": True, "off": False}
+_OFF = ("codes", "turned off", "stored", "springs", "jaws")
+_ON = ("codes", "turned on", "jaws")
+_OVERRIDE = ("codes", "override", "jaws", "springs")
+_FORCE = ("codes", "force", "jaws")
+
+ROWS = (
+    Verb("open", (Zone("target", gates=True, every=True),), "open ZONE", (Command,), "desk",
+         {"to": "open"}),
+    Verb("close", (Zone("target", gates=True, every=True),), "close ZONE", (Command,), "desk",
+         {"to": "close"}),
+    Verb("ride", (Word("stop"),), "ride stop", (RideStop,), "desk"),
+    Verb("acknowledge", (Zone("target", every=True),), "acknowledge ZONE", (Acknowledge,), "desk"),
+    Verb("reset", (Zone("target", every=True),), "reset ZONE", (Reset,), "desk"),
+    Verb("isolate", (Part("component", "turnable"),), "isolate NAME", (Turn,), "hand",
+         {"in_service": False}, _OFF),
+    Verb("restore", (Part("component", "turnable"),), "restore NAME", (Turn,), "hand",
+         {"in_service": True}, _ON),
+    Verb("drain", (Part("component", "drainable"),
+                   Choice("open", {"open": True, "shut": False}, "a drain")),
+         "drain NAME open", (Drain,), "hand",
+         cautions=("codes", "drain", "stored", "springs", "jaws"),
+         cautions_when={"shut": ("codes", "turned on")}),
+    Verb("override", (Coil(),), "override VALVE.14", (HandOverride,), "hand", {"held": True},
+         _OVERRIDE),
+    Verb("release", (Coil(),), "release VALVE.14", (HandOverride,), "hand", {"held": False},
+         _OVERRIDE),
+    Verb("force", (Signal(), Level("on", ON_OFF)), "force SWITCH on' or 'force VALVE.14 off",
+         (ForceInput, ForceOutput), "hand", cautions=_FORCE),
+    Verb("unforce", (AnySignal("target"),), "unforce NAME", (Unforce,), "hand", cautions=_FORCE),
+    Verb("switch", (Choice("on", ON_OFF), Part("component", "switchable")), "switch on NAME",
+         (Switch,), "hand", cautions_when={"on": _ON, "off": _OFF}),
+    Verb("fault", (FaultWords(),), "fault COMPONENT MODE 2 mm", (Strike,), "trainer"),
+    Verb("clear", (Struck("component"), Mode("mode")), "clear COMPONENT MODE", (Clear,), "trainer"),
+    Verb("power", (Choice("on", ON_OFF),), "power off", (Power,), "trainer",
+         cautions_when={"on": _ON, "off": _OFF}),
+    Verb("fin", (Zone("zone"), Choice("present", {"present": True, "absent": False}, "a fin")),
+         "fin ZONE present", (Fin,), "trainer"),
+)  # fmt: skip
+"""In the order in which they are offered."""
+
+VERBS = {row.word: row for row in ROWS}
+"""First word of a sentence -> its row."""
+
+
+def said(action: Any) -> str:
+    """The sentence of an action; `sentence.parse_action` gives it back."""
+    row = next(
+        row
+        for row in ROWS
+        if type(action) in row.records
+        and all(getattr(action, name) == value for name, value in row.fixed.items())
+    )
+    return " ".join((row.word, *(slot.say(action) for slot in row.slots)))
