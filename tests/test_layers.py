@@ -83,7 +83,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),
-    "networkx": ("verification.plan", "report"),
+    "networkx": ("report",),
     "rich": ("report.text", "commands"),
     "numpy": ("network", "simulation", "scenario", "verification", "live", "record", "seats"),
     "websockets": ("seats",),

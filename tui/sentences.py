@@ -23,13 +23,9 @@ from pneumo.circuit.verbs import (
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
-<<<<<<< HEAD
+from pneumo.live.seat import allowed
 from pneumo.quantity import QuantityError
 from pneumo.units import INTERVAL, format_severity
-=======
-from pneumo.live.seat import allowed
-from pneumo.units import INTERVAL, QuantityError, format_severity
->>>>>>> 32e30b5 (One row a verb: reading, saying back, offering, cautions and permission all read it)
 
 
 def verbs(seat: Seat) -> tuple[str, ...]:

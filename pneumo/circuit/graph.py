@@ -14,7 +14,8 @@ import heapq
 from collections import deque
 from collections.abc import Collection
 
-from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.circuit import Circuit, Connection, PortRef
+from pneumo.components.base import Role
 
 AirGraph = dict[PortRef, dict[PortRef, None]]
 """Port -> the ports air can flow to from it, without repeats and in document order."""
@@ -46,6 +47,17 @@ def distances(graph: AirGraph, sources: Collection[PortRef]) -> dict[PortRef, in
                 found[following] = found[port] + 1
                 waiting.append(following)
     return found
+
+
+def role(circuit: Circuit, port: PortRef) -> Role:
+    """Role of a port; "both" for one the component does not declare."""
+    ports = circuit.components[port.component].ports()
+    return next((own.role for own in ports if own.name == port.port), "both")
+
+
+def is_pilot(circuit: Circuit, link: Connection) -> bool:
+    """True for a line that only commands a valve."""
+    return any(role(circuit, end) == "pilot" for end in (link.a, link.b) if end is not None)
 
 
 def supply_ports(circuit: Circuit) -> tuple[PortRef, ...]:

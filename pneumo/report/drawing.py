@@ -15,9 +15,10 @@ from itertools import pairwise
 import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, Connection, PortRef
+from pneumo.circuit.graph import is_pilot, role
 from pneumo.circuit.sentence import kind_of
 from pneumo.report import label, svg
-from pneumo.report.grouping import SOURCES, Grouping, group, is_pilot, role
+from pneumo.report.grouping import Grouping, group
 from pneumo.report.layout import Box, Route, Wire, arrange
 from pneumo.report.symbols import GRID, SPREAD_KINDS, Anchor, Side, Symbol, spread, symbol
 
@@ -241,7 +242,7 @@ class _Drawing:
         self, names: Sequence[str], wires: Sequence[Wire], entries: Sequence[str], towards: Side
     ) -> dict[str, int]:
         """Layer of each component: air rises, exhausts hang below what they vent."""
-        sources = [n for n in names if kind_of(self.circuit.components[n]) in SOURCES]
+        sources = [n for n in names if n in self.circuit.having("supply")]
         roots = sources or list(dict.fromkeys(entries)) or [names[0]]
         exhausting = {wire for wire in wires if self._vents(wire)}
         rising = [wire for wire in wires if wire not in exhausting and wire.style != "pilot"]
@@ -278,14 +279,15 @@ class _Drawing:
 
     def _vents(self, wire: Wire) -> bool:
         return wire.style == "working" and any(
-            role(self.circuit, name, port) == "exhaust" for name, port in (wire.start, wire.end)
+            role(self.circuit, PortRef(name, port)) == "exhaust"
+            for name, port in (wire.start, wire.end)
         )
 
     def _heading(self, wire: Wire) -> tuple[str, str] | None:
         """(lower, upper) component where the ports leave no doubt."""
         if wire.style == "link":
             return wire.start[0], wire.end[0]
-        start, end = (role(self.circuit, *side) for side in (wire.start, wire.end))
+        start, end = (role(self.circuit, PortRef(*side)) for side in (wire.start, wire.end))
         if self._vents(wire):
             return (
                 (wire.end[0], wire.start[0]) if start == "exhaust" else (wire.start[0], wire.end[0])
@@ -462,7 +464,7 @@ class _Drawing:
         )
         for part in nx.connected_components(graph):
             names = [name for name in self.shown if name in part]
-            feeds = any(kind_of(self.circuit.components[name]) in SOURCES for name in names)
+            feeds = any(name in self.circuit.having("supply") for name in names)
             piece = self._layered(names, "top" if feeds else "bottom")
             (below if feeds else above).append(piece)
         at = {

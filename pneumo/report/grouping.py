@@ -11,14 +11,13 @@ from dataclasses import dataclass
 
 import networkx as nx
 
-from pneumo.circuit.circuit import Circuit, Connection
+from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.graph import is_pilot
 from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.symmetry import equivalents
+from pneumo.circuit.zones import territories
 from pneumo.report.symbols import SPREAD_KINDS
 
-SOURCES = frozenset({"compressor", "ideal_supply"})
-_NOT_IN_A_ZONE = SOURCES | {"receiver"}
-_ACTORS = frozenset({"bladder_brake", "cylinder"})
 _ROOT = ""
 """Stands for the air itself, before every source; no component can have this name."""
 
@@ -45,25 +44,10 @@ class Grouping:
 def group(circuit: Circuit) -> Grouping:
     """Zones, main and branches that are alike."""
     graph = _graph(circuit)
-    actors = _actors(circuit)
-    zones = _zones(circuit, graph, actors)
+    zones = territories(circuit)
     main, ring = _main(circuit, graph, zones)
     alike = {names[0]: names for names in equivalents(circuit).values()}
     return Grouping(zones, main, ring, alike)
-
-
-def role(circuit: Circuit, component: str, port: str) -> str:
-    """Role of a port; "both" for one the component does not declare."""
-    for candidate in circuit.components[component].ports():
-        if candidate.name == port:
-            return candidate.role
-    return "both"
-
-
-def is_pilot(circuit: Circuit, link: Connection) -> bool:
-    """True for a line that only commands a valve."""
-    ends = [link.a] if link.b is None else [link.a, link.b]
-    return any(role(circuit, end.component, end.port) == "pilot" for end in ends)
 
 
 def _graph(circuit: Circuit) -> nx.Graph[str]:
@@ -75,100 +59,6 @@ def _graph(circuit: Circuit) -> nx.Graph[str]:
         if link.b is not None and not is_pilot(circuit, link)
     )
     return graph
-
-
-def _actors(circuit: Circuit) -> dict[str, tuple[str, ...]]:
-    """Zone or gates -> what moves; a name used by both a zone and gates is told apart."""
-    known = circuit.components
-    actors = {name: tuple(b for b in z.brakes if b in known) for name, z in circuit.zones.items()}
-    for name, gates in circuit.gates.items():
-        label = name if name not in actors else f"{name} (gates)"
-        actors[label] = tuple(c for c in gates.cylinders if c in known)
-    return actors
-
-
-# zones
-
-
-def _zones(
-    circuit: Circuit, graph: nx.Graph[str], actors: Mapping[str, tuple[str, ...]]
-) -> dict[str, tuple[str, ...]]:
-    above = _dominators(circuit, graph)
-    below: dict[str, list[str]] = {}
-    for name, parent in above.items():
-        below.setdefault(parent, []).append(name)
-    owner = {actor: zone for zone, names in actors.items() for actor in names}
-    taken: set[str] = set()
-    zones: dict[str, tuple[str, ...]] = {}
-    for zone, names in actors.items():
-        members = _territory(circuit, graph, above, below, names, owner, zone) - taken
-        members |= {
-            name
-            for name, component in circuit.components.items()
-            if kind_of(component) == "jaw_switch" and getattr(component, "of", "") in members
-        }
-        taken |= members
-        zones[zone] = tuple(name for name in circuit.components if name in members)
-    return {zone: members for zone, members in zones.items() if members}
-
-
-def _dominators(circuit: Circuit, graph: nx.Graph[str]) -> dict[str, str]:
-    """Component -> the last component that all air to it must pass; "" for none."""
-    directed: nx.DiGraph[str] = nx.DiGraph(graph.to_directed())
-    directed.add_node(_ROOT)
-    directed.add_edges_from(
-        (_ROOT, name) for name, c in circuit.components.items() if kind_of(c) in SOURCES
-    )
-    found = nx.immediate_dominators(directed, _ROOT)
-    return {name: str(found[name]) for name in circuit.components if found.get(name) is not None}
-
-
-def _territory(
-    circuit: Circuit,
-    graph: nx.Graph[str],
-    above: Mapping[str, str],
-    below: Mapping[str, Sequence[str]],
-    actors: Sequence[str],
-    owner: Mapping[str, str],
-    zone: str,
-) -> set[str]:
-    """Everything behind the zone's shut-off, or else behind the last place where the zone hangs
-    on the rest by one line."""
-
-    def behind(name: str) -> set[str]:
-        found, todo = {name}, [name]
-        while todo:
-            here = todo.pop()
-            found.update(below.get(here, ()))
-            todo.extend(below.get(here, ()))
-        return found
-
-    def chain(name: str) -> list[str]:
-        links = [name]
-        while above.get(links[-1], _ROOT) != _ROOT:
-            links.append(above[links[-1]])
-        return links
-
-    reached = [actor for actor in actors if actor in above]
-    if not reached:
-        return set(actors)
-    chains = [chain(actor) for actor in reached]
-    shared = [name for name in chains[0] if all(name in other for other in chains)]
-    entry, land = "", set(actors)
-    for name in shared:
-        candidate = behind(name)
-        foreign = any(
-            owner.get(member, zone) != zone or kind_of(circuit.components[member]) in _NOT_IN_A_ZONE
-            for member in candidate
-        )
-        if foreign:
-            break
-        lines = sum(1 for _ in nx.edge_boundary(graph, candidate))
-        is_shut_off = kind_of(circuit.components[name]) == "shut_off"
-        entry_is_shut_off = bool(entry) and kind_of(circuit.components[entry]) == "shut_off"
-        if not entry or (lines <= 1 and (is_shut_off or not entry_is_shut_off)):
-            entry, land = name, candidate
-    return land | set(actors)
 
 
 # the main
@@ -214,7 +104,7 @@ def _between(common: nx.Graph[str], feeding: set[str]) -> set[str]:
 
 
 def _from_sources(circuit: Circuit, graph: nx.Graph[str]) -> dict[str, int]:
-    sources = [name for name, c in circuit.components.items() if kind_of(c) in SOURCES]
+    sources = circuit.having("supply")
     if not sources:
         return {}
     found = nx.multi_source_dijkstra_path_length(graph, sources, weight=None)

@@ -8,17 +8,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-import networkx as nx
-
 from pneumo.circuit.action import Action, Command, FaultSpec, Power, Strike, Switch
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import (
     air_graph,
     distances,
-    single_points,
     supply_ports,
 )
 from pneumo.circuit.symmetry import alike, equivalents
+from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.components.base import FaultMode
 
 READY = 20.0
@@ -162,62 +160,6 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
                     stands_for=same,
                     apart=apart if name in apart else frozenset(),
                 )
-
-
-def component_zones(circuit: Circuit, feeds: Mapping[str, str]) -> dict[str, str]:
-    """Component -> the only zone it serves; components that serve several are left out.
-
-    A component serves a zone when air through it can reach the zone's brakes, when it takes air
-    from them, or when the zone names it.
-    """
-    joined: nx.Graph[str] = nx.Graph()
-    joined.add_nodes_from(circuit.components)
-    for link in circuit.connections:
-        if link.b is not None:
-            joined.add_edge(link.a.component, link.b.component)
-    served: dict[str, set[str]] = {}
-    for zone in circuit.zones:
-        feed = feeds.get(zone)
-        # whatever hangs on the zone's side of its feed belongs to the zone
-        rest = joined.subgraph([name for name in joined if name != feed]).copy()
-        for brake in circuit.zones[zone].brakes:
-            for name in nx.node_connected_component(rest, brake):
-                served.setdefault(name, set()).add(zone)
-        if feed is not None:
-            served.setdefault(feed, set()).add(zone)
-    result = {name: next(iter(zones)) for name, zones in served.items() if len(zones) == 1}
-    for name in circuit.components:
-        named_by = circuit.zone_of(name)
-        if named_by is not None:
-            result[name] = named_by
-    return result
-
-
-def zone_feeds(circuit: Circuit) -> dict[str, str]:
-    """Zone -> the first component that all its air passes and that no other zone's air needs.
-
-    Vessels and supplies do not count, since cutting them is not cutting a feed; a zone without
-    such a component is left out.
-    """
-    points = {zone: single_points(circuit, zone) for zone in circuit.zones}
-    graph = air_graph(circuit)
-    order = distances(graph, supply_ports(circuit))
-    near = dict.fromkeys(circuit.components, 1e9)
-    for port in graph:
-        near[port.component] = min(near[port.component], order.get(port, 1e9))
-    feeds: dict[str, str] = {}
-    for zone, own in points.items():
-        shared = {name for other, names in points.items() if other != zone for name in names}
-        candidates = [
-            (near[name], name)
-            for name in own
-            if name not in shared
-            and name not in circuit.having("supply")
-            and not circuit.components[name].merged_ports()
-        ]
-        if candidates:
-            feeds[zone] = min(candidates)[1]
-    return feeds
 
 
 def header_components(circuit: Circuit, feeds: Mapping[str, str]) -> tuple[str, ...]:

@@ -27,7 +27,6 @@ ORDINARY_WORDS = {
     "tui/views/signals.py": {"filter"},
     # pictures are called after what they show
     "pneumo/report/drawing.py": set(KINDS),
-    "pneumo/report/grouping.py": set(KINDS),
     "pneumo/report/label.py": set(KINDS),
     "pneumo/report/symbols.py": set(KINDS),
     "tui/drawing/boxes.py": set(KINDS),

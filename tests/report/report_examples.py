@@ -18,6 +18,7 @@ from pneumo.circuit.circuit import (
     VerificationSettings,
     Zone,
 )
+from pneumo.components import KINDS
 from pneumo.components.base import Component, Port
 from pneumo.verification.verdict import Case, Outcome, Trace, Verification, not_calculated
 
@@ -119,7 +120,11 @@ def piece(kind: str, ports: int = 0, **parameters: Any) -> Piece:
     if parameters.get("pilot_supply") == "external":
         names += ("14",)
     coils = ("14", "12") if parameters.get("memory") == "bistable" else COILS.get(kind, ())
-    return Piece(kind=kind, port_names=names, coil_names=coils, **parameters)
+    real = KINDS[kind]
+    own = {"traits": real.traits, "ends": real.ends, "__module__": __name__}
+    model = type(kind, (Piece,), own)
+    made: Piece = model(kind=kind, port_names=names, coil_names=coils, **parameters)
+    return made
 
 
 # verification records

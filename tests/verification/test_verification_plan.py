@@ -8,17 +8,16 @@ from verification_bench import RIDES, SMALL, changed, shipped
 from pneumo.circuit.action import Command, Power, Strike, Switch
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.symmetry import equivalents
+from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.inject import is_none
 from pneumo.verification.plan import (
     CONDITIONS,
     DRAINED,
     READY,
-    component_zones,
     header_components,
     preparation,
     trials,
-    zone_feeds,
 )
 
 FEEDS = {

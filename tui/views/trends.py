@@ -12,10 +12,10 @@ from textual.containers import Vertical
 from textual.content import Content
 from textual.widgets import Input, Static
 
+from pneumo.circuit.zones import territories
 from pneumo.live.link import Link
 from pneumo.live.plant import Channel, Plant
 from pneumo.live.request import GoTo
-from pneumo.report.grouping import group
 from tui import text
 from tui.judgement import first_in_trouble
 from tui.view import View
@@ -354,7 +354,7 @@ def _groups(plant: Plant, instruments_only: bool) -> dict[str, list[int]]:
     circuit = plant.circuit
     places = {
         component: name
-        for name, components in group(circuit).zones.items()
+        for name, components in territories(circuit).items()
         for component in components
     }
     named = {i.name: i.zone for i in plant.inputs} | {o.component: o.zone for o in plant.outputs}

@@ -13,11 +13,11 @@ from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
 from pneumo.circuit.circuit import PortRef, Zone
+from pneumo.circuit.zones import territories
 from pneumo.live.frame import Frame, Wait, ZoneFrame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
-from pneumo.report.grouping import group
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE
 from tui import text
@@ -173,7 +173,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
 
     def __init__(self, link: Link) -> None:
         super().__init__(link)
-        self._members = group(link.plant.circuit).zones
+        self._members = territories(link.plant.circuit)
         self._list = Rows(
             lambda row, width: draw_zone(
                 cast(ZoneRow, row), width, self._heights.get(cast(ZoneRow, row).name, 1)
