@@ -152,23 +152,34 @@ def _write_defaults(node: Any) -> None:
     if not isinstance(node, dict):
         return
     key = node.pop(QUANTITY_MARK, None) or _marked_option(node)
-    default = node.get("default")
-    if isinstance(default, (int, float)) and not isinstance(default, bool):
-        if key is not None:
-            node["default"] = QUANTITIES[key].text(float(default))
-    elif isinstance(default, bool):
-        node["default"] = "yes" if default else "no"
-    elif default is None or isinstance(default, (dict, list, tuple)):
-        node.pop("default", None)
-    options = node.get("anyOf")
-    if isinstance(options, list) and "description" not in node:
-        kept = [option for option in options if option != {"type": "null"}]
-        if len(kept) == 1 and len(options) == 2 and "$ref" not in kept[0]:
-            del node["anyOf"]
-            node.update(kept[0])
-            node.pop(QUANTITY_MARK, None)
+    if "default" in node:
+        node["default"] = _written(node["default"], key)
+        if node["default"] is None:
+            del node["default"]
+    if (only := _only_option(node)) is not None:
+        del node["anyOf"]
+        node.update(only)
+        node.pop(QUANTITY_MARK, None)
     for value in node.values():
         _write_defaults(value)
+
+
+def _written(default: Any, key: str | None) -> Any:
+    """A default as it is written in a document; None: it cannot be."""
+    if isinstance(default, bool):
+        return "yes" if default else "no"
+    if isinstance(default, (int, float)):
+        return default if key is None else QUANTITIES[key].text(float(default))
+    return None if isinstance(default, (dict, list, tuple)) else default
+
+
+def _only_option(node: Mapping[str, Any]) -> dict[str, Any] | None:
+    """What a field that may also be left out is else, so that an editor says that alone."""
+    options = node.get("anyOf")
+    if not isinstance(options, list) or len(options) != 2 or "description" in node:
+        return None
+    kept = [option for option in options if option != {"type": "null"}]
+    return kept[0] if len(kept) == 1 and "$ref" not in kept[0] else None
 
 
 def _marked_option(node: Mapping[str, Any]) -> str | None:
