@@ -17,7 +17,8 @@ from pneumo.circuit.graph import (
     reached_ports,
     supply_ports,
 )
-from pneumo.circuit.sentence import kind_of, listed, near
+from pneumo.circuit.sentence import kind_of
+from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import MOST_CHANGES, storm
 from pneumo.components import KINDS, kinds_with
 from pneumo.components.base import Remark, Trait

@@ -8,7 +8,7 @@ from pneumo.circuit.circuit import Connection, PortRef
 from pneumo.circuit.document import Place, RangeError, member, range_length
 from pneumo.circuit.parts import Parts
 from pneumo.circuit.sections import ATMOSPHERE, PLUG, Sections
-from pneumo.circuit.sentence import listed, near
+from pneumo.circuit.spelling import listed, near
 from pneumo.harmless import quoted
 
 MOST_CONNECTIONS = 40_000

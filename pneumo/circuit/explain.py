@@ -7,7 +7,7 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from pneumo.circuit.sentence import listed, near
+from pneumo.circuit.spelling import listed, near
 from pneumo.harmless import quoted
 from pneumo.units import Within
 

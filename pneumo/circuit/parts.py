@@ -8,7 +8,7 @@ from typing import Any
 
 from pneumo.circuit.document import Place, RangeError, expanded, member, range_length
 from pneumo.circuit.sections import Sections
-from pneumo.circuit.sentence import listed, near
+from pneumo.circuit.spelling import listed, near
 from pneumo.components.base import Component
 from pneumo.harmless import quoted
 

@@ -7,9 +7,7 @@ more form, used on the command line, which also says when:
 
 from __future__ import annotations
 
-import difflib
-from bisect import bisect_left
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import singledispatch
 from types import MappingProxyType
@@ -17,6 +15,7 @@ from typing import Any, Protocol
 
 from pneumo.circuit.action import Action, Drain, FaultSpec, HandOverride, Strike, Switch, Turn
 from pneumo.circuit.former import MODES, STATES
+from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.verbs import (
     ALL,
     VERBS,
@@ -47,9 +46,6 @@ from pneumo.units import (
 
 SHORTEST_PERIOD = 1e-3
 """Period of an intermittent fault at least [s]: a loose contact chatters no faster; estimated."""
-
-_LIKE = 0.72
-"""Ratio from which on one word may have been meant for another."""
 
 _TIME_WORDS = ("at", "over", "every", "for")
 
@@ -277,42 +273,6 @@ def parse_fault(text: str, components: Mapping[str, Component], at: float = 0.0)
         When a name, the mode, the severity or a time is not right.
     """
     return _fault(text.split(), components, at, with_onset=True)
-
-
-def near(word: str, known: Iterable[str], otherwise: str = "") -> str:
-    """ "Did you mean 'trim'?" when a known word is close, else the other sentence."""
-    match = _closest(word[:80], sorted(known))
-    return f"Did you mean {quoted(match)}?" if match else otherwise
-
-
-def _closest(word: str, known: Sequence[str]) -> str:
-    """The sorted word that is most like another by difflib's ratio; "": none is like it.
-
-    As `difflib.get_close_matches` finds it, but words that begin alike come first: they are the
-    likely ones, and every other is then told off by the bounds of its ratio.
-    """
-    ratio = difflib.SequenceMatcher()
-    ratio.set_seq2(word)
-    best, found = _LIKE, ""
-    at = bisect_left(known, word)
-    for distance in range(max(at, len(known) - at)):
-        for i in (at - 1 - distance, at + distance):
-            if not 0 <= i < len(known):
-                continue
-            ratio.set_seq1(known[i])
-            if ratio.real_quick_ratio() < best or ratio.quick_ratio() < best:
-                continue
-            is_like = ratio.ratio()
-            if is_like > best or (is_like == best and known[i] > found):
-                best, found = is_like, known[i]
-    return found
-
-
-def listed(words: Iterable[str], most: int = 8) -> str:
-    """Words for a message: "a, b, c and 5 more"."""
-    names = list(words)
-    text = ", ".join(names[:most])
-    return f"{text} and {len(names) - most} more" if len(names) > most else text
 
 
 def _fault(

@@ -17,7 +17,7 @@ from pneumo.circuit.document import Findings, parse, read_file
 from pneumo.circuit.groups import read_gates, read_scenarios, read_zones
 from pneumo.circuit.parts import Parts
 from pneumo.circuit.sections import Sections
-from pneumo.circuit.sentence import near
+from pneumo.circuit.spelling import near
 from pneumo.components import KINDS
 from pneumo.components.base import Component
 from pneumo.harmless import quoted

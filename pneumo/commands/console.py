@@ -114,7 +114,7 @@ def find_document(name: str) -> Path:
         for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
             if shipped.is_file():
                 return shipped
-    from pneumo.circuit.sentence import near
+    from pneumo.circuit.spelling import near
 
     known = sorted(p.stem for folder in shipped_folders() for p in folder.rglob("*.yaml"))
     hint = near(name, known, f"Those are: {', '.join(known)}.")

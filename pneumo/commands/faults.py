@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from pneumo.circuit.sentence import listed, near
+from pneumo.circuit.spelling import listed, near
 from pneumo.commands.console import load_circuit, result_console
 from pneumo.errors import InputError
 from pneumo.report.text import print_faults

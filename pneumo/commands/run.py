@@ -17,7 +17,8 @@ from pneumo import units
 from pneumo.circuit.action import Action, Strike
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.former import remark
-from pneumo.circuit.sentence import SentenceError, listed, near, parse_action, parse_fault, touched
+from pneumo.circuit.sentence import SentenceError, parse_action, parse_fault, touched
+from pneumo.circuit.spelling import listed, near
 from pneumo.commands.console import (
     Files,
     error_console,

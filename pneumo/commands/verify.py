@@ -19,7 +19,7 @@ from rich.progress import (
 
 import pneumo
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.sentence import listed, near
+from pneumo.circuit.spelling import listed, near
 from pneumo.commands.console import (
     Files,
     error_console,

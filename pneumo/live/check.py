@@ -16,7 +16,7 @@ from typing import Any
 
 from pneumo.circuit.action import Action, Clear, FaultSpec, RideStop, Strike
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.sentence import near
+from pneumo.circuit.spelling import near
 from pneumo.errors import InputError
 from pneumo.live.frame import CheckFrame
 from pneumo.report.unsound import unsound_words, why_words

@@ -16,7 +16,8 @@ from typing import Any, NoReturn
 
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
-from pneumo.circuit.sentence import listed, near, parse_action
+from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import storm
 from pneumo.circuit.validate import load_text
 from pneumo.errors import DocumentError, Finding, InputError

@@ -15,7 +15,7 @@ import numpy as np
 
 from pneumo.air import REFERENCE_DENSITY
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import near
+from pneumo.circuit.spelling import near
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.live.cautions import act_cautions as act_cautions

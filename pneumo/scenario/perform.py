@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import singledispatch
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from pneumo.circuit.action import (
     Acknowledge,
@@ -52,15 +52,11 @@ def _ride_stop(action: RideStop, play: Play) -> None:
 
 
 @perform.register(Acknowledge)
-def _acknowledge(action: Acknowledge, play: Play) -> None:
-    play.plant.say(action.target, Commanded(action))
-    play.command(RideCommand(action.target, "acknowledge"))
-
-
 @perform.register(Reset)
-def _reset(action: Reset, play: Play) -> None:
+def _answer(action: Acknowledge | Reset, play: Play) -> None:
     play.plant.say(action.target, Commanded(action))
-    play.command(RideCommand(action.target, "reset"))
+    kind: Literal["acknowledge", "reset"] = "reset" if isinstance(action, Reset) else "acknowledge"
+    play.command(RideCommand(action.target, kind))
 
 
 @perform.register(Switch)

@@ -30,11 +30,11 @@ from pneumo.circuit.circuit import GateGroup
 from pneumo.circuit.sentence import (
     SHORTEST_PERIOD,
     SentenceError,
-    near,
     parse_action,
     parse_fault,
     touched,
 )
+from pneumo.circuit.spelling import near
 from pneumo.components import KINDS
 
 CIRCUIT = load_sample()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from circuit_sample import SAMPLE, findings_of, line_of, load_sample, spoiled
 
-from pneumo.circuit import sentence, validate
+from pneumo.circuit import connections, parts, spelling
 from pneumo.circuit.action import Command, FaultSpec, RideStop, Strike
 from pneumo.circuit.circuit import Connection, PortRef
 from pneumo.circuit.document import MOST_FINDINGS
@@ -333,7 +333,7 @@ def test_a_document_of_no_use_carries_its_findings() -> None:
 
 
 def test_a_document_of_absurd_size_ends_with_a_finding(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(validate, "MOST_COMPONENTS", 5000)
+    monkeypatch.setattr(parts, "MOST_COMPONENTS", 5000)
     hoses = "".join(f"  h{i}_{{1..500}}: {{kind: electrical_feed}}\n" for i in range(11))
     many = "ride: {name: Sand Martin}\ncomponents:\n" + hoses
     assert ["more than 5000 components" in item.found for item in findings_of(many)] == [True]
@@ -343,8 +343,8 @@ def test_reading_ends_with_so_many_errors_and_with_it_the_search_for_names_that_
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     searches = []
-    closest = sentence._closest
-    monkeypatch.setattr(sentence, "_closest", lambda *of: (searches.append(of), closest(*of))[1])
+    closest = spelling._closest
+    monkeypatch.setattr(spelling, "_closest", lambda *of: (searches.append(of), closest(*of))[1])
     links = "connections:\n" + "  - recever.{1..500} -> plug\n" * 21
     for text in (
         spoiled("connections:\n", links),
@@ -358,7 +358,7 @@ def test_reading_ends_with_so_many_errors_and_with_it_the_search_for_names_that_
 
 
 def test_connections_are_counted_before_they_are_made(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(validate, "MOST_CONNECTIONS", 10_000)
+    monkeypatch.setattr(connections, "MOST_CONNECTIONS", 10_000)
     links = "".join(f"  - m_{i}.{{1..200}} -> plug\n" for i in range(1, 52))
     text = (
         "ride: {name: Sand Martin}\ncomponents:\n  m_{1..51}: {kind: manifold, ports: 200}\n"
