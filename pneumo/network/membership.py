@@ -38,30 +38,35 @@ def find_cells(rows: Rows, local: bool) -> Cells:
     path = [(at[row["a"]], at[row["b"]]) for row in rows.restrictions]
     mover = [max(at[row["node_0"]], at[row["node_1"]], 0) for row in rows.movers]
     lag = [max(at[row["node"]], 0) for row in rows.lags]
-    watch = [
-        max(at[row["index"]], 0) if row["signal"] == PRESSURE
-        else (lag if row["signal"] == READING else mover)[row["index"]]
-        for row in rows.watches
-    ]  # fmt: skip
-    # a regulator's stem: where its pressure is, else where its path is
-    stem = [at[row["node"]] for row in rows.stems]
-    spool: list[set[int]] = [set() for _ in rows.build.spools]
-    for row, sides in zip(rows.restrictions, path, strict=True):
-        if row["stem"] >= 0 and stem[row["stem"]] < 0:
-            stem[row["stem"]] = max(sides)
-        if row["spool"] >= 0:
-            spool[row["spool"]] |= {*sides} - {-1}
+    watched = {PRESSURE: [max(c, 0) for c in node], READING: lag}
     return Cells(
         count=max(dynamic, default=0) + 1,
         node=node,
         path=path,
         mover=mover,
-        stem=[max(c, 0) for c in stem],
+        stem=_stem_cells(rows, at, path),
         lag=lag,
         source=[max(at[row["node"]], 0) for row in rows.sources],
-        watch=watch,
-        spool=tuple(tuple(sorted(own)) for own in spool),
+        watch=[watched.get(row["signal"], mover)[row["index"]] for row in rows.watches],
+        spool=_spool_cells(rows, path),
     )
+
+
+def _stem_cells(rows: Rows, at: list[int], path: list[tuple[int, int]]) -> list[int]:
+    """Cell of each regulator's stem: where its pressure is, else where its path is."""
+    stem = [at[row["node"]] for row in rows.stems]
+    for row, sides in zip(rows.restrictions, path, strict=True):
+        if row["stem"] >= 0 and stem[row["stem"]] < 0:
+            stem[row["stem"]] = max(sides)
+    return [max(c, 0) for c in stem]
+
+
+def _spool_cells(rows: Rows, path: list[tuple[int, int]]) -> tuple[tuple[int, ...], ...]:
+    spool: list[set[int]] = [set() for _ in rows.build.spools]
+    for row, sides in zip(rows.restrictions, path, strict=True):
+        if row["spool"] >= 0:
+            spool[row["spool"]] |= {*sides} - {-1}
+    return tuple(tuple(sorted(own)) for own in spool)
 
 
 def _divided(rows: Rows) -> list[int]:

@@ -174,43 +174,51 @@ ORIFICE, PIPE = 0, 1
 """Laws of a restriction."""
 
 Array = NDArray[Any]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+Table = NDArray[Any]
+"""A structured array."""
+Row = Any
+"""A row of one. Its fields are its attributes in a kernel, which no type can tell: they are those
+of the table at the top of this file."""
 
 
 class Network(NamedTuple):
     """Arrays the kernel reads. Row layouts: the tables at the top of this file."""
 
-    node: Array  # NODE          (nnode,)
-    restriction: Array  # RESTRICTION   (nrestriction,)
-    mover: Array  # MOVER         (nmover,)
-    stem: Array  # STEM          (nstem,)
-    lag: Array  # LAG           (nlag,)
-    source: Array  # SOURCE        (nsource,)
-    spool: Array  # SPOOL         (nspool,)
-    watch: Array  # WATCH         (nwatch,)
+    node: Table  # NODE          (nnode,)
+    restriction: Table  # RESTRICTION   (nrestriction,)
+    mover: Table  # MOVER         (nmover,)
+    stem: Table  # STEM          (nstem,)
+    lag: Table  # LAG           (nlag,)
+    source: Table  # SOURCE        (nsource,)
+    spool: Table  # SPOOL         (nspool,)
+    watch: Table  # WATCH         (nwatch,)
     dynamic: int  # dynamic nodes; the first boundary node, the atmosphere, follows
     main: int  # states in the linear system; the ledgers follow
     heat: int  # place in a ledger of the heat received from the walls [J]
     work: int  # place in a ledger of the work done on the movers [J]
-    scale: Array  # size of each main state for the error norm  (main,)
-    state: Array  # first main state of each cell, and the end  (ncell + 1,)
-    ledger: Array  # first state of each cell's ledger, and the end  (ncell + 1,)
-    node_cell: Array  # cell of each node; -1: boundary  (nnode,)
-    state_cell: Array  # cell of each main state  (main,)
-    watch_cell: Array  # cell of each watch  (nwatch,)
-    member: Array  # what belongs to each cell, see MEMBERS
-    members: Array  # places in `member` where a kind begins for each cell  (NMEMBER, ncell + 1)
-    border: Array  # states of the ledgers for a border path's sides a and b; -1: none  (nr, 2)
-    loose: Array  # paths kept ready for leaks, which belong to whatever they are put on
-    row: Array  # filled Jacobian, compressed rows: start of each row  (main + 1,)
-    column: Array  # column of each entry, ascending in a row  (nfill,)
-    diagonal: Array  # place of each row's diagonal entry  (main,)
-    own: Array  # place after each row's last entry in a column of its own cell  (main,)
-    slot_restriction: Array  # places of d(m_a, U_a, m_b, U_b)/d(COLUMNS); -1: none (nr, 4, 11)
-    column_restriction: Array  # state index of COLUMNS; -1: none  (nr, 11)
-    slot_node: Array  # places of d(m, U)/d(m, U, x, v)  (nnode, 2, 4)
-    slot_mover: Array  # places of dx/d(x, v), dv/d(x, v, m0, U0, m1, U1)  (nmover, 2, 6)
-    slot_stem: Array  # places of dz/d(m, U, x, z)  (nstem, 4)
-    slot_lag: Array  # places of dr/d(m, U, x, r)  (nlag, 4)
+    scale: Floats  # size of each main state for the error norm  (main,)
+    state: Ints  # first main state of each cell, and the end  (ncell + 1,)
+    ledger: Ints  # first state of each cell's ledger, and the end  (ncell + 1,)
+    node_cell: Ints  # cell of each node; -1: boundary  (nnode,)
+    state_cell: Ints  # cell of each main state  (main,)
+    watch_cell: Ints  # cell of each watch  (nwatch,)
+    member: Ints  # what belongs to each cell, see MEMBERS
+    members: Ints  # places in `member` where a kind begins for each cell  (NMEMBER, ncell + 1)
+    border: Ints  # states of the ledgers for a border path's sides a and b; -1: none  (nr, 2)
+    loose: Ints  # paths kept ready for leaks, which belong to whatever they are put on
+    row: Ints  # filled Jacobian, compressed rows: start of each row  (main + 1,)
+    column: Ints  # column of each entry, ascending in a row  (nfill,)
+    diagonal: Ints  # place of each row's diagonal entry  (main,)
+    own: Ints  # place after each row's last entry in a column of its own cell  (main,)
+    slot_restriction: Ints  # places of d(m_a, U_a, m_b, U_b)/d(COLUMNS); -1: none (nr, 4, 11)
+    column_restriction: Ints  # state index of COLUMNS; -1: none  (nr, 11)
+    slot_node: Ints  # places of d(m, U)/d(m, U, x, v)  (nnode, 2, 4)
+    slot_mover: Ints  # places of dx/d(x, v), dv/d(x, v, m0, U0, m1, U1)  (nmover, 2, 6)
+    slot_stem: Ints  # places of dz/d(m, U, x, z)  (nstem, 4)
+    slot_lag: Ints  # places of dr/d(m, U, x, r)  (nlag, 4)
 
 
 NODES, PATHS, BORDERS, MOVERS, STEMS, LAGS, SOURCES, WATCHES, SPOOLS = range(9)
@@ -237,26 +245,30 @@ def copy_for_change(network: Network) -> Network:
     )
 
 
-def straight(area: Any, slope: Any, x: Any) -> tuple[Any, Any, Any]:
-    """Effective area of one bladder or piston [m2], its change with the travel [m] and the volume
-    it has swept since x = 0 [m3], where the area is straight: area + slope x, and its integral.
+def chamber(mover: Row, which: int, x: Any) -> tuple[Any, Any, Any, Any]:
+    """The first or second chamber of a mover at a travel: how many alike its node holds, and of one
+    of them the area with which it pushes towards larger x [m2], the change of that with x [m] and
+    the volume gained since x = 0 [m3].
 
-    Also a kernel, as is `bent`; x is a number or an array of any shape.
+    The area is straight in x between bends, the volume its integral, which is exact, so that what
+    the air loses is what the mover gets. Also a kernel; x is a number or an array of any shape.
     """
-    return area + slope * x, slope, x * (area + 0.5 * slope * x)
-
-
-def bent(knots: Any, knot: Any, bend: Any, x: Any) -> tuple[Any, Any, Any]:
-    """What the bends of its area add to `straight`: the sum of bend max(0, x - knot), its slope and
-    its integral, which is exact, so that what the air loses is what the mover gets."""
-    area, slope, swept = 0.0 * x, 0.0 * x, 0.0 * x
+    if which == 0:
+        count, direction, knots = mover.count_0, mover.direction_0, mover.knots
+        area, slope = mover.area_0, mover.slope_0
+    else:
+        count, direction, knots = mover.count_1, mover.direction_1, 0
+        area, slope = mover.area_1, mover.slope_1
+    wider, steeper, further = 0.0 * x, 0.0 * x, 0.0 * x
     for k in range(knots):
-        past = x - knot[k]
+        past = x - mover.knot[k]
         past = 0.5 * (past + abs(past))
-        area = area + bend[k] * past
-        slope = slope + bend[k] * (past > 0.0)
-        swept = swept + 0.5 * bend[k] * past * past
-    return area, slope, swept
+        wider = wider + mover.bend[k] * past
+        steeper = steeper + mover.bend[k] * (past > 0.0)
+        further = further + 0.5 * mover.bend[k] * past * past
+    swept = x * (area + 0.5 * slope * x) + further
+    area = area + slope * x + wider
+    return count, direction * area, direction * (slope + steeper), direction * swept
 
 
 def node_volume(network: Network, states: Array, n: int) -> Array:
@@ -264,12 +276,9 @@ def node_volume(network: Network, states: Array, n: int) -> Array:
     row = network.node[n]
     volume = np.full(states.shape[:-1], row["volume"])
     if row["mover"] >= 0:
-        mover = network.mover[row["mover"]]
-        k, x = row["chamber"], states[..., mover["x"]]
-        swept = straight(mover[f"area_{k}"], mover[f"slope_{k}"], x)[2]
-        if k == 0 and mover["knots"] > 0:
-            swept = swept + bent(mover["knots"], mover["knot"], mover["bend"], x)[2]
-        volume += mover[f"direction_{k}"] * mover[f"count_{k}"] * swept
+        mover = network.mover.view(np.recarray)[row["mover"]]
+        count, _, _, swept = chamber(mover, row["chamber"], states[..., mover.x])
+        volume += count * swept
     return volume
 
 

@@ -75,29 +75,30 @@ def lower(circuit: Circuit, branches: Branches, apart: Collection[str] | None) -
     return Rows(
         build=build,
         nodes=nodes,
-        dynamic=sum(not row["boundary"] for row in nodes),
+        dynamic=len(nodes) - sum(row["boundary"] for row in nodes),
         restrictions=numbered(build.restrictions, "a", "b", "hi", "lo"),
         movers=numbered(build.movers, "node_0", "node_1"),
         stems=numbered(build.stems, "node"),
         lags=numbered(build.lags, "node"),
         sources=numbered(build.sources, "node"),
         watches=[
-            numbered([row], "index")[0] if row["signal"] == PRESSURE else row
+            row | {"index": number[row["index"]]} if row["signal"] == PRESSURE else row
             for row in build.watches
         ],
-        parts={
-            name: replace(
-                parts,
-                ports={port: number[n] for port, n in parts.ports.items()},
-                nodes={label: number[n] for label, n in parts.nodes.items()},
-            )
-            for name, parts in build.parts.items()
-        },
+        parts={name: _numbered(parts, number) for name, parts in build.parts.items()},
         owners=tuple(tuple(build.parts[name].mover for name in group) for group in groups),
         low_pressure=low_pressure,
         brakes=brakes,
         leak_slots=slots,
         raised=raised,
+    )
+
+
+def _numbered(parts: Parts, number: dict[int, int]) -> Parts:
+    return replace(
+        parts,
+        ports={port: number[n] for port, n in parts.ports.items()},
+        nodes={label: number[n] for label, n in parts.nodes.items()},
     )
 
 

@@ -68,21 +68,22 @@ def number_states(rows: Rows, cells: Cells) -> States:
     cell |= {("r", k): c for k, c in enumerate(cells.lag)}
     blocks = _blocks(rows)
     keys = list(cell)
-    place = {key: i for i, key in enumerate(keys)}
-    near: list[set[int]] = [set() for _ in keys]
-    for depends, on in blocks:
-        for i in (place[key] for key in depends):
-            for j in (place[key] for key in on):
-                if i != j:
-                    near[i].add(j)
-                    near[j].add(i)
+    both = blocks + [(on, depends) for depends, on in blocks]
+    coupled = _entries(both, {key: i for i, key in enumerate(keys)})
+    near = [columns - {i} for i, columns in enumerate(coupled)]
     order = minimum_degree(near, list(cell.values()))
     number = {keys[old]: new for new, old in enumerate(order)}
-    entries: list[set[int]] = [set() for _ in keys]
+    ordered = np.array([cell[key] for key in number], dtype=np.int64)
+    return _with_pattern(number, ordered, _entries(blocks, number))
+
+
+def _entries(blocks: list[Block], number: dict[Key, int]) -> list[set[int]]:
+    """Columns of the nonzeros of each row."""
+    entries: list[set[int]] = [set() for _ in number]
     for depends, on in blocks:
         for key in depends:
             entries[number[key]].update(number[other] for other in on)
-    return _with_pattern(number, np.array([cell[key] for key in number], np.int64), entries)
+    return entries
 
 
 def _with_pattern(number: dict[Key, int], cell: Array, entries: list[set[int]]) -> States:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
-from pneumo.air import HEAT_RATIO
 from pneumo.network.network import Array, Network, node_volume
+from pneumo.simulation.laws import gas_pressure
 
 
 def node_pressure(network: Network, states: Array, node: int) -> Array:
@@ -13,6 +15,6 @@ def node_pressure(network: Network, states: Array, node: int) -> Array:
     row = network.node[node]
     if node >= network.dynamic:
         return np.full(len(states), row["pressure"])
-    volume = node_volume(network, states, node)
-    result: Array = (HEAT_RATIO - 1.0) * states[:, row["energy"]] / volume
+    law: Any = gas_pressure.function
+    result: Array = law(states[:, row["energy"]], node_volume(network, states, node))
     return result

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from pneumo.components.base import Quantity
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
-from pneumo.simulation.jaw import BLEND
+from pneumo.simulation.jaw import contact
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ def force(play: Play, mover: int) -> Array:
 
 
 def clamping_force(depth: Array, stiffness: float | Array) -> Array:
-    """`simulation.jaw.contact` for many depths [m], with one stiffness or many [N/m]: [N]."""
-    blend: Array = np.clip(depth + BLEND, 0.0, 2.0 * BLEND) ** 2 * stiffness / (4.0 * BLEND)
-    return np.where(depth > BLEND, stiffness * depth, blend)
+    """Force of contacts at many depths [m], with one stiffness or many [N/m]: [N]."""
+    law: Any = contact.function
+    found: Array = law(depth, stiffness)[0]
+    return found

@@ -10,11 +10,10 @@ nothing outside the plant changes.
 from __future__ import annotations
 
 from math import ceil, inf
-from typing import Any
 
 import numpy as np
 
-from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Network
+from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Floats, Network
 from pneumo.simulation.bends import first_bend
 from pneumo.simulation.event import crossing, excess, watch_value
 from pneumo.simulation.given import record_step, take_given
@@ -41,6 +40,7 @@ from pneumo.simulation.position import (
     RECORDING,
     REJECTED,
     STEP,
+    Grid,
     Position,
     copy_row,
     cut,
@@ -54,8 +54,6 @@ from pneumo.simulation.solver import (
     keep_step,
     linearise,
 )
-
-Array = Any
 
 STOPPED, EVENT, ENOUGH, FULL, FAILED, STALLED = 0, 1, 2, 3, 4, 5
 """Why `advance` returned: the stop time is reached; there is an event to act on; the wanted time is
@@ -77,10 +75,10 @@ def advance(
     scan: float,
     rtol: float,
     patience: float,
-    crossings: Array,
+    crossings: Floats,
     sample_step: float,
     sample_first: float,
-    samples: Array,
+    samples: Floats,
 ) -> tuple[int, int]:
     """Integrates from `position` until every cell has passed a moment, and makes that moment NOW.
 
@@ -112,7 +110,8 @@ def advance(
     -------
     status, number of crossings : int
     """
-    clock, cell, cells = position.clock, position.cell, part.cells
+    clock, cell = position.clock, position.cell
+    grid = Grid(sample_first, sample_step, samples)
     fresh = True
     mark, tries = -np.inf, 0.0
     while True:
@@ -126,21 +125,14 @@ def advance(
         if 2.0 * clock[FOUND] > position.found.shape[0] and position.found[0, 0] <= time:
             horizon = min(horizon, time)  # room for those still to come
         if time >= horizon:
-            clock[NOW] = horizon
-            count = release(position, horizon, crossings)
-            if count < 0:
-                return FULL, 0
-            return (STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH), count
+            why = STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH
+            return hand_over(position, horizon, why, crossings)
         if tries > patience:
             return STALLED, 0
         if position.given[first] >= 0:
             fresh = True
-            end = take_given(network, position, first)
-            if end > time:
-                if not find_crossings(network, position, first, s.state):
-                    return FULL, 0
-                cut(network, position, first, end, 0.0)
-                sample_cell(network, position, first, time, sample_first, sample_step, samples)
+            if not replay(network, position, first, time, grid, s):
+                return FULL, 0
             continue
         if fresh:
             choose(network, position, first, part, s)
@@ -148,21 +140,9 @@ def advance(
             if not linearise(network, part, position, time, s):
                 return FAILED, 0
             fresh = False
-        h = step_length(network, position, part)
-        end = time + h
-        latest = latest_end(network, position, part, time)
-        if end >= latest:
-            end, h = latest, latest - time
-        elif h > 0.5 * (latest - time):
-            h = 0.5 * (latest - time)  # two even steps instead of a long and a tiny one
-            end = time + h
-        if part.count[CELLS] == 1:
-            bend = first_bend(network, part, s, first, h)
-            if bend < h:
-                end, h = time + bend, bend
+        h, end = next_step(network, position, part, first, time, s)
         if not attempt(network, part, position, time, h, rtol, s):
-            for i in range(part.count[CELLS]):
-                s.error[part.cells[i]] = np.inf
+            refuse(part, s)
         if keep_accurate(network, position, part, time, h, end, s) == 0:
             clock[REJECTED] += 1.0
             if time + 0.01 * h == time:
@@ -175,21 +155,75 @@ def advance(
             clock[REJECTED] += 1.0
             continue
         clock[ACCEPTED] += 1.0
-        for i in range(part.count[CELLS]):
-            c = cells[i]
-            if cell[c, END] > time:
-                change, mover, speed = first_change(network, position, part, c, s.state, s.p)
-                if clock[RECORDING] > 0.0 and not record_step(network, position, c):
-                    clock[RECORDING] = 0.0
-                if change < inf:
-                    if c == cell.shape[0] - 1:
-                        cut_rest(network, position, change, s)
-                    else:
-                        cut(network, position, c, change, 0.0)
-                    position.y[network.mover[mover].v] = speed
-                if not find_crossings(network, position, c, s.state):
-                    return FULL, 0
-                sample_cell(network, position, c, time, sample_first, sample_step, samples)
+        if not look_back(network, position, part, time, grid, s):
+            return FULL, 0
+
+
+@inlined
+def replay(
+    network: Network, position: Position, c: int, time: float, grid: Grid, s: Scratch
+) -> bool:
+    """Takes a cell's next step from the track, if there is one; False: no room for crossings."""
+    end = take_given(network, position, c)
+    if end > time:
+        if not find_crossings(network, position, c, s.state):
+            return False
+        cut(network, position, c, end, 0.0)
+        sample_cell(network, position, c, time, grid)
+    return True
+
+
+@inlined
+def next_step(
+    network: Network, position: Position, part: Part, first: int, time: float, s: Scratch
+) -> tuple[float, float]:
+    """Length of the next step of a part, and its end."""
+    h = step_length(network, position, part)
+    end = time + h
+    latest = latest_end(network, position, part, time)
+    if end >= latest:
+        end, h = latest, latest - time
+    elif h > 0.5 * (latest - time):
+        h = 0.5 * (latest - time)  # two even steps instead of a long and a tiny one
+        end = time + h
+    if part.counts[CELLS] == 1:
+        bend = first_bend(network, s, first, h)
+        if bend < h:
+            end, h = time + bend, bend
+    return h, end
+
+
+@inlined
+def refuse(part: Part, s: Scratch) -> None:
+    """A step that ran into an impossible state: no cell came out accurate."""
+    for i in range(part.counts[CELLS]):
+        s.error[part.cells[i]] = np.inf
+
+
+@inlined
+def look_back(
+    network: Network, position: Position, part: Part, time: float, grid: Grid, s: Scratch
+) -> bool:
+    """Looks for what happened in the step just kept, cell by cell: a mover that stopped or broke
+    away, where the step is cut short, and watches that changed; False: no room for crossings."""
+    cell = position.cell
+    for i in range(part.counts[CELLS]):
+        c = part.cells[i]
+        if cell[c, END] <= time:
+            continue
+        change, mover, speed = first_change(network, position, part, c, s.state, s.gas.p)
+        if position.clock[RECORDING] > 0.0 and not record_step(network, position, c):
+            position.clock[RECORDING] = 0.0
+        if change < inf:
+            if c == cell.shape[0] - 1:
+                cut_rest(network, position, change, s)
+            else:
+                cut(network, position, c, change, 0.0)
+            position.y[network.mover[mover].v] = speed
+        if not find_crossings(network, position, c, s.state):
+            return False
+        sample_cell(network, position, c, time, grid)
+    return True
 
 
 @inlined
@@ -205,12 +239,12 @@ def keep_accurate(
     kept = 0
     rest = cell.shape[0] - 1
     wrong = part.inside[rest] and not errors[rest] <= 1.0
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         if errors[cells[i]] <= 1.0 and not wrong:
             kept += 1
     if kept > 0:
         close_ledgers(network, part, h, s)
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         error = errors[c]
         factor = 6.0 if error == 0.0 else min(6.0, max(0.2, 0.9 * error**-0.25))
@@ -235,7 +269,7 @@ def keep_accurate(
 
 
 @inlined
-def find_crossings(network: Network, position: Position, c: int, state: Array) -> bool:
+def find_crossings(network: Network, position: Position, c: int, state: Floats) -> bool:
     """Puts the crossings of a cell's last step among those found, in time order; False: no room."""
     found, says, y = position.found, position.made, position.y
     member, members, watches = network.member, network.members, network.watch
@@ -279,24 +313,25 @@ def first_event(network: Network, position: Position, scan: float) -> float:
 
 
 @inlined
-def release(position: Position, until: float, crossings: Array) -> int:
-    """Hands the crossings up to a time over; returns how many, -1 when there is no room."""
+def hand_over(position: Position, until: float, why: int, crossings: Floats) -> tuple[int, int]:
+    """Makes a time NOW and hands over the crossings up to it; returns what `advance` does."""
+    position.clock[NOW] = until
     found = position.found
     total = int(position.clock[FOUND])
     count = 0
     while count < total and found[count, 0] <= until:
         if count >= crossings.shape[0]:
-            return -1
+            return FULL, 0
         copy_row(found, count, crossings, count)
         count += 1
     for e in range(count, total):
         copy_row(found, e, found, e - count)
     position.clock[FOUND] = total - count
-    return count
+    return why, count
 
 
 @kernel
-def read_state(network: Network, position: Position, time: float, out: Array) -> None:
+def read_state(network: Network, position: Position, time: float, out: Floats) -> None:
     """State of the whole plant at a time within every cell's last step, balances settled."""
     for c in range(position.cell.shape[0]):
         fill_cell(network, position, c, time, out)
@@ -308,8 +343,9 @@ def read_state(network: Network, position: Position, time: float, out: Array) ->
 
 
 @kernel
-def sample_all(network: Network, position: Position, sample_step: float, samples: Array) -> None:
+def sample_all(network: Network, position: Position, sample_step: float, samples: Floats) -> None:
     """Begins a record at NOW with what is known already."""
     now = position.clock[NOW]
+    grid = Grid(now, sample_step, samples)
     for c in range(position.cell.shape[0]):
-        sample_cell(network, position, c, now - 0.5 * sample_step, now, sample_step, samples)
+        sample_cell(network, position, c, now - 0.5 * sample_step, grid)

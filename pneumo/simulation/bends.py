@@ -8,15 +8,11 @@ wrong by much. So a step of a zone ends there, as seen from its start.
 from __future__ import annotations
 
 from math import inf
-from typing import Any
 
 from pneumo.network.network import STEMS, Network
-from pneumo.simulation.balance import PLAY_CORNER
 from pneumo.simulation.jit import inlined
-from pneumo.simulation.part import Part
+from pneumo.simulation.laws import PLAY_CORNER, stem_target
 from pneumo.simulation.solver import Scratch
-
-Array = Any
 
 BEYOND = 1e-2
 """A step ends this much of it beyond a bend, so that the next one begins on the other side."""
@@ -26,17 +22,17 @@ LEAST = 2e-3
 
 
 @inlined
-def pressure_rate(network: Network, part: Part, s: Scratch, n: int) -> float:
+def pressure_rate(network: Network, s: Scratch, n: int) -> float:
     """dp/dt of a node at the start of a step of its cell [Pa/s]."""
-    node = network.node[n]
+    node, gas = network.node[n], s.start
     rate = s.start_rate[node.energy] / s.base[node.energy]
     if node.mover >= 0:
-        rate -= s.start_area[n] / s.start_vol[n] * s.start_rate[network.mover[node.mover].x]
-    return s.start_p[n] * rate
+        rate -= gas.area[n] / gas.vol[n] * s.start_rate[network.mover[node.mover].x]
+    return gas.p[n] * rate
 
 
 @inlined
-def first_bend(network: Network, part: Part, s: Scratch, c: int, h: float) -> float:
+def first_bend(network: Network, s: Scratch, c: int, h: float) -> float:
     """Length of a step of a cell that ends at the first bend, h when none is within it.
 
     Expects what `linearise` has found.
@@ -46,8 +42,8 @@ def first_bend(network: Network, part: Part, s: Scratch, c: int, h: float) -> fl
         stem = network.stem[network.member[m]]
         if stem.node >= network.dynamic or stem.play <= 0.0:
             continue
-        target = (stem.setting - s.start_p[stem.node]) / stem.band
-        target_rate = -pressure_rate(network, part, s, stem.node) / stem.band
+        target = stem_target(stem, s.start.p[stem.node])
+        target_rate = -pressure_rate(network, s, stem.node) / stem.band
         goal = min(max(target, stem.low), stem.high)
         error = goal - s.base[stem.z]
         rate = -s.start_rate[stem.z] + (target_rate if goal == target else 0.0)

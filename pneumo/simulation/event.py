@@ -2,31 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from pneumo.network.network import Network
-from pneumo.simulation.balance import node_state
+from pneumo.network.network import (
+    ABOVE_HIGH,
+    BELOW_LOW,
+    PRESSURE,
+    READING,
+    Floats,
+    Network,
+    Row,
+    Table,
+)
 from pneumo.simulation.jaw import contact
 from pneumo.simulation.jit import inlined, kernel
+from pneumo.simulation.laws import node_state
 from pneumo.simulation.position import END, LENGTH, START, Position, dense
-
-Array = Any
 
 
 @kernel
 def watch_value(
-    watch: Any, nodes: Array, movers: Array, lags: Array, dynamic: int, y: Array
+    watch: Row, nodes: Table, movers: Table, lags: Table, dynamic: int, y: Floats
 ) -> float:
     """Value of a watch at a state, see `network.WATCH`. Takes single tables, not the network:
     passing that many arrays down costs more than the arithmetic."""
     i = watch.index
-    if watch.signal == 0:
+    if watch.signal == PRESSURE:
         signal = nodes[i].pressure if i >= dynamic else node_state(nodes[i], movers, y)[0]
-    elif watch.signal == 1:
+    elif watch.signal == ABOVE_HIGH:
         signal = y[movers[i].x] - movers[i].high
-    elif watch.signal == 2:
+    elif watch.signal == BELOW_LOW:
         signal = movers[i].low - y[movers[i].x]
-    elif watch.signal == 3:
+    elif watch.signal == READING:
         signal = y[lags[i].r]
     else:
         signal = contact(y[movers[i].x] - movers[i].high, movers[i].high_stiffness)[0]
@@ -34,7 +39,7 @@ def watch_value(
 
 
 @kernel
-def excess(watch: Any, value: float, made: bool) -> float:
+def excess(watch: Row, value: float, made: bool) -> float:
     """Positive once a watch with this value should change from its present state."""
     if made:
         return watch.breaks - value
@@ -42,7 +47,7 @@ def excess(watch: Any, value: float, made: bool) -> float:
 
 
 @kernel
-def excess_at(network: Network, w: int, y: Array, made: bool) -> float:
+def excess_at(network: Network, w: int, y: Floats, made: bool) -> float:
     """`excess` of a watch at a state."""
     watch = network.watch[w]
     value = watch_value(watch, network.node, network.mover, network.lag, network.dynamic, y)
@@ -51,7 +56,7 @@ def excess_at(network: Network, w: int, y: Array, made: bool) -> float:
 
 @kernel
 def crossing(
-    network: Network, position: Position, c: int, w: int, made: bool, state: Array
+    network: Network, position: Position, c: int, w: int, made: bool, state: Floats
 ) -> float:
     """Time within the last step of cell c at which a watch changes (bisection to 2^-40 of it).
 
@@ -75,11 +80,11 @@ def crossing(
 
 
 @kernel
-def fill_for(network: Network, position: Position, w: int, theta: float, state: Array) -> None:
+def fill_for(network: Network, position: Position, w: int, theta: float, state: Floats) -> None:
     """Interpolates just the states a watch reads."""
     watch = network.watch[w]
     i = watch.index
-    if watch.signal == 0:
+    if watch.signal == PRESSURE:
         if i >= network.dynamic:
             return
         node = network.node[i]
@@ -87,13 +92,13 @@ def fill_for(network: Network, position: Position, w: int, theta: float, state: 
         put(position, theta, node.energy, state)
         if node.mover >= 0:
             put(position, theta, network.mover[node.mover].x, state)
-    elif watch.signal == 3:
+    elif watch.signal == READING:
         put(position, theta, network.lag[i].r, state)
     else:
         put(position, theta, network.mover[i].x, state)
 
 
 @inlined
-def put(position: Position, theta: float, q: int, state: Array) -> None:
+def put(position: Position, theta: float, q: int, state: Floats) -> None:
     """State q at a place of its cell's last step."""
-    state[q] = dense(position.y_old, position.y_new, position.dense_2, position.dense_3, theta, q)
+    state[q] = dense(position, theta, q)

@@ -8,11 +8,9 @@ ride and every zone are computed from there on.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from pneumo.network.network import Network
+from pneumo.network.network import Floats, Ints, Network
 from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.position import (
     END,
@@ -23,8 +21,6 @@ from pneumo.simulation.position import (
     Position,
     cut,
 )
-
-Array = Any
 
 
 @inlined
@@ -51,7 +47,7 @@ def join_track(network: Network, position: Position) -> None:
 
 
 @inlined
-def next_step(step: Array, link: Array, k: int) -> int:
+def next_step(step: Floats, link: Ints, k: int) -> int:
     """The first step from number k on that was not taken back; -1: there is none."""
     while k >= 0 and step[k, 2] <= step[k, 0]:
         k = link[k, 0]

@@ -15,15 +15,13 @@ nothing about friction is kept between steps.
 from __future__ import annotations
 
 from math import inf
-from typing import Any
 
-from pneumo.network.network import MOVERS, Network
-from pneumo.simulation.balance import node_state, pull_of
+from pneumo.network.network import MOVERS, Floats, Network, Row, Table
+from pneumo.simulation.jaw import load_of
 from pneumo.simulation.jit import inlined, kernel
+from pneumo.simulation.laws import node_state
 from pneumo.simulation.part import CELLS, Part
 from pneumo.simulation.position import END, LENGTH, START, Position, dense
-
-Array = Any
 
 STILL = 1e-10
 """Speed below which a mover is at rest [m/s]: more than what is left of it at the moment at which
@@ -38,7 +36,7 @@ HALVINGS = 50
 
 
 @inlined
-def take_grips(network: Network, part: Part, y: Array, p: Array) -> None:
+def take_grips(network: Network, part: Part, y: Floats, p: Floats) -> None:
     """Fills the grips of a part's movers at the start of a step; a mover at rest gets speed 0.
 
     Expects the pressures at the same y.
@@ -46,7 +44,7 @@ def take_grips(network: Network, part: Part, y: Array, p: Array) -> None:
     movers, member, members = network.mover, network.member, network.members
     grip, cells = part.grip, part.cells
     outside = network.node[network.dynamic].pressure
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             j = member[m]
@@ -59,7 +57,7 @@ def take_grips(network: Network, part: Part, y: Array, p: Array) -> None:
                 grip[j] = 1.0 if v > 0.0 else -1.0
                 continue
             y[mover.v] = 0.0
-            force = pull_of(mover, y[mover.x], p, outside)
+            force = load_of(mover, y[mover.x], p, outside)
             grip[j] = 0.0
             if abs(force) > mover.static:
                 grip[j] = 1.0 if force > 0.0 else -1.0
@@ -67,25 +65,31 @@ def take_grips(network: Network, part: Part, y: Array, p: Array) -> None:
 
 @inlined
 def force_at(
-    mover: Any, nodes: Array, movers: Array, dynamic: int, y_old: Array, y_new: Array,
-    dense_2: Array, dense_3: Array, theta: float, y: Array, p: Array,
+    mover: Row, nodes: Table, movers: Table, dynamic: int, position: Position, theta: float,
+    y: Floats, p: Floats,
 ) -> float:  # fmt: skip
     """Force that friction has to hold on a mover at a place of its cell's last step [N]; leaves the
     mover's travel and its chambers' states in y, their pressures in p."""
-    y[mover.x] = dense(y_old, y_new, dense_2, dense_3, theta, mover.x)
+    y[mover.x] = dense(position, theta, mover.x)
     for chamber in range(2):
         n = mover.node_0 if chamber == 0 else mover.node_1
         if n >= 0 and n < dynamic:
             node = nodes[n]
-            y[node.mass] = dense(y_old, y_new, dense_2, dense_3, theta, node.mass)
-            y[node.energy] = dense(y_old, y_new, dense_2, dense_3, theta, node.energy)
+            y[node.mass] = dense(position, theta, node.mass)
+            y[node.energy] = dense(position, theta, node.energy)
             p[n] = node_state(node, movers, y)[0]
-    return pull_of(mover, y[mover.x], p, nodes[dynamic].pressure)
+    return load_of(mover, y[mover.x], p, nodes[dynamic].pressure)
+
+
+@inlined
+def changes(mover: Row, way: float, force: float, speed: float) -> bool:
+    """Whether a mover no longer holds, or would go the other way."""
+    return abs(force) > mover.static if way == 0.0 else way * speed < 0.0
 
 
 @inlined
 def first_change(
-    network: Network, position: Position, part: Part, c: int, y: Array, p: Array
+    network: Network, position: Position, part: Part, c: int, y: Floats, p: Floats
 ) -> tuple[float, int, float]:
     """When in the step just kept a mover of a cell first stops or breaks away, which mover that is,
     and its speed from then on; infinity: none does.
@@ -96,8 +100,6 @@ def first_change(
     """
     movers, nodes, dynamic = network.mover, network.node, network.dynamic
     member, members, grip = network.member, network.members, part.grip
-    y_old, y_new = position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
     first, which, speed = 2.0, -1, 0.0
     for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
         j = member[m]
@@ -107,19 +109,15 @@ def first_change(
             continue
         for half in range(2):
             theta = 0.5 + 0.5 * half
+            force = 0.0
             if way == 0.0:
-                force = force_at(
-                    mover, nodes, movers, dynamic, y_old, y_new, dense_2, dense_3, theta, y, p
-                )
-                changes = abs(force) > mover.static
-            else:
-                changes = way * dense(y_old, y_new, dense_2, dense_3, theta, mover.v) < 0.0
-            if changes:
+                force = force_at(mover, nodes, movers, dynamic, position, theta, y, p)
+            if changes(mover, way, force, dense(position, theta, mover.v)):
                 theta, force = located(network, position, j, way, theta - 0.5, theta, y, p)
                 if way * force > mover.friction:
                     # still driven that way: its speed is nothing but the step's error
-                    if way * y_new[mover.v] < 0.0:
-                        position.y[mover.v] = y_new[mover.v] = 0.0
+                    if way * position.y_new[mover.v] < 0.0:
+                        position.y[mover.v] = position.y_new[mover.v] = 0.0
                 elif theta < first:
                     first, which, speed = theta, j, 0.0
                     if way == 0.0:
@@ -134,21 +132,16 @@ def first_change(
 @kernel
 def located(
     network: Network, position: Position, j: int, way: float, low: float, high: float,
-    y: Array, p: Array,
+    y: Floats, p: Floats,
 ) -> tuple[float, float]:  # fmt: skip
     """Where between two places of the last step a mover's grip changes, just beyond it, and the
     force on the mover there [N]. Called seldom, so it may take the whole network."""
     mover, nodes, movers, dynamic = network.mover[j], network.node, network.mover, network.dynamic
-    y_old, y_new = position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
     force = 0.0
     for halving in range(HALVINGS + 1):
         theta = 0.5 * (low + high) if halving < HALVINGS else high
-        force = force_at(mover, nodes, movers, dynamic, y_old, y_new, dense_2, dense_3, theta, y, p)
-        changes = abs(force) > mover.static
-        if way != 0.0:
-            changes = way * dense(y_old, y_new, dense_2, dense_3, theta, mover.v) < 0.0
-        if changes:
+        force = force_at(mover, nodes, movers, dynamic, position, theta, y, p)
+        if changes(mover, way, force, dense(position, theta, mover.v)):
             high = theta
         else:
             low = theta

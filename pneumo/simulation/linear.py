@@ -3,44 +3,41 @@ I/(gamma h) - J of a dissipative network are safe to eliminate in the order chos
 
 from __future__ import annotations
 
-from typing import Any
+from typing import NamedTuple
 
+from pneumo.network.network import Floats, Ints
 from pneumo.simulation.jit import inlined
 
-Array = Any
+
+class Rows(NamedTuple):
+    """The rows of some cells of a matrix on its filled pattern, see `Network`.
+
+    Entries in columns of other cells must be zero.
+    """
+
+    row: Ints  # (main + 1,) where each row begins
+    end: Ints  # (main,) up to where it is looked at: `row[1:]`, or `Network.own` for a cell alone
+    column: Ints  # (nfill,)
+    diagonal: Ints  # (main,)
+    first: Ints  # (ncell + 1,) first row of each cell, and the end
+    cells: Ints  # the cells, ascending
+    number: int  # how many of them are taken
 
 
 @inlined
-def factor(
-    row: Array,
-    end: Array,
-    column: Array,
-    diagonal: Array,
-    first: Array,
-    cells: Array,
-    ncell: int,
-    value: Array,
-    work: Array,
-) -> None:
-    """Replaces the rows of some cells by their factors L (unit diagonal) and U, in place.
+def factor(rows: Rows, value: Floats, work: Floats) -> None:
+    """Replaces the rows by their factors L (unit diagonal) and U, in place.
 
     Parameters
     ----------
-    row, column, diagonal : ndarray
-        Filled pattern in compressed rows, see `Network`.
-    end : ndarray
-        Place in it up to which each row is looked at: `row[1:]`, or `Network.own` for a cell alone.
-    first : ndarray, shape (cells of the network + 1,)
-        First row of each cell, and the end.
-    cells, ncell
-        The first `ncell` of `cells`, ascending, are taken; entries in columns of other cells must
-        be zero.
     value : ndarray, shape (nfill,)
-        The matrix on that pattern; on return its factors, the diagonal of U inverted.
+        The matrix; on return its factors, the diagonal of U inverted.
     work : ndarray, shape (main,)
         Scratch.
     """
-    for m in range(ncell):
+    row, end, column, diagonal = rows.row, rows.end, rows.column, rows.diagonal
+    first, cells = rows.first, rows.cells
+    for m in range(rows.number):
         for i in range(first[cells[m]], first[cells[m] + 1]):
             for e in range(row[i], end[i]):
                 work[column[e]] = value[e]
@@ -57,26 +54,18 @@ def factor(
 
 
 @inlined
-def solve(
-    row: Array,
-    end: Array,
-    column: Array,
-    diagonal: Array,
-    first: Array,
-    cells: Array,
-    ncell: int,
-    value: Array,
-    x: Array,
-) -> None:
+def solve(rows: Rows, value: Floats, x: Floats) -> None:
     """Solves with the factors of `factor`; x holds the right-hand side, then the solution (entries
     of other cells and beyond the matrix are left alone)."""
-    for m in range(ncell):
+    row, end, column, diagonal = rows.row, rows.end, rows.column, rows.diagonal
+    first, cells = rows.first, rows.cells
+    for m in range(rows.number):
         for i in range(first[cells[m]], first[cells[m] + 1]):
             total = x[i]
             for e in range(row[i], diagonal[i]):
                 total -= value[e] * x[column[e]]
             x[i] = total
-    for m in range(ncell - 1, -1, -1):
+    for m in range(rows.number - 1, -1, -1):
         for i in range(first[cells[m] + 1] - 1, first[cells[m]] - 1, -1):
             total = x[i]
             for e in range(diagonal[i] + 1, end[i]):

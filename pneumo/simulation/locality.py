@@ -16,16 +16,14 @@ was decides how far the rest may go ahead of that zone the next time (REACH).
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from pneumo.air import CV
-from pneumo.network.network import BORDERS, NODES, SPOOLS, Network
-from pneumo.simulation.balance import node_state, opening
+from pneumo.network.network import BORDERS, NODES, SPOOLS, Flags, Floats, Network, Row, Table
 from pneumo.simulation.flow import CORNER
 from pneumo.simulation.given import compute
 from pneumo.simulation.jit import inlined, kernel
+from pneumo.simulation.laws import node_state, opening
 from pneumo.simulation.part import (
     APART,
     CELLS,
@@ -52,8 +50,6 @@ from pneumo.simulation.position import (
     theta_at,
 )
 from pneumo.simulation.solver import Scratch
-
-Array = Any
 
 LONGEST = 100.0
 """Longest step [s]."""
@@ -95,7 +91,7 @@ def choose(network: Network, position: Position, first: int, part: Part, s: Scra
     cells, inside, joined = part.cells, part.inside, part.joined
     member, members, join = network.member, network.members, position.join
     restrictions, node_cell, spools = network.restriction, network.node_cell, network.spool
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         inside[cells[i]] = False
     cells[0] = first
     inside[first] = True
@@ -120,7 +116,7 @@ def choose(network: Network, position: Position, first: int, part: Part, s: Scra
                 cells[count] = other
                 count += 1
         i += 1
-    part.count[CELLS] = count
+    part.counts[CELLS] = count
     for i in range(1, count):  # ascending
         c = cells[i]
         j = i
@@ -143,24 +139,22 @@ def passes(network: Network, position: Position, r: int, time: float, s: Scratch
 def is_opened(network: Network, position: Position, r: int, time: float, s: Scratch) -> bool:
     """The same for a path that a pressure, a stem or a moving spool opens."""
     row, nodes, movers = network.restriction[r], network.node, network.mover
-    cell, state, p = position.cell, s.state, s.p
-    y, y_old, y_new = position.y, position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
+    cell, state, p = position.cell, s.state, s.gas.p
     for place in range(2):
         n = row.hi if place == 0 else row.lo
         if n >= 0 and n < network.dynamic:
             node = nodes[n]
             theta = theta_at(cell, network.node_cell[n], time)
-            state[node.mass] = known(y, y_old, y_new, dense_2, dense_3, theta, node.mass)
-            state[node.energy] = known(y, y_old, y_new, dense_2, dense_3, theta, node.energy)
+            state[node.mass] = known(position, theta, node.mass)
+            state[node.energy] = known(position, theta, node.energy)
             if node.mover >= 0:
                 x = movers[node.mover].x
-                state[x] = known(y, y_old, y_new, dense_2, dense_3, theta, x)
+                state[x] = known(position, theta, x)
             p[n] = node_state(node, movers, state)[0]
     if row.stem >= 0:
         z = network.stem[row.stem].z
         theta = theta_at(cell, network.state_cell[z], time)
-        state[z] = known(y, y_old, y_new, dense_2, dense_3, theta, z)
+        state[z] = known(position, theta, z)
     o, _, _, _, by_time = opening(row, network.spool, network.stem, p, state, time)
     return o > 0.0 or by_time > 0.0
 
@@ -170,7 +164,7 @@ def settle_part(network: Network, position: Position, part: Part, rtol: float) -
     """Settles the border paths of a part's cells that are at the time of the rest."""
     cell = position.cell
     rest = cell.shape[0] - 1
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = part.cells[i]
         if c == rest or position.given[rest] >= 0 or cell[c, END] != cell[rest, END]:
             continue
@@ -193,21 +187,19 @@ def drawn_otherwise(network: Network, position: Position, c: int) -> float:
     """Air that has passed to a zone otherwise than the rest of the ride was told [kg]."""
     mass = 0.0
     rest = position.cell.shape[0] - 1
-    y, y_old, y_new = position.y, position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
     theta = theta_at(position.cell, rest, position.cell[c, END])
     for m in range(network.members[BORDERS, c], network.members[BORDERS, c + 1]):
         r = network.member[m]
         row = network.restriction[r]
         side = 0 if network.node_cell[row.a] == c else 1
-        told = known(y, y_old, y_new, dense_2, dense_3, theta, network.border[r, 1 - side])
+        told = known(position, theta, network.border[r, 1 - side])
         weight = row.weight_b if side == 0 else row.weight_a
-        mass += (1.0 - 2.0 * side) * weight * (y[network.border[r, side]] - told)
+        mass += (1.0 - 2.0 * side) * weight * (position.y[network.border[r, side]] - told)
     return abs(mass)
 
 
 @inlined
-def settle(network: Network, y: Array, r: int) -> float:
+def settle(network: Network, y: Floats, r: int) -> float:
     """Sets the balances of the rest of the ride right by what a zone has seen pass.
 
     Returns the size of the correction relative to the scale of the states.
@@ -242,7 +234,7 @@ def settle(network: Network, y: Array, r: int) -> float:
 
 
 @kernel
-def spread(network: Network, y: Array, mass: float, energy: float) -> None:
+def spread(network: Network, y: Floats, mass: float, energy: float) -> None:
     """Shares an amount of air out over the rest of the ride: one that came together over so long a
     time that it is not to be found where it passed."""
     rest = network.state.shape[0] - 2
@@ -263,7 +255,7 @@ def step_length(network: Network, position: Position, part: Part) -> float:
     longest, shortest = 0.0, LONGEST
     cells, cell, first = part.cells, position.cell, network.state
     least, all_states = 0, 0
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         step, states = min(cell[c, STEP], LONGEST), first[c + 1] - first[c]
         longest = max(longest, step)
@@ -272,7 +264,7 @@ def step_length(network: Network, position: Position, part: Part) -> float:
             shortest, least = step, states
     h = longest
     rest = cell.shape[0] - 1
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         bearable = cell[c, STEP]
         if c != rest:
@@ -290,7 +282,7 @@ def latest_end(network: Network, position: Position, part: Part, time: float) ->
     cells, inside, joined, cell = part.cells, part.inside, part.joined, position.cell
     member, members, spools = network.member, network.members, network.spool
     restrictions, node_cell, given = network.restriction, network.node_cell, position.given
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         for m in range(members[SPOOLS, c], members[SPOOLS, c + 1]):
             spool = spools[member[m]]
@@ -304,13 +296,13 @@ def latest_end(network: Network, position: Position, part: Part, time: float) ->
             other = node_cell[row.a] + node_cell[row.b] - c
             if (joined[r] or given[other] >= 0) and not inside[other]:
                 latest = min(latest, cell[other, END])
-    for i in range(part.count[LIVE]):
+    for i in range(part.counts[LIVE]):
         latest = min(latest, next_corner(restrictions[part.live[i]], spools, time))
     return latest
 
 
 @inlined
-def next_corner(row: Any, spools: Array, time: float) -> float:
+def next_corner(row: Row, spools: Table, time: float) -> float:
     """When the opening of a path whose spool is moving next bends, see `flow.clip` [s]."""
     if row.spool < 0:
         return np.inf
@@ -337,7 +329,7 @@ def undo_if_opened(
     """
     opened = False
     rest = position.cell.shape[0] - 1
-    for i in range(part.count[APART]):
+    for i in range(part.counts[APART]):
         r = part.apart[i]
         row = network.restriction[r]
         a, b = network.node_cell[row.a], network.node_cell[row.b]
@@ -348,7 +340,7 @@ def undo_if_opened(
             cut(network, position, a + b - rest, time, 0.0)
     if opened:
         cut_rest(network, position, time, s)
-        for i in range(part.count[CELLS]):
+        for i in range(part.counts[CELLS]):
             cut(network, position, part.cells[i], time, 0.0)
     return opened
 
@@ -365,7 +357,7 @@ def undo_if_drawn(
     rest = position.cell.shape[0] - 1
     if position.given[rest] < 0:
         return False
-    for i in range(part.count[CELLS]):
+    for i in range(part.counts[CELLS]):
         c = part.cells[i]
         if (
             position.cell[c, END] > time
@@ -373,7 +365,7 @@ def undo_if_drawn(
         ):
             compute(position, rest)
             cut_rest(network, position, time, s)
-            for j in range(part.count[CELLS]):
+            for j in range(part.counts[CELLS]):
                 cut(network, position, part.cells[j], time, 0.0)
             return True
     return False
@@ -396,7 +388,7 @@ def cut_rest(network: Network, position: Position, time: float, s: Scratch) -> N
 
 @kernel
 def touch(
-    network: Network, position: Position, s: Scratch, touched: Array, time: float, restart: float
+    network: Network, position: Position, s: Scratch, touched: Flags, time: float, restart: float
 ) -> None:
     """Something outside has acted on some cells: they go on from this time with a short step.
 

@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from pneumo.network.network import Network
-from pneumo.simulation.balance import full_flow, node_state, opening
+from pneumo.network.network import Floats, Network
 from pneumo.simulation.jit import kernel
-
-Array = Any
+from pneumo.simulation.laws import full_flow, node_state, opening
 
 
 @kernel
 def look(
     network: Network,
-    y: Array,
+    y: Floats,
     time: float,
-    pressure: Array,
-    temperature: Array,
-    opened: Array,
-    flow: Array,
+    pressure: Floats,
+    temperature: Floats,
+    opened: Floats,
+    flow: Floats,
 ) -> None:
     """Fills what a state means; nothing is changed in it.
 
@@ -29,7 +25,7 @@ def look(
     nodes = network.node
     for n in range(nodes.shape[0]):
         if n < network.dynamic:
-            pressure[n], temperature[n], _, _ = node_state(nodes[n], network.mover, y)
+            pressure[n], temperature[n], _, _, _ = node_state(nodes[n], network.mover, y)
         else:
             pressure[n], temperature[n] = nodes[n].pressure, nodes[n].temperature
     for r in range(network.restriction.shape[0]):

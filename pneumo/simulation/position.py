@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
 from pneumo.air import GAS_CONSTANT, REFERENCE_DENSITY
-from pneumo.network.network import PIPE, Network
+from pneumo.network.network import PIPE, Flags, Floats, Ints, Network
 from pneumo.simulation.jit import inlined, kernel
-
-Array = Any
 
 NOW, ACCEPTED, REJECTED, FOUND, RECORDING, MOST_DRAWN = range(6)
 """Fields of `Position.clock`."""
@@ -33,44 +31,49 @@ class Track(NamedTuple):
     A step of no length was taken back.
     """
 
-    step: Array  # (n, 5) START, LENGTH, END, STEP after it, TOUCHES of the cell before it
-    link: Array  # (n, 2) int64: next step of the same cell, -1: none; place of its values
-    value: Array  # (m,) y_old, y_new, dense_2, dense_3 of the cell's states and ledger
-    first: Array  # (ncell,) int64: first step of each cell, -1: none
-    last: Array  # (ncell,) int64: last step of each cell so far; in a snapshot: where it stands
-    begin: Array  # (ncell, 2) START, LENGTH of the step each cell stood in before its first
-    used: Array  # (2,) int64: steps and values used
+    step: Floats  # (n, 5) START, LENGTH, END, STEP after it, TOUCHES of the cell before it
+    link: Ints  # (n, 2) next step of the same cell, -1: none; place of its values
+    value: Floats  # (m,) y_old, y_new, dense_2, dense_3 of the cell's states and ledger
+    first: Ints  # (ncell,) first step of each cell, -1: none
+    last: Ints  # (ncell,) last step of each cell so far; in a snapshot: where it stands
+    begin: Floats  # (ncell, 2) START, LENGTH of the step each cell stood in before its first
+    used: Ints  # (2,) steps and values used
 
 
 class Position(NamedTuple):
     """Where a run stands, as arrays changed in place.
 
-    Taking an array out of a tuple costs as much as a dozen multiplications: loops take what they
-    need before they begin, and small functions are handed arrays.
-
     Every cell has been integrated to its own END, at or after NOW; between the START of its last
     step and its END its states are known by interpolation.
     """
 
-    y: Array  # (nstate,) states, each at the END of its cell
-    y_old: Array  # (nstate,) states at the start of the last step
-    y_new: Array  # (nstate,) states at the full end of the last step
-    dense_2: Array  # (nstate,) continuous output of the last step
-    dense_3: Array  # (nstate,)
-    made: Array  # (nwatch,) bool: what each watch says at the END of its cell
-    clock: Array  # (6,) time now [s], steps accepted, rejected, crossings found ahead of now;
+    y: Floats  # (nstate,) states, each at the END of its cell
+    y_old: Floats  # (nstate,) states at the start of the last step
+    y_new: Floats  # (nstate,) states at the full end of the last step
+    dense_2: Floats  # (nstate,) continuous output of the last step
+    dense_3: Floats  # (nstate,)
+    made: Flags  # (nwatch,) what each watch says at the END of its cell
+    clock: Floats  # (6,) time now [s], steps accepted, rejected, crossings found ahead of now;
     # 1 while the track is recorded; air that may pass otherwise than on the track [kg]
-    cell: Array  # (ncell, 10) per cell, in s: END; STEP to try next; START and LENGTH of the last
+    cell: Floats  # (ncell, 10) per cell, in s: END; STEP to try next; START and LENGTH of the last
     # step; REACH, how far the rest may go ahead of it, the same when something acts on it, and at
     # most; 1 when something has acted while the rest was ahead; 1 when the step tried last failed;
     # how often something has acted
-    join: Array  # (nrestriction,) time from which a shut border path may open at once [s]
-    found: Array  # (n, 3) crossings ahead of now: time, watch, 1 made / 0 broken, in time order
-    given: Array  # (ncell,) int64: step of the track each cell takes next; -1: it is computed
+    join: Floats  # (nrestriction,) time from which a shut border path may open at once [s]
+    found: Floats  # (n, 3) crossings ahead of now: time, watch, 1 made / 0 broken, in time order
+    given: Ints  # (ncell,) step of the track each cell takes next; -1: it is computed
     track: Track
 
 
-def new_position(network: Network, y: Array, rtol: float, room: int) -> Position:
+class Grid(NamedTuple):
+    """Where a run is recorded: states at the times first + k step."""
+
+    first: float
+    step: float  # 0: nothing is recorded
+    rows: Floats  # (n, nstate) row number = grid number
+
+
+def new_position(network: Network, y: Floats, rtol: float, room: int) -> Position:
     """A position at time 0 for a run at a relative tolerance, with room for that many crossings
     ahead of now."""
     ncell = len(network.state) - 1
@@ -96,7 +99,7 @@ def new_position(network: Network, y: Array, rtol: float, room: int) -> Position
     )
 
 
-def new_track(cell: Array, steps: int, values: int) -> Track:
+def new_track(cell: Floats, steps: int, values: int) -> Track:
     """Room for the steps of a run whose cells stand there."""
     return Track(
         np.zeros((steps, 5)),
@@ -117,7 +120,7 @@ def copied(position: Position) -> Position:
     return Position(**{name: array.copy() for name, array in fields.items()}, track=track)
 
 
-def emptying_times(network: Network) -> Array:
+def emptying_times(network: Network) -> Floats:
     """(ncell,) time in which a cell's border path at full flow would empty the rest's side of it
     [s], V / (R T C rho0): at choked flow C rho0 p leaves V p / (R T)."""
     times = np.full(len(network.state) - 1, np.inf)
@@ -136,29 +139,27 @@ def emptying_times(network: Network) -> Array:
 
 
 @inlined
-def dense(y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int) -> float:
+def dense(position: Position, theta: float, q: int) -> float:
     """State q inside the last step, theta 0..1 (order 3 continuous output of the method); what does
     not change in the step is the same to the last digit."""
-    change = y_new[q] - y[q] + (1.0 - theta) * (dense_2[q] + theta * dense_3[q])
-    return y[q] + theta * change
+    y = position.y_old[q]
+    bent = position.dense_2[q] + theta * position.dense_3[q]
+    change = position.y_new[q] - y + (1.0 - theta) * bent
+    return y + theta * change
 
 
 @inlined
-def dense_rate(
-    y: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int
-) -> float:
+def dense_rate(position: Position, theta: float, q: int) -> float:
     """d/dtheta of `dense`."""
     rest = 1.0 - theta
-    return (
-        y_new[q]
-        - y[q]
-        + (rest - theta) * (dense_2[q] + theta * dense_3[q])
-        + theta * rest * dense_3[q]
-    )
+    third = position.dense_3[q]
+    bent = position.dense_2[q] + theta * third
+    change = position.y_new[q] - position.y_old[q]
+    return change + (rest - theta) * bent + theta * rest * third
 
 
 @inlined
-def theta_at(cell: Array, c: int, time: float) -> float:
+def theta_at(cell: Floats, c: int, time: float) -> float:
     """Place of a time within the last step of a cell, 0..1; 2 at its END, where y is exact."""
     if time >= cell[c, END]:
         return 2.0
@@ -166,42 +167,33 @@ def theta_at(cell: Array, c: int, time: float) -> float:
 
 
 @inlined
-def known(
-    y: Array, y_old: Array, y_new: Array, dense_2: Array, dense_3: Array, theta: float, q: int
-) -> float:
+def known(position: Position, theta: float, q: int) -> float:
     """State q at a place found by `theta_at`."""
-    if theta > 1.0:
-        return y[q]
-    return dense(y_old, y_new, dense_2, dense_3, theta, q)
+    return position.y[q] if theta > 1.0 else dense(position, theta, q)
 
 
 @kernel
-def fill_cell(network: Network, position: Position, c: int, time: float, out: Array) -> None:
+def fill_cell(network: Network, position: Position, c: int, time: float, out: Floats) -> None:
     """States and ledger of a cell at a time within its last step."""
-    y, y_old, y_new = position.y, position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
     theta = theta_at(position.cell, c, time)
     for q in range(network.state[c], network.state[c + 1]):
-        out[q] = known(y, y_old, y_new, dense_2, dense_3, theta, q)
+        out[q] = known(position, theta, q)
     for q in range(network.ledger[c], network.ledger[c + 1]):
-        out[q] = known(y, y_old, y_new, dense_2, dense_3, theta, q)
+        out[q] = known(position, theta, q)
 
 
 @kernel
-def sample_cell(
-    network: Network, position: Position, c: int, after: float, first: float, step: float,
-    samples: Array,
-) -> None:  # fmt: skip
-    """Records a cell's states on the grid first + k step, for `after` < time <= END."""
-    if step <= 0.0:
+def sample_cell(network: Network, position: Position, c: int, after: float, grid: Grid) -> None:
+    """Records a cell's states at the times of a grid for `after` < time <= END."""
+    if grid.step <= 0.0:
         return
-    k = max(0, int((after - first) / step) - 1)
-    while k < samples.shape[0]:
-        moment = first + k * step
+    k = max(0, int((after - grid.first) / grid.step) - 1)
+    while k < grid.rows.shape[0]:
+        moment = grid.first + k * grid.step
         if moment > position.cell[c, END]:
             return
         if moment > after:
-            fill_cell(network, position, c, moment, samples[k])
+            fill_cell(network, position, c, moment, grid.rows[k])
         k += 1
 
 
@@ -234,7 +226,7 @@ def drop_crossings(network: Network, position: Position, c: int, time: float) ->
 
 
 @inlined
-def copy_row(source: Array, i: int, target: Array, j: int) -> None:
+def copy_row(source: Floats, i: int, target: Floats, j: int) -> None:
     """Row i of one record of crossings becomes row j of another."""
     for k in range(3):
         target[j, k] = source[i, k]

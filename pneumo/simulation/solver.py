@@ -12,15 +12,17 @@ states are known functions of time, the continuous output of their own last step
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
-from pneumo.network.network import Network
-from pneumo.simulation.balance import balances, gas_state, ledger_slope, rates, slopes
+from pneumo.network.network import Floats, Network
+from pneumo.simulation.balance import balances, gas_state, rates
 from pneumo.simulation.grip import take_grips
+from pneumo.simulation.jacobian import CLOCK, ledger_slope, slopes
 from pneumo.simulation.jit import inlined
-from pneumo.simulation.linear import factor, solve
+from pneumo.simulation.laws import Flows, Gas
+from pneumo.simulation.linear import Rows, factor, solve
 from pneumo.simulation.part import CELLS, FOREIGN, Part
 from pneumo.simulation.position import (
     END,
@@ -31,8 +33,6 @@ from pneumo.simulation.position import (
     known,
     theta_at,
 )
-
-Array = Any
 
 GAMMA = 0.25
 STAGES = 6
@@ -88,117 +88,91 @@ DENSE = np.array(
 class Scratch(NamedTuple):
     """Arrays a step works in; what they hold between two steps means nothing."""
 
-    base: Array  # (nstate,) the part's states at the start of the step, and the foreign ones
-    start_p: Array  # (nnode,) pressure at the start of the step
-    start_t: Array  # (nnode,) temperature
-    start_vol: Array  # (nnode,) volume
-    start_area: Array  # (nnode,) dV/dx
-    start_rate: Array  # (nstate,) rates
-    p: Array  # (nnode,) the same at a stage
-    t: Array  # (nnode,)
-    vol: Array  # (nnode,)
-    area: Array  # (nnode,)
-    jacobian: Array  # (nfill,)
-    matrix: Array  # (nfill,)
-    flow_slope: Array  # (nrestriction, 2, 11)
-    flowing: Array  # (nrestriction,) bool
-    near: Array  # (nrestriction,) 1/sqrt(f) of a pipe at the start of the step; 0: not known
-    flow: Array  # (nrestriction,) flow at a stage [kg/s]
-    carry: Array  # (nrestriction,) temperature carried there [K]
-    by_time: Array  # (nstate,)
-    stage: Array  # (STAGES, nstate) the k_i
-    state: Array  # (nstate,) argument of a stage
-    rate: Array  # (nstate,)
-    line: Array  # (main,)
-    extra: Array  # (nstate,)
-    y_new: Array  # (nstate,) result of the step
-    error: Array  # (ncell,) estimated error of each cell in multiples of the tolerance
+    base: Floats  # (nstate,) the part's states at the start of the step, and the foreign ones
+    start: Gas  # at the start of the step
+    start_rate: Floats  # (nstate,) rates there
+    gas: Gas  # at a stage
+    flows: Flows  # at a stage
+    jacobian: Floats  # (nfill,)
+    matrix: Floats  # (nfill,)
+    by_time: Floats  # (nstate,)
+    stage: Floats  # (STAGES, nstate) the k_i
+    state: Floats  # (nstate,) argument of a stage
+    rate: Floats  # (nstate,)
+    line: Floats  # (main,)
+    extra: Floats  # (nstate,)
+    y_new: Floats  # (nstate,) result of the step
+    error: Floats  # (ncell,) estimated error of each cell in multiples of the tolerance
 
 
 def make_scratch(network: Network) -> Scratch:
     """Scratch arrays for a network."""
-    size = int(network.ledger[-1])
-    nodes = network.node.shape[0]
-    fill = network.column.shape[0]
-    paths = network.restriction.shape[0]
-    s = Scratch(
-        np.zeros(size),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(size),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(fill),
-        np.zeros(fill),
-        np.zeros((paths, 2, 11)),
-        np.zeros(paths, dtype=np.bool_),
-        np.zeros(paths),
-        np.zeros(paths),
-        np.zeros(paths),
-        np.zeros(size),
-        np.zeros((STAGES, size)),
-        np.zeros(size),
-        np.zeros(size),
-        np.zeros(network.main),
-        np.zeros(size),
-        np.zeros(size),
-        np.zeros(network.state.shape[0] - 1),
+    size, fill = int(network.ledger[-1]), len(network.column)
+    return Scratch(
+        base=np.zeros(size),
+        start=make_gas(network),
+        start_rate=np.zeros(size),
+        gas=make_gas(network),
+        flows=make_flows(network),
+        jacobian=np.zeros(fill),
+        matrix=np.zeros(fill),
+        by_time=np.zeros(size),
+        stage=np.zeros((STAGES, size)),
+        state=np.zeros(size),
+        rate=np.zeros(size),
+        line=np.zeros(network.main),
+        extra=np.zeros(size),
+        y_new=np.zeros(size),
+        error=np.zeros(len(network.state) - 1),
     )
+
+
+def make_gas(network: Network) -> Gas:
+    """Room for the air in every node, boundary nodes filled in."""
+    gas = Gas(*(np.zeros(len(network.node)) for _ in Gas._fields))
     outside = network.node[network.dynamic :]
-    for p, t, vol in ((s.start_p, s.start_t, s.start_vol), (s.p, s.t, s.vol)):
-        p[network.dynamic :] = outside["pressure"]
-        t[network.dynamic :] = outside["temperature"]
-        vol[network.dynamic :] = 1.0
-    return s
+    gas.p[network.dynamic :] = outside["pressure"]
+    gas.t[network.dynamic :] = outside["temperature"]
+    gas.vol[network.dynamic :] = 1.0
+    return gas
+
+
+def make_flows(network: Network) -> Flows:
+    """Room for what passes through every path."""
+    paths = len(network.restriction)
+    return Flows(
+        flow=np.zeros(paths),
+        carry=np.zeros(paths),
+        near=np.zeros(paths),
+        flowing=np.zeros(paths, dtype=np.bool_),
+        slope=np.zeros((paths, 2, CLOCK + 1)),
+    )
 
 
 @inlined
 def linearise(network: Network, part: Part, position: Position, time: float, s: Scratch) -> bool:
     """Rates, Jacobian and time slope of a part at the start of a step."""
-    y, cells, foreign, drift = s.base, part.cells, part.foreign, part.drift
-    y_end, y_old, y_new = position.y, position.y_old, position.y_new
-    dense_2, dense_3, cell = position.dense_2, position.dense_3, position.cell
-    first, ledger, state_cell = network.state, network.ledger, network.state_cell
-    for i in range(part.count[CELLS]):
+    y, cells, first, ledger = s.base, part.cells, part.first, part.ledger
+    y_end, cell, drift = position.y, position.cell, part.drift
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         for q in range(first[c], first[c + 1]):
             y[q] = y_end[q]
         for q in range(ledger[c], ledger[c + 1]):
             y[q] = y_end[q]
-    for i in range(part.count[FOREIGN]):
-        q = foreign[i]
-        c = state_cell[q]
+    for i in range(part.counts[FOREIGN]):
+        q = part.foreign[i]
+        c = network.state_cell[q]
         theta = theta_at(cell, c, time)
-        y[q] = known(y_end, y_old, y_new, dense_2, dense_3, theta, q)
+        y[q] = known(position, theta, q)
         drift[q] = 0.0
         if theta <= 1.0:
-            drift[q] = dense_rate(y_old, y_new, dense_2, dense_3, theta, q) / cell[c, LENGTH]
-    p, t, vol, area = s.start_p, s.start_t, s.start_vol, s.start_area
-    if not gas_state(network, part, y, p, t, vol, area):
+            drift[q] = dense_rate(position, theta, q) / cell[c, LENGTH]
+    if not gas_state(network, part, y, s.start):
         return False
-    take_grips(network, part, y, p)
-    slopes(
-        network,
-        part,
-        y,
-        time,
-        p,
-        t,
-        vol,
-        area,
-        s.jacobian,
-        s.flow_slope,
-        s.flowing,
-        s.by_time,
-        s.near,
-        s.flow,
-        s.carry,
-    )
-    balances(network, part, y, p, t, vol, area, s.flow, s.carry, s.start_rate)
+    take_grips(network, part, y, s.start.p)
+    slopes(network, part, y, time, s.start, s.flows, s.jacobian, s.by_time)
+    balances(network, part, y, s.start, s.flows, s.start_rate)
     return True
 
 
@@ -217,98 +191,101 @@ def attempt(
     s.error gets the error of each cell, see `error_norms`. False: a stage ran into an impossible
     state.
     """
-    cells = part.cells
-    ncell = part.count[CELLS]
-    first, ledger = network.state, network.ledger
-    base, matrix, stage, state, rate = s.base, s.matrix, s.stage, s.state, s.rate
-    row, column, place = network.row, network.column, network.diagonal
-    by_time, start_rate, line, jacobian = s.by_time, s.start_rate, s.line, s.jacobian
-    y_new = s.y_new
-    foreign, state_cell, cell = part.foreign, network.state_cell, position.cell
-    nforeign = part.count[FOREIGN]
-    y_end, y_before, y_after = position.y, position.y_old, position.y_new
-    dense_2, dense_3 = position.dense_2, position.dense_3
-    diagonal = 1.0 / (GAMMA * h)
-    for i in range(ncell):
+    number = part.counts[CELLS]
+    end = network.own if number == 1 else network.row[1:]
+    rows = Rows(
+        network.row, end, network.column, network.diagonal, network.state, part.cells, number
+    )
+    fill_matrix(rows, h, s.jacobian, s.matrix)
+    factor(rows, s.matrix, s.line)
+    for i in range(STAGES):
+        rate = s.start_rate
+        combine_stages(part, i, h, s.base, s.stage, s.state)
+        if i > 0:
+            rate, moment = s.rate, time + ALPHA[i] * h
+            follow_neighbours(network, part, position, moment, s.state)
+            if not rates(network, part, s.state, moment, s.gas, s.flows, rate):
+                return False
+        add_rates(part, rate, h * TIME_SHARE[i], s.by_time, s.stage[i])
+        solve(rows, s.matrix, s.stage[i])
+    finish_stages(part, s.state, s.stage[5], s.y_new)
+    error_norms(part, network.scale, s.base, s.y_new, s.stage[5], rtol, s.error)
+    return True
+
+
+@inlined
+def fill_matrix(rows: Rows, h: float, jacobian: Floats, matrix: Floats) -> None:
+    """I / (gamma h) - J."""
+    row, first, cells, place = rows.row, rows.first, rows.cells, rows.diagonal
+    share = 1.0 / (GAMMA * h)
+    for i in range(rows.number):
         c = cells[i]
         for e in range(row[first[c]], row[first[c + 1]]):
             matrix[e] = -jacobian[e]
         for q in range(first[c], first[c + 1]):
-            matrix[place[q]] += diagonal
-    end = network.own if ncell == 1 else row[1:]
-    factor(row, end, column, place, first, cells, ncell, matrix, line)
-    for i in range(STAGES):
-        k = stage[i]
-        if i == 0:
-            for m in range(ncell):
-                c = cells[m]
-                for q in range(first[c], first[c + 1]):
-                    k[q] = start_rate[q]
-                for q in range(ledger[c], ledger[c + 1]):
-                    k[q] = start_rate[q]
-        else:
-            last = stage[i - 1]
-            for m in range(ncell):
-                c = cells[m]
-                for q in range(first[c], first[c + 1]):
-                    k[q] = 0.0
-                for j in range(i):
-                    b = C[i, j] / h
-                    earlier = stage[j]
-                    for q in range(first[c], first[c + 1]):
-                        k[q] += b * earlier[q]
-                if i == STAGES - 1:  # it begins where the one before it ended
-                    for q in range(first[c], first[c + 1]):
-                        state[q] += last[q]
-                    continue
-                for q in range(first[c], first[c + 1]):
-                    state[q] = base[q]
-                for j in range(i):
-                    a = A[i, j]
-                    earlier = stage[j]
-                    for q in range(first[c], first[c + 1]):
-                        state[q] += a * earlier[q]
-            time_i = time + ALPHA[i] * h
-            for m in range(nforeign):
-                q = foreign[m]
-                theta = theta_at(cell, state_cell[q], time_i)
-                state[q] = known(y_end, y_before, y_after, dense_2, dense_3, theta, q)
-            if not rates(
-                network,
-                part,
-                state,
-                time_i,
-                s.p,
-                s.t,
-                s.vol,
-                s.area,
-                s.near,
-                s.flow,
-                s.carry,
-                rate,
-            ):
-                return False
-            for m in range(ncell):
-                c = cells[m]
-                for q in range(first[c], first[c + 1]):
-                    k[q] += rate[q]
-                for q in range(ledger[c], ledger[c + 1]):
-                    k[q] = rate[q]
-        share_i = h * TIME_SHARE[i]
-        for m in range(ncell):
-            c = cells[m]
+            matrix[place[q]] += share
+
+
+@inlined
+def combine_stages(
+    part: Part, i: int, h: float, base: Floats, stage: Floats, state: Floats
+) -> None:
+    """What stage i takes over from those before: sum c_ij k_j / h in its k, and its state."""
+    first, cells = part.first, part.cells
+    k, last = stage[i], stage[STAGES - 2]
+    for m in range(part.counts[CELLS]):
+        c = cells[m]
+        for q in range(first[c], first[c + 1]):
+            k[q] = 0.0
+        for j in range(i):
+            b = C[i, j] / h
+            earlier = stage[j]
             for q in range(first[c], first[c + 1]):
-                k[q] += share_i * by_time[q]
-            for q in range(ledger[c], ledger[c + 1]):
-                k[q] += share_i * by_time[q]
-        solve(row, end, column, place, first, cells, ncell, matrix, k)
-    last = stage[5]
-    for i in range(ncell):
+                k[q] += b * earlier[q]
+        if i == STAGES - 1:  # it begins where the one before it ended
+            for q in range(first[c], first[c + 1]):
+                state[q] += last[q]
+            continue
+        for q in range(first[c], first[c + 1]):
+            state[q] = base[q]
+        for j in range(i):
+            a = A[i, j]
+            earlier = stage[j]
+            for q in range(first[c], first[c + 1]):
+                state[q] += a * earlier[q]
+
+
+@inlined
+def follow_neighbours(
+    network: Network, part: Part, position: Position, time: float, state: Floats
+) -> None:
+    """Fills the states outside the part that it depends on, at a time."""
+    foreign, cell, state_cell = part.foreign, position.cell, network.state_cell
+    for m in range(part.counts[FOREIGN]):
+        q = foreign[m]
+        state[q] = known(position, theta_at(cell, state_cell[q], time), q)
+
+
+@inlined
+def add_rates(part: Part, rate: Floats, share: float, by_time: Floats, k: Floats) -> None:
+    """Adds the rates at a stage and a share of df/dt; `close_ledgers` completes the ledgers."""
+    first, ledger, cells = part.first, part.ledger, part.cells
+    for m in range(part.counts[CELLS]):
+        c = cells[m]
+        for q in range(first[c], first[c + 1]):
+            k[q] = k[q] + rate[q] + share * by_time[q]
+        for q in range(ledger[c], ledger[c + 1]):
+            k[q] = rate[q] + share * by_time[q]
+
+
+@inlined
+def finish_stages(part: Part, state: Floats, last: Floats, y_new: Floats) -> None:
+    """The result of the step: the method is stiffly accurate, so that the last stage ends it."""
+    first, cells = part.first, part.cells
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         for q in range(first[c], first[c + 1]):
             y_new[q] = state[q] + last[q]
-    error_norms(network, part, base, last, rtol, s)
-    return True
 
 
 @inlined
@@ -318,23 +295,11 @@ def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
     `attempt` has left each stage's rates of these states in s.stage; here they become the k_i, by
     the same formula as for the main states, and give s.y_new.
     """
-    ledger, cells, ncell = network.ledger, part.cells, part.count[CELLS]
+    ledger, cells, ncell = network.ledger, part.cells, part.counts[CELLS]
     stage, extra, base, y_new = s.stage, s.extra, s.base, s.y_new
     for i in range(STAGES):
         k = stage[i]
-        ledger_slope(
-            network,
-            part,
-            s.base,
-            s.start_p,
-            s.start_t,
-            s.start_vol,
-            s.start_area,
-            s.flow_slope,
-            s.flowing,
-            k,
-            extra,
-        )
+        ledger_slope(network, part, s.base, s.start, s.flows, k, extra)
         for m in range(ncell):
             c = cells[m]
             for q in range(ledger[c], ledger[c + 1]):
@@ -357,16 +322,15 @@ def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
 
 @inlined
 def error_norms(
-    network: Network, part: Part, y: Array, error: Array, rtol: float, s: Scratch
+    part: Part, scale: Floats, y: Floats, y_new: Floats, error: Floats, rtol: float, norm: Floats
 ) -> None:
-    """Error of each cell in multiples of the tolerance, into s.error.
+    """Error of each cell in multiples of the tolerance.
 
     The largest error / (rtol (scale + |y|)) of its states: an average would hide one that is alone
     in moving.
     """
-    first, scale, cells = network.state, network.scale, part.cells
-    y_new, norm = s.y_new, s.error
-    for i in range(part.count[CELLS]):
+    first, cells = part.first, part.cells
+    for i in range(part.counts[CELLS]):
         c = cells[i]
         worst = 0.0
         for q in range(first[c], first[c + 1]):

@@ -25,9 +25,11 @@ from pneumo.network.compile import Compiled
 from pneumo.network.network import Network, copy_for_change
 from pneumo.scenario.play import Play
 from pneumo.simulation.balance import rates as part_rates
-from pneumo.simulation.balance import slopes
+from pneumo.simulation.jacobian import slopes
 from pneumo.simulation.jit import compiling
+from pneumo.simulation.laws import Flows, Gas
 from pneumo.simulation.part import Part, hold_all, make_part
+from pneumo.simulation.solver import make_flows, make_gas
 
 Array = NDArray[Any]
 
@@ -62,18 +64,11 @@ class Work(NamedTuple):
     """Arrays that an evaluation works in."""
 
     part: Part
-    p: Array
-    t: Array
-    vol: Array
-    area: Array
+    gas: Gas
+    flows: Flows
     rate: Array
     jacobian: Array
-    flow_slope: Array
-    flowing: Array
     by_time: Array
-    near: Array
-    flow: Array
-    carry: Array
     place: Array
 
 
@@ -150,8 +145,7 @@ def prepare(network: Any, work: Any, time: float) -> None:
 @numba.njit(error_model="numpy")
 def rates(network: Any, work: Any, y: Array, time: float) -> bool:
     """dy/dt into work.rate; False: an impossible state. Knows the kernel's signature."""
-    return part_rates(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.near,
-                      work.flow, work.carry, work.rate)  # fmt: skip
+    return part_rates(network, work.part, y, time, work.gas, work.flows, work.rate)
 
 
 @numba.njit(error_model="numpy")
@@ -159,37 +153,22 @@ def jacobian(network: Any, work: Any, y: Array, time: float) -> bool:
     """Jacobian into work.jacobian, as the kernel lays it out. Knows the kernel's signature."""
     if not rates(network, work, y, time):
         return False
-    slopes(network, work.part, y, time, work.p, work.t, work.vol, work.area, work.jacobian,
-           work.flow_slope, work.flowing, work.by_time, work.near, work.flow,
-           work.carry)  # fmt: skip
+    slopes(network, work.part, y, time, work.gas, work.flows, work.jacobian, work.by_time)
     return True
 
 
 def make_work(problem: Problem) -> Work:
     """Arrays for the evaluations of a problem."""
     network = problem.stretches[0].network
-    nodes, paths = len(network.node), len(network.restriction)
-    work = Work(
+    return Work(
         make_part(network),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
-        np.zeros(nodes),
+        make_gas(network),
+        make_flows(network),
         np.zeros(problem.size),
         np.zeros(len(network.column)),
-        np.zeros((paths, 2, 11)),
-        np.zeros(paths, dtype=np.bool_),
         np.zeros(problem.size),
-        np.zeros(paths),
-        np.zeros(paths),
-        np.zeros(paths),
         problem.place,
     )
-    outside = network.node[network.dynamic :]
-    work.p[network.dynamic :] = outside["pressure"]
-    work.t[network.dynamic :] = outside["temperature"]
-    work.vol[network.dynamic :] = 1.0
-    return work
 
 
 class Machine(NamedTuple):

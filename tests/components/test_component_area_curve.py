@@ -16,7 +16,8 @@ from pneumo.components.area_curve import AreaCurve
 from pneumo.components.fitting import PORT_VOLUME
 from pneumo.components.kinds.bladder_brake import BladderBrake
 from pneumo.errors import DocumentError
-from pneumo.network.network import Array, bent, straight
+from pneumo.network.network import MOVER, Array
+from pneumo.network.network import chamber as chamber_at
 
 CURVE = {"0 mm": "262 cm2", "2 mm": "259 cm2", "4 mm": "252 cm2", "10 mm": "244 cm2",
          "25 mm": "210 cm2"}  # fmt: skip
@@ -41,17 +42,14 @@ def area_by_hand(stroke: Array) -> Array:
 def law(ledger: Ledger, x: Array) -> tuple[Array, Array, Array]:
     """Area, its slope and the volume of the node with the mover at x, as the kernels have them."""
     chamber = ledger.movers[0]["chambers"][0]
-    knot, bend = np.array(chamber.bends or ((0.0, 0.0),)).T
-    area, slope, swept = (
-        a + b
-        for a, b in zip(
-            straight(chamber.area, chamber.slope, x),
-            bent(len(chamber.bends), knot, bend, x),
-            strict=True,
-        )
-    )
-    grows = chamber.direction * chamber.count
-    return area, slope, ledger.volumes[chamber.node] + grows * swept
+    row = np.zeros(1, dtype=MOVER).view(np.recarray)[0]
+    row.area_0, row.slope_0, row.count_0 = chamber.area, chamber.slope, chamber.count
+    row.direction_0, row.knots = chamber.direction, len(chamber.bends)
+    for k, place in enumerate(chamber.bends):
+        row.knot[k], row.bend[k] = place
+    count, area, slope, swept = chamber_at(row, 0, x)
+    pushes = chamber.direction
+    return pushes * area, pushes * slope, ledger.volumes[chamber.node] + count * swept
 
 
 @pytest.mark.parametrize("spring", ["open", "close"])

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pneumo.network.ordering import filled_rows, minimum_degree
-from pneumo.simulation.linear import factor, solve
+from pneumo.simulation.linear import Rows, factor, solve
 
 examples = settings(max_examples=100)
 
@@ -93,7 +93,8 @@ def test_factorisation_against_numpy(given_pattern: tuple[list[set[int]], int]) 
     start, column, diagonal = compressed(rows)
     value = np.array([matrix[i, j] for i, row in enumerate(rows) for j in row])
     first, one = np.array([0, n]), np.array([0])
-    factor(start, start[1:], column, diagonal, first, one, 1, value, np.zeros(n))
+    whole = Rows(start, start[1:], column, diagonal, first, one, 1)
+    factor(whole, value, np.zeros(n))
     lower, upper = np.eye(n), np.zeros((n, n))
     for i, row in enumerate(rows):
         for e, j in enumerate(row):
@@ -105,7 +106,7 @@ def test_factorisation_against_numpy(given_pattern: tuple[list[set[int]], int]) 
     np.testing.assert_allclose(lower @ upper, matrix, rtol=0, atol=1e-12 * matrix.max())
     right = rng.normal(size=n)
     x = np.concatenate([right, [7.0, 8.0]])  # entries beyond the matrix are left alone
-    solve(start, start[1:], column, diagonal, first, one, 1, value, x)
+    solve(whole, value, x)
     np.testing.assert_allclose(x[:n], np.linalg.solve(matrix, right), rtol=1e-10, atol=1e-12)
     assert x[n:].tolist() == [7.0, 8.0]
 
@@ -138,11 +139,12 @@ def test_some_cells_alone_against_numpy(
     cell = np.searchsorted(first, np.arange(n), side="right") - 1
     own = np.array([start[i] + sum(cell[j] <= cell[i] for j in row) for i, row in enumerate(rows)])
     end = own if len(cells) == 1 else start[1:]
-    factor(start, end, column, diagonal, first, cells, len(cells), value, np.zeros(n))
+    some = Rows(start, end, column, diagonal, first, cells, len(cells))
+    factor(some, value, np.zeros(n))
     assert np.array_equal(value[others], kept)
     right = rng.normal(size=n)
     x = right.copy()
-    solve(start, end, column, diagonal, first, cells, len(cells), value, x)
+    solve(some, value, x)
     assert np.array_equal(x[~taken], right[~taken])
     part = matrix[np.ix_(taken, taken)]
     np.testing.assert_allclose(

@@ -93,7 +93,7 @@ class Bench:
         """Pressure [Pa] and temperature [K] of a node now."""
         self._rates()
         n = self.node(port)
-        return float(self.scratch.p[n]), float(self.scratch.t[n])
+        return float(self.scratch.gas.p[n]), float(self.scratch.gas.t[n])
 
     def inflow(self, port: str) -> float:
         """Mass flow into a node now, all its paths together [kg/s]."""
@@ -104,20 +104,7 @@ class Bench:
         """Fills the scratch arrays with the gas and its rates now."""
         s, part = self.scratch, make_part(self.network)
         hold_all(self.network, 0.0, part)
-        assert rates(
-            self.network,
-            part,
-            self.y,
-            0.0,
-            s.p,
-            s.t,
-            s.vol,
-            s.area,
-            s.near,
-            s.flow,
-            s.carry,
-            s.start_rate,
-        )
+        assert rates(self.network, part, self.y, 0.0, s.gas, s.flows, s.start_rate)
 
     def given_off(self) -> float:
         """Air that has gone to the atmosphere since the bench was set up [kg]."""

@@ -114,13 +114,12 @@ def rates_at(network: Network, y: Array, time: float, grip: Array | None = None)
     """dy/dt of the whole network, its ledgers included; movers slide or are held as `grip` says,
     without it as they do in a step that begins there."""
     s, part, out = make_scratch(network), whole(network, time), np.zeros(len(y))
-    assert gas_state(network, part, y, s.p, s.t, s.vol, s.area)
+    assert gas_state(network, part, y, s.gas)
     if grip is None:
-        take_grips(network, part, y, s.p)
+        take_grips(network, part, y, s.gas.p)
     else:
         part.grip[:] = grip
-    assert rates(network, part, y, time, s.p, s.t, s.vol, s.area, s.near, s.flow, s.carry,
-                 out)  # fmt: skip
+    assert rates(network, part, y, time, s.gas, s.flows, out)
     return out
 
 

@@ -16,7 +16,7 @@ from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
-from pneumo.simulation.balance import ledger_slope
+from pneumo.simulation.jacobian import ledger_slope
 from pneumo.simulation.solver import linearise, make_scratch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -39,7 +39,7 @@ def off_the_turn(network: Network, y: Array) -> Array:
         shifted[energy] *= 1.0 + 1e-5 * shifts.random(count)
         scratch = make_scratch(network)
         assert linearise(network, whole(network, 0.0), position(network, shifted), 0.0, scratch)
-        p = scratch.start_p
+        p = scratch.start.p
         if (np.abs(p[a] - p[b])[apart] > 1e-7 * (p[a] + p[b])[apart]).all():
             return shifted
 
@@ -73,10 +73,7 @@ def assert_slopes(network: Network, y: Array, time: float) -> None:
     shift = np.zeros(len(y))
     shift[:main] = np.random.default_rng(0).normal(size=main) * size
     rows = np.zeros(len(y))
-    ledger_slope(
-        network, part, y, scratch.start_p, scratch.start_t, scratch.start_vol, scratch.start_area,
-        scratch.flow_slope, scratch.flowing, shift, rows,
-    )  # fmt: skip
+    ledger_slope(network, part, y, scratch.start, scratch.flows, shift, rows)
     ahead = expected[:, main:] @ (shift[:main] / size)
     wide = np.abs(ahead[0]) + 1e-2 * np.abs(ahead[0]).max()
     assert (np.abs(rows[main:] - ahead).min(axis=0) / wide).max() < 1e-4

@@ -6,18 +6,56 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 
+import numba
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pneumo.simulation.balance import PLAY_CORNER, STEM_CORNER, stem_rate
+from pneumo.network.network import MOVER, STEM, Table
 from pneumo.simulation.flow import CORNER, LAMINAR, clip, log_ratio, orifice, pipe
-from pneumo.simulation.jaw import BLEND, contact, motion
+from pneumo.simulation.jaw import BLEND, chamber_at, contact, motion
+from pneumo.simulation.laws import PLAY_CORNER, STEM_CORNER, stem_rate
 
 examples = settings(max_examples=150)
 
 Law = Callable[[float], tuple[float, float]]
 """Value and slope at a point."""
+
+
+@numba.njit
+def stem_rate_of(stems, pressure, z):  # type: ignore[no-untyped-def]
+    """`stem_rate` of the first row."""
+    return stem_rate(stems[0], pressure, z)
+
+
+@numba.njit
+def motion_of(movers, x, v, push):  # type: ignore[no-untyped-def]
+    """`motion` of the first row, which slides towards larger x."""
+    return motion(movers[0], 1.0, x, v, push)
+
+
+@numba.njit
+def chamber_of(movers, which, x):  # type: ignore[no-untyped-def]
+    """`chamber` of the first row."""
+    return chamber_at(movers[0], which, x)
+
+
+def stem(play: float) -> Table:
+    """A regulator's stem that stands at 1 where the pressure is 1 below its setting, 0."""
+    row = np.zeros(1, dtype=STEM)
+    row["band"], row["play"], row["response"], row["low"], row["high"] = 1.0, play, 0.02, -0.1, 1.1
+    return row
+
+
+def mover(**fields: float) -> Table:
+    """A mover of 12 kg between two stops."""
+    row = np.zeros(1, dtype=MOVER)
+    row["mass"], row["friction"], row["damping"], row["high"] = 12.0, 60.0, 800.0, 3.25e-3
+    row["low_stiffness"] = row["high_stiffness"] = 4e6
+    for name, value in fields.items():
+        row[name] = value
+    return row
 
 
 def assert_slope(law: Law, x: float, step: float, size: float, tolerance: float = 1e-5) -> None:
@@ -63,6 +101,21 @@ def test_contact_joins_and_takes_hold() -> None:
     assert contact(2e-3, 4e6)[0] == pytest.approx(8e3, rel=1e-12)
 
 
+def test_what_is_plotted_is_what_the_plant_has() -> None:
+    """Laws that are also evaluated for many states at once give the same, to the last digit."""
+    depth = np.concatenate([np.linspace(-2.0, 2.0, 41) * BLEND, [-3e-3, 2e-3]])
+    found = contact.function(depth, 4e6)
+    assert [tuple(row) for row in np.transpose(found)] == [contact(d, 4e6) for d in depth.tolist()]
+    row = np.zeros(1, dtype=MOVER)
+    row["area_0"], row["slope_0"], row["direction_0"], row["count_0"] = 0.03, -0.1, -1.0, 2.0
+    row["knots"], row["knot"][0, :2], row["bend"][0, :2] = 2, (1e-3, 2e-3), (-0.2, 0.1)
+    travel = np.linspace(-1e-3, 4e-3, 41)
+    for which in (0, 1):
+        _, *found = chamber_at.function(row.view(np.recarray)[0], which, travel)
+        each = [chamber_of(row, which, x)[1:] for x in travel.tolist()]
+        assert [tuple(point) for point in np.transpose(found)] == each
+
+
 @pytest.mark.parametrize("play", [0.0, 0.02, 0.1])
 @examples
 @given(target=st.floats(-0.5, 1.5), z=st.floats(-0.2, 1.2))
@@ -70,8 +123,8 @@ def test_stem_slopes(play: float, target: float, z: float) -> None:
     def law(which: int) -> Callable[[float], tuple[float, float]]:
         def at(x: float) -> tuple[float, float]:
             point = (x, z) if which == 1 else (target, x)
-            rate = stem_rate(*point, play, 0.02, -0.1, 1.1)
-            return rate[0], rate[which]
+            rate = stem_rate_of(stem(play), -point[0], point[1])
+            return rate[0], -rate[1] if which == 1 else rate[2]
 
         return at
 
@@ -84,10 +137,12 @@ def test_stem_joins() -> None:
     limits = [e + s * STEM_CORNER for e in (-0.1, 1.1) for s in (-1.0, 1.0)]
 
     def by_target(x: float) -> tuple[float, float]:
-        return stem_rate(x, 0.5, 0.0, 0.02, -0.1, 1.1)[:2]
+        rate, by_pressure, _ = stem_rate_of(stem(0.0), -x, 0.5)
+        return rate, -by_pressure
 
     def by_play(x: float) -> tuple[float, float]:
-        return stem_rate(0.5 + x, 0.5, play, 0.02, -0.1, 1.1)[:2]
+        rate, by_pressure, _ = stem_rate_of(stem(play), -0.5 - x, 0.5)
+        return rate, -by_pressure
 
     assert_joins(by_target, limits, 50.0, 1e-9)
     edges = [s * play * (1.0 + e * PLAY_CORNER) for s in (-1.0, 1.0) for e in (0.0, 1.0)]
@@ -101,15 +156,15 @@ def test_stem_joins() -> None:
     v=st.one_of(st.floats(-1.0, 1.0), st.floats(-5e-3, 5e-3)),
 )
 def test_motion_slopes(x: float, v: float) -> None:
-    fixed = (-2e3, 6e4, 60.0, 800.0, 0.0, 4e6, 3.25e-3, 4e6)
+    row = mover(spring_force=-2e3, spring_rate=6e4)
     bend = 0.3 * 2.0 * math.sqrt(4e6 * 12.0) * abs(v) / BLEND  # of the contact's damper
 
     def by_x(at: float) -> tuple[float, float]:
-        a = motion(at, v, 5e3, 12.0, *fixed)
+        a = motion_of(row, at, v, 5e3)
         return a[0], a[1]
 
     def by_v(at: float) -> tuple[float, float]:
-        a = motion(x, at, 5e3, 12.0, *fixed)
+        a = motion_of(row, x, at, 5e3)
         return a[0], a[2]
 
     if min(abs(abs(x - end) - BLEND) for end in (0.0, 3.25e-3)) > 1e-9:
@@ -122,9 +177,8 @@ def test_motion_slopes(x: float, v: float) -> None:
 @given(v=st.floats(-1.0, 1.0), x=st.floats(-1e-3, 4e-3))
 def test_friction_and_dampers_only_brake(v: float, x: float) -> None:
     """What the speed adds to the force never drives the mover."""
-    fixed = (0.0, 0.0, 60.0, 800.0, 0.0, 4e6, 3.25e-3, 4e6)
-    still = motion(x, 0.0, 0.0, 12.0, *fixed)[0]
-    assert (motion(x, v, 0.0, 12.0, *fixed)[0] - still) * v <= 1e-9
+    still = motion_of(mover(), x, 0.0, 0.0)[0]
+    assert (motion_of(mover(), x, v, 0.0)[0] - still) * v <= 1e-9
 
 
 # flow

@@ -280,9 +280,9 @@ def test_a_step_ends_where_a_stem_leaves_its_play() -> None:
     scratch, part = make_scratch(network), whole(network, 0.0)
     where = position(network, plan.start)
     assert linearise(network, part, where, 0.0, scratch)
-    bend = first_bend(network, part, scratch, 0, 1.0)
+    bend = first_bend(network, scratch, 0, 1.0)
     assert 0.0 < bend < 1.0
-    assert first_bend(network, part, scratch, 0, 0.5 * bend) == 0.5 * bend
+    assert first_bend(network, scratch, 0, 0.5 * bend) == 0.5 * bend
 
     def pace(time: float) -> float:
         where = position(network, fixed_steps(network, plan.start, 0.0, time, 40))
