@@ -26,13 +26,16 @@ from tui.app import DashboardApp
 SIZE = (120, 40)
 """Columns and lines of the screen that the documents are written for."""
 
-READING = 3.0
+READING = 1.5
 """From what the screen says to the next key [s on the wall]."""
 
 PATIENCE = 30.0
 """How long it may take until the screen says what is promised [s on the wall]."""
 
-LOOK = 0.5
+TURN = 2 * FRAME
+"""From one frame to the next on a slow machine [s on the wall]."""
+
+LOOK = 4 * TURN
 """From one look at the screen to the next meanwhile [s on the wall]."""
 
 KEYS = {
@@ -123,9 +126,9 @@ class Walker:
     def go_on(self, passed: float) -> None:
         """Time passes on the wall [s], in as many frames as it takes; the screen looks once."""
         self.driver._turn(0.0)
-        for _ in range(round(passed / FRAME)):
+        for _ in range(round(passed / TURN)):
             if self.driver.running:
-                self.driver._turn(FRAME)
+                self.driver._turn(TURN)
         self.app.tick()
 
     def screen(self) -> str:
