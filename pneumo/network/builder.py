@@ -110,10 +110,9 @@ class Parts:
 class Builder:
     """Rows of every primitive of one circuit, in document order."""
 
-    def __init__(self, pressure: float, temperature: float, smallest_volume: float) -> None:
+    def __init__(self, pressure: float, temperature: float) -> None:
         self.pressure = pressure
         self.temperature = temperature
-        self.smallest_volume = smallest_volume
         self.nodes: list[Row] = []
         self.restrictions: list[Row] = []
         self.movers: list[Row] = []

@@ -52,7 +52,7 @@ class Rows:
 
 def lower(circuit: Circuit, branches: Branches, apart: Collection[str] | None) -> Rows:
     """Lowers the components of a circuit; `apart`: see `compile.compile_circuit`."""
-    build = Builder(circuit.ambient.pressure, circuit.ambient.temperature, SMALLEST_VOLUME)
+    build = Builder(circuit.ambient.pressure, circuit.ambient.temperature)
     _lower_components(circuit, branches, build)
     for _, target, row in build.positions:
         row["index"] = build.parts[target].mover

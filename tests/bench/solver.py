@@ -29,10 +29,10 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from pneumo.air import HEAT_RATIO
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import Network, node_volume
+from pneumo.network.network import Network
 from pneumo.scenario.play import Play
+from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.warm import compile_kernels
 from tests.bench import rides
 from tests.bench.equations import Array, Equations, WatchedPlay, frictionless, problem_of
@@ -151,10 +151,7 @@ class Reference:
 
 def pressures(network: Network, states: Array) -> Array:
     """(n, nodes) absolute pressures of all volumes at n states [Pa]."""
-    node = network.node[: network.dynamic]
-    volume = np.stack([node_volume(network, states, n) for n in range(len(node))], axis=1)
-    found: Array = (HEAT_RATIO - 1.0) * states[:, node["energy"]] / volume
-    return found
+    return np.stack([node_pressure(network, states, n) for n in range(network.dynamic)], axis=1)
 
 
 def same_nodes(whole: Compiled, compiled: Compiled) -> Array:
