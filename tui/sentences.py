@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from pneumo.circuit.sentence import SentenceError, kind_of, parse_action
+from pneumo.circuit.sentence import SentenceError, parse_action
 from pneumo.circuit.verbs import (
     ALL,
     ROWS,
@@ -18,8 +18,9 @@ from pneumo.circuit.verbs import (
     Slot,
     Struck,
     Word,
-    Zone,
+    ZoneName,
 )
+from pneumo.components.base import kind_of
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
@@ -137,7 +138,7 @@ def _offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterabl
             return (word,)
         case Choice(_, words):
             return words
-        case Zone():
+        case ZoneName():
             gates = plant.circuit.gates if slot.gates else ()
             return (*plant.zones, *gates, *((ALL,) if slot.every else ()))
         case Part():

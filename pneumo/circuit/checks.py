@@ -17,11 +17,10 @@ from pneumo.circuit.graph import (
     reached_ports,
     supply_ports,
 )
-from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import MOST_CHANGES, storm
 from pneumo.components import KINDS, kinds_with
-from pneumo.components.base import Remark, Trait
+from pneumo.components.base import Remark, Trait, kind_of
 from pneumo.harmless import quoted
 from pneumo.units import DURATION, format_pressure, format_time
 

@@ -16,8 +16,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 
 from pneumo.circuit.action import Action
 from pneumo.circuit.document import RangeError, expanded
-from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component, Trait
+from pneumo.components.base import Component, Trait, kind_of
 from pneumo.errors import Finding
 from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
 from pneumo.units import (
@@ -292,7 +291,7 @@ class Circuit:
 
     def of_kind(self, kind: str) -> Mapping[str, Component]:
         """The components of a kind."""
-        return self._by_kind.get(kind, {})
+        return self.by_kind.get(kind, {})
 
     def having(self, *traits: Trait) -> Mapping[str, Component]:
         """The components that have all of some traits."""
@@ -339,7 +338,8 @@ class Circuit:
         return {name: place for place, name in enumerate(self.components)}
 
     @cached_property
-    def _by_kind(self) -> dict[str, dict[str, Component]]:
+    def by_kind(self) -> dict[str, dict[str, Component]]:
+        """Kind -> its components; the kinds in the order in which they first come."""
         found: dict[str, dict[str, Component]] = {}
         for name, component in self.components.items():
             found.setdefault(kind_of(component), {})[name] = component

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import singledispatch
 from types import MappingProxyType
-from typing import Any, Protocol
+from typing import Any
 
 from pneumo.circuit.action import Action, Drain, FaultSpec, HandOverride, Strike, Switch, Turn
+from pneumo.circuit.circuit import GateGroup, Zone
 from pneumo.circuit.former import MODES, STATES
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.verbs import (
@@ -30,10 +31,10 @@ from pneumo.circuit.verbs import (
     Struck,
     Verb,
     Word,
-    Zone,
+    ZoneName,
 )
 from pneumo.components import kinds_with
-from pneumo.components.base import Component, FaultMode, Severity
+from pneumo.components.base import Component, FaultMode, Severity, kind_of
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.quantity import Quantity, QuantityError
@@ -59,30 +60,6 @@ class SentenceError(InputError):
         super().__init__(f"{found} {wanted}")
 
 
-class Outputs(Protocol):
-    """What a sentence must know of a group of gates."""
-
-    @property
-    def outputs(self) -> Mapping[str, str]:
-        """Coil "valve.14" -> when it is energised."""
-
-
-class Watched(Protocol):
-    """What a sentence must know of a limit for low pressure."""
-
-    @property
-    def transmitter(self) -> str:
-        """Whose reading is watched."""
-
-
-class Wiring(Outputs, Protocol):
-    """What a sentence must know of a zone."""
-
-    @property
-    def low_pressure(self) -> Watched | None:
-        """None: no transmitter guards the zone."""
-
-
 def touched(action: Action) -> str | None:
     """The component whose air or moving parts an action changes apart from any twins; None: none.
 
@@ -105,8 +82,8 @@ class _Reader:
     text: str
     verb: Verb
     components: Mapping[str, Component]
-    zones: Mapping[str, Wiring]
-    gates: Mapping[str, Outputs]
+    zones: Mapping[str, Zone]
+    gates: Mapping[str, GateGroup]
     at: float
     fields: dict[str, Any]
     """Fields of the record that are filled."""
@@ -121,8 +98,8 @@ class _Reader:
 def parse_action(
     text: str,
     components: Mapping[str, Component],
-    zones: Mapping[str, Wiring],
-    gates: Mapping[str, Outputs] = MappingProxyType({}),
+    zones: Mapping[str, Zone],
+    gates: Mapping[str, GateGroup] = MappingProxyType({}),
     at: float = 0.0,
 ) -> Action:
     """Reads one event sentence; `at` [s] becomes the onset of a fault.
@@ -190,8 +167,8 @@ def _says_nothing(word: str, of: str, slot: Choice) -> SentenceError:
     return SentenceError(f"{quoted(word)} says nothing of {of}.", f"Use {' or '.join(slot.words)}.")
 
 
-@_read.register(Zone)
-def _(slot: Zone, word: str, reader: _Reader) -> dict[str, Any]:
+@_read.register(ZoneName)
+def _(slot: ZoneName, word: str, reader: _Reader) -> dict[str, Any]:
     known = (*([ALL] if slot.every else []), *reader.zones, *(reader.gates if slot.gates else ()))
     what = "zone or group of gates" if slot.gates else "zone"
     if word not in known:
@@ -397,7 +374,8 @@ def _coils(components: Mapping[str, Component]) -> list[str]:
 
 def _is_input(name: str, reader: _Reader) -> bool:
     """True for an input of the controller, False for an output; else it says what is."""
-    components, owners = reader.components, (*reader.zones.values(), *reader.gates.values())
+    components = reader.components
+    owners: list[Zone | GateGroup] = [*reader.zones.values(), *reader.gates.values()]
     limits = [zone.low_pressure for zone in reader.zones.values()]
     watched = [limit.transmitter for limit in limits if limit is not None]
     inputs = [key for key, component in components.items()
@@ -424,8 +402,3 @@ def _is_input(name: str, reader: _Reader) -> bool:
     raise SentenceError(
         f"The controller has no input or output {quoted(name)}.", near(name, known, wanted)
     )
-
-
-def kind_of(component: Component) -> str:
-    """The word under `kind` in the document."""
-    return str(getattr(component, "kind", ""))

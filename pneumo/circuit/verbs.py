@@ -75,7 +75,7 @@ class Name:
 
 
 @dataclass(frozen=True)
-class Zone(Name):
+class ZoneName(Name):
     """A zone, or also a group of gates, or also "all"."""
 
     gates: bool = False
@@ -128,7 +128,7 @@ class FaultWords:
         return str(action.fault.sentence)
 
 
-Slot = Word | Choice | Zone | Part | Struck | Mode | Coil | Signal | AnySignal | FaultWords
+Slot = Word | Choice | ZoneName | Part | Struck | Mode | Coil | Signal | AnySignal | FaultWords
 
 
 # rows
@@ -173,13 +173,14 @@ _OVERRIDE = ("codes", "override", "jaws", "springs")
 _FORCE = ("codes", "force", "jaws")
 
 ROWS = (
-    Verb("open", (Zone("target", gates=True, every=True),), "open ZONE", (Command,), "desk",
+    Verb("open", (ZoneName("target", gates=True, every=True),), "open ZONE", (Command,), "desk",
          {"to": "open"}),
-    Verb("close", (Zone("target", gates=True, every=True),), "close ZONE", (Command,), "desk",
+    Verb("close", (ZoneName("target", gates=True, every=True),), "close ZONE", (Command,), "desk",
          {"to": "close"}),
     Verb("ride", (Word("stop"),), "ride stop", (RideStop,), "desk"),
-    Verb("acknowledge", (Zone("target", every=True),), "acknowledge ZONE", (Acknowledge,), "desk"),
-    Verb("reset", (Zone("target", every=True),), "reset ZONE", (Reset,), "desk"),
+    Verb("acknowledge", (ZoneName("target", every=True),), "acknowledge ZONE", (Acknowledge,),
+         "desk"),
+    Verb("reset", (ZoneName("target", every=True),), "reset ZONE", (Reset,), "desk"),
     Verb("isolate", (Part("component", "turnable"),), "isolate NAME", (Turn,), "hand",
          {"in_service": False}, _OFF),
     Verb("restore", (Part("component", "turnable"),), "restore NAME", (Turn,), "hand",
@@ -202,7 +203,7 @@ ROWS = (
     Verb("clear", (Struck("component"), Mode("mode")), "clear COMPONENT MODE", (Clear,), "trainer"),
     Verb("power", (Choice("on", ON_OFF),), "power off", (Power,), "trainer",
          cautions_when={"on": _ON, "off": _OFF}),
-    Verb("fin", (Zone("zone"), Choice("present", {"present": True, "absent": False}, "a fin")),
+    Verb("fin", (ZoneName("zone"), Choice("present", {"present": True, "absent": False}, "a fin")),
          "fin ZONE present", (Fin,), "trainer"),
 )  # fmt: skip
 """In the order in which they are offered."""

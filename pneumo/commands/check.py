@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import argparse
-from collections import Counter
 from collections.abc import Sequence
 
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.sentence import kind_of
 from pneumo.commands.console import (
     error_console,
     find_document,
@@ -47,11 +45,10 @@ def main(options: argparse.Namespace) -> int:
         return 0
     circuit = load_circuit(options.file, warn=True)
     print_raised(circuit, compile_circuit(circuit).raised)
-    kinds = Counter(kind_of(component) for component in circuit.components.values())
     console = result_console()
     console.print(f"{circuit.path}: {circuit.ride.name}, no errors.", markup=False)
     console.print(
-        f"{len(circuit.components)} components of {len(kinds)} kinds, "
+        f"{len(circuit.components)} components of {len(circuit.by_kind)} kinds, "
         f"{len(circuit.connections)} connections, {len(circuit.scenarios)} scenarios."
     )
     for name, zone in circuit.zones.items():

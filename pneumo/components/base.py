@@ -462,3 +462,8 @@ class Component(BaseModel):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         """Every way it can fail."""
         return ()
+
+
+def kind_of(component: Component) -> str:
+    """The word under `kind` in the document."""
+    return str(getattr(component, "kind", ""))

@@ -16,7 +16,7 @@ import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, Connection, PortRef
 from pneumo.circuit.graph import is_pilot, role
-from pneumo.circuit.sentence import kind_of
+from pneumo.components.base import kind_of
 from pneumo.report import label, svg
 from pneumo.report.grouping import Grouping, group
 from pneumo.report.layout import Box, Route, Wire, arrange

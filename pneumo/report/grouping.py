@@ -13,9 +13,9 @@ import networkx as nx
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.graph import is_pilot
-from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.symmetry import equivalents
 from pneumo.circuit.zones import territories
+from pneumo.components.base import kind_of
 from pneumo.report.symbols import SPREAD_KINDS
 
 _ROOT = ""

@@ -6,8 +6,7 @@ import re
 from collections.abc import Sequence
 
 from pneumo import units
-from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component
+from pneumo.components.base import Component, kind_of
 
 NAME_SIZE = 11.0
 VALUE_SIZE = 10.0

@@ -8,9 +8,9 @@ import pytest
 from tui_toys import BAR, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.validate import load_text
 from pneumo.components import KINDS
+from pneumo.components.base import kind_of
 from pneumo.live.frame import FaultFrame, Frame
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit

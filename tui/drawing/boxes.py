@@ -19,8 +19,8 @@ import networkx as nx
 
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import air_graph, distances, supply_ports
-from pneumo.circuit.sentence import kind_of
 from pneumo.circuit.symmetry import Branch, alike
+from pneumo.components.base import kind_of
 from pneumo.report.grouping import group
 from pneumo.report.label import span
 

@@ -7,8 +7,7 @@ from functools import cache
 from typing import Any
 
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component
+from pneumo.components.base import Component, kind_of
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.units import QUANTITIES, QUANTITY_MARK, format_flow

@@ -15,8 +15,7 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from pneumo.circuit.circuit import PortRef
-from pneumo.circuit.sentence import kind_of
-from pneumo.components.base import Component
+from pneumo.components.base import Component, kind_of
 from pneumo.components.solenoid import SolenoidValve
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
