@@ -9,6 +9,7 @@ from docs_blocks import FILES, LANGUAGE, ROOT, rows, section, smallest, words
 
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load
+from pneumo.circuit.verbs import VERBS
 from pneumo.components import KINDS
 from pneumo.report.json_report import run_document, verification_document
 from pneumo.units import QUANTITIES
@@ -40,6 +41,10 @@ SENTENCES = [sentence for row in rows(TOLD) if row[0].startswith("`") for senten
 def test_sentences_are_understood(sentence: str) -> None:
     action = parse_action(sentence, RIDE.components, RIDE.zones, RIDE.gates)
     assert action.text == sentence
+
+
+def test_every_verb_is_told() -> None:
+    assert {sentence.split()[0] for sentence in SENTENCES} == set(VERBS)
 
 
 def test_sections_and_zone_fields_exist() -> None:
