@@ -7,12 +7,16 @@ and in DEVELOPERS.md.
 from __future__ import annotations
 
 import ast
+import json
 import subprocess
 import sys
 from collections.abc import Iterator
+from importlib import metadata
 from pathlib import Path
 
 import pytest
+
+import pneumo
 
 ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pneumo"
@@ -230,10 +234,22 @@ def test_the_first_screen_waits_for_nothing_of_the_ride() -> None:
 def loaded_after(code: str) -> set[str]:
     """Packages in memory after a fresh process has run some code."""
     probe = f"{code}\nimport sys; print('loaded', *sorted(m for m in sys.modules if '.' not in m))"
-    done = subprocess.run(
-        [sys.executable, "-c", probe], cwd=ROOT, capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     return set(done.stdout.splitlines()[-1].split()[1:])
+
+
+def test_tests_and_the_programs_they_start_have_one_pneumo(tmp_path: Path) -> None:
+    """The installed one, wherever a program is started: here lie the sources, too."""
+    known = json.loads(metadata.distribution("pneumo").read_text("direct_url.json") or "{}")
+    editable = known.get("dir_info", {}).get("editable", False)
+    site = Path(str(metadata.distribution("pneumo").locate_file("")))
+    installed = (ROOT if editable else site) / "pneumo" / "__init__.py"
+    found = {pneumo.__file__}
+    for folder in (ROOT, tmp_path):
+        done = subprocess.run([sys.executable, "-c", "import pneumo; print(pneumo.__file__)"],
+                              cwd=folder, capture_output=True, text=True, check=True)  # fmt: skip
+        found.add(done.stdout.strip())
+    assert found == {str(installed)}
 
 
 def test_help_is_instant() -> None:
@@ -265,9 +281,7 @@ load({str(circuit)!r})
 kinds = "pneumo.components.kinds"
 print(*(n for n in ("bladder_brake", "cylinder") if f"{{kinds}}.{{n}}" in sys.modules))
 """
-    done = subprocess.run(
-        [sys.executable, "-c", probe], cwd=ROOT, capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["bladder_brake"]
 
 

@@ -15,9 +15,7 @@ import pytest
 
 from pneumo.errors import InputError
 from pneumo.report.files import check_target, write_atomically
-from pneumo.simulation.warm import compile_kernels
 
-ROOT = Path(__file__).parents[2]
 BLOCK = "02_spring_close_single"
 RUN = ("run", BLOCK, "--scenario", "let a train pass", "--step", "1 ms",
        "--csv", "run.csv", "--json", "run.json")  # fmt: skip
@@ -28,19 +26,11 @@ OLD = "what was there before\n"
 posix = pytest.mark.skipif(sys.platform == "win32", reason="kills by signal")
 
 
-@pytest.fixture(autouse=True, scope="module")
-def warm() -> None:
-    """The kernels are there, so that a kill does not always hit their compilation."""
-    compile_kernels()
-
-
 def start(arguments: tuple[str, ...], folder: Path) -> subprocess.Popen[bytes]:
     """A command of its own in a folder, in a process group of its own."""
-    paths = os.pathsep.join((str(ROOT), os.environ.get("PYTHONPATH", "")))
     return subprocess.Popen(
         [sys.executable, "-m", "pneumo", *arguments],
         cwd=folder,
-        env={**os.environ, "PYTHONPATH": paths},
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
         start_new_session=True,
@@ -117,10 +107,7 @@ def test_a_kill_while_writing_leaves_a_whole_file(tmp_path: Path) -> None:
     whole_texts = {letter * 5_000_000 + "\n" for letter in "ab"}
     moments = random.Random(4414)
     for _ in range(12):
-        process = subprocess.Popen(
-            [sys.executable, "-c", WRITER], cwd=tmp_path,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), *sys.path))},
-        )  # fmt: skip
+        process = subprocess.Popen([sys.executable, "-c", WRITER], cwd=tmp_path)
         target = tmp_path / "table.csv"
         while not target.exists():
             assert process.poll() is None
@@ -172,7 +159,6 @@ def test_a_folder_that_may_not_be_written(tmp_path: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "pneumo", "run", BLOCK, "--until", "1 s",
          "--csv", str(folder / "run.csv")],
-        env={**os.environ, "PYTHONPATH": os.pathsep.join((str(ROOT), *sys.path))},
         capture_output=True, text=True, check=False, timeout=120,
     )  # fmt: skip
     assert (done.returncode, "Traceback" in done.stderr) == (expected, False)

@@ -43,8 +43,6 @@ def environment(changes: Mapping[str, str] = {}) -> dict[str, str]:
         for key, value in os.environ.items()
         if key not in ("NO_COLOR", "FORCE_COLOR", "COLUMNS", "TERM", "PYTHONIOENCODING")
     }
-    # the tests may run from a source tree that is not installed
-    kept["PYTHONPATH"] = os.pathsep.join((str(CIRCUITS.parent), kept.get("PYTHONPATH", "")))
     return {**kept, **changes}
 
 

@@ -31,7 +31,7 @@ YOURS = ("my_ride.yaml",)
 def run(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
     """Runs a "pneumo ..." line as a reader would, in a folder of its own."""
     line = command.partition(" > ")[0]
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "NO_COLOR": "1"}
+    environment = {**os.environ, "NO_COLOR": "1"}
     return subprocess.run(
         [sys.executable, "-m", "pneumo", *shlex.split(line)[1:]],
         cwd=folder,

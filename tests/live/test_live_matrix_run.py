@@ -17,12 +17,6 @@ CIRCUITS = Path(__file__).parents[2] / "circuits"
 BLOCK = "02_spring_close_single"
 
 
-@pytest.fixture(autouse=True)
-def found_from_anywhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The process it starts finds pneumo."""
-    monkeypatch.setenv("PYTHONPATH", str(CIRCUITS.parent))
-
-
 @pytest.fixture
 def start() -> Iterator[Callable[..., MatrixRun]]:
     """Starts runs that are over when the test is."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import signal
 import sqlite3
 import subprocess
@@ -120,9 +119,8 @@ time.sleep(60)
 
 
 def test_what_was_committed_survives_a_kill(tmp_path: Path) -> None:
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
     child = subprocess.Popen(
-        [sys.executable, "-c", KILLED, str(tmp_path)], stdout=subprocess.PIPE, text=True, env=env
+        [sys.executable, "-c", KILLED, str(tmp_path)], stdout=subprocess.PIPE, text=True
     )
     assert child.stdout is not None
     while child.stdout.readline().strip() != "ready":

@@ -17,8 +17,6 @@ import pytest
 import pneumo
 from pneumo.simulation import cache, jit, native, warm
 
-ROOT = Path(__file__).parents[2]
-
 PACKAGE = Path(pneumo.__file__).parent
 
 
@@ -278,7 +276,7 @@ def test_kernels_work_where_nothing_can_be_kept(tmp_path: Path) -> None:
     environment = {**os.environ, "XDG_CACHE_HOME": str(blocked), "HOME": str(blocked),
                    "LOCALAPPDATA": str(blocked)}  # fmt: skip
     done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, env=environment, capture_output=True, text=True,
+        [sys.executable, "-c", code], env=environment, capture_output=True, text=True,
         check=False,
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")

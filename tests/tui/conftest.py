@@ -6,6 +6,9 @@ import asyncio
 from typing import Any
 
 import pytest
+import textual.app
+import textual.pilot
+from textual._context import active_app
 from textual.pilot import Pilot
 from tui_toys import FakeLink, plant_of
 
@@ -37,9 +40,17 @@ def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(tui.app, "VIEWS", entries)
 
 
+QUIET = 3
+"""Rounds without anything waiting, after which an app is at rest: one may begin another."""
+
+
 @pytest.fixture(autouse=True)
-def keys_at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A key that is pressed has done all it does before a test goes on, on a busy machine too."""
+def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A key has done all that it does before a test goes on, and a test goes on as soon as it has.
+
+    The toolkit's own waits look at the processor's time instead: they sleep 20 ms at least twice a
+    key, a second each where an app draws all the time, and know nothing on a busy machine.
+    """
     whole = Pilot._wait_for_screen
 
     async def wait(self: Pilot[Any], timeout: float = 120.0) -> bool:
@@ -48,4 +59,18 @@ def keys_at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
             await asyncio.sleep(0.001)
         return await whole(self, timeout)
 
+    async def rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
+        app = active_app.get()
+        quiet = 0
+        while app.is_running and quiet < QUIET:
+            await wait(Pilot(app))
+            app.screen._on_timer_update()
+            waiting = any(
+                node._message_queue.qsize() or node._next_callbacks
+                for node in (app, *app.screen.walk_children(with_self=True))
+            )
+            quiet = 0 if waiting else quiet + 1
+
     monkeypatch.setattr(Pilot, "_wait_for_screen", wait)
+    monkeypatch.setattr(textual.app, "wait_for_idle", rest)
+    monkeypatch.setattr(textual.pilot, "wait_for_idle", rest)

@@ -527,7 +527,6 @@ async def test_a_saved_result_is_opened(bench: Bench, tmp_path: Path) -> None:
 async def test_it_calculates_shows_saves_and_breaks_off(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[2]))
     app = Bench(FakeLink(plant_of("02_spring_close_single")))
     async with app.run_test(size=(120, 36)) as pilot:
         await pilot.press("e")
