@@ -108,10 +108,26 @@ def build_parser() -> argparse.ArgumentParser:
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
 
-    check = add("check", "check a circuit document and report every finding at once")
-    _add_file(check)
+    _add_file(add("check", "check a circuit document and report every finding at once"))
+    _add_run(add("run", "run a circuit, with a scenario, commands and faults"))
+    _add_verify(add("verify", "verify that every zone reaches its safe state in every case"))
+    faults = add("faults", "list what can be injected where")
+    _add_file(faults)
+    faults.add_argument("--component", metavar="NAME", help="only this component")
+    _add_dashboard(add("dashboard", "run a ride on screen, break it, and watch it"))
+    join = add("join", "join a ride in another terminal, in the trainee's seat")
+    join.add_argument("address", metavar="ADDRESS[:PORT]",
+                      help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip
+    serve = add("serve", "show the dashboard in a browser")
+    _add_file(serve, default="sand_martin", text="circuit document or drill")
+    serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS",
+                       help="where to listen; default: this machine only")  # fmt: skip
+    serve.add_argument("--port", type=int, default=8000, metavar="N")
+    add("schema", "print the JSON Schema of circuit documents, for editor completion")
+    return parser
 
-    run = add("run", "run a circuit, with a scenario, commands and faults")
+
+def _add_run(run: argparse.ArgumentParser) -> None:
     _add_file(run)
     run.add_argument("--scenario", metavar="NAME", help="a scenario of the document")
     run.add_argument("--until", metavar="TIME", help='how long, e.g. "20 s"')
@@ -133,7 +149,8 @@ def build_parser() -> argparse.ArgumentParser:
     run.add_argument("--json", metavar="F", help="write signals and events to a JSON file")
     run.add_argument("--step", metavar="TIME", help="grid of the written signals")
 
-    verify = add("verify", "verify that every zone reaches its safe state in every case")
+
+def _add_verify(verify: argparse.ArgumentParser) -> None:
     _add_file(verify, default="sand_martin")
     verify.add_argument("--json", metavar="F", help="write the result to a JSON file")
     verify.add_argument("--report", metavar="F.html", help="write a self-contained HTML report")
@@ -149,11 +166,8 @@ def build_parser() -> argparse.ArgumentParser:
     verify.add_argument("--all", action="store_true", dest="everything",
                         help="show the rows in which all is safe, too")  # fmt: skip
 
-    faults = add("faults", "list what can be injected where")
-    _add_file(faults)
-    faults.add_argument("--component", metavar="NAME", help="only this component")
 
-    dashboard = add("dashboard", "run a ride on screen, break it, and watch it")
+def _add_dashboard(dashboard: argparse.ArgumentParser) -> None:
     _add_file(dashboard, default="sand_martin", text="circuit document or drill")
     dashboard.add_argument("--drill", action="store_true",
                            help="take the trainee's seat: no values that no instrument shows; "
@@ -167,19 +181,6 @@ def build_parser() -> argparse.ArgumentParser:
                            help="go on with a run that was recorded")  # fmt: skip
     dashboard.add_argument("--no-record", action="store_true",
                            help="do not keep the run in a file")  # fmt: skip
-
-    join = add("join", "join a ride in another terminal, in the trainee's seat")
-    join.add_argument("address", metavar="ADDRESS[:PORT]",
-                      help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip
-
-    serve = add("serve", "show the dashboard in a browser")
-    _add_file(serve, default="sand_martin", text="circuit document or drill")
-    serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS",
-                       help="where to listen; default: this machine only")  # fmt: skip
-    serve.add_argument("--port", type=int, default=8000, metavar="N")
-
-    add("schema", "print the JSON Schema of circuit documents, for editor completion")
-    return parser
 
 
 def _add_file(

@@ -31,7 +31,8 @@ HERE = Path(__file__).parent
 LONG = (
     "anomaly", "bench", "commands/test_commands_dashboard.py",
     "commands/test_commands_leaving.py", "commands/test_commands_opening.py",
-    "commands/test_commands_serve.py", "docs/test_docs_commands.py", "docs/test_docs_walkthroughs.py", "live/test_live_load.py",
+    "commands/test_commands_serve.py", "docs/test_docs_commands.py",
+    "docs/test_docs_walkthroughs.py", "live/test_live_load.py",
     "simulation/test_simulation_independent.py", "simulation/test_simulation_places.py",
     "tui/test_tui_snapshots.py", "tui/test_tui_soak.py",
 )  # fmt: skip
@@ -39,7 +40,8 @@ LONG = (
 
 QUICK = (
     "circuit", "commands/test_commands_check.py", "commands/test_commands_help.py",
-    "commands/test_commands_join.py", "components", "docs/test_docs_language.py", "docs/test_docs_links.py", "network",
+    "commands/test_commands_join.py", "components", "docs/test_docs_language.py",
+    "docs/test_docs_links.py", "network",
     "report", "test_harmless.py", "test_layers.py", "test_units.py", "zone",
 )  # fmt: skip
 """Folders and files whose tests call no kernel; a test that needs `compiled` is not one of them."""

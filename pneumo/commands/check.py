@@ -5,14 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
+from pneumo.api import find_document, how_to_open
 from pneumo.circuit.circuit import Circuit
-from pneumo.commands.console import (
-    error_console,
-    find_document,
-    how_to_open,
-    load_circuit,
-    result_console,
-)
+from pneumo.commands.console import error_console, load_with_warnings, result_console
 from pneumo.harmless import quoted
 
 SHOWN = 4
@@ -43,7 +38,7 @@ def main(options: argparse.Namespace) -> int:
                 soft_wrap=True,
             )
         return 0
-    circuit = load_circuit(options.file, warn=True)
+    circuit = load_with_warnings(options.file)
     print_raised(circuit, compile_circuit(circuit).raised)
     console = result_console()
     console.print(f"{circuit.path}: {circuit.ride.name}, no errors.", markup=False)

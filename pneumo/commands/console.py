@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import gc
-import shlex
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
-from pathlib import Path
 from time import perf_counter
 from typing import TYPE_CHECKING
 
 from rich.console import Console, ConsoleOptions, RenderableType
 from rich.segment import Segment
 
+from pneumo.api import load
 from pneumo.commands import starting
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
-from pneumo.report.files import LONGEST, write_atomically
+from pneumo.report.files import write_atomically
 
 if TYPE_CHECKING:
     from pneumo.circuit.circuit import Circuit
@@ -62,72 +60,15 @@ def error_console() -> Console:
     )
 
 
-def load_circuit(name: str, *, warn: bool = False) -> Circuit:
-    """Loads a document by path, or one that comes with pneumo by its name.
-
-    `warn`: print its warnings, for the commands that are about the document itself.
-
-    Raises
-    ------
-    DocumentError
-        With every finding.
-    InputError
-        When it is a drill, or there is no such document.
-    """
-    from pneumo.circuit.validate import load
-    from pneumo.live.files import is_drill
+def load_with_warnings(name: str) -> Circuit:
+    """Loads a document and prints its warnings, for the commands that are about the document
+    itself; raises what `pneumo.api.load` does."""
     from pneumo.report.text import print_findings
 
-    path = find_document(name)
-    if is_drill(path):
-        raise InputError(f"{name}: this is a drill, no circuit document. {how_to_open(name)}")
-    circuit = load(path)
-    if str(path) != name:
-        circuit = replace(circuit, path=name)  # a shipped circuit is known by its name
-    if warn and circuit.warnings:
+    circuit = load(name)
+    if circuit.warnings:
         print_findings(error_console(), circuit.warnings)
     return circuit
-
-
-def how_to_open(drill: str) -> str:
-    """What to do with a drill, in a sentence."""
-    return f"Open it in the trainee's seat with: pneumo dashboard {shlex.quote(drill)}"
-
-
-def find_document(name: str) -> Path:
-    """The path itself when it exists, else the shipped document or drill of that name.
-
-    Raises
-    ------
-    InputError
-        When a bare name is neither.
-    """
-    path = Path(name)
-    try:
-        named = path.exists() or path.suffix or len(path.parts) > 1
-    except OSError as error:
-        shown = name if len(name) <= LONGEST else f"{name[:LONGEST]}…"
-        raise InputError(f"{shown}: cannot be read ({error.strerror}).") from error
-    if named:
-        return path
-    for folder in shipped_folders():
-        for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
-            if shipped.is_file():
-                return shipped
-    from pneumo.circuit.spelling import near
-
-    known = sorted(p.stem for folder in shipped_folders() for p in folder.rglob("*.yaml"))
-    hint = near(name, known, f"Those are: {', '.join(known)}.")
-    raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo. {hint}")
-
-
-def shipped_folders() -> tuple[Path, ...]:
-    """Where the circuits are: in the installed package, or beside it in a source tree."""
-    package = Path(__file__).resolve().parent.parent
-    return tuple(
-        folder for folder in (package / "_circuits", package.parent / "circuits")
-        if folder.is_dir()
-    )[:1]  # fmt: skip
 
 
 def write_results(files: Files, *, debug: bool) -> bool:

@@ -73,7 +73,7 @@ def main(options: argparse.Namespace) -> int:
 
         parse_address(options.host, PORT)
     if options.run is None:
-        from pneumo.commands.console import find_document
+        from pneumo.api import find_document
 
         find_document(options.file)  # a slip in a name needs no screen
     name = options.file if options.run is None else options.run
@@ -185,8 +185,8 @@ def _noted(error: BaseException) -> str:
 def _start(options: argparse.Namespace) -> Start:
     if options.run is not None:
         return _continued(Path(options.run))
+    from pneumo.api import find_document, load
     from pneumo.circuit.document import read_file
-    from pneumo.commands.console import find_document, load_circuit
     from pneumo.live.files import is_drill, read_drill
 
     place = find_document(options.file)
@@ -197,7 +197,7 @@ def _start(options: argparse.Namespace) -> Start:
             drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
             drill.title, drill.start,
         )  # fmt: skip
-    circuit = load_circuit(options.file)
+    circuit = load(options.file)
     seat = "trainee" if options.drill else "trainer"
     return Start(circuit, read_file(place), options.file, seat)
 
@@ -392,7 +392,7 @@ class _Sitting:
 
 def _same_document(one: str, other: str) -> bool:
     """Whether two names lead to the same document."""
-    from pneumo.commands.console import find_document
+    from pneumo.api import find_document
 
     if one == other:
         return True

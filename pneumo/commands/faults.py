@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import argparse
 
+from pneumo.api import load
 from pneumo.circuit.spelling import listed, near
-from pneumo.commands.console import load_circuit, result_console
+from pneumo.commands.console import result_console
 from pneumo.errors import InputError
 from pneumo.report.text import print_faults
 
 
 def main(options: argparse.Namespace) -> int:
     """Prints every fault mode of every component."""
-    circuit = load_circuit(options.file)
+    circuit = load(options.file)
     components = dict(circuit.components)
     if options.component is not None:
         if options.component not in components:

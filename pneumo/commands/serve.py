@@ -11,7 +11,8 @@ import sys
 from importlib import import_module
 from importlib.util import find_spec
 
-from pneumo.commands.console import error_console, find_document, kernels, load_circuit
+from pneumo.api import find_document, load
+from pneumo.commands.console import error_console, kernels
 from pneumo.errors import InputError
 from pneumo.live.files import is_drill, read_drill
 from pneumo.seats.address import invited_to, is_loopback
@@ -27,7 +28,7 @@ def main(options: argparse.Namespace) -> int:
     if not 1 <= options.port <= 65535:
         raise InputError(f"--port {options.port}: ports go from 1 to 65535.")
     place = find_document(options.file)
-    name = read_drill(place).title if is_drill(place) else load_circuit(options.file).ride.name
+    name = read_drill(place).title if is_drill(place) else load(options.file).ride.name
     _check_free(options.host, options.port)
     kernels()
     console = error_console()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
 from time import perf_counter, strftime
 from typing import TYPE_CHECKING
 
@@ -17,21 +16,21 @@ from rich.progress import (
     TimeRemainingColumn,
 )
 
-import pneumo
+from pneumo.api import can_be_verified, find_document, verify
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.spelling import listed, near
+from pneumo.circuit.spelling import listed
 from pneumo.commands.console import (
     Files,
     error_console,
-    find_document,
     kernels,
-    load_circuit,
+    load_with_warnings,
     result_console,
     write_results,
 )
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.report.files import check_targets
+from pneumo.report.text import print_verification
 from pneumo.verification.verdict import Case, Verification
 
 REDRAWN = 0.1
@@ -41,39 +40,27 @@ MOST_WORKERS = 256
 """More processes than any machine has use for; a number beyond it is a slip."""
 
 if TYPE_CHECKING:
-    from pneumo.verification.campaign import Campaign, Result
+    from pneumo.verification.campaign import Result
 
 
 def main(options: argparse.Namespace) -> int:
     """Runs the campaign; exit code 0 when every zone in every case is safe, 3 when a case was not
     calculated or something could not be written, whatever the others say."""
-    circuit = load_circuit(options.file, warn=True)
-    _check_options(circuit, options)
+    circuit = load_with_warnings(options.file)
+    can_be_verified(circuit, options.zone)
+    _check_options(options)
     kernels()
-    from pneumo.verification.campaign import Campaign
-
-    campaign = Campaign(circuit)
-    campaign.select(zones=options.zone, faults=not options.no_faults)
-    results = list(_run(campaign, options.workers, options.progress))
-    from pneumo.report.text import print_verification
-    from pneumo.verification.assumption import assumptions
-
-    verification = Verification(
-        document=circuit.path,
-        ride=circuit.ride.name,
-        site=circuit.ride.site,
-        cases=tuple(result.case for result in results),
-        traces=tuple(result.trace for result in results if result.trace is not None),
-        untested=campaign.untested(),
-        assumptions=assumptions(circuit, campaign.trials),
-        version=pneumo.__version__,
-        unsound=campaign.unsound(),
-    )
+    with _Told(options.progress) as told:
+        verification = verify(
+            circuit,
+            zones=options.zone,
+            faults=not options.no_faults,
+            workers=options.workers,
+            each=told.done,
+        )
     written = write_results(_files(circuit, verification, options), debug=options.debug)
     if options.debug:
-        for result in results:
-            if result.failure:
-                print(harmless(f"{result.case.name}:\n{result.failure}", "\n"), file=sys.stderr)
+        print("".join(told.failures), end="", file=sys.stderr)
     if options.zone or options.no_faults:
         result_console().print(
             "Only a part was run: the losses of air and power"
@@ -86,14 +73,8 @@ def main(options: argparse.Namespace) -> int:
     return 0 if verification.all_safe else 1
 
 
-def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
+def _check_options(options: argparse.Namespace) -> None:
     """Fails before the long work rather than after it."""
-    if not circuit.zones:
-        raise InputError(f"{circuit.path}: there is no zone to verify; add one under zones.")
-    for zone in options.zone or ():
-        if zone not in circuit.zones:
-            hint = near(zone, circuit.zones, f"Zones: {listed(circuit.zones)}.")
-            raise InputError(f"{circuit.path}: there is no zone {zone}. {hint}")
     if options.workers is not None and options.workers < 1:
         raise InputError(f"--workers {options.workers}: at least 1 is needed.")
     if options.workers is not None and options.workers > MOST_WORKERS:
@@ -101,33 +82,48 @@ def _check_options(circuit: Circuit, options: argparse.Namespace) -> None:
     check_targets(find_document(options.file), options.json, options.report)
 
 
-def _run(campaign: Campaign, workers: int | None, lines: bool) -> Iterator[Result]:
-    from pneumo.verification.pool import run_campaign, worker_pool
+class _Told:
+    """How far it is, and every case that is no fault of a component or was not calculated.
 
-    console = error_console()
-    columns = (
-        TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
-        TimeElapsedColumn(), TimeRemainingColumn(),
-    )  # fmt: skip
-    with worker_pool(campaign, workers) as pool:
-        finished = run_campaign(campaign, pool)
-        total = len(campaign.jobs())
-        disable = lines or not console.is_terminal
+    `lines`: as lines for other programs, no bar.
+    """
+
+    def __init__(self, lines: bool) -> None:
+        console = error_console()
+        columns = (
+            TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(),
+            TimeElapsedColumn(), TimeRemainingColumn(),
+        )  # fmt: skip
         # without a thread of its own: a worker that is lost is replaced by a fork
-        with Progress(*columns, console=console, disable=disable, auto_refresh=False) as progress:
-            task = progress.add_task("Verifying", total=total)
-            drawn = perf_counter()
-            for number, done in enumerate(finished, 1):
-                progress.advance(task)
-                if perf_counter() - drawn > REDRAWN or number == total:
-                    drawn = perf_counter()
-                    progress.refresh()
-                if lines:
-                    print(f"progress {number} {total}", file=sys.stderr, flush=True)
-                for result in done:
-                    if result.case.kind != "fault" or not result.case.calculated:
-                        progress.console.print(_line(result.case), markup=False)
-                    yield result
+        self._progress = Progress(
+            *columns, console=console, disable=lines or not console.is_terminal, auto_refresh=False
+        )
+        self._task = self._progress.add_task("Verifying", total=None)
+        self._lines = lines
+        self._drawn = perf_counter()
+        self.failures: list[str] = []
+        """Where the program itself failed."""
+
+    def __enter__(self) -> _Told:
+        self._progress.start()
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self._progress.stop()
+
+    def done(self, number: int, total: int, results: tuple[Result, ...]) -> None:
+        """A job is done."""
+        self._progress.update(self._task, completed=number, total=total)
+        if perf_counter() - self._drawn > REDRAWN or number == total:
+            self._drawn = perf_counter()
+            self._progress.refresh()
+        if self._lines:
+            print(f"progress {number} {total}", file=sys.stderr, flush=True)
+        for result in results:
+            if result.case.kind != "fault" or not result.case.calculated:
+                self._progress.console.print(_line(result.case), markup=False)
+            if result.failure:
+                self.failures.append(harmless(f"{result.case.name}:\n{result.failure}\n", "\n"))
 
 
 def _line(case: Case) -> str:

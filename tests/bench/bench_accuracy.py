@@ -10,8 +10,8 @@ from time import perf_counter
 
 import numpy as np
 
+from pneumo.api import find_document
 from pneumo.circuit.validate import load
-from pneumo.commands.console import find_document
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import signals

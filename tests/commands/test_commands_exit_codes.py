@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from command_bench import BLOCK, CIRCUITS, TRIM, command, environment, pneumo
 
+from pneumo.api import find_document
 from pneumo.commands import check
-from pneumo.commands.console import find_document
 from pneumo.report import files, html
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
@@ -218,7 +218,7 @@ def test_a_failure_of_the_program_is_one_sentence(
     def fails(*_: Any, **__: Any) -> None:
         raise error
 
-    monkeypatch.setattr(check, "load_circuit", fails)
+    monkeypatch.setattr(check, "load_with_warnings", fails)
     code, out, err = pneumo(capsys, "check", TRIM)
     assert (code, out) == (3, "")
     assert err.startswith("pneumo: this could not be finished: ") and said in err

@@ -147,7 +147,7 @@ def test_a_circuit_without_zones_runs(capsys: Capture) -> None:
         (("--fault", "hose_1 leak 2 mm at"), "After at: Nothing is given."),
         (("--fault", ""), "is not a fault"),
         (("--do", "at 2 s close trim"), 'write it like "at 2 s: close trim"'),
-        (("--do", "at noon: close trim"), "--do noon: 'noon' is not a time."),
+        (("--do", "at noon: close trim"), "'at noon: close trim': 'noon' is not a time."),
         (("--do", "at 2 s: close trm"), "Did you mean 'trim'?"),
         (("--do", "at 2 s: clothe trim"), "Did you mean 'close'?"),
         (("--do", "at 2 s: clear hose_1 leak"), "hose_1 has no fault leak to clear."),

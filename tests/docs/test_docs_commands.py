@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 from docs_blocks import DOCUMENTS, README, ROOT, Session, blocks, commands, section, sessions
 
+from pneumo.api import find_document
 from pneumo.circuit.sentence import parse_action, parse_fault
 from pneumo.circuit.validate import load
 from pneumo.cli import build_parser
-from pneumo.commands.console import find_document
 from pneumo.live.files import is_drill, read_drill
 
 LONG = ("pneumo verify", "pneumo verify sand_martin_as_found")

@@ -15,9 +15,9 @@ from typing import NamedTuple
 from docs_blocks import rows, words
 from textual.pilot import Pilot
 
+from pneumo.api import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.cli import build_parser
-from pneumo.commands.console import find_document
 from pneumo.live.driver import FRAME, Driver, LocalSeat
 from pneumo.live.files import is_drill, read_drill
 from pneumo.live.session import Session

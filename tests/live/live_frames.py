@@ -6,8 +6,8 @@ from functools import cache
 
 import numpy as np
 
+from pneumo.api import find_document
 from pneumo.circuit.validate import load
-from pneumo.commands.console import find_document
 from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Wait, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant

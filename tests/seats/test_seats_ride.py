@@ -7,9 +7,9 @@ from functools import partial
 import pytest
 from seats_bench import Wire, until
 
+from pneumo.api import find_document
 from pneumo.circuit.document import read_file
 from pneumo.circuit.validate import load_text
-from pneumo.commands.console import find_document
 from pneumo.live.driver import Driver
 from pneumo.live.request import Do, Hand, Run, Speed
 from pneumo.live.session import Session

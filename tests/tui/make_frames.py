@@ -20,9 +20,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from pneumo.api import find_document
 from pneumo.circuit.action import Action
 from pneumo.circuit.validate import load_text
-from pneumo.commands.console import find_document
 from pneumo.live.frame import Frame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant, plant_of

@@ -17,8 +17,8 @@ from textual.pilot import Pilot
 from textual.strip import Strip
 from tui_toys import FakeLink, look
 
+from pneumo.api import find_document
 from pneumo.circuit.validate import load_text
-from pneumo.commands.console import find_document
 from pneumo.live.driver import Driver
 from pneumo.live.link import Link
 from pneumo.live.request import Run, Seat, Speed

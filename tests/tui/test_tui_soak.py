@@ -20,8 +20,8 @@ from textual.pilot import Pilot
 
 import pneumo.live.driver
 import tui.views.verify
+from pneumo.api import find_document
 from pneumo.circuit.validate import load_text
-from pneumo.commands.console import find_document
 from pneumo.live.driver import FRAME, Driver, LocalSeat
 from pneumo.live.request import Do, Hide, Newest, OpenCase, Run, Seat, Speed
 from pneumo.live.seat import UNSEEN

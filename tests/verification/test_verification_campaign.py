@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from verification_bench import CIRCUITS, changed, shipped
 
-import pneumo.commands.run
+import pneumo.api
 import pneumo.scenario.controller
 import pneumo.verification.campaign
 import pneumo.zone.logic
@@ -207,13 +207,13 @@ def test_select() -> None:
 def again(case: Case, monkeypatch: pytest.MonkeyPatch) -> tuple[int, tuple[Outcome, ...]]:
     """Exit code and verdicts of a case's own replay command."""
     seen: list[tuple[Outcome, ...]] = []
-    judged = pneumo.commands.run.judged
+    judged = pneumo.api.judged
 
     def watched(play: Play) -> tuple[Outcome, ...]:
         seen.append(judged(play))
         return seen[-1]
 
-    monkeypatch.setattr(pneumo.commands.run, "judged", watched)
+    monkeypatch.setattr(pneumo.api, "judged", watched)
     program, *arguments = shlex.split(case.replay)
     assert program == "pneumo"
     code = cli.main(arguments)
