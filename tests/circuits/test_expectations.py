@@ -165,6 +165,9 @@ def test_a_verification_finds_what_its_document_says(document: str) -> None:
     lines = [line for line in expectations(CIRCUITS / document) if not line.startswith("run")]
     run = cases(document, lines)
     assert [line for line in lines if not found(line, run)] == []
+    # by its name a case is found again
+    names = [case.name for case in run]
+    assert len(names) == len(set(names))
 
 
 def test_a_wrong_expectation_of_a_verification_does_not_hold() -> None:

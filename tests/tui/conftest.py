@@ -9,6 +9,7 @@ import pytest
 import textual.app
 import textual.pilot
 from textual._context import active_app
+from textual.app import App
 from textual.pilot import Pilot
 from tui_toys import FakeLink, plant_of
 
@@ -41,7 +42,15 @@ def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 QUIET = 3
-"""Rounds without anything waiting, after which an app is at rest: one may begin another."""
+"""Looks without anything waiting, after which an app is asked whether it is at rest."""
+
+
+def is_waiting(app: App[Any]) -> bool:
+    """Whether a message, a callback or a key is still to be dealt with."""
+    if isinstance(app, DashboardApp) and not app.keyboard.at_rest:
+        return True
+    nodes = (app, *app.screen.walk_children(with_self=True))
+    return any(node._message_queue.qsize() or node._next_callbacks for node in nodes)
 
 
 @pytest.fixture(autouse=True)
@@ -49,7 +58,7 @@ def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
     """A key has done all that it does before a test goes on, and a test goes on as soon as it has.
 
     The toolkit's own waits look at the processor's time instead: they sleep 20 ms at least twice a
-    key, a second each where an app draws all the time, and know nothing on a busy machine.
+    key, up to a second each where an app draws all the time, and know nothing on a busy machine.
     """
     whole = Pilot._wait_for_screen
 
@@ -61,15 +70,16 @@ def at_rest(monkeypatch: pytest.MonkeyPatch) -> None:
 
     async def rest(min_sleep: float = 0.0, max_sleep: float = 1.0) -> None:
         app = active_app.get()
-        quiet = 0
-        while app.is_running and quiet < QUIET:
+        while app.is_running:
+            quiet = 0
+            while app.is_running and quiet < QUIET:
+                await asyncio.sleep(0.0 if quiet else 0.001)
+                quiet = 0 if is_waiting(app) else quiet + 1
+            # a widget may be in the middle of something without anything waiting for it
             await wait(Pilot(app))
             app.screen._on_timer_update()
-            waiting = any(
-                node._message_queue.qsize() or node._next_callbacks
-                for node in (app, *app.screen.walk_children(with_self=True))
-            )
-            quiet = 0 if waiting else quiet + 1
+            if not is_waiting(app):
+                return
 
     monkeypatch.setattr(Pilot, "_wait_for_screen", wait)
     monkeypatch.setattr(textual.app, "wait_for_idle", rest)

@@ -68,12 +68,6 @@ def worst(cases: tuple[Case, ...]) -> str:
 # what a campaign consists of
 
 
-@pytest.mark.parametrize("name", [ONE_VALVE, STORED, "08_pilot_supply"])
-def test_names_of_cases_are_unique(name: str) -> None:
-    names = [result.case.name for result in results(name)]
-    assert len(names) == len(set(names))
-
-
 def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
     # with so little air the jaws never open: the zone is faulted in every condition
     circuit = changed(ONE_VALVE, ("pressure: 5.5 bar", "pressure: 1 bar"))
