@@ -46,6 +46,13 @@ QUICK = (
 )  # fmt: skip
 """Folders and files whose tests call no kernel; a test that needs `compiled` is not one of them."""
 
+NOT_QUICK = (
+    "circuit/test_delay.py", "circuit/test_storm.py", "components/test_component_brake_numbers.py",
+    "components/test_component_crossover.py", "network/test_network_ordering.py",
+    "report/test_report_unsound.py",
+)  # fmt: skip
+"""Files of these that do."""
+
 TIERS = ("quick", "long", "kernels")
 """In the order in which they run: while the first do, the kernels are compiled; single tests that
 take long do not come last."""
@@ -60,9 +67,8 @@ def tier_of(item: pytest.Item) -> str:
 
     if item.get_closest_marker("long") or stands(LONG):
         return "long"
-    if "compiled" in getattr(item, "fixturenames", ()) or not stands(QUICK):
-        return "kernels"
-    return "quick"
+    called = "compiled" in getattr(item, "fixturenames", ()) or stands(NOT_QUICK)
+    return "quick" if stands(QUICK) and not called else "kernels"
 
 
 @pytest.hookimpl(tryfirst=True)  # before those that are not wanted are taken out

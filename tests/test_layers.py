@@ -291,6 +291,7 @@ print(*(n for n in ("bladder_brake", "cylinder") if f"{{kinds}}.{{n}}" in sys.mo
     assert done.stdout.split() == ["bladder_brake"]
 
 
+@pytest.mark.usefixtures("compiled")
 def test_a_run_loads_nothing_of_the_reports() -> None:
     circuit = ROOT / "circuits" / "01_spring_open_single.yaml"
     loaded = loaded_after(
