@@ -23,8 +23,8 @@ PACKAGE = ROOT / "pneumo"
 
 ORDER = (
     "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
-    "simulation", "zone", "scenario", "verification", "report", "live", "record", "seats",
-    "api", "commands", "cli", "__main__",
+    "simulation", "zone", "scenario", "verification", "schematic", "report", "live", "record",
+    "seats", "api", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
@@ -51,9 +51,12 @@ MAY_IMPORT: dict[str, set[str]] = {
         "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.look",
         "simulation.position", "units", "zone.event", "zone.machine",
     },
+    # what is drawn is read off the circuit alone
+    "schematic": {"circuit", "components"},
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
-        "circuit", "components", "errors", "harmless", "units", "verification.verdict",
+        "circuit", "components", "errors", "harmless", "schematic", "units",
+        "verification.verdict",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
@@ -93,7 +96,6 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),
-    "networkx": ("report",),
     "rich": ("report.text", "commands"),
     "numpy": ("network", "simulation", "scenario", "verification", "live", "record", "seats"),
     "websockets": ("seats",),
@@ -196,7 +198,7 @@ SCREENS = ROOT / "tui"
 
 SCREENS_MAY_IMPORT = {
     "circuit", "components", "errors", "harmless", "live", "network.network", "report",
-    "scenario.event", "scenario.telling",
+    "scenario.event", "scenario.telling", "schematic",
     "seats.address", "quantity", "units", "verification.plan", "verification.verdict", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""

@@ -527,8 +527,8 @@ class DashboardApp(App[None]):
         # not a class of the screen: every widget would be styled anew
         strip, latest = self._base.query_one(ZoneStrip), self._base.query_one(Latest)
         strip.set_class(title == "zones", "-doubled")
-        # the circuit needs the width, and the alarms view has the events itself
-        latest.set_class(title in ("circuit", "alarms"), "-doubled")
+        # the alarms view has the events itself
+        latest.set_class(title == "alarms", "-doubled")
         # what comes into sight again is of now before it does: it would show for a moment, on a
         # busy machine for a second, what was there when it was last seen
         for widget in (strip, latest):

@@ -4,7 +4,8 @@ one of them stands for the same fault on any other."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pneumo.circuit.circuit import Circuit, PortRef
@@ -47,6 +48,23 @@ def equivalents(circuit: Circuit) -> dict[str, tuple[str, ...]]:
             for name in row:
                 result[name] = row
     return result
+
+
+def span(names: Sequence[str]) -> str:
+    """Names that differ in one number as "hose_1…8", others one after the other."""
+    listed = ", ".join(names)
+    parts = [re.split(r"([0-9]+)", name) for name in names]
+    if len(parts) < 2 or any(len(part) != len(parts[0]) for part in parts):
+        return listed
+    moving = [i for i in range(len(parts[0])) if len({part[i] for part in parts}) > 1]
+    # odd places are the numbers
+    if len(moving) != 1 or moving[0] % 2 == 0:
+        return listed
+    numbers = [int(part[moving[0]]) for part in parts]
+    if numbers != list(range(numbers[0], numbers[0] + len(names))):
+        return listed
+    at_the_end = parts[0][moving[0] + 1 :] == [""]
+    return f"{names[0]}…{numbers[-1] if at_the_end else names[-1]}"
 
 
 def _branches(circuit: Circuit) -> tuple[Branch, ...]:

@@ -17,6 +17,7 @@ import pneumo
 from pneumo import units
 from pneumo.api import Plan, Run, StoppedError, check_grid, find_document, load, planned, played
 from pneumo.circuit.former import remark
+from pneumo.circuit.symmetry import span
 from pneumo.commands.console import (
     Files,
     error_console,
@@ -27,7 +28,6 @@ from pneumo.commands.console import (
 from pneumo.errors import InputError
 from pneumo.quantity import QuantityError
 from pneumo.report.files import check_targets
-from pneumo.report.label import span
 
 if TYPE_CHECKING:
     from pneumo.scenario.event import RunEvent

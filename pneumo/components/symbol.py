@@ -19,5 +19,8 @@ class Symbol:
     order: tuple[str, ...] = ()
     """Its ports from one side to the other, where `ports()` has another order."""
 
+    high: tuple[str, ...] = ()
+    """Ports on the side of its outlets whose role does not tell."""
+
     name: Literal["beside", "above", "below"] = "beside"
     """Where its name is written when there is room around the picture."""

@@ -10,11 +10,12 @@ from markupsafe import Markup
 
 from pneumo import units
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.symmetry import span
 from pneumo.components.iso13849_2 import SOURCE
 from pneumo.harmless import harmless
+from pneumo.report import palette
 from pneumo.report.cautions import CAUTIONS, LIMITS
-from pneumo.report.drawing import draw, draw_zones
-from pneumo.report.label import span
+from pneumo.report.drawing import drawings, legend
 from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
@@ -23,9 +24,6 @@ from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verifi
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""
-
-SHEETS_FROM = 40
-"""A circuit with at least this many components is also drawn zone by zone, to be printed."""
 
 
 @dataclass(frozen=True)
@@ -70,8 +68,9 @@ def html_report(
             made_on=made_on,
             summary=summary(verification),
             counts=_counts(verification),
-            drawing=Markup(draw(circuit)),
-            sheets=_sheets(circuit),
+            drawings=[(d.title, Markup(d.svg)) for d in drawings(circuit)],
+            legend=Markup(legend(circuit)),
+            palette=palette,
             matrix=table,
             groups=_groups(table),
             anchors={
@@ -150,12 +149,6 @@ def _groups(table: Matrix) -> list[_Group]:
         else:
             groups.append(_Group(heading, (row,)))
     return groups
-
-
-def _sheets(circuit: Circuit) -> list[tuple[str, Markup]]:
-    if len(circuit.components) < SHEETS_FROM:
-        return []
-    return [(zone, Markup(drawn)) for zone, drawn in draw_zones(circuit).items()]
 
 
 def _requirements(circuit: Circuit) -> list[tuple[str, ...]]:

@@ -3,67 +3,41 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from pneumo import units
-from pneumo.components.base import Component, kind_of
+from pneumo.components.base import Component
 
 NAME_SIZE = 11.0
 VALUE_SIZE = 10.0
 LINE_STEP = 12.5
+APART = 8.0
+"""Room beside a label."""
 WRAP = 18
 """Letters after which a name is broken, at an underscore."""
 
 
-def span(names: Sequence[str]) -> str:
-    """Names that differ in one number as "hose_1…8", others one after the other."""
-    listed = ", ".join(names)
-    parts = [re.split(r"([0-9]+)", name) for name in names]
-    if len(parts) < 2 or any(len(part) != len(parts[0]) for part in parts):
-        return listed
-    moving = [i for i in range(len(parts[0])) if len({part[i] for part in parts}) > 1]
-    # odd places are the numbers
-    if len(moving) != 1 or moving[0] % 2 == 0:
-        return listed
-    numbers = [int(part[moving[0]]) for part in parts]
-    if numbers != list(range(numbers[0], numbers[0] + len(names))):
-        return listed
-    at_the_end = parts[0][moving[0] + 1 :] == [""]
-    return f"{names[0]}…{numbers[-1] if at_the_end else names[-1]}"
-
-
 def describe(component: Component, ambient: float) -> str:
-    """The one or two values of a component that a reader of the drawing looks for; "" if none."""
+    """The values of a component that a reader of the drawing looks for; "" if none."""
+    return ", ".join(filter(None, _values(component, component.symbol.values, ambient)))
 
-    def known(name: str) -> float | None:
-        value = getattr(component, name, None)
-        return float(value) if isinstance(value, (int, float)) else None
 
-    what = kind_of(component)
-    words: list[str] = []
-    for name in {
-        "ideal_supply": ("pressure",),
-        "regulator": ("set_pressure",),
-        "relief_valve": ("set_pressure",),
-        "pressure_switch": ("set",),
-    }.get(what, ()):
-        value = known(name)
-        if value is not None:
-            words.append(units.PRESSURE.text(value, ambient))
-    if what in ("receiver", "accumulator"):
-        volume = known("volume")
-        if volume is not None:
-            words.append(units.VOLUME.text(volume))
-    bore, length = known("bore"), known("length")
-    if what in ("pipe", "hose", "tube") and bore is not None and length is not None:
-        words.append(f"⌀{bore * 1e3:g} mm × {length:g} m")
-    delivery = known("free_air_delivery")
-    if delivery is not None:
-        words.append(units.format_flow(delivery))
-    feed = getattr(component, "feed", None)
-    if feed:
-        words.append(f"fed by {feed}")
-    return ", ".join(words)
+def _values(component: Component, fields: Sequence[str], ambient: float) -> Iterator[str]:
+    found = {field: getattr(component, field, None) for field in fields}
+    bore, length = found.pop("bore", None), found.pop("length", None)
+    if bore is not None and length is not None:
+        yield f"⌀{bore * 1e3:g} mm × {length:g} m"
+    for field, value in found.items():
+        if value is None:
+            continue
+        if field == "volume":
+            yield units.VOLUME.text(value)
+        elif field == "free_air_delivery":
+            yield units.format_flow(value)
+        elif field == "feed":
+            yield f"fed by {value}"
+        else:
+            yield units.PRESSURE.text(value, ambient)
 
 
 def wrapped(name: str) -> list[str]:

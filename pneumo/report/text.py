@@ -15,9 +15,9 @@ from rich.table import Table
 from rich.text import Text
 
 from pneumo import units
+from pneumo.circuit.symmetry import span
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
-from pneumo.report.label import span
 from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
+from pneumo.report.palette import EDGE, INK, LINE, SOFT
 from pneumo.verification.verdict import Case, Trace
 
 WIDTH = 700.0
@@ -36,8 +37,6 @@ STYLES: tuple[tuple[str, str], ...] = (
 
 _Place = Callable[[float, float], tuple[float, float]]
 """From (time, value) to a point of the picture."""
-
-_INK, _SOFT, _FAINT = "#1f2328", "#57606a", "#d0d7de"
 
 
 @dataclass(frozen=True)
@@ -143,7 +142,7 @@ def chart(
     emphasised = [name for name in lines if strong is None or name in strong]
     for name in lines:
         if name not in emphasised:
-            body += _curve(time, lines[name], at, "#9aa2ab", "", 0.8, POINTS // 4)
+            body += _curve(time, lines[name], at, EDGE, "", 0.8, POINTS // 4)
     tags: list[tuple[float, str, str, str]] = []
     for i, name in enumerate(emphasised):
         colour, dash = STYLES[i % len(STYLES)]
@@ -154,7 +153,7 @@ def chart(
             tags.append((at(0.0, ends[-1])[1], shown, colour, dash))
     body += _tags(tags)
     if len(emphasised) < len(lines):
-        body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", _SOFT, 9.5)
+        body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", SOFT, 9.5)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" width="{WIDTH:g}" '
         f'height="{HEIGHT:g}" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img" '
@@ -231,18 +230,18 @@ def _curve(
 
 
 def _axes(title: str, y_ticks: Sequence[float], x_ticks: Sequence[float], at: _Place) -> str:
-    body = _words(LEFT, 12, title, _INK, 10.5)
+    body = _words(LEFT, 12, title, INK, 10.5)
     right, floor = WIDTH - RIGHT, HEIGHT - BOTTOM
     for v in y_ticks:
         y = at(0.0, v)[1]
-        body += f'<path d="M{LEFT:g} {y:.1f}H{right:g}" stroke="{_FAINT}" stroke-width="0.7"/>'
-        body += _words(LEFT - 5, y + 3.5, f"{v:.6g}", _SOFT, 9.5, "end")
+        body += f'<path d="M{LEFT:g} {y:.1f}H{right:g}" stroke="{LINE}" stroke-width="0.7"/>'
+        body += _words(LEFT - 5, y + 3.5, f"{v:.6g}", SOFT, 9.5, "end")
     for t in x_ticks:
         x = at(t, 0.0)[0]
-        body += f'<path d="M{x:.1f} {floor:g}v4" stroke="{_SOFT}" stroke-width="0.7"/>'
-        body += _words(x, floor + 14, f"{t:.6g}", _SOFT, 9.5, "middle")
-    body += f'<path d="M{LEFT:g} {floor:g}H{right:g}" stroke="{_SOFT}" stroke-width="0.9"/>'
-    return body + _words(right + 8, floor + 14, "s", _SOFT, 9.5)
+        body += f'<path d="M{x:.1f} {floor:g}v4" stroke="{SOFT}" stroke-width="0.7"/>'
+        body += _words(x, floor + 14, f"{t:.6g}", SOFT, 9.5, "middle")
+    body += f'<path d="M{LEFT:g} {floor:g}H{right:g}" stroke="{SOFT}" stroke-width="0.9"/>'
+    return body + _words(right + 8, floor + 14, "s", SOFT, 9.5)
 
 
 def _marks(marks: Sequence[Mark], at: _Place) -> str:
@@ -252,13 +251,13 @@ def _marks(marks: Sequence[Mark], at: _Place) -> str:
         dash = "2 3" if mark.label == "limit" else ""
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         body += (
-            f'<path d="M{x:.1f} {TOP - 2:g}V{HEIGHT - BOTTOM:g}" stroke="{_INK}" '
+            f'<path d="M{x:.1f} {TOP - 2:g}V{HEIGHT - BOTTOM:g}" stroke="{INK}" '
             f'stroke-width="0.9"{dashed}/>'
         )
         # labels that would lie on each other go on two levels
         level = TOP + (16.0 if x - last < 40.0 else 6.0)
         last = x if level < TOP + 10 else last
-        body += _words(x + 3, level, mark.label, _INK, 9.0)
+        body += _words(x + 3, level, mark.label, INK, 9.0)
     return body
 
 
@@ -267,10 +266,10 @@ def _levels(levels: Sequence[Level], at: _Place) -> str:
     for level in levels:
         y = at(0.0, level.value)[1]
         body += (
-            f'<path d="M{LEFT:g} {y:.1f}H{WIDTH - RIGHT:g}" stroke="{_INK}" stroke-width="0.9" '
+            f'<path d="M{LEFT:g} {y:.1f}H{WIDTH - RIGHT:g}" stroke="{INK}" stroke-width="0.9" '
             'stroke-dasharray="1 3"/>'
         )
-        body += _words(WIDTH - RIGHT - 4, y - 3, level.label, _INK, 9.0, "end")
+        body += _words(WIDTH - RIGHT - 4, y - 3, level.label, INK, 9.0, "end")
     return body
 
 
@@ -287,7 +286,7 @@ def _tags(tags: list[tuple[float, str, str, str]]) -> str:
         dashed = f' stroke-dasharray="{dash}"' if dash else ""
         body += f'<path d="M{x:g} {y - over:.1f}h16" stroke="{colour}" stroke-width="1.7"{dashed}/>'
         short = name if len(name) <= MOST_LETTERS else f"{name[:10]}…{name[-9:]}"
-        body += _words(x + 19, y - over + 3.5, short, _INK, 9.5)
+        body += _words(x + 19, y - over + 3.5, short, INK, 9.5)
     return body
 
 

@@ -26,12 +26,7 @@ ORDINARY_WORDS = {
     # a key that sifts a list
     "tui/views/signals.py": {"filter"},
     # pictures are called after what they show
-    "pneumo/report/drawing.py": set(KINDS),
-    "pneumo/report/label.py": set(KINDS),
-    "pneumo/report/symbols.py": set(KINDS),
-    "tui/drawing/boxes.py": set(KINDS),
-    "tui/drawing/details.py": set(KINDS),
-    "tui/drawing/picture.py": set(KINDS),
+    "pneumo/report/pictures.py": set(KINDS),
     "tui/drawing/symbols.py": set(KINDS),
 }
 """File -> names of kinds that mean something else there."""

@@ -8,7 +8,8 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from report_examples import case, circuit, missing, outcome, piece, trace, two_zones, verification
+from circuit_pieces import circuit, piece, two_zones
+from report_examples import case, missing, outcome, trace, verification
 
 from pneumo.circuit.validate import load
 from pneumo.harmless import first_acting
@@ -187,14 +188,15 @@ def test_a_case_without_a_trace_is_still_told() -> None:
     assert Outline(text).ids == ["case-1", "case-2", "case-3"]
 
 
-def test_a_whole_ride_has_its_requirements_and_sheets() -> None:
+def test_a_whole_ride_has_its_requirements_and_drawings() -> None:
     ride = load(Path(__file__).parents[2] / "circuits" / "sand_martin.yaml")
     text = html_report(replace(verification(), ride=ride.ride.name), ride)
     Outline(text)
     for name, zone in ride.zones.items():
         assert f"<td>{name}</td>" in text
         assert f"<td>{zone.brakes_needed} of {len(zone.brakes)}</td>" in text
-        assert f"<h3>{name}</h3>" in text
+        assert f"Zone {name} ·" in text
+    assert text.rindex("Zone storage") < text.index(">Sand Martin · Millbeck Pier</text>")
 
 
 def test_letters_that_act_on_what_shows_them_are_taken_out() -> None:

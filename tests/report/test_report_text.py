@@ -6,10 +6,11 @@ import io
 from pathlib import Path
 
 import pytest
-from report_examples import case, missing, outcome, two_zones, verification
+from report_examples import case, missing, outcome, verification
 from rich.console import Console
 
 from pneumo.circuit.validate import load
+from pneumo.components.base import Component
 from pneumo.errors import Finding
 from pneumo.report.text import (
     print_events,
@@ -147,5 +148,5 @@ def test_faults_of_equal_components_share_a_block() -> None:
 
 def test_components_without_faults_are_left_out() -> None:
     console, out = _console()
-    print_faults(console, two_zones().components)
+    print_faults(console, {"plain": Component()})
     assert out.getvalue() == ""

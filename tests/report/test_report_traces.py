@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from report_examples import case, outcome, trace
 
+from pneumo.report.palette import EDGE
 from pneumo.report.traces import HEIGHT, STYLES, WIDTH, Mark, case_charts, chart, thinned, ticks
 
 floats = st.floats(allow_nan=True, allow_infinity=True, width=32)
@@ -76,7 +77,7 @@ def test_lines_of_zones_that_are_not_safe_stand_out() -> None:
     svg = chart([0, 1, 2], {"trim": [0, 1, 0], "block": [1, 0, 2]}, title="t", strong=["block"])
     assert ">block<" in svg and ">trim<" not in svg and "grey: safe zones" in svg
     assert len(_paths(svg, STYLES[0][0])) == 1
-    assert len(_paths(svg, "#9aa2ab")) == 1
+    assert len(_paths(svg, EDGE)) == 1
 
 
 def test_a_gap_is_left_where_a_value_is_missing() -> None:

@@ -8,7 +8,8 @@ from textual.widgets import Input, Static
 from tui_toys import FakeLink, plant_of
 
 from tui.messages import Pick
-from tui.views.circuit import Canvas, CircuitView
+from tui.views.circuit import CircuitView
+from tui.widgets.circuit_canvas import CircuitCanvas
 
 
 class Screen(App[None]):
@@ -23,7 +24,7 @@ class Screen(App[None]):
         yield CircuitView(self.link)
 
     def on_mount(self) -> None:
-        self.query_one(Canvas).focus()
+        self.query_one(CircuitCanvas).focus()
 
     def on_pick(self, event: Pick) -> None:
         self.picks.append(event.component)
@@ -31,7 +32,7 @@ class Screen(App[None]):
 
 def seen(app: App[None]) -> str:
     """The rows of the canvas as they are on screen."""
-    canvas = app.query_one(Canvas)
+    canvas = app.query_one(CircuitCanvas)
     return "\n".join(canvas.render_line(y).text for y in range(canvas.size.height))
 
 
@@ -84,7 +85,7 @@ async def test_a_click_chooses() -> None:
     async with app.run_test(size=(100, 24)) as pilot:
         view = app.query_one(CircuitView)
         place = view.picture.layout.places[view.picture.box_of["valve"]]
-        await pilot.click(Canvas, offset=(place.x + 2, place.y + 1))
+        await pilot.click(CircuitCanvas, offset=(place.x + 2, place.y + 1))
         assert app.picks == ["valve"]
         assert view.chosen == "valve"
 
@@ -119,11 +120,52 @@ async def test_z_goes_from_zone_to_zone_and_round() -> None:
 
 async def test_the_name_of_a_zone_stays_in_sight_while_scrolling_along_it() -> None:
     app = Screen(FakeLink(plant_of("sand_martin")))
-    async with app.run_test(size=(80, 20)) as pilot:
+    async with app.run_test(size=(24, 20)) as pilot:
         await pilot.press("z")
-        for _ in range(4):
+        for _ in range(2):
             await pilot.press("shift+right")
+            assert app.query_one(CircuitCanvas).scroll_offset.x > 0
             assert seen(app).splitlines()[0].strip().startswith("trim")
+
+
+@pytest.mark.parametrize(("size", "zones"), [((93, 35), 1), ((121, 55), 2)])
+async def test_whole_zones_are_seen_without_scrolling(size: tuple[int, int], zones: int) -> None:
+    """At 120 by 40 and at 200 by 60, less what frames the view there, events and zones."""
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=size) as pilot:
+        canvas, view = app.query_one(CircuitCanvas), app.query_one(CircuitView)
+        bands = view.picture.layout.bands
+        for at in range(1, len(bands) - zones + 1):
+            await pilot.press("z")
+            top = canvas.scroll_offset.y
+            last = bands[at + zones - 1]
+            assert top <= bands[at].y and last.y + last.height <= top + canvas.size.height
+            assert last.width <= canvas.size.width
+
+
+async def test_choosing_does_not_lay_the_drawing_out_anew() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(200, 56)) as pilot:
+        view = app.query_one(CircuitView)
+        before = view.picture
+        await pilot.press("right")
+        await pilot.press("escape")
+        assert view.picture is before
+
+
+async def test_a_click_on_a_marker_goes_on_to_where_it_leads() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(120, 36)) as pilot:
+        view, canvas = app.query_one(CircuitView), app.query_one(CircuitCanvas)
+        await pilot.press("z")
+        marker = next(i for i, box in enumerate(view.picture.boxes) if box.label == "ring_trim"
+                      and box.marker)  # fmt: skip
+        place = view.picture.layout.places[marker]
+        offset = (place.x - canvas.scroll_offset.x + 1, place.y - canvas.scroll_offset.y + 1)
+        await pilot.click(CircuitCanvas, offset=offset)
+        assert app.picks == ["ring_trim"]
+        assert "ring_trim" in seen(app)
+        assert view.picture.boxes[canvas.chosen or 0].name == "ring_trim"
 
 
 async def test_finding_by_a_part_of_a_name() -> None:
@@ -139,7 +181,7 @@ async def test_finding_by_a_part_of_a_name() -> None:
         await pilot.pause()
         assert "no component" in words(app, "#circuit-hits")
         await pilot.press("escape")
-        assert app.focused is app.query_one(Canvas)
+        assert app.focused is app.query_one(CircuitCanvas)
 
 
 async def test_branches_open_out_when_one_differs_and_stay_so_until_asked() -> None:
@@ -181,7 +223,7 @@ async def test_what_is_in_sight_stays_in_place_when_branches_open_out() -> None:
     link = FakeLink(plant_of("sand_martin"))
     app = Screen(link)
     async with app.run_test(size=(100, 30)) as pilot:
-        view, canvas = app.query_one(CircuitView), app.query_one(Canvas)
+        view, canvas = app.query_one(CircuitView), app.query_one(CircuitCanvas)
         view.look_at("final_2_valve_a")
         await pilot.pause()
         await pilot.pause()
@@ -197,7 +239,7 @@ async def test_what_is_in_sight_stays_in_place_when_branches_open_out() -> None:
 
 async def test_the_marks_name_the_pressures_of_this_circuit() -> None:
     app = Screen(FakeLink(plant_of("sand_martin")))
-    async with app.run_test(size=(130, 40)) as pilot:
+    async with app.run_test(size=(160, 40)) as pilot:
         await pilot.press("l")
         assert "4.10 bar or more" in words(app, "#circuit-words")
         assert "trapped air" in words(app, "#circuit-words")

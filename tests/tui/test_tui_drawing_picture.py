@@ -5,20 +5,24 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from circuit_pieces import circuits
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from tui_toys import BAR, plant_of, resting_frame, trainee_frame
 
-from pneumo.circuit.circuit import PortRef
+from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.validate import load_text
 from pneumo.components import KINDS
 from pneumo.components.base import kind_of
 from pneumo.live.frame import FaultFrame, Frame
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
+from pneumo.schematic.cells import AFTER, BACK, BEFORE, ON
+from pneumo.schematic.sheet import folds, sheets, twins
 from tui.drawing import details
-from tui.drawing.boxes import folds
 from tui.drawing.folding import Likeness
 from tui.drawing.glyphs import FLOW, glyph, weight
-from tui.drawing.layout import E, N, S, W
+from tui.drawing.layout import Layout, lay_out
 from tui.drawing.picture import Picture
 from tui.drawing.symbols import Symbols, width_of
 
@@ -27,9 +31,9 @@ CIRCUITS = Path(__file__).parents[2] / "circuits"
 SINGLE = "02_spring_close_single"
 
 
-def picture_of(plant: Plant, frame: Frame, *, folded: bool = False) -> Picture:
-    found = folds(plant.circuit) if folded else ()
-    picture = Picture(plant, Symbols(plant), resting_frame(plant), found)
+def picture_of(plant: Plant, frame: Frame, *, folded: bool = False, width: int = 1000) -> Picture:
+    found = sheets(plant.circuit, None if folded else ())
+    picture = Picture(plant, Symbols(plant), resting_frame(plant), found, width)
     picture.update(frame)
     return picture
 
@@ -65,10 +69,10 @@ def set_flow(plant: Plant, frame: Frame, port: str, value: float) -> Frame:
 
 
 def test_every_weight_looks_different_without_colour() -> None:
-    for mask in (N | S, E | W, N | E):
+    for mask in (BEFORE | AFTER, ON | BACK, BEFORE | ON):
         looks = [glyph(mask, weight(p, 7.0 * BAR)) for p in (0.0, 2.0 * BAR, 6.0 * BAR)]
         assert len(set(looks)) == 3
-    for mask in (N | S, E | W):
+    for mask in (BEFORE | AFTER, ON | BACK):
         assert glyph(mask, "unseen") not in [glyph(mask, w) for w in ("vented", "low", "working")]
 
 
@@ -76,8 +80,58 @@ def test_every_cell_has_a_character_of_its_own_shape() -> None:
     for drawn in ("vented", "low", "working", "unseen"):
         characters = [glyph(mask, drawn) for mask in range(1, 16)]
         assert "·" not in characters
-        shapes = [glyph(m, drawn) for m in (3, 6, 9, 12, 7, 11, 13, 14, 15, N | S, E | W)]
+        shapes = [
+            glyph(m, drawn) for m in (3, 6, 9, 12, 7, 11, 13, 14, 15, BEFORE | AFTER, ON | BACK)
+        ]
         assert len(set(shapes)) == len(shapes)
+
+
+def check_clear(layout: Layout) -> None:
+    """Names, boxes and lines do not cover each other."""
+    taken: dict[tuple[int, int], object] = {
+        cell: number for number, track in enumerate(layout.tracks) for cell in track.cells
+    }
+    for i, (box, place) in enumerate(zip(layout.boxes, layout.places, strict=True)):
+        cells = {(place.x + k, place.y) for k in range(len(box.label))}
+        cells |= {(place.x + k, place.y + row)
+                  for k in range(place.width) for row in range(1, place.height)}  # fmt: skip
+        for cell in cells:
+            assert taken.setdefault(cell, (i,)) == (i,), (cell, box.name)
+        assert all(0 <= x <= layout.width and 0 <= y < layout.height for x, y in cells)
+    for band in layout.bands:
+        if band.name:
+            assert not any((x, band.y) in taken for x in range(band.width))
+
+
+@pytest.mark.parametrize("folded", [True, False])
+@pytest.mark.parametrize("width", [40, 80, 119, 199])
+def test_names_boxes_and_lines_do_not_cover_each_other(width: int, folded: bool) -> None:
+    plant = plant_of("sand_martin")
+    layout = picture_of(plant, resting_frame(plant), folded=folded, width=width).layout
+    check_clear(layout)
+    assert layout.width <= max(width, 60)
+
+
+@settings(max_examples=60, derandomize=True)
+@given(circuits(), st.sampled_from([40, 120]))
+def test_any_circuit_is_drawn_clearly(made: Circuit, width: int) -> None:
+    found = sheets(made)
+    layout = lay_out(found, lambda box: 9, width)
+    check_clear(layout)
+    assert len(layout.tracks) == sum(len(sheet.lines) for sheet in found)
+
+
+def test_boxes_stand_in_the_order_of_the_schematic() -> None:
+    plant = plant_of("sand_martin")
+    layout = picture_of(plant, resting_frame(plant), folded=True).layout
+    first = 0
+    for sheet in sheets(plant.circuit):
+        for rank in sheet.grid.ranks:
+            boxes = [sheet.grid.seats[s].box for s in rank if sheet.grid.seats[s].box >= 0]
+            places = [layout.places[first + box] for box in boxes]
+            assert len({place.x for place in places}) <= 1
+            assert [place.y for place in places] == sorted(place.y for place in places)
+        first += len(sheet.boxes)
 
 
 def test_a_pressure_is_written_once_for_each_net() -> None:
@@ -147,8 +201,8 @@ def test_override_forcing_isolation_drain_and_fault_are_marked() -> None:
                 FaultFrame("header", "leak", "header leak 2 mm", 99.0, False, False)),
     )  # fmt: skip
     picture = picture_of(plant, frame)
-    assert "[M□" in symbol(picture, "trim_valve_a")
-    assert "[F□" in symbol(picture, "block_valve_a")
+    assert "M□" in symbol(picture, "trim_valve_a")
+    assert "F□" in symbol(picture, "block_valve_a")
     assert "SHUT" in symbol(picture, "trim_shut_off")
     assert "(Av" in symbol(picture, "trim_accumulator")
     assert "x receiver" in written(picture)
@@ -238,8 +292,8 @@ def test_symbols_keep_their_width() -> None:
     ]  # fmt: skip
     symbols = Symbols(plant)
     picture = picture_of(plant, resting_frame(plant))
-    for box in picture.diagram.boxes:
-        draw = symbols.drawer(box, False)
+    for box in picture.boxes:
+        draw = symbols.drawer(box)
         widths = {
             width_of(draw(symbols.facts(frame)))
             for frame in (extreme, trainee_frame(plant), resting_frame(plant), *flowing)
@@ -250,7 +304,7 @@ def test_symbols_keep_their_width() -> None:
 def test_branches_are_alike_until_one_differs() -> None:
     plant = plant_of("sand_martin")
     rest = resting_frame(plant)
-    fold = next(f for f in folds(plant.circuit) if any("trim_brake_1" in r for r in f.twins()))
+    fold = next(f for f in folds(plant.circuit) if any("trim_brake_1" in r for r in twins(f)))
     like = Likeness(plant, fold)
     brake = plant.brakes.index("trim_brake_3")
     switch = next(i for i, c in enumerate(plant.inputs) if c.name == "trim_open_2")
@@ -310,7 +364,9 @@ def test_every_kind_has_a_drawing_of_its_own() -> None:
                  "07_quick_exhaust", "09_two_supplies_shuttle", "08_pilot_supply"):  # fmt: skip
         plant = plant_of(name)
         picture = picture_of(plant, resting_frame(plant))
-        for box in picture.diagram.boxes:
+        for box in picture.boxes:
+            if box.marker:
+                continue
             component = plant.circuit.components[box.name]
             seen.add(kind_of(component))
             assert component.title not in symbol(picture, box.name)

@@ -103,6 +103,24 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
             yield "x fault", fault.sentence
     if name in plant.valves:
         yield "position", _position(component, frame.positions[plant.valves.index(name)])
+    yield from _coils(plant, frame, name)
+    for names, what, words in (
+        (frame.isolated, "handle", "turned out of service"),
+        (frame.drained, "drain", "open"),
+        (frame.switched_off, "power", "switched off"),
+    ):
+        if name in names:
+            yield what, words
+    yield from _measured(plant, frame, name)
+    for i, contact in enumerate(plant.inputs):
+        of = getattr(plant.circuit.components[contact.name], "of", "")
+        if name in (contact.name, of):
+            words = text.state(frame.inputs[i]) + (", F forced" if frame.forced_inputs[i] else "")
+            what = "contact" if contact.name == name else f"switch {contact.name}"
+            yield f"{what} ({contact.reads})", words
+
+
+def _coils(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
     for i, coil in enumerate(plant.outputs):
         if coil.component == name:
             words = "energised" if frame.outputs[i] else "not energised"
@@ -111,12 +129,10 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
             if coil.name in frame.overridden:
                 words += ", M held by its manual override"
             yield f"coil {coil.side} ({coil.when})", words
-    if name in frame.isolated:
-        yield "handle", "turned out of service"
-    if name in frame.drained:
-        yield "drain", "open"
-    if name in frame.switched_off:
-        yield "power", "switched off"
+
+
+def _measured(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
+    """What can be read off it, or measured at it."""
     if name in plant.supplies:
         yield "delivers", "yes" if frame.supplying[plant.supplies.index(name)] else "no"
     if name in plant.meters:
@@ -127,20 +143,12 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
         yield "force of one ski", text.force(frame.forces[i])
     if name in plant.cylinders:
         yield "travel", text.gap(frame.travels[plant.cylinders.index(name)])
-    for i, contact in enumerate(plant.inputs):
-        of = getattr(plant.circuit.components[contact.name], "of", "")
-        if name in (contact.name, of):
-            words = text.state(frame.inputs[i])
-            if frame.forced_inputs[i]:
-                words += ", F forced"
-            what = "contact" if contact.name == name else f"switch {contact.name}"
-            yield f"{what} ({contact.reads})", words
 
 
 def _position(component: Component, position: float | None) -> str:
     if position is None:
         return "not seen"
-    hand = kind_of(component) == "shut_off"
+    hand = "turnable" in component.traits
     if abs(position - round(position)) > 0.02:
         return f"moving, {position:.0%} of its travel"
     if hand:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeVar
 
 from pneumo.circuit.circuit import PortRef
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
-from tui.drawing.boxes import Fold
+from pneumo.schematic.sheet import Fold, twins
 from tui.drawing.glyphs import FLOW
 
 GAP = 1e-4
@@ -25,14 +26,14 @@ class Likeness:
         brake = {name: i for i, name in enumerate(plant.brakes)}
         cylinder = {name: i for i, name in enumerate(plant.cylinders)}
         contact = {item.name: i for i, item in enumerate(plant.inputs)}
-        self._members = frozenset(name for row in fold.twins() for name in row)
+        self._members = frozenset(name for row in twins(fold) for name in row)
         # each row: the same place in every branch
         self._gaps: list[list[int]] = []
         self._travels: list[list[int]] = []
         self._inputs: list[list[int]] = []
         self._flows: list[list[int]] = []
         self._nets: list[list[int]] = []
-        for row in fold.twins():
+        for row in twins(fold):
             for where, found in ((brake, self._gaps), (cylinder, self._travels),
                                  (contact, self._inputs)):  # fmt: skip
                 if row[0] in where:
@@ -46,20 +47,31 @@ class Likeness:
         """Whether one drawing tells the truth about all branches."""
         if any(fault.component in self._members and fault.present for fault in frame.faults):
             return False
-        if any(map(_differs, ([frame.flows[i] for i in row] for row in self._flows))):
-            return False
-        trapped = frame.trapped
-        for row in self._nets:
-            if _spread([frame.pressures[i] for i in row]) > PRESSURE:
-                return False
-            if trapped and len({i in trapped for i in row}) > 1:
-                return False
-        for row in self._inputs:
-            if len({(frame.inputs[i], frame.forced_inputs[i]) for i in row}) > 1:
-                return False
-        return all(_spread([frame.gaps[i] for i in row]) <= GAP for row in self._gaps) and all(
-            _spread([frame.travels[i] for i in row]) <= GAP for row in self._travels
+        trapped = [i in frame.trapped for i in range(len(frame.pressures))]
+        return (
+            not any(_differs(_of(frame.flows, row)) for row in self._flows)
+            and _near(frame.pressures, self._nets, PRESSURE)
+            and _same(trapped, self._nets)
+            and _same(frame.inputs, self._inputs)
+            and _same(frame.forced_inputs, self._inputs)
+            and _near(frame.gaps, self._gaps, GAP)
+            and _near(frame.travels, self._travels, GAP)
         )
+
+
+T = TypeVar("T")
+
+
+def _of(values: Sequence[T], places: Sequence[int]) -> list[T]:
+    return [values[i] for i in places]
+
+
+def _same(values: Sequence[object], rows: Sequence[Sequence[int]]) -> bool:
+    return all(len(set(_of(values, row))) == 1 for row in rows)
+
+
+def _near(values: Sequence[float | None], rows: Sequence[Sequence[int]], most: float) -> bool:
+    return all(_spread(_of(values, row)) <= most for row in rows)
 
 
 def _spread(values: Sequence[float | None]) -> float:

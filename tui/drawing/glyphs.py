@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
-from tui.drawing.layout import E, N, S, W
+from pneumo.schematic.cells import AFTER as S
+from pneumo.schematic.cells import BACK as W
+from pneumo.schematic.cells import BEFORE as N
+from pneumo.schematic.cells import ON as E
 
 Weight = Literal["vented", "low", "working", "unseen"]
 

@@ -13,10 +13,11 @@ from pneumo.circuit.circuit import PortRef
 from pneumo.circuit.graph import highest_pressures
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
+from pneumo.schematic.arrange import Cell
+from pneumo.schematic.sheet import Box, Sheet, Side
 from tui import text
-from tui.drawing.boxes import ZONES, Fold, Side, diagram
 from tui.drawing.glyphs import FLOW, Weight, glyph, weight
-from tui.drawing.layout import FAULT, Cell, arrange
+from tui.drawing.layout import FAULT, Band, lay_out
 from tui.drawing.symbols import Facts, Ink, Look, Symbols, width_of
 
 Direction = Literal["left", "right", "up", "down"]
@@ -41,51 +42,47 @@ class _Arrow(NamedTuple):
 
 
 class Picture:
-    """A drawing of a plant with some branches folded."""
+    """Sheets of a plant, drawn in a width of so many cells as far as they can be cut to it."""
 
     def __init__(
-        self, plant: Plant, symbols: Symbols, rest: Frame, folded: Collection[Fold] = ()
+        self,
+        plant: Plant,
+        symbols: Symbols,
+        rest: Frame,
+        drawn: Sequence[Sheet],
+        width: int,
     ) -> None:
         self.plant = plant
         self.symbols = symbols
-        self.diagram = diagram(plant.circuit, plant.net_of, folded)
-        boxes = self.diagram.boxes
         facts = symbols.facts(rest)
-        self._drawers = [symbols.drawer(box, "1" in box.right) for box in boxes]
-        self._symbol_widths = [width_of(draw(facts)) for draw in self._drawers]
-        self.layout = arrange(
-            self.diagram,
-            [
-                symbol + _port_width(box.left) + _port_width(box.right)
-                for box, symbol in zip(boxes, self._symbol_widths, strict=True)
-            ],
-        )
-        self.box_of = {name: i for i, box in enumerate(boxes) for name in box.members}
-        for name, switch in plant.circuit.of_kind("jaw_switch").items():
-            of = str(getattr(switch, "of", ""))
-            if of in self.box_of:
-                self.box_of[name] = self.box_of[of]
+
+        def width_of_box(box: Box) -> int:
+            look = symbols.drawer(box)(facts)
+            return width_of(look) + _port_width(box.low) + _port_width(box.high)
+
+        self.layout = lay_out(drawn, width_of_box, width - 1)
+        self.boxes = self.layout.boxes
+        self._drawers = [symbols.drawer(box) for box in self.boxes]
+        self.box_of = {name: i for i, box in enumerate(self.boxes) for name in box.stands_for}
         highest = highest_pressures(plant.circuit).values()
         self.highest = max(highest, default=0.0) - plant.circuit.ambient.pressure
         self.width, self.height = self.layout.width + 1, self.layout.height
         self.letters: list[list[str]] = [[" "] * self.width for _ in range(self.height)]
         self.inks: list[list[Ink]] = [[""] * self.width for _ in range(self.height)]
-        self._arrows = [self._arrows_of(number) for number in range(len(self.diagram.lines))]
+        self._nets = [plant.net_of[track.line.port] for track in self.layout.tracks]
+        self._arrows = [self._arrows_of(number) for number in range(len(self._nets))]
         self._draw_still()
         self.number_at = self._number_places()
         self._occupied = self._taken() | {
             (x + i, y) for x, y in self.number_at.values() for i in range(NUMBER)
         }
-        self._room = [self._name_room(i) for i in range(len(boxes))]
-        self._line_keys: list[object] = [None] * len(self.diagram.lines)
-        self._looks: list[tuple[Look, str] | None] = [None] * len(boxes)
+        self._room = [self._name_room(i) for i in range(len(self.boxes))]
+        self._line_keys: list[object] = [None] * len(self._nets)
+        self._looks: list[tuple[Look, str] | None] = [None] * len(self.boxes)
         self._numbers: dict[int, object] = {}
-        self._headings: dict[int, tuple[str, str]] = {}
-        self._zone_of = [
-            (group, plant.zones.index(name) if name in plant.zones else None)
-            for group, name in enumerate(self.diagram.groups)
-            if group in self.layout.headings
-        ]
+        self._headings: dict[Band, tuple[str, str]] = {}
+        zones = {name: i for i, name in enumerate(plant.zones)}
+        self._zone_of = [(b, zones.get(b.name)) for b in self.layout.bands if b.name]
         self._last: int | None = None
 
     # drawing
@@ -97,14 +94,13 @@ class Picture:
         self._last = frame.number
         changed: set[int] = set()
         trapped = frozenset(frame.trapped)
-        for number, line in enumerate(self.diagram.lines):
-            pressure = frame.pressures[line.net]
-            drawn = weight(pressure, self.highest)
+        for number, net in enumerate(self._nets):
+            drawn = weight(frame.pressures[net], self.highest)
             arrows = tuple(_arrowhead(arrow, frame) for arrow in self._arrows[number])
-            key = (drawn, line.net in trapped, arrows)
+            key = (drawn, net in trapped, arrows)
             if key != self._line_keys[number]:
                 self._line_keys[number] = key
-                self._draw_line(number, drawn, line.net in trapped, arrows, changed)
+                self._draw_line(number, drawn, net in trapped, arrows, changed)
         for net, (x, y) in self.number_at.items():
             pressure = frame.pressures[net]
             written = "" if pressure is None else text.pressure(pressure, unit=False)
@@ -115,11 +111,11 @@ class Picture:
                 ink = "trapped" if net in trapped else "number"
                 self._write(x, y, f"{written:>{NUMBER}}"[:NUMBER], ink)
                 changed.add(y)
-        for group, words in self._heading_words(frame):
-            if self._headings.get(group) != words:
-                self._headings[group] = words
-                self._draw_heading(group, *words)
-                changed.add(self.layout.headings[group][1])
+        for band, words in self._heading_words(frame):
+            if self._headings.get(band) != words:
+                self._headings[band] = words
+                self._draw_heading(band, *words)
+                changed.add(band.y)
         facts = self.symbols.facts(frame)
         for i, draw in enumerate(self._drawers):
             look = draw(facts), self._faults(i, facts)
@@ -128,36 +124,32 @@ class Picture:
                 self._draw_box(i, *look, changed)
         return changed
 
-    def _heading_words(self, frame: Frame) -> list[tuple[int, tuple[str, str]]]:
-        """Per group the state its logic believes it is in, and why it is faulted; both "" if it
+    def _heading_words(self, frame: Frame) -> list[tuple[Band, tuple[str, str]]]:
+        """Per sheet the state its logic believes it is in, and why it is faulted; both "" if it
         is not a zone."""
         return [
-            (group, ("", "") if i is None else (frame.zones[i].state, frame.zones[i].first_out))
-            for group, i in self._zone_of
+            (band, ("", "") if i is None else (frame.zones[i].state, frame.zones[i].first_out))
+            for band, i in self._zone_of
         ]
 
-    def heading_at(self, row: int) -> tuple[int, int, int] | None:
-        """Group, first cell and width of the heading in a row."""
-        for group, (x, y) in self.layout.headings.items():
-            if y == row:
-                return group, x, self.layout.bands[group][2]
-        return None
+    def heading_at(self, row: int) -> Band | None:
+        """The sheet whose heading is in a row."""
+        return next((band for band, _ in self._zone_of if band.y == row), None)
 
-    def _draw_heading(self, group: int, state: str, first_out: str) -> None:
-        x, y = self.layout.headings[group]
-        width = self.layout.bands[group][2]
-        name = self.diagram.groups[group]
-        self._write(x, y, " " * width, "heading")
-        words = f"{name}  {state}" if state else name
-        self._write(x, y, text.short(words, width), "heading")
-        room = width - len(words) - 2
+    def _draw_heading(self, band: Band, state: str, first_out: str) -> None:
+        self._write(0, band.y, " " * band.width, "heading")
+        words = f"{band.name}  {state}" if state else band.name
+        self._write(0, band.y, text.short(words, band.width), "heading")
+        room = band.width - len(words) - 2
         if first_out and room > 0:
-            self._write(x + len(words) + 1, y, text.short(f"x {first_out}", room), "fault")
+            self._write(len(words) + 1, band.y, text.short(f"x {first_out}", room), "fault")
 
     def _faults(self, box: int, facts: Facts) -> str:
         if not facts.faults:
             return ""
-        modes = [facts.faults[m] for m in self.diagram.boxes[box].members if m in facts.faults]
+        if self.boxes[box].marker:
+            return ""
+        modes = [facts.faults[m] for m in self.boxes[box].members if m in facts.faults]
         return ", ".join(modes)
 
     def _draw_line(
@@ -176,7 +168,7 @@ class Picture:
                 self.letters[y][x] = "~"
 
     def _draw_box(self, i: int, look: Look, faults: str, changed: set[int]) -> None:
-        place, box = self.layout.places[i], self.diagram.boxes[i]
+        place, box = self.layout.places[i], self.boxes[i]
         room = self._room[i]
         label = f"x {box.label}" if faults else box.label
         if faults and room > len(label) + LEAST_MODE:
@@ -185,9 +177,9 @@ class Picture:
                     "fault" if faults else "name")  # fmt: skip
         x = place.x
         (first, ink), *rest = look
-        pieces = [(first[0], ink), (_port(box.left, 1, "left"), "port"), (first[1:], ink), *rest]
+        pieces = [(first[0], ink), (_port(box.low, 1, "low"), "port"), (first[1:], ink), *rest]
         last, ink = pieces.pop()
-        pieces += [(last[:-1], ink), (_port(box.right, 1, "right"), "port"), (last[-1], ink)]
+        pieces += [(last[:-1], ink), (_port(box.high, 1, "high"), "port"), (last[-1], ink)]
         for piece, ink in pieces:
             self._write(x, place.y + 1, piece, ink)
             x += len(piece)
@@ -195,9 +187,9 @@ class Picture:
 
     def _draw_still(self) -> None:
         """What never changes: the lower rows of boxes with several ports."""
-        for box, place in zip(self.diagram.boxes, self.layout.places, strict=True):
+        for box, place in zip(self.boxes, self.layout.places, strict=True):
             for row in range(2, place.height):
-                left, right = _port(box.left, row, "left"), _port(box.right, row, "right")
+                left, right = _port(box.low, row, "low"), _port(box.high, row, "high")
                 self._write(place.x, place.y + row, "[" + " " * (place.width - 2) + "]", "symbol")
                 self._write(place.x + 1, place.y + row, left, "port")
                 end = place.x + place.width - 1
@@ -215,42 +207,49 @@ class Picture:
     def _arrows_of(self, number: int) -> list[_Arrow]:
         found = []
         for terminal in self.layout.tracks[number].terminals:
-            box = self.diagram.boxes[terminal.box]
+            box = self.boxes[terminal.box]
             if not terminal.port:
                 continue
             read = self.symbols.flow(PortRef(box.members[0], terminal.port))
-            into, out = ("▸", "◂") if terminal.side == "left" else ("◂", "▸")
+            into, out = ("▸", "◂") if terminal.side == "low" else ("◂", "▸")
             found.append(_Arrow(terminal.cell, into, out, read))
         return found
 
     def _taken(self) -> set[Cell]:
         cells = {cell for track in self.layout.tracks for cell in track.cells}
-        for box, place in zip(self.diagram.boxes, self.layout.places, strict=True):
+        for box, place in zip(self.boxes, self.layout.places, strict=True):
             cells |= {(place.x + i, place.y) for i in range(-1, len(box.label) + FAULT)}
             cells |= {
                 (place.x + i, place.y + row)
                 for i in range(place.width)
                 for row in range(1, place.height)
             }
-        for group, (x, y) in self.layout.headings.items():
-            cells |= {(x + i, y) for i in range(self.layout.bands[group][2])}
+        for band in self.layout.bands:
+            if band.name:
+                cells |= {(x, band.y) for x in range(band.width)}
         return cells
 
     def _number_places(self) -> dict[int, Cell]:
         """Where the pressure of a net without a vessel is written: beside a level stretch."""
         shown = {
             self.plant.net_of[PortRef(box.members[0], p.name)]
-            for box in self.diagram.boxes
+            for box in self.boxes
             if box.vessel
             for p in self.plant.circuit.components[box.members[0]].ports()[:1]
         }
         taken = self._taken()
         found: dict[int, Cell] = {}
-        for line, track in zip(self.diagram.lines, self.layout.tracks, strict=True):
-            net = line.net
+        for net, track in zip(self._nets, self.layout.tracks, strict=True):
             if net in shown or net in found or self.plant.nets[net].outside:
                 continue
-            for y, start, end in sorted(track.level, key=lambda s: (s[1] - s[2], s)):
+            beside = {end.cell for end in track.terminals}
+
+            def order(stretch: tuple[int, int, int], beside: set[Cell] = beside) -> tuple[int, ...]:
+                """At a box first, where one sees whose pressure it is; then the longest."""
+                y, start, end = stretch
+                return not {(start, y), (end, y)} & beside, start - end, *stretch
+
+            for y, start, end in sorted(track.level, key=order):
                 at = _free_run(taken, y, start, end, self.width, self.height)
                 if at is not None:
                     found[net] = at
@@ -260,7 +259,7 @@ class Picture:
 
     def _name_room(self, i: int) -> int:
         """Cells that the name and what is wrong with it may take."""
-        place, box = self.layout.places[i], self.diagram.boxes[i]
+        place, box = self.layout.places[i], self.boxes[i]
         room = len(box.label) + FAULT
         while room < LONGEST and not any(
             (place.x + at, place.y) in self._occupied for at in (room, room + 1)
@@ -278,10 +277,12 @@ class Picture:
         return None
 
     def nearest(self, box: int, direction: Direction) -> int:
-        """The nearest box in a direction; the same one if there is none."""
+        """The nearest box in a direction, markers left out; the same one if there is none."""
         x, y = self._middle(box)
         best, found = float("inf"), box
-        for i in range(len(self.diagram.boxes)):
+        for i, other in enumerate(self.boxes):
+            if other.marker:
+                continue
             dx, dy = self._middle(i)[0] - x, self._middle(i)[1] - y
             along, aside = {
                 "left": (-dx, dy * 4), "right": (dx, dy * 4),
@@ -297,10 +298,6 @@ class Picture:
     def _middle(self, box: int) -> tuple[float, float]:
         place = self.layout.places[box]
         return place.x + place.width / 2, place.y + 1
-
-    def zone_groups(self) -> list[int]:
-        """Groups of zones from top to bottom."""
-        return sorted(g for g in self.layout.bands if g >= ZONES)
 
 
 def _arrowhead(arrow: _Arrow, frame: Frame) -> str:
@@ -318,7 +315,7 @@ def _port(ports: Sequence[str], row: int, side: Side) -> str:
     width = _port_width(ports)
     if not name:
         return " " * width
-    return f"{name + ':':<{width}}" if side == "left" else f"{':' + name:>{width}}"
+    return f"{name + ':':<{width}}" if side == "low" else f"{':' + name:>{width}}"
 
 
 def _port_width(ports: Sequence[str]) -> int:

@@ -90,7 +90,7 @@ class EventLog:
         who = re.sub(r"[0-9]+$", "", event.subject) if contact else event.subject
         key = (event.time, event.what, who)
         if contact and key == self._key:
-            from pneumo.report.label import span
+            from pneumo.circuit.symmetry import span
 
             self._names.append(event.subject)
             where = span(sorted(self._names, key=_natural))

@@ -25,7 +25,7 @@ class Silencer(Component):
     """
 
     title: ClassVar[str] = "silencer"
-    symbol: ClassVar[Symbol] = Symbol("silencer", name="below")
+    symbol: ClassVar[Symbol] = Symbol("silencer", high=("1",), name="below")
     traits: ClassVar[frozenset[Trait]] = frozenset({"conduit", "repeatable", "outside"})
     kind: Literal["silencer"] = "silencer"
     C: ValveConductance

@@ -1,23 +1,22 @@
-"""Tests for pneumo/report/grouping.py."""
+"""Tests for pneumo/circuit/zones.py, and for which branches are drawn as one."""
 
 from __future__ import annotations
 
 from typing import Any
 
 import pytest
-from report_examples import circuit, piece, two_zones
+from circuit_pieces import circuit, piece, two_zones
 
-from pneumo.report.grouping import group
+from pneumo.circuit.symmetry import equivalents
+from pneumo.circuit.zones import territories
+from pneumo.schematic.sheet import folds, sheets
 
 
 @pytest.mark.parametrize("order", [1, -1])
-def test_zones_main_and_branches_of_a_ring(order: int) -> None:
-    groups = group(two_zones(order))
-    assert groups.ring
-    assert sorted(groups.main) == ["ring_1", "ring_2", "ring_3", "tee_0", "tee_1", "tee_2"]
-    assert groups.main[0] == "tee_0"
+def test_zones_and_branches_on_a_ring(order: int) -> None:
+    made = two_zones(order)
     for zone in ("low", "high"):
-        assert set(groups.zones[zone]) == {
+        assert set(territories(made)[zone]) == {
             f"{zone}_{part}"
             for part in (
                 "valve",
@@ -31,15 +30,11 @@ def test_zones_main_and_branches_of_a_ring(order: int) -> None:
                 "brake_3",
             )
         }
-    drawn = {names[0]: set(names) for names in groups.alike.values()}
     number = 1 if order == 1 else 3
-    assert drawn[f"low_hose_{number}"] == {"low_hose_1", "low_hose_2", "low_hose_3"}
-    assert len(groups.hidden()) == 8
-
-
-def test_the_order_along_the_main_follows_the_zones() -> None:
-    groups = group(two_zones())
-    assert groups.main == ("tee_0", "ring_1", "tee_1", "ring_2", "tee_2", "ring_3")
+    hoses = {"low_hose_1", "low_hose_2", "low_hose_3"}
+    drawn = {box.name: set(box.members) for sheet in sheets(made) for box in sheet.boxes}
+    assert drawn[f"low_hose_{number}"] == hoses
+    assert not (hoses - {f"low_hose_{number}"}) & drawn.keys()
 
 
 def _branches(**second: Any) -> dict[str, tuple[str, ...]]:
@@ -59,7 +54,8 @@ def _branches(**second: Any) -> dict[str, tuple[str, ...]]:
         "supply.2->valve.1 valve.2->manifold.1 manifold.2->hose_1.1 manifold.3->hose_2.1 "
         "hose_1.2->brake_1.1 hose_2.2->brake_2.1"
     )
-    return group(circuit(parts, links, zones={"z": ("brake_1", "brake_2")})).alike
+    made = circuit(parts, links, zones={"z": ("brake_1", "brake_2")})
+    return {names[0]: names for names in equivalents(made).values()}
 
 
 def test_alike_branches_share_a_drawing_with_their_switches() -> None:
@@ -89,7 +85,7 @@ def test_redundant_valves_are_never_drawn_as_one() -> None:
         "supply.2->in.1 in.2->valve_a.1 in.3->valve_b.1 valve_a.2->out.1 valve_b.2->out.2 "
         "out.3->brake.1"
     )
-    assert group(circuit(parts, links, zones={"z": ("brake",)})).alike == {}
+    assert folds(circuit(parts, links, zones={"z": ("brake",)})) == ()
 
 
 def test_a_zone_begins_at_its_shut_off() -> None:
@@ -101,14 +97,13 @@ def test_a_zone_begins_at_its_shut_off() -> None:
         "brake": piece("bladder_brake"),
     }
     links = "supply.2->line.1 line.2->main.1 main.2->valve.1 valve.2->brake.1"
-    zones = group(circuit(parts, links, zones={"z": ("brake",)})).zones
+    zones = territories(circuit(parts, links, zones={"z": ("brake",)}))
     assert zones == {"z": ("main", "valve", "brake")}
 
 
 def test_brakes_that_no_air_reaches_are_still_a_zone() -> None:
     made = circuit({"brake": piece("bladder_brake")}, "", zones={"z": ("brake",)})
-    assert group(made).zones == {"z": ("brake",)}
-    assert group(made).main == ()
+    assert territories(made) == {"z": ("brake",)}
 
 
 def test_a_circuit_without_zones() -> None:
@@ -116,4 +111,4 @@ def test_a_circuit_without_zones() -> None:
         {"supply": piece("ideal_supply"), "tank": piece("receiver")},
         "supply.2->tank.1 tank.2->plug",
     )
-    assert group(made).zones == {}
+    assert territories(made) == {}
