@@ -147,7 +147,7 @@ def _add_run(run: argparse.ArgumentParser) -> None:
     )
     run.add_argument("--csv", metavar="F", help="write every signal to a CSV file")
     run.add_argument("--json", metavar="F", help="write signals and events to a JSON file")
-    run.add_argument("--step", metavar="TIME", help="grid of the written signals")
+    run.add_argument("--step", metavar="TIME", help="time step of the written signals")
 
 
 def _add_verify(verify: argparse.ArgumentParser) -> None:
@@ -164,21 +164,21 @@ def _add_verify(verify: argparse.ArgumentParser) -> None:
                         help="write a line \"progress DONE TOTAL\" to standard error after each "
                         "case, for other programs")  # fmt: skip
     verify.add_argument("--all", action="store_true", dest="everything",
-                        help="show the rows in which all is safe, too")  # fmt: skip
+                        help="also show the rows in which every zone is safe")  # fmt: skip
 
 
 def _add_dashboard(dashboard: argparse.ArgumentParser) -> None:
     _add_file(dashboard, default="sand_martin", text="circuit document or drill")
     dashboard.add_argument("--drill", action="store_true",
-                           help="take the trainee's seat: no values that no instrument shows; "
-                           "a drill is opened so unless a trainee joins")  # fmt: skip
+                           help="take the trainee's seat: only what instruments show; the "
+                           "default for a drill, unless a trainee joins")  # fmt: skip
     dashboard.add_argument("--host", nargs="?", const="", metavar="ADDRESS:PORT",
                            help="let a trainee join from another terminal; without an address "
                            "only from this machine")  # fmt: skip
     dashboard.add_argument("--speed", type=float, metavar="N",
-                           help="times real time, 0.1 to 50")  # fmt: skip
+                           help="speed, 0.1 to 50 times real time")  # fmt: skip
     dashboard.add_argument("--continue", dest="run", metavar="RUN",
-                           help="go on with a run that was recorded")  # fmt: skip
+                           help="continue a recorded run")  # fmt: skip
     dashboard.add_argument("--no-record", action="store_true",
                            help="do not keep the run in a file")  # fmt: skip
 

@@ -73,7 +73,7 @@ def _unpack(kind: Any, data: Any) -> Any:
 def _one_of(several: dict[str, Any], data: Any) -> Any:
     items = _list(data)
     if len(items) != 2 or _text(items[0]) not in several:
-        raise PackingError("A record is none of those agreed.")
+        raise PackingError("A record is of an unknown kind.")
     return _unpack(several[items[0]], items[1])
 
 
@@ -84,7 +84,7 @@ def _many(inner: tuple[Any, ...], data: Any) -> Any:
 
 def _word(words: tuple[Any, ...], data: Any) -> Any:
     if not isinstance(data, str) or data not in words:
-        raise PackingError("A word is not one of those agreed.")
+        raise PackingError("A word is not one of the known ones.")
     return data
 
 
@@ -137,7 +137,7 @@ def _text(data: Any) -> str:
     if len(data) > LONGEST_TEXT:
         raise PackingError("A text is too long.")
     if first_acting(data, keep="\n") >= 0:
-        raise PackingError("A text holds what is no letter.")
+        raise PackingError("A text holds a character that is not allowed.")
     return data
 
 

@@ -132,7 +132,7 @@ def test_a_document_is_refused_with_its_line(
     path.write_text("\n".join(lines), encoding="utf-8")
     assert cli.main(["check", str(path)]) == 2
     err = capsys.readouterr().err
-    assert f"ride.yaml:{at + 1}: error: " in err and "not shown (U+001B" in err
+    assert f"ride.yaml:{at + 1}: error: " in err and "invisible character (U+001B" in err
     assert first_acting(err, keep="\n") == -1
 
 

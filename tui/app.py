@@ -587,7 +587,7 @@ class DashboardApp(App[None]):
 
     def _keeps_time(self) -> bool:
         if not self.link.keeps_time:
-            self.notify("The trainer keeps the time of this ride.")
+            self.notify("Only the trainer can change the time of this ride.")
         return self.link.keeps_time
 
     def action_toggle_run(self) -> None:

@@ -74,7 +74,7 @@ class Subject:
                 continue
             if name in self.broken:
                 continue
-            wanted = f"Name a {' or '.join(kinds_with(trait))}: {listed(able) or 'there is none'}."
+            wanted = f"Use a {' or '.join(kinds_with(trait))}: {listed(able) or 'there is none'}."
             if name in self.circuit.components:
                 found = f"{name} is a {kind_of(self.circuit.components[name])}."
             else:
@@ -129,7 +129,7 @@ def _ports_connected(subject: Subject) -> None:
                 name,
                 "",
                 f"Port{plural} {listed(loose)} not connected.",
-                f"Connect, or blank it off: '{name}.{loose[0]} -> plug'.",
+                f"Connect it, or plug it: '{name}.{loose[0]} -> plug'.",
             )
 
 
@@ -159,14 +159,14 @@ def _watchers(subject: Subject) -> None:
                 name,
                 "of",
                 f"There is no component {quoted(watched)}.",
-                near(watched, able, f"Name a brake or cylinder: {listed(able) or 'none here'}."),
+                near(watched, able, f"Use a brake or cylinder: {listed(able) or 'none here'}."),
             )
             continue
         part = circuit.components[watched]
         kind = kind_of(part)
         if not part.ends:
             able = [f"a {kind}" for kind, model in KINDS.items() if model.ends]
-            subject.error(name, "of", f"{watched} is a {kind}.", f"Name {' or '.join(able)}.")
+            subject.error(name, "of", f"{watched} is a {kind}.", f"Use {' or '.join(able)}.")
             continue
         reads = str(getattr(component, "reads", ""))
         if reads not in part.ends:
@@ -188,11 +188,15 @@ def _brakes(subject: Subject) -> None:
     for zone in circuit.zones.values():
         place: Place = ("zones", zone.name, "brakes")
         if not zone.brakes:
-            subject.zone_error(zone.name, "brakes", "It has no brakes.", "Name at least one.")
+            subject.zone_error(
+                zone.name, "brakes", "It has no brakes.", "Add one, for example brakes: [brake_1]."
+            )
         for brake in subject.known(place, zone.name, "brakes", zone.brakes, "brake"):
             if brake in owner:
                 found = f"{brake} is already in zone {owner[brake]}."
-                subject.zone_error(zone.name, "brakes", found, "A brake belongs to one zone, once.")
+                subject.zone_error(
+                    zone.name, "brakes", found, "Name a brake in one zone only, and once."
+                )
             owner.setdefault(brake, zone.name)
     for brake in circuit.having("brake"):
         if brake not in owner:
@@ -215,9 +219,9 @@ def _springs(subject: Subject) -> None:
             subject.zone_error(
                 zone.name,
                 "brakes",
-                f"Springs of both kinds: {next(iter(springs))} is spring-{first}, "
-                f"{listed(others)} not.",
-                "Put brakes of one spring type in a zone.",
+                f"It mixes spring types: {next(iter(springs))} is spring-{first}, "
+                f"{listed(others)} is not.",
+                "Use brakes of one spring type in a zone.",
             )
         elif first and zone.safe_state != {"open": "open", "close": "closed"}[first]:
             subject.zone_warning(
@@ -225,7 +229,7 @@ def _springs(subject: Subject) -> None:
                 "safe_state",
                 f"The springs do not produce the safe state: the brakes are spring-{first}, the "
                 f"safe state is {zone.safe_state}.",
-                "It rests on stored air; use the other spring type, or show that the air lasts.",
+                "It depends on stored air: use the other spring type, or show that the air lasts.",
             )
 
 
@@ -247,7 +251,7 @@ def _outputs(subject: Subject) -> None:
                 name,
                 "outputs",
                 "It has no outputs, so nothing moves it.",
-                "Name at least one coil, like 'valve_a.14: charge'.",
+                "Add one, for example 'valve_a.14: charge'.",
             )
         for coil in outputs:
             here: Place = (*place, coil)
@@ -261,7 +265,9 @@ def _outputs(subject: Subject) -> None:
                 subject.findings.error(here, name, "outputs", found, wanted)
             elif coil in owner:
                 found = f"The coil {coil} already belongs to {owner[coil]}."
-                subject.findings.error(here, name, "outputs", found, "One coil, one owner.")
+                subject.findings.error(
+                    here, name, "outputs", found, "Give each coil to one zone or group only."
+                )
             owner.setdefault(coil, name)
 
 
@@ -283,7 +289,7 @@ def _zone_sensors(subject: Subject) -> None:
                 zone.name,
                 "pressure_switches",
                 "It has no pressure switch: the logic cannot see whether it is charged.",
-                "Name one, like pressure_switches: [trim_charged].",
+                "Add one, for example pressure_switches: [trim_charged].",
             )
         if zone.low_pressure is not None:
             _low_pressure(subject, zone)
@@ -322,8 +328,8 @@ def _switches_missing(subject: Subject, zone: Zone) -> None:
                     zone.name,
                     "brakes",
                     f"{brake} has {len(names)} switches that read {state}: {listed(names, 4)}. The "
-                    f"logic reads {names[-1]} alone.",
-                    "If one belongs to another brake, correct its of; else leave out the others.",
+                    f"logic reads only {names[-1]}.",
+                    "If one belongs to another brake, correct its of; if not, remove the others.",
                 )
         blind = [name for name in brakes if name not in seen]
         if blind:
@@ -342,8 +348,8 @@ def _limits(subject: Subject) -> None:
             ("ride", "scan"),
             "ride",
             "scan",
-            f"A scan of {format_time(scan)} is not one of a controller.",
-            "Write 1 ms to 1 s.",
+            f"The scan time is {format_time(scan)}.",
+            "It must be from 1 ms to 1 s.",
         )
         return
     for zone in subject.circuit.zones.values():
@@ -354,17 +360,17 @@ def _limits(subject: Subject) -> None:
                 subject.zone_error(
                     zone.name,
                     f"limits.{field}",
-                    f"{format_time(value)} is no longer than one scan.",
-                    f"Write more than {format_time(scan)}.",
+                    f"The time limit is {format_time(value)}.",
+                    f"It must be above the scan time, {format_time(scan)}.",
                 )
         safe = limits.close if zone.safe_state == "closed" else limits.open
         if safe > max(3.0 * zone.requirement.within, 3.0):
             subject.zone_warning(
                 zone.name,
                 "limits",
-                f"The logic waits {format_time(safe)} for the safe state, the requirement allows "
-                f"{format_time(zone.requirement.within)}.",
-                "Shorten the limit, so that a late zone raises its alarm.",
+                f"The logic waits {format_time(safe)} for the safe state (requirement: within "
+                f"{format_time(zone.requirement.within)}).",
+                "Shorten the limit, so that a zone that is late raises its alarm.",
             )
 
 
@@ -400,12 +406,16 @@ def _gates(subject: Subject) -> None:
         place: Place = ("gates", group.name, "cylinders")
         if not group.cylinders:
             subject.findings.error(
-                place, group.name, "cylinders", "It has no cylinders.", "Name at least one."
+                place,
+                group.name,
+                "cylinders",
+                "It has no cylinders.",
+                "Add one, for example cylinders: [gate_1].",
             )
         for name in subject.known(place, group.name, "cylinders", group.cylinders, "gate"):
             if name in owner:
                 found = f"{name} is already in {owner[name]}."
-                wanted = "A cylinder belongs to one group, once."
+                wanted = "Name a cylinder in one group only, and once."
                 subject.findings.error(place, group.name, "cylinders", found, wanted)
             owner.setdefault(name, group.name)
 
@@ -444,7 +454,7 @@ def _air_everywhere(subject: Subject) -> None:
         subject.error(
             name,
             "",
-            f"Air comes to its port {comes} and cannot pass to port {cannot}: none reaches "
+            f"Air comes to its port {comes} and cannot pass to port {cannot}; no air reaches "
             f"{listed(parts, 4)}.",
             "Swap its connections, or turn it round."
             if len(same := [n for n, (*_, others) in behind.items() if others == parts]) == 1
@@ -486,20 +496,20 @@ def _storms(subject: Subject) -> None:
         found = storm(scenario.events)
         if found is None:
             continue
-        what = "This fault comes and goes"
+        what = "This fault repeats"
         if found.faults > 1:
-            what = f"{found.faults} faults come and go here, this one the fastest,"
+            what = f"{found.faults} faults repeat here, this one the fastest,"
         slowest = DURATION.text(2.0 * found.faults / MOST_CHANGES)
         each = " for each of them" if found.faults > 1 else ""
         subject.findings.warning(
             found.fastest.line,
             name,
             "events",
-            f"{what} with {found.changes:.0f} changes a second. Each starts the calculation anew, "
-            f"and a second of the ride takes about {found.work:.2g} s to calculate; of a part that "
-            f"changes more than {MOST_CHANGES:.0f} times in a second not every change is listed.",
-            f"Write 'every {slowest}' or more{each}: the controller looks once in "
-            f"{DURATION.text(scan)}, a faster flicker is no other to it.",
+            f"{what} with {found.changes:.0f} changes a second. That makes the calculation slow: "
+            f"about {found.work:.2g} s for each second of the ride. Where a part changes more than "
+            f"{MOST_CHANGES:.0f} times in a second, not every change is listed.",
+            f"Write 'every {slowest}' or more{each}: the controller reads its inputs only every "
+            f"{DURATION.text(scan)}.",
         )
 
 

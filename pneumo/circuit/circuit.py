@@ -42,7 +42,9 @@ def _names(value: object) -> list[str]:
     texts = [value] if isinstance(value, str) and value else value
     if not isinstance(texts, (list, tuple)) or not all(isinstance(text, str) for text in texts):
         raise as_pydantic(
-            QuantityError("Found something else than names.", 'Write a list like ["brake_{1..4}"].')
+            QuantityError(
+                "Found something other than names.", 'Write a list like ["brake_{1..4}"].'
+            )
         )
     return [name for text in texts for name in _spread(text.strip())]
 
@@ -50,7 +52,9 @@ def _names(value: object) -> list[str]:
 def _outputs(value: object) -> object:
     if not isinstance(value, Mapping):
         raise as_pydantic(
-            QuantityError("Found something else than coils.", "Write each as 'valve_a.14: charge'.")
+            QuantityError(
+                "Found something other than coils.", "Write each as 'valve_a.14: charge'."
+            )
         )
     return {name: word for text, word in value.items() for name in _spread(str(text).strip())}
 
@@ -64,7 +68,7 @@ def _spread(text: str) -> list[str]:
 
 _NAMES_SCHEMA: dict[str, Any] = {
     "anyOf": [{"type": "array", "items": {"type": "string"}}, {"type": "string"}],
-    "description": 'names; a range like "brake_{1..4}" stands for each of them',
+    "description": 'names; a range like "brake_{1..4}" means each of them',
 }
 
 Names = Annotated[tuple[str, ...], BeforeValidator(_names), WithJsonSchema(_NAMES_SCHEMA)]
@@ -107,7 +111,7 @@ class Ambient(Section):
 
 
 class Limits(Section):
-    """Times the zone logic allows before it calls a fault [s]."""
+    """Times the zone logic allows before it raises a fault [s]."""
 
     close: AllowedTime = 3.0
     """For the jaws to close on command."""

@@ -72,7 +72,7 @@ class Connections:
                 first.component,
                 first.port,
                 "The port is connected to itself.",
-                "Name two ports, or blank this one: '-> plug'.",
+                "Write two different ports, or plug this one: '-> plug'.",
             )
             return None
         return Connection(first, second, "port", line)

@@ -106,7 +106,7 @@ class Findings:
         self.items.append(finding)
         if self._counts["error"] >= MOST_FINDINGS:
             found = f"Reading stopped after {MOST_FINDINGS} errors."
-            wanted = "Mend these first; there may be more."
+            wanted = "Correct these first; there may be more."
             last = Finding("error", self.file, 0, "", "", found, wanted)
             raise DocumentError([*self._sorted(), last])
 
@@ -128,7 +128,7 @@ def read_file(path: str | Path) -> str:
                 0,
                 "",
                 "",
-                f"The name of this file holds a letter that is not shown ({named(str(path)[at])}).",
+                f"The name of this file holds an invisible character ({named(str(path)[at])}).",
                 "Rename the file, or its folder.",
             )
         elif place.is_dir():
@@ -359,7 +359,7 @@ def _hidden_letters(text: str, findings: Findings) -> bool:
 
 
 def _not_shown(letter: str) -> tuple[str, str]:
-    return f"The line holds a letter that is not shown ({named(letter)}).", "Remove it."
+    return f"The line holds an invisible character ({named(letter)}).", "Remove it."
 
 
 def _label(text: str) -> str:
@@ -404,7 +404,7 @@ def range_length(text: str) -> int:
         raise RangeError(f"{quoted(text)} counts backwards.", f"Write {{{last}..{first}}}.")
     if last - first >= LONGEST_RANGE:
         raise RangeError(
-            f"{quoted(text)} stands for {last - first + 1} names.",
+            f"{quoted(text)} gives {last - first + 1} names.",
             f"A range holds at most {LONGEST_RANGE}.",
         )
     return last - first + 1

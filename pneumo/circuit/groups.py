@@ -133,7 +133,7 @@ def _event(
         return None
     for word, today in former_words(sentence).items():
         sections.findings.warning(
-            place, owner, "events", f"{quoted(word)} is an earlier word.",
+            place, owner, "events", f"{quoted(word)} is a word of an earlier version.",
             f"Write {quoted(today)}.",
         )  # fmt: skip
     return Event(time, action, sections.findings.line(place))

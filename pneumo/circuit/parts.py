@@ -154,7 +154,7 @@ class Parts:
                     (*place, field),
                     key,
                     field,
-                    f"{quoted(value)} stands for {found} names, the entry for {length or 1}.",
+                    f"{quoted(value)} gives {found} names, the entry has {length or 1}.",
                     "Both ranges must be of the same length.",
                 )
                 return None

@@ -164,7 +164,9 @@ def _(slot: Level, word: str, reader: _Reader) -> dict[str, Any]:
 
 
 def _says_nothing(word: str, of: str, slot: Choice) -> SentenceError:
-    return SentenceError(f"{quoted(word)} says nothing of {of}.", f"Use {' or '.join(slot.words)}.")
+    return SentenceError(
+        f"{quoted(word)} is not a state of {of}.", f"Use {' or '.join(slot.words)}."
+    )
 
 
 @_read.register(ZoneName)
@@ -258,7 +260,7 @@ def _fault(
     if len(words) < 2:
         raise SentenceError(
             f"{quoted(' '.join(words))} is not a fault.",
-            "Name a component and a fault mode, like 'trim_hose_2 leak 2 mm'.",
+            "Write a component and a fault mode, for example 'trim_hose_2 leak 2 mm'.",
         )
     name = words[0]
     mode = _mode(name, words[1], components)
@@ -268,18 +270,16 @@ def _fault(
     if "over" in times and "every" in times:
         raise SentenceError("The fault has both over and every.", "Use one of the two.")
     if ("every" in times) != ("for" in times):
-        raise SentenceError(
-            "every and for belong together.", "Write them like 'every 10 s for 2 s'."
-        )
+        raise SentenceError("every and for go together.", "Write them like 'every 10 s for 2 s'.")
     every, on_for = times.get("every"), times.get("for")
     if every is not None and every < SHORTEST_PERIOD:
         raise SentenceError(
-            f"The fault comes every {DURATION.text(every)}.",
-            f"Give {DURATION.text(SHORTEST_PERIOD)} or more.",
+            f"The fault repeats every {DURATION.text(every)}.",
+            f"It must be {DURATION.text(SHORTEST_PERIOD)} or more.",
         )
     if every is not None and on_for is not None and on_for >= every:
         raise SentenceError(
-            "The fault is present longer than its period.", "Make 'for' shorter than 'every'."
+            "The fault lasts longer than its period.", "Make 'for' shorter than 'every'."
         )
     return FaultSpec(
         component=name,
@@ -350,7 +350,7 @@ def _times(words: list[str], with_onset: bool) -> dict[str, float]:
             end += 1
         if word not in allowed:
             raise SentenceError(
-                f"{quoted(word)} is used in an event.",
+                f"{quoted(word)} is not allowed in an event.",
                 "The event itself says when: write 'at 5 s: fault ...'.",
             )
         if word in times:

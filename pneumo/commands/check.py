@@ -33,7 +33,7 @@ def main(options: argparse.Namespace) -> int:
             # not what it is that makes it slow: that is for the trainee to find
             error_console().print(
                 f"{options.file}: remark: a second of this drill takes about {drill.work:.2g} s to "
-                "calculate; on a slow machine it falls behind. Whoever saved it was told why.",
+                "calculate; on a slow machine it falls behind real time.",
                 markup=False,
                 soft_wrap=True,
             )
@@ -73,7 +73,7 @@ def print_raised(circuit: Circuit, nets: Sequence[tuple[str, float]]) -> None:
     left = len(nets) - len(named)
     rest = f" and {left} more" if left else ""
     least = f"{SMALLEST_VOLUME * 1e3:g} L"
-    which = "1 net of ports holds" if len(nets) == 1 else f"{len(nets)} nets of ports hold"
+    which = "1 air space holds" if len(nets) == 1 else f"{len(nets)} air spaces hold"
     counted = "is" if len(nets) == 1 else "are"
     error_console().print(
         f"{circuit.path}: remark: {which} less than {least} and {counted} calculated with {least}, "

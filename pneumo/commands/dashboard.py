@@ -62,7 +62,9 @@ def main(options: argparse.Namespace) -> int:
     """Shows the ride until it is left; then perhaps another run that was chosen there."""
     check_terminal("The dashboard")
     if options.speed is not None and not SLOWEST <= options.speed <= FASTEST:
-        raise InputError(f"--speed {options.speed:g}: it goes from {SLOWEST:g} to {FASTEST:g}.")
+        raise InputError(
+            f"--speed {options.speed:g}: the speed must be from {SLOWEST:g} to {FASTEST:g}."
+        )
     if options.drill and options.host is not None:
         raise InputError(
             "--drill takes the trainee's seat here and --host gives it to another terminal: use "
@@ -272,7 +274,7 @@ class _Sitting:
         preparation.say("calculating the state at rest")
         session = self._session()
         if start.acts or start.at > 0.0:
-            preparation.say("calculating up to where it goes on")
+            preparation.say("calculating up to where it continues")
             session.restart(start.acts, start.at, begins=start.begins)
         preparation.say("opening the seat")
         offers, troubles = ([], []) if start.run is not None else unfinished()
@@ -369,7 +371,7 @@ class _Sitting:
         if self.options.host is None:
             return None
         if self.start.seat != "trainer":
-            raise InputError("--host goes with the trainer's seat, and this run has the trainee's.")
+            raise InputError("--host needs the trainer's seat; this run has the trainee's.")
         from pneumo.seats.address import PORT, is_loopback, parse_address
         from pneumo.seats.host import Host
 

@@ -105,7 +105,7 @@ def _print(run: Run, *, stopped: bool = False) -> None:
         word = "safe" if outcome.verdict == "safe" else outcome.verdict.upper()
         if not outcome.decided:
             word = "UNDECIDED"
-        when = f"asked at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
+        when = f"demand at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
         console.print(Text(f"{outcome.zone}: {word}: {when}{outcome.why}"))
     if circuit.zones and not run.outcomes:
         console.print("No verdict: no ride stop, power loss or fault asked for a safe state.")
@@ -133,7 +133,7 @@ def _natural(name: str) -> list[tuple[int, str]]:
 def _zone_table(run: Run) -> Table:
     table = Table(box=None, pad_edge=False)
     for heading, justify in (
-        ("zone", "left"), ("state", "left"), ("pressure", "right"), ("gap", "right"),
+        ("zone", "left"), ("state", "left"), ("pressure", "right"), ("clearance", "right"),
         ("force", "right"), ("furthest from safe", "left"), ("first out", "left"),
     ):  # fmt: skip
         table.add_column(heading, justify=justify)  # type: ignore[arg-type]

@@ -42,7 +42,7 @@ def leak(port: str, standard: str = "", *, name: str = "leak", effect: str = "")
 
     return FaultMode(
         name=name,
-        effect=effect or f"Air hisses out at port {port} all the time.",
+        effect=effect or f"Continuous leak at port {port}.",
         strike=strike,
         severity=HOLE,
         standard=standard,
@@ -64,7 +64,7 @@ def burst(
 
     return FaultMode(
         name=name,
-        effect=effect or f"Torn open at port {port}: what is connected there blows off.",
+        effect=effect or f"Burst at port {port}: the air there is lost at once.",
         strike=strike,
         standard=standard,
     )
@@ -132,7 +132,7 @@ def blocked(
 ) -> FaultMode:
     """Dirt, ice or a foreign body takes away a fraction of every named path."""
     return throttled(
-        "blocked", "Dirt or ice chokes it, so less air passes or none.", labels, standard, severity
+        "blocked", "Blocked in part or fully by dirt or ice.", labels, standard, severity
     )
 
 
@@ -141,13 +141,13 @@ def contact_faults() -> tuple[FaultMode, ...]:
     return (
         FaultMode(
             "stuck-on",
-            "Its contact is welded or bridged: it always reads ON.",
+            "Contact welded or bridged: always ON.",
             _stick_on,
             standard=B15_WRONG,
         ),
         FaultMode(
             "stuck-off",
-            "Its contact does not close, or its wire is off: it always reads OFF.",
+            "Contact does not close, or wire off: always OFF.",
             _stick_off,
             standard=B15_WRONG,
         ),

@@ -15,14 +15,14 @@ A5_WORN = "A.5-1 wears or rusts"
 
 B3_SLOW = "B.3-1 switches slower or faster than it should"
 B3_STUCK = "B.3-2 does not switch, or stops part way"
-B3_UNTOLD = "B.3-3 switches without being told to"
-B3_LEAKS = "B.3-4 lets air through when shut, or outwards"
+B3_UNTOLD = "B.3-3 switches without a command"
+B3_LEAKS = "B.3-4 leaks when closed, or outwards"
 B3_BREAKS = "B.3-6 housing, moving part or fixing breaks"
 
 B4_STUCK = "B.4-2 does not open or close, or only in part"
 B4_UNTOLD = "B.4-3 changes over without cause"
-B4_BOTH_SHUT = "B.4-4 shuttle: both inlets shut together"
-B4_LEAKS = "B.4-5 lets air through when shut, or outwards"
+B4_BOTH_SHUT = "B.4-4 shuttle valve: both inlets closed together"
+B4_LEAKS = "B.4-5 leaks when closed, or outwards"
 B4_BREAKS = "B.4-7 housing, moving part or fixing breaks"
 
 B5_FLOW = "B.5-1 flow alters though the setting was not touched"

@@ -91,5 +91,5 @@ class Line(Component):
         if not self.kinks:
             return modes
         middle = f"segment {(self.segment_count() + 1) // 2}"
-        effect = "Bent flat in the middle, so little air passes."
+        effect = "Kinked in the middle: little air passes."
         return (*modes, throttled("kinked", effect, (middle,), self.kinking_row, KINK))

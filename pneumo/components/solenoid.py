@@ -43,9 +43,9 @@ WORN_SEALS = Severity(unit="", low=0.0, high=1.0, default=0.1, campaign=(0.1,))
 """Fraction of C that every shut path lets pass."""
 
 COIL_WORDS = (
-    ("open", False, "Coil {side} is open-circuit: it never pulls."),
-    ("stuck-on", True, "The output of coil {side} is stuck on: the coil is always energised."),
-    ("stuck-off", False, "The output of coil {side} is stuck off: the coil gets no voltage."),
+    ("open", False, "Coil {side}: open circuit, it never pulls in."),
+    ("stuck-on", True, "Output of coil {side} stuck ON: the coil is always energised."),
+    ("stuck-off", False, "Output of coil {side} stuck OFF: the coil gets no voltage."),
 )
 
 
@@ -92,8 +92,8 @@ class SolenoidValve(Component):
         minimum = info.data.get("minimum_pilot")
         if minimum is not None and value <= minimum:
             raise refused(
-                f"Its switching times hold at {value / 1e5:g} bar, where the pilot of "
-                f"{minimum / 1e5:g} bar at least hardly moves it.",
+                f"Its switching times are stated at {value / 1e5:g} bar, and below its "
+                f"minimum pilot of {minimum / 1e5:g} bar it does not switch.",
                 "Give the pilot pressure at which the maker states the times, above minimum_pilot.",
             )
         return value
@@ -176,7 +176,7 @@ class SolenoidValve(Component):
             *spool_faults(self.three_positions()),
             held_open(
                 "internal-leak",
-                "Worn seals: every way that should be shut lets some air pass.",
+                "Worn seals: closed flow paths leak.",
                 labels,
                 B3_LEAKS,
                 WORN_SEALS,
@@ -185,34 +185,37 @@ class SolenoidValve(Component):
         )
         if self.operation == "direct":
             return modes
-        effect = "It gets no pilot air, so its spool cannot be driven."
+        effect = "No pilot pressure: the coils cannot switch the valve."
         return (*modes, FaultMode("pilot-lost", effect, _lose_pilot, standard=B3_STUCK))
 
 
 def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
     """Ways in which a spool driven by coils goes wrong."""
     modes = [
-        FaultMode("stuck", "It stays where it is.", _hold(None), standard=B3_STUCK),
-        FaultMode("stuck-rest", "It is stuck at rest.", _hold(0.0), standard=B3_STUCK),
+        FaultMode("stuck", "Spool stuck where it is.", _hold(None), standard=B3_STUCK),
+        FaultMode("stuck-rest", "Spool stuck at rest.", _hold(0.0), standard=B3_STUCK),
         FaultMode(
-            "stuck-shifted", "It is stuck where coil 14 puts it.", _hold(1.0), standard=B3_STUCK
+            "stuck-shifted",
+            "Spool stuck in the actuated position of coil 14.",
+            _hold(1.0),
+            standard=B3_STUCK,
         ),
         FaultMode(
             "stuck-midway",
-            "It is stuck half-way between rest and where coil 14 puts it.",
+            "Spool stuck half-way between rest and the actuated position of coil 14.",
             _hold(0.5),
             standard=B3_STUCK,
         ),
-        FaultMode("slow", "It shifts late and slowly.", _slow, SLOWER, B3_SLOW),
+        FaultMode("slow", "Switches late and slowly.", _slow, SLOWER, B3_SLOW),
         FaultMode(
             "uncommanded-shift",
-            "It shifts as if coil 14 were energised, and stays so.",
+            "Goes to the actuated position of coil 14 without a command and stays there.",
             _force(1.0),
             standard=B3_UNTOLD,
         ),
         FaultMode(
             "uncommanded-return",
-            "It returns to rest, and stays so whatever its coils do.",
+            "Returns to rest without a command and stays there.",
             _force(0.0),
             standard=B3_UNTOLD,
         ),
@@ -221,13 +224,13 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
         modes += [
             FaultMode(
                 "stuck-shifted-12",
-                "It is stuck where coil 12 puts it.",
+                "Spool stuck in the actuated position of coil 12.",
                 _hold(-1.0),
                 standard=B3_STUCK,
             ),
             FaultMode(
                 "uncommanded-shift-12",
-                "It shifts as if coil 12 were energised, and stays so.",
+                "Goes to the actuated position of coil 12 without a command and stays there.",
                 _force(-1.0),
                 standard=B3_UNTOLD,
             ),

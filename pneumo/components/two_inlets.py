@@ -61,12 +61,12 @@ class TwoInlets(Component):
             blocked(both),
             held_open(
                 "stuck-open",
-                "It does not seat: both inlets are open to the outlet and to each other.",
+                "Does not seat: both inlets are open to the outlet and to each other.",
                 both,
                 B4_STUCK,
                 OFF_SEAT,
             ),
-            throttled("stuck-closed", "Both inlets are shut, or nearly.", both, B4_BOTH_SHUT),
-            throttled("inlet-1a-closed", "It does not leave the seat of 1a.", ("1a-2",), B4_UNTOLD),
-            throttled("inlet-1b-closed", "It does not leave the seat of 1b.", ("1b-2",), B4_UNTOLD),
+            throttled("stuck-closed", "Both inlets closed, or nearly.", both, B4_BOTH_SHUT),
+            throttled("inlet-1a-closed", "Inlet 1a stuck closed.", ("1a-2",), B4_UNTOLD),
+            throttled("inlet-1b-closed", "Inlet 1b stuck closed.", ("1b-2",), B4_UNTOLD),
         )

@@ -48,6 +48,6 @@ class Vessel(Component):
                 "1",
                 hole_conductance(BURST_HOLE),
                 self.burst_row,
-                effect="Torn open or vented: the air in it and behind it is lost in seconds.",
+                effect="Burst or vented: its air, and the air behind it, is lost in seconds.",
             ),
         )

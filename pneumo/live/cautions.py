@@ -11,25 +11,25 @@ CAUTIONS = {
     "codes": "Local codes, the manufacturer's instructions and licensed practice come first.",
     "lock out": "Before anyone works on it: stop the ride, lock out and tag air and electricity, "
     "vent, and verify zero energy at a gauge you trust.",
-    "stored": "Stored pressure: an accumulator behind a check valve keeps its air when the main "
-    "is vented. Vent each by itself.",
+    "stored": "Stored energy: an accumulator behind a check valve stays under pressure when the "
+    "main is vented. Vent each one separately.",
     "test point": "Put a gauge only on a test point made for it, or on a part that has been "
-    "vented: a plug taken out under pressure is shot out.",
+    "vented: a plug removed under pressure flies out.",
     "jet": "Never feel for escaping air with a hand. Wear eye and ear protection.",
     "jaws": "Stay clear of the jaws: they move without warning when a coil switches or the air "
-    "goes.",
-    "springs": "Springs hold energy when the air is gone. Block the jaws before you reach in.",
+    "is lost.",
+    "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
     "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
     "instrument that is fit for it.",
-    "override": "A manual override moves the brake past its controller: nobody on board, nobody "
+    "override": "A manual override moves the brake without the controller: nobody on board, nobody "
     "at the jaws, and someone at the ride stop.",
-    "force": "A forced signal blinds the controller or takes its hands: have it permitted, write "
-    "it down, and take it away before anyone rides.",
+    "force": "A forced signal takes an input or an output away from the controller: get "
+    "permission, log it, and remove it before anyone rides.",
     "turned off": "What is turned off must be locked and tagged there, or someone turns it on "
-    "again. Prove that nothing moves and nothing is under pressure.",
-    "turned on": "Before air or power comes back: everybody clear, tools out, and everybody told.",
-    "drain": "Open a drain little by little, away from faces. When it has gone quiet, a gauge "
-    "says whether it is empty.",
+    "again. Verify that nothing moves and nothing is under pressure.",
+    "turned on": "Before air or power comes back: everybody clear, tools out, everybody informed.",
+    "drain": "Open a drain slowly, away from faces. When it is quiet, check with a gauge that "
+    "it is empty.",
 }
 """Every caution there is; which of them go with an act stands in the row of its verb."""
 

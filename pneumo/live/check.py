@@ -83,8 +83,8 @@ def loss_named(circuit: Circuit, zone: str, name: str = "") -> Loss:
     known = {loss.name: loss for loss in losses_for(circuit, zone)}
     if name and name not in known:
         raise InputError(
-            f"There is no {name!r} to check zone {zone} by. "
-            + near(name, known, f"There are: {'; '.join(known)}.")
+            f"There is no loss {name!r} for zone {zone}. "
+            + near(name, known, f"Losses: {'; '.join(known)}.")
         )
     return known[name] if name else next(iter(known.values()))
 
@@ -164,13 +164,14 @@ class Check:
             return f"ride stop in {self.asked_at - now:.1f} s"
         waited, side = now - outcome.asked_at, outcome.safe_state
         if outcome.reached_after is None:
-            return f"{waited:.1f} s of {outcome.limit:g} s, not {side} yet"
+            return f"not {side} yet after {waited:.1f} s (limit {outcome.limit:g} s)"
         there = outcome.reached_after == 0.0 and self.struck_in == side
-        after = f"{side} after {outcome.reached_after:.2f} s of {outcome.limit:g} s"
-        after = f"was {side} already" if there else after
+        after = f"{side} after {outcome.reached_after:.2f} s (limit {outcome.limit:g} s)"
+        after = f"already {side}" if there else after
         if outcome.lost_after is not None:
             return f"{after}, lost after {outcome.lost_after:.2f} s"
-        return f"{after}, held {outcome.held:.0f} s so far"
+        hold = self.play.compiled.circuit.zones[self.zone].requirement.hold
+        return f"{after}, held {outcome.held:.0f} s so far (required {hold:g} s)"
 
 
 def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:
@@ -286,6 +287,10 @@ def _worse(play: Play, new: FaultSpec, own: FaultSpec) -> FaultSpec:
 
 def _about(actions: tuple[Action, ...], demand_after: float, clock_at_strike: bool) -> str:
     done = ", ".join(action.text for action in actions)
-    stop = f"a ride stop follows after {DURATION.text(demand_after)}"
-    runs = "; the limit runs from the loss" if clock_at_strike else "; the limit runs from there"
+    stop = f"ride stop {DURATION.text(demand_after)} later"
+    runs = (
+        "; the limit runs from the loss"
+        if clock_at_strike
+        else "; the limit runs from the ride stop"
+    )
     return f"{done}; {stop}{runs}."

@@ -64,7 +64,7 @@ SLICE = 0.05
 TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
 """Requests of a seat that keeps the time."""
 
-STOPPED = "The simulation stopped; the trainer has been told."
+STOPPED = "The simulation stopped; the trainer is informed."
 """What the trainee hears of a failure, which may be due to what is hidden."""
 
 TRAINER = (Undo, Redo, Hide, Check, OpenCase, Save)
@@ -271,9 +271,9 @@ class Driver:
     def _answer(self, number: int, seat: LocalSeat, request: Request) -> Answer | None:
         session = self.session
         if isinstance(request, TIME) and not seat.keeps_time:
-            raise InputError("The trainer keeps the time of this ride.")
+            raise InputError("Only the trainer can change the time of this ride.")
         if isinstance(request, TRAINER) and seat.seat != "trainer":
-            raise InputError("That is for the trainer's seat.")
+            raise InputError("Only the trainer can do that.")
         text, cautions = "", tuple[str, ...]()
         match request:
             case Run():
@@ -284,7 +284,9 @@ class Driver:
                 self.running = False
             case Speed(factor):
                 if not SLOWEST <= factor <= FASTEST:
-                    raise InputError(f"The speed goes from {SLOWEST:g} to {FASTEST:g}.")
+                    raise InputError(
+                        f"The speed must be from {SLOWEST:g} to {FASTEST:g} times real time."
+                    )
                 self.speed = factor
             case Scan():
                 session.check_branch(seat.seat)
@@ -295,21 +297,21 @@ class Driver:
                 self.running = False
                 kinds = SEEN_EVENTS if seat.seat == "trainee" else ()
                 if not session.next_event(kinds):
-                    text = "Nothing happened for a minute."
+                    text = "No event within 60 s."
             case GoTo(time):
                 self.running = False
                 session.go_to(time, seat.seat)
                 if time < session.earliest(seat.seat):
-                    text = "This seat goes back no further."
+                    text = "This seat cannot go back further."
                     if session.drill:
-                        text = "The drill begins here: there is no going back before it."
+                        text = "The drill begins here: you cannot go back further."
             case Newest():
                 left = session.check is not None
                 session.go_to_newest()
-                text = "Back at the ride, which the check has not touched." if left else ""
+                text = "Back at the ride; the check has not changed it." if left else ""
             case Do(sentence, hidden):
                 if not allowed(sentence, seat.seat):
-                    raise InputError("That is for the trainer's seat.")
+                    raise InputError("Only the trainer can do that.")
                 act = session.do(seat.seat, sentence, hidden and seat.seat == "trainer")
                 self._keep_acts()
                 text, cautions = _done(act), act_cautions(act.sentence)
@@ -338,7 +340,7 @@ class Driver:
                 acts = [Act(time, "trainer", text, False, 0.0) for time, text in events]
                 session.restart(acts, at, name)
                 self._keep_acts()
-                text = f"At the onset of {name}; nothing runs yet."
+                text = f"Paused just before {name}."
             case Save(what, path, name):
                 write = save_scenario if what == "scenario" else save_drill
                 text = write(
@@ -391,7 +393,7 @@ class Driver:
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}
         for sentence in session.left_out():
-            self.say(f"What was said ahead could not be done at {sentence}", done=False)
+            self.say(f"A planned action could not be carried out at {sentence}", done=False)
         self._tell_refusals()
         self._keep_rows()
 
@@ -446,7 +448,7 @@ class Driver:
         self._outcomes = None
         self.say(
             f"The simulation of the ride could not go on. {what_stopped(error)} {saved} "
-            f"The ride was set back to {back:.1f} s and stands there.",
+            f"The ride was set back to {back:.1f} s and paused.",
             done=False,
         )
 

@@ -82,7 +82,7 @@ def save_scenario(
     if path.exists():
         base = read_file(path)
         if not _same_ride(base, document):
-            raise InputError(f"{path}: this file holds something else; choose another name.")
+            raise InputError(f"{path}: this file holds another ride; choose another name.")
     acts = [act for act in journal if act.entered <= until]
     text = with_scenario(base, name, acts, until, str(path))
     if len(text.encode("utf-8")) > _LARGEST_DOCUMENT:
@@ -291,14 +291,14 @@ def save_drill(
         raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")
     write_atomically(path, text)
     sealed = sum(act.hidden for act in acts)
-    word = "" if not sealed else f"; what is hidden ({sealed}) is sealed in it"
+    word = "" if not sealed else f"; {sealed} hidden in it (obscured, not encrypted)"
     work = _work(circuit, acts)
     slow = (
         ""
         if not work
         else (
-            f" What comes and goes in it changes the ride so often that a second of it takes about "
-            f"{work:.2g} s to calculate; make it come less often, every 0.1 s or more."
+            f" Its repeating faults change so often that a second of it takes about {work:.2g} s "
+            "to calculate; let them repeat every 0.1 s or more."
         )
     )
     return f"Saved the drill {quoted(name)} as {path}{word}.{slow}"
@@ -314,7 +314,7 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
     """The text of a drill file; `start` [s]."""
     lines = [
         "# A drill for pneumo: a ride, and what has been done to it before the drill begins.",
-        "# What the trainer hides is sealed. That keeps it from a glance; it is no lock.",
+        "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
         f'pneumo_drill: "{FORMAT}"',
         f"title: {_scalar(title)}",
         f"start: {DURATION.text(start)}",
@@ -419,7 +419,7 @@ class _Reader:
         title = self._text(root, "title", "Give the drill a title.")
         if len(title) > _LONGEST_NAME or not title.isprintable():
             self._wrong(
-                ("title",), "The title is too long, or no plain text.", "Write one short line."
+                ("title",), "The title is too long, or not plain text.", "Write one short line."
             )
         start = self._time(root.get("start", ""), ("start",))
         circuit, document = self._circuit(root)
@@ -451,26 +451,26 @@ class _Reader:
     def _acts(self, root: dict[str, Any], circuit: Circuit, start: float) -> tuple[Act, ...]:
         entries = root.get("acts", "") or []
         if not isinstance(entries, list):
-            self._wrong(("acts",), "The acts are not a list.", "Start each entry with '- '.")
+            self._wrong(("acts",), "acts: is not a list.", "Start each entry with '- '.")
         acts = [self._act(entry, ("acts", i)) for i, entry in enumerate(entries)]
         places: list[Place] = [("acts", i) for i in range(len(acts))]
         for position, act in self._hidden(root):
             acts.insert(position, act)
             places.insert(position, ("hidden",))
         if len(acts) > _MOST_ACTS:
-            self._wrong(("acts",), f"There are {len(acts)} acts.", f"At most {_MOST_ACTS}.")
+            self._wrong(("acts",), f"There are {len(acts)} actions.", f"At most {_MOST_ACTS}.")
         for act, place, before in zip(acts, places, [None, *acts], strict=False):
             # what is sealed is not quoted in a message: the trainee may be reading
-            what = "A sealed act" if act.hidden else f"The act {quoted(act.sentence)}"
+            what = "A hidden action" if act.hidden else f"The action {quoted(act.sentence)}"
             if act.entered > start or act.time < act.entered:
                 self._wrong(
                     place,
-                    f"{what} is said after the start of the drill, or takes effect before it is "
-                    "said.",
+                    f"{what} is entered after the start of the drill, or takes effect before it is "
+                    "entered.",
                     "Write times with said <= at and said <= start.",
                 )
             if before is not None and act.entered < before.entered:
-                self._wrong(place, f"{what} is out of order.", "Put acts in order of said.")
+                self._wrong(place, f"{what} is out of order.", "Put the actions in order of said.")
             try:
                 parse_action(act.sentence, circuit.components, circuit.zones, circuit.gates, 0.0)
             except InputError as error:
@@ -480,11 +480,15 @@ class _Reader:
 
     def _act(self, entry: object, place: Place) -> Act:
         if not isinstance(entry, dict):
-            self._wrong(place, "This is not an act.", f"Give it {listed(_ACT_KEYS)}.")
+            self._wrong(place, "This is not an action.", f"Give it {listed(_ACT_KEYS)}.")
         for key in (*entry, *_ACT_KEYS):
             if key not in _ACT_KEYS or key not in entry:
-                found = f"The act has no {key}." if key in _ACT_KEYS else f"{quoted(key)} is odd."
-                self._wrong(place, found, f"An act has {listed(_ACT_KEYS)}.")
+                found = (
+                    f"The action has no {key}."
+                    if key in _ACT_KEYS
+                    else f"{quoted(key)} is no field."
+                )
+                self._wrong(place, found, f"An action has {listed(_ACT_KEYS)}.")
         return Act(
             self._time(entry["at"], (*place, "at")),
             self._seat(entry["seat"], (*place, "seat")),
@@ -500,13 +504,13 @@ class _Reader:
         place: Place = ("hidden",)
         again = "Ask for an undamaged copy of the drill."
         if not isinstance(sealed, str):
-            self._wrong(place, "This is not a seal.", again)
+            self._wrong(place, "The hidden part is not text.", again)
         try:
             rows = json.loads(unseal(sealed))
         except InputError as error:
             self._wrong(place, str(error), "")
         except (ValueError, RecursionError):
-            self._wrong(place, "The sealed part does not hold acts.", again)
+            self._wrong(place, "The hidden part does not hold actions.", again)
         found: list[tuple[int, Act]] = []
         for row in rows if isinstance(rows, list) else [None]:
             match row:
@@ -517,7 +521,7 @@ class _Reader:
                         act = Act(float(time), self._seat(seat, place), s, True, float(said))
                         found.append((at, act))
                         continue
-            self._wrong(place, "The sealed part does not hold acts.", again)
+            self._wrong(place, "The hidden part does not hold actions.", again)
         return found
 
     def _text(self, root: dict[str, Any], key: str, wanted: str) -> str:
@@ -528,7 +532,7 @@ class _Reader:
 
     def _sentence(self, value: object, place: Place) -> str:
         if not isinstance(value, str):
-            self._wrong(place, "The sentence is no text.", "Write one like 'close trim'.")
+            self._wrong(place, "The sentence is not text.", "Write one like 'close trim'.")
         return str(value)
 
     def _seat(self, value: object, place: Place) -> Any:
@@ -593,4 +597,4 @@ def _escaped(text: str) -> Iterable[str]:
 
 
 def _shown(value: object) -> str:
-    return quoted(value) if isinstance(value, str) else "something that is no text"
+    return quoted(value) if isinstance(value, str) else "something that is not text"

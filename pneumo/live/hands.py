@@ -80,7 +80,7 @@ def read(compiled: Compiled, play: Play, target: str) -> str:
     port = _port(compiled, target)
     node = compiled.parts[port.component].ports[port.port]
     if node >= compiled.network.dynamic:
-        return f"{port} is open to the air: a gauge there stands at 0.00 bar."
+        return f"{port} is open to the air: a gauge there reads 0.00 bar."
     pressure = float(node_pressure(play.network, play.state()[None, :], node)[0])
     shown = max(pressure - compiled.circuit.ambient.pressure, 0.0)
     shown = round(shown / GAUGE_STEP) * GAUGE_STEP
@@ -107,8 +107,8 @@ def listen(compiled: Compiled, play: Play, target: str) -> str:
     for other in _neighbours(compiled, component):
         loudest = max(_outflows(compiled, play, flows, other).values(), default=0.0)
         if loudest >= CARRIES:
-            sounds.append(f"air blowing at {other} beside it")
-    heard = f"At {component}: {', '.join(sounds) or 'nothing to hear'}."
+            sounds.append(f"air escaping at {other} next to it")
+    heard = f"At {component}: {', '.join(sounds) or 'no sound'}."
     loud = compiled.circuit.having("pumping")
     if component in loud:
         return f"{heard} It is {'pumping' if play.is_supplying(component) else 'not pumping'}."
@@ -172,7 +172,7 @@ def _holes(compiled: Compiled, play: Play) -> dict[int, tuple[str, str]]:
         mode_of(compiled, fault).strike(component, listener, severity)
         for port in listener.ports:
             if compiled.parts[fault.component].ports[port] < compiled.network.dynamic:
-                place = f"port {port}, where nothing should blow"
+                place = f"port {port}, where no air should escape"
                 found[slots.popleft()] = (fault.component, place)
     for name in play.drained:
         port = compiled.circuit.components[name].ports()[0].name
@@ -243,12 +243,12 @@ def look_at(compiled: Compiled, play: Play, target: str) -> str:
         return " ".join(_coil_plug(compiled, play, component, side) for side in part.coils())
     if "turnable" in part.traits:
         turned = component in play.isolated
-        return f"The handle of {component} stands {'out of' if turned else 'in'} service."
+        return f"The handle of {component} is {'out of' if turned else 'in'} service."
     if "drainable" in part.traits:
-        state = "open" if component in play.drained else "shut"
+        state = "open" if component in play.drained else "closed"
         return f"The drain of {component} is {state}."
     raise InputError(
-        f"{component} is {_kind(compiled, component)}: it shows nothing to the eye. Look at a "
+        f"{component} is {_kind(compiled, component)}: there is nothing to see on it. Look at a "
         "brake, a cylinder, a valve with a coil or a handle, or a vessel with a drain."
     )
 
@@ -278,7 +278,7 @@ def _rod(compiled: Compiled, play: Play, component: str) -> str:
         return f"The rod of {component} is all the way in."
     if travel >= float(row["high"]) - AT_END:
         return f"The rod of {component} is all the way out."
-    return f"The rod of {component} is out by {_by_eye(travel)}, part of its way."
+    return f"The rod of {component} is {_by_eye(travel)} out, part of its way."
 
 
 def _mover(compiled: Compiled, play: Play, component: str) -> tuple[float, Any]:
@@ -309,15 +309,15 @@ def measure(compiled: Compiled, play: Play, target: str) -> str:
     voltage = _feed_voltage(compiled, component)
     if _has_voltage(compiled, play, component, side):
         return (
-            f"{voltage:g} V at the plug of {coil}. Its winding can be measured only with the "
-            "voltage gone."
+            f"{voltage:g} V at the plug of {coil}. The winding can be measured only with the "
+            "voltage off."
         )
     if any(name == _coil_mode(compiled, component, side, "coil", "open")
            for name in _standing(play, component)):  # fmt: skip
-        winding = "no reading, as if its wire ended inside"
+        winding = "open circuit"
     else:
-        winding = f"about {voltage**2 / COIL_POWER:.3g} ohm, usual for such a coil"
-    return f"0 V at the plug of {coil}. With the plug taken off, its winding measures: {winding}."
+        winding = f"about {voltage**2 / COIL_POWER:.3g} ohm, normal for such a coil"
+    return f"0 V at the plug of {coil}. With the plug off, winding: {winding}."
 
 
 def _has_voltage(compiled: Compiled, play: Play, component: str, side: str) -> bool:
@@ -388,7 +388,7 @@ def _port(compiled: Compiled, target: str) -> PortRef:
             return PortRef(target, ports[0])
     else:
         known = [f"{n}.{p.name}" for n, part in components.items() for p in part.ports()]
-        raise _unknown("port", target, known, "Name one like 'header.1'.")
+        raise _unknown("port", target, known, "Give one, for example 'header.1'.")
     if not ports:
         raise InputError(f"{name} is {_kind(compiled, name)} and has no port for a gauge.")
     choice = ", ".join(f"{name}.{p}" for p in ports)
@@ -404,7 +404,7 @@ def _coil(compiled: Compiled, target: str) -> tuple[str, str]:
     if len(own) == 1:
         return coils[own[0]]
     if own:
-        raise InputError(f"{target} has more than one coil. Name one: {' or '.join(own)}.")
+        raise InputError(f"{target} has more than one coil. Choose one: {' or '.join(own)}.")
     name = target if target in components else target.rpartition(".")[0]
     if name in components:
         others = [coil for coil in coils if coil.rpartition(".")[0] == name]
@@ -413,7 +413,7 @@ def _coil(compiled: Compiled, target: str) -> tuple[str, str]:
         raise InputError(
             f"{name} is {_kind(compiled, name)} and has no coil; measure at a valve that has."
         )
-    raise _unknown("coil", target, coils, "Name one like 'valve.14'.")
+    raise _unknown("coil", target, coils, "Give one, for example 'valve.14'.")
 
 
 def _unknown(what: str, target: str, known: Iterable[str], otherwise: str) -> InputError:

@@ -99,12 +99,12 @@ class MatrixRun:
         if self.running:
             return ""
         if self._cancelled:
-            return "The verification was stopped; nothing of it is kept."
+            return "The verification was stopped; no result is kept."
         if self._result.exists():
             return ""
         # bad input is told in a sentence; whoever ends the process does not say why
         told = self._process.returncode in TOLD and self._said
-        said = self._said[-1] if told else "it was ended from outside."
+        said = self._said[-1] if told else "its process was ended from outside."
         return f"The verification ended without a result: {said}"
 
     @property

@@ -30,9 +30,11 @@ def unseal(sealed: str) -> str:
         unpacker = zlib.decompressobj()
         data = unpacker.decompress(packed, LONGEST + 1)
         if len(data) > LONGEST:
-            raise InputError("The sealed part holds far more than any drill; do not use the file.")
+            raise InputError(
+                "The hidden part is far larger than in any drill; do not use the file."
+            )
         if not unpacker.eof or unpacker.unused_data:
             raise ValueError("cut short, or something follows")
         return data.decode("utf-8")
     except (binascii.Error, zlib.error, ValueError):
-        raise InputError("The sealed part is damaged; use an undamaged copy of the file.") from None
+        raise InputError("The hidden part is damaged; use an undamaged copy of the file.") from None

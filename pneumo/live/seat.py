@@ -30,7 +30,7 @@ SEEN_EVENTS = frozenset({"command", "state", "alarm", "refused", "ride", "contac
 _NOTES = {
     "live": "",
     "earlier": "An earlier instant is shown.",
-    "check": "Something is tried beside the ride.",
+    "check": "A check is running on a copy of the ride.",
 }
 """The note of a frame may name a fault; a trainee is told what the mode alone says."""
 

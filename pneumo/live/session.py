@@ -252,7 +252,7 @@ class Session:
         now = self.play.now
         gone_back = self._newest is not None
         if seat == "trainee" and gone_back and any(a.entered > now for a in self._trainers()):
-            raise InputError("An earlier instant is shown; wait until the trainer goes on.")
+            raise InputError("An earlier instant is shown; wait until the trainer continues.")
 
     # acts
 
@@ -266,7 +266,7 @@ class Session:
             later; nothing has changed then.
         """
         if self.check is not None:
-            raise InputError("A check is being played beside the ride; go back to the ride first.")
+            raise InputError("A check is running on a copy of the ride; go back to the ride first.")
         self.check_branch(seat)
         now = self.play.now
         time, action = read_act(self.circuit, sentence, now)

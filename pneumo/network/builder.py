@@ -476,7 +476,7 @@ class ComponentLowering:
             if chamber is not None and not build.nodes[chamber.node]["boundary"]:
                 if build.nodes[chamber.node]["mover"] >= 0:
                     raise InputError(
-                        f"{self._component}: its air space is also that of another brake or "
+                        f"{self._component}: it shares one air space with another brake or "
                         "cylinder. Put a hose, pipe or tube between each of them and the manifold."
                     )
                 build.nodes[chamber.node].update(mover=index, chamber=k)

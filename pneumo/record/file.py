@@ -60,7 +60,7 @@ def look_into(path: Path) -> sqlite3.Connection:
         elif version != FORMAT:
             raise ValueError(f"it has format {version}, and this program knows {FORMAT}")
         if db.execute("SELECT count(*) FROM meta").fetchone()[0] != 1:
-            raise ValueError("it does not say of which ride it is")
+            raise ValueError("it does not name its ride")
     except BaseException:
         db.close()
         raise
@@ -149,7 +149,7 @@ def reason(error: Exception) -> str:
         sqlite3.SQLITE_CANTOPEN: "the file cannot be opened",
         sqlite3.SQLITE_PERM: "the file may not be used by you",
         sqlite3.SQLITE_CORRUPT: "it is damaged",
-        sqlite3.SQLITE_NOTADB: "it is something else, or damaged",
+        sqlite3.SQLITE_NOTADB: "it is another kind of file, or damaged",
         sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
     }
     return known.get(code, str(error))

@@ -104,7 +104,7 @@ _WRONG = (
      "OR typeof(since) NOT IN ('real', 'null')", "the order of its branches"),
     (f"acts WHERE {_no_time('time', 'entered')} OR {_no_text(4000, 'seat')} "
      f"OR {_no_text(LONGEST_TEXT, 'sentence')} OR typeof(hidden) != 'integer' "
-     "OR typeof(gone) NOT IN ('integer', 'null')", "an act of it"),
+     "OR typeof(gone) NOT IN ('integer', 'null')", "an action of it"),
     (f"events WHERE {_no_time('time')} OR {_no_text(8000, 'subject', 'what')} "
      "OR NOT json_valid(what)",
      "an event of it"),

@@ -63,7 +63,7 @@ def check_target(path: str | os.PathLike[str]) -> None:
     """Raises InputError when a file of that name could not be written: before the long work."""
     if (at := first_acting(str(path))) >= 0:
         raise InputError(
-            f"{path}: this name holds a letter that is not shown ({named(str(path)[at])}); choose "
+            f"{path}: this name holds an invisible character ({named(str(path)[at])}); choose "
             "another name."
         )
     try:

@@ -25,7 +25,7 @@ from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsoun
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"
 LEGEND = (
-    "S safe, L late, U unsafe, N not calculated; small letter: nothing revealed it; · not run. "
+    "S safe, L late, U unsafe, N not calculated; small letter: not detected; · not run. "
     "One letter per state, in this order: {states}."
 )
 
@@ -86,12 +86,12 @@ def print_verification(
         print_cases(console, troubled)
     hidden = latent(table)
     if hidden and everything:
-        console.print(Text("Not revealed by any alarm", style="bold"))
+        console.print(Text("Not detected by any alarm", style="bold"))
         for row, states in hidden:
             console.print(Text(f"  {row_name(row)} ({', '.join(states)})"), soft_wrap=True)
     elif hidden:
         console.print(
-            f"{_count(len(hidden), 'row')} with a case that no alarm revealed; --all and the "
+            f"{_count(len(hidden), 'row')} with a case that no alarm detected; --all and the "
             "report list them.",
             highlight=False,
             soft_wrap=True,
@@ -132,7 +132,7 @@ def summary(verification: Verification) -> str:
             f"known of {'it' if missing == 1 else 'them'}.",
         )
     if verification.unsound:
-        words.insert(0, "NOT SOUND WITHOUT ANY FAULT: mend that first.")
+        words.insert(0, "NOT SOUND WITHOUT ANY FAULT: correct that first.")
     return " ".join(words)
 
 
@@ -153,12 +153,13 @@ def _counted(verification: Verification) -> str:
             words += f" Zones concerned: {', '.join(zones)}."
     hidden = sum(map(unrevealed, cases))
     if hidden == 1:
-        words += " One case was not revealed by any alarm."
+        words += " One case was not detected by any alarm."
     elif hidden:
-        words += f" {hidden} cases were not revealed by any alarm."
+        words += f" {hidden} cases were not detected by any alarm."
     lying = sum(any(o.false_belief for o in case.outcomes) for case in cases)
     if lying:
-        words += f" In {_count(lying, 'case')} the logic believed closed while the jaws were not."
+        number = _count(lying, "case")
+        words += f" In {number} the controller showed closed and the brakes were not."
     return words
 
 
@@ -192,7 +193,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
     for event, same in events.items():
         states = ", ".join(case.name.removeprefix(f"{event} / ") for case in same)
         line = Text(f"  {event}", style="bold")
-        line.append(f" (struck while {states})" if states != event else "", style="not bold")
+        line.append(f" (injected during: {states})" if states != event else "", style="not bold")
         console.print(line, soft_wrap=True)
         worst = max(
             same,
@@ -207,7 +208,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
                 line.append(outcome.verdict, style=STYLES[LETTERS[outcome.verdict]])
                 line.append(f" {outcome.zone}: {outcome.why}{furthest_words(outcome)}")
                 if outcome.false_belief:
-                    line.append("; the logic believed it closed", style="bold")
+                    line.append("; the controller showed it closed", style="bold")
                 console.print(line, soft_wrap=True)
         console.print(Text(f"    {worst.replay}"), soft_wrap=True)
 
@@ -270,7 +271,7 @@ def severity_words(mode: FaultMode) -> str:
     def text(value: float) -> str:
         return units.format_severity(value, scale.unit)
 
-    return f"{text(scale.low)} to {text(scale.high)}, else {text(scale.default)}"
+    return f"{text(scale.low)} to {text(scale.high)}, default {text(scale.default)}"
 
 
 def _telling(row: Row) -> bool:

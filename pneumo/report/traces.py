@@ -66,14 +66,14 @@ def case_charts(case: Case, trace: Trace) -> str:
     bad = [o for o in case.outcomes if o.verdict != "safe" and o.zone in trace.brake]
     concerned = [o.zone for o in bad]
     states = {o.safe_state for o in bad}
-    marks = [Mark(case.struck_at, "strike")] if case.kind != "none" else []
+    marks = [Mark(case.struck_at, "injected")] if case.kind != "none" else []
     if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
         marks.append(Mark(case.clock_from, "demand"))
     limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
     marks += [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
     where = "at the brake furthest from the safe state"
-    distance = "Lining-to-fin distance" if "closed" in states else "Least clearance"
-    force = "Clamping force" if "closed" in states else "Clamping force that remains"
+    distance = "Clearance" if "closed" in states else "Least clearance"
+    force = "Clamping force" if "closed" in states else "Remaining clamping force"
     rows = [
         (f"{distance} {where}, mm", "open", trace.position, 1e3),
         (f"{force} {where}, kN", "closed", trace.force, 1e-3),

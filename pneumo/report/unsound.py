@@ -14,7 +14,7 @@ def unsound_words(found: Unsound) -> str:
         "alarm": f'alarm "{found.alarm}" {when}',
         "late": f"late: not in its safe state at its time limit, {when}",
         "unsafe": f"unsafe: its safe state is not reached or not kept, seen {when}",
-        "air lost": f"air is lost all the time, seen {when}",
+        "air lost": f"continuous loss of air, seen {when}",
         "not reached": f"not where it is commanded to be {when}",
     }[found.what]
     to = f", commanded {found.commanded}" if found.commanded else ""
@@ -28,8 +28,8 @@ def why_words(found: Unsound) -> str:
         return cause_words(found.cause)
     takes, allowed = (units.format_time(t) for t in (found.needed, found.allowed))
     words = (
-        f"It gets there {takes} after the command, {allowed} are allowed: the limit is too short "
-        "or something is too slow."
+        f"It takes {takes} from the command (limit {allowed}): the limit is too short or "
+        "something is too slow."
     )
     return words if found.cause is None else f"{words} {_seen(found.cause, 'At the limit')}"
 
@@ -50,25 +50,27 @@ def _seen(cause: Cause, what: str) -> str:
         "source": f"it gives {after} and should give {before}.",
         "escape": f"supply air leaves through it into the atmosphere: in{enters} with {before}, "
         f"out{leaves}.",
-        "blocked": f"{before} before it{enters}, {after} behind it{leaves}.",
+        "blocked": f"{before} upstream of it{enters}, {after} downstream{leaves}.",
         "fed": f"supply air still reaches the zone through it: in{enters} with {before}, "
         f"out{leaves} with {after}.",
-        "trapped": f"{before} of the zone stay before it{enters}; the way out leads through it"
-        f"{leaves and ' and leaves it'}{leaves}.",
-        "brake": f"the air is as commanded, {before} there, its jaws are not: check its springs, "
+        "trapped": f"trapped pressure: {before} of the zone stay upstream of it{enters}; it should "
+        f"exhaust through it{leaves and ', out'}{leaves}.",
+        "brake": f"the pressure is as commanded, {before}, its jaws are not: check its springs, "
         "area, gap and friction.",
-        "instrument": "jaws and air are as commanded, it tells something else: check what it "
+        "instrument": "brakes and pressure are as commanded, its reading is not: check what it "
         "watches and what it is set to.",
     }[cause.link]
     words = [f"{what}: {cause.component}{line}: {seen}"]
     if cause.backwards:
         words.append(
-            "Air comes to it the wrong way: look whether its ports are swapped or it is turned "
-            "round."
+            "Air comes to it the wrong way: check whether its ports are swapped or it is fitted "
+            "the wrong way round."
         )
     if cause.energised is not None and cause.position is not None:
-        current = "has current" if cause.energised else "has no current"
-        words.append(f"Its coil {current}, its spool is in position {cause.position:g}.")
+        current = "is energised" if cause.energised else "is not energised"
+        words.append(
+            f"Its coil {current}, its spool is at {cause.position:g} (0 at rest, 1 actuated)."
+        )
     if cause.commanded_by:
         words.append(f"It is an output of zone {cause.commanded_by}.")
     return " ".join(words)

@@ -178,8 +178,8 @@ class Faults:
     def _must_be_apart(self, component: str) -> None:
         if component in self._compiled.lumped:
             raise InputError(
-                f"{component} is integrated together with its twins; compile the circuit "
-                "with it apart before striking or draining it."
+                f"{component} is calculated together with others like it; compile the "
+                "circuit with it apart before a fault or a drain there."
             )
 
     def _must_have_room(self, faults: Mapping[Key, _Fault], drained: Iterable[str]) -> None:

@@ -67,7 +67,7 @@ def mode_of(compiled: Compiled, fault: FaultSpec) -> FaultMode:
         if mode.name == fault.mode:
             return mode
     names = ", ".join(mode.name for mode in component.fault_modes())
-    raise InputError(f"{fault.component} cannot fail by {fault.mode}; it knows: {names}.")
+    raise InputError(f"{fault.component} has no fault mode {fault.mode}; it has: {names}.")
 
 
 def is_none(mode: FaultMode, severity: float) -> bool:
@@ -134,7 +134,7 @@ class _Target:
         except IndexError:
             raise InputError(
                 f"{self._component}: more than {len(self._compiled.leak_slots)} leaks and open "
-                "drains at one time; put one right or shut one first."
+                "drains at one time; clear or close one first."
             ) from None
         row = network.restriction[slot]
         row["a"] = node

@@ -168,8 +168,8 @@ class Plant:
             raise SimulationError(f"{self._stopped_at()}: no step is short enough.")
         if status == STALLED:
             raise StalledError(
-                f"{self._stopped_at()}: it no longer comes on, {most} steps took it less than "
-                f"{STRETCH * 1e3:g} ms further."
+                f"{self._stopped_at()}: {most} steps together covered less than "
+                f"{STRETCH * 1e3:g} ms."
             )
         if status == FULL:
             raise SimulationError(f"More than {self.room} switching points in one stretch.")

@@ -279,8 +279,8 @@ class Play:
             event = self.events[-1] if self.events else None
             last = "" if event is None else f" Last: {event.subject} {told(event.what)}."
             raise StalledError(
-                f"The run stopped at {self.now:.6f} s: it no longer comes on, something acted "
-                f"{self.most_turns} times within {STRETCH * 1e3:g} ms.{last}"
+                f"The run stopped at {self.now:.6f} s: too much happens at one instant, "
+                f"{self.most_turns} events within {STRETCH * 1e3:g} ms.{last}"
             )
 
     def _scan(self) -> None:

@@ -40,20 +40,26 @@ def told(what: Happening) -> str:
         case RideStopped(cause):
             return f"ride stop: {cause}; every zone to its safe state"
         case RideStopReset():
-            return "ride stop reset; zones obey commands again"
+            return "ride stop reset; the zones accept commands again"
         case ContactRead(on):
             return "ON" if on else "OFF"
         case SpoolArrived(position):
-            return f"in position {position:g}"
+            return _place(position)
         case SupplyChanged(delivers):
             return "loaded" if delivers else "not delivering"
         case FaultInjected(fault):
             return " ".join(("fault:", *fault.words))
         case FaultPaused(mode):
-            return f"{mode} gone for now"
+            return f"{mode} absent until it repeats"
         case FaultCleared(mode):
-            return f"{mode} put right"
+            return f"{mode} cleared"
         case Unlisted(_, most):
-            return f"{most} changes within 1 s; what follows is not listed one by one"
+            return f"{most} changes within 1 s; further changes are not listed"
         case Noted(_, words):
             return words
+
+
+def _place(position: float) -> str:
+    """Where a spool stands: 1 where coil 14 puts it, -1 where coil 12 does."""
+    names = {0.0: "at rest", 1.0: "in actuated position", -1.0: "in actuated position (12)"}
+    return names.get(position, f"at {position:g} of its travel")

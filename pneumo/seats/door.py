@@ -67,7 +67,7 @@ class Door:
             if self._guesses.must_wait(address):
                 raise BusyError("Too many wrong codes; wait a minute.")
             self._wrong(address)
-            raise PackingError("The seat is not kept any more; ask the trainer for a new code.")
+            raise PackingError("The seat is no longer kept; ask the trainer for a new code.")
         self._lost_at = None
         return f"The trainee at {address} is back."
 

@@ -311,7 +311,7 @@ class Host:
                     self._free_the_seat("The trainee has left")
                     return
                 if kind != "ask":
-                    raise PackingError("Only requests are heard here.")
+                    raise PackingError("Only requests are accepted here.")
                 number, request = unpack_request(body)
                 refusal = self._refusal(request)
                 if refusal:
@@ -321,15 +321,15 @@ class Host:
                     self._numbers[self._link.send(request)] = number
                 await asyncio.sleep(BREATH)
         except PackingError as error:
-            self._say(f"The trainee's terminal sent what it should not: {error}")
+            self._say(f"The trainee's terminal sent an invalid message: {error}")
             await _refuse(connection, str(error))
 
     def _refusal(self, request: Request) -> str:
         """Why a trainee may not ask this; "" = it may."""
         if isinstance(request, Do) and not allowed(request.sentence, "trainee"):
-            return "That is for the trainer to do."
+            return "Only the trainer can do that."
         if isinstance(request, TIME) and not self._link.keeps_time:
-            return "The trainer keeps the time of this ride."
+            return "Only the trainer can change the time of this ride."
         return ""
 
 

@@ -118,11 +118,11 @@ class RemoteLink:
         number = self._number
         body = pack_request(number, request)
         if body is None:
-            self._answers.append(Answer(number, False, "That is for the trainer to do."))
+            self._answers.append(Answer(number, False, "Only the trainer can do that."))
         elif self._trouble:
             self._answers.append(Answer(number, False, self._trouble))
         elif len(self._asked) >= MOST_ASKED:
-            self._answers.append(Answer(number, False, "Too much at once; wait a moment."))
+            self._answers.append(Answer(number, False, "Too many requests at once; wait a moment."))
         else:
             self._asked.add(number)
             self._call(self._outbox.put_nowait, encode("ask", body))
@@ -195,8 +195,8 @@ class RemoteLink:
         except (OSError, ValueError, WebSocketException) as error:
             if kind == "join":
                 self._end(
-                    f"Nobody offers a seat at {where}: {_reason(error)}. Check the address, and "
-                    "that the trainer's terminal was started with --host."
+                    f"No trainer offers a seat at {where}: {_reason(error)}. Check the address, "
+                    "and that the trainer's terminal was started with --host."
                 )
         except PackingError as error:
             self._end(f"What answers at {where} is not understood: {error}")
@@ -219,7 +219,7 @@ class RemoteLink:
         while not self._outbox.empty():
             self._outbox.get_nowait()
         for number in sorted(self._asked):
-            text = "The connection was cut; look whether it has been done."
+            text = "The connection was cut; check whether it was carried out."
             self._answers.append(Answer(number, False, text))
         self._asked.clear()
 
@@ -253,7 +253,7 @@ class RemoteLink:
         """Takes the welcome and the first frame."""
         kind, body = await _next(connection)
         if kind != "welcome" or not isinstance(body, list) or len(body) != 4:
-            raise PackingError("It does not say welcome.")
+            raise PackingError("It sent no welcome.")
         token, keeps_time = unpack(str, body[0]), unpack(bool, body[1])
         self.drill = unpack(str, body[3])
         if not isinstance(body[2], str):
@@ -294,7 +294,7 @@ class RemoteLink:
         elif kind in ("end", "refused"):
             raise _EndedError(unpack(str, body))
         else:
-            raise PackingError("A message of a kind that is not known.")
+            raise PackingError("A message of an unknown kind.")
 
     def _keep_past(self) -> None:
         past = self._reader.past
@@ -306,9 +306,9 @@ def _reason(error: Exception) -> str:
     if isinstance(error, TimeoutError):
         return f"no answer within {PATIENCE:g} s"
     if isinstance(error, ConnectionClosed):
-        return "the connection was closed without a word"
+        return "the connection was closed without an answer"
     if isinstance(error, WebSocketException):
-        return "what answers there is no trainer's terminal"
+        return "what answers there is not a trainer's terminal"
     if isinstance(error, gaierror):
         return "this address is not known"
     if isinstance(error, OSError) and error.errno:

@@ -81,7 +81,7 @@ def decode(message: str | bytes) -> tuple[str, Any]:
     except (ValueError, RecursionError):
         content = None
     if not isinstance(content, list) or len(content) != 2 or not isinstance(content[0], str):
-        raise PackingError("This is no message between two seats of pneumo.")
+        raise PackingError("This is not a message between two seats of pneumo.")
     return content[0], content[1]
 
 
@@ -103,7 +103,7 @@ def pack_frame(frame: Frame, plant: Plant) -> list[Any]:
 def unpack_frame(data: Any, plant: Plant) -> Frame:
     """The trainee's frame; every list has the length that the plant gives it."""
     if not isinstance(data, list) or len(data) != len(_SEEN):
-        raise PackingError("A frame has other parts than agreed.")
+        raise PackingError("A frame has the wrong parts.")
     fields = dict(zip(_SEEN, data, strict=True))
     zones = fields["zones"]
     if not isinstance(zones, list) or not all(isinstance(zone, list) for zone in zones):
@@ -119,7 +119,7 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
     frame = unpack(Frame, [fields[name] for name in get_type_hints(Frame)])
     for name, members in _counted(plant).items():
         if len(getattr(frame, name)) != len(members):
-            raise PackingError(f"A frame has other {name} than the circuit.")
+            raise PackingError(f"A frame has a different number of {name} than the circuit.")
     named = {name for field in _NAMES for name in getattr(frame, field)}
     if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
         raise PackingError("A frame names what the circuit does not have.")
@@ -196,12 +196,12 @@ class PastReader:
     def add(self, body: Any) -> None:
         """Takes the body of one message."""
         if not isinstance(body, list) or len(body) != 4 or not isinstance(body[0], bool):
-            raise PackingError("A piece of the record has other parts than agreed.")
+            raise PackingError("A piece of the record has the wrong parts.")
         times = _numbers(body[1], "<f8")
         values = _numbers(body[2], "<f4")
         events = unpack(tuple[RunEvent, ...], body[3])
         if len(values) != len(times) * len(self._columns) or len(times) > ROWS:
-            raise PackingError("A piece of the record has rows of another length than agreed.")
+            raise PackingError("A piece of the record has rows of the wrong length.")
         epoch = self.past.epoch + int(body[0])
         if body[0]:
             self._times = np.zeros(0)
@@ -279,19 +279,19 @@ def pack_request(number: int, request: Request) -> list[Any] | None:
 def unpack_request(body: Any) -> tuple[int, Request]:
     """Number and request of an `ask`."""
     if not isinstance(body, list) or len(body) != 3:
-        raise PackingError("A request has other parts than agreed.")
+        raise PackingError("A request has the wrong parts.")
     number, word, values = unpack(int, body[0]), unpack(str, body[1]), body[2]
     if word not in _ASKED:
         raise PackingError("There is no such request from a trainee.")
     kind, names = _ASKED[word]
     if not isinstance(values, list) or len(values) != len(names):
-        raise PackingError("A request has other fields than agreed.")
+        raise PackingError("A request has the wrong fields.")
     hints = get_type_hints(kind)
     fields: dict[str, Any] = {}
     for name, value in zip(names, values, strict=True):
         fields[name] = field = unpack(hints[name], value)
         if isinstance(field, str) and (len(field) > _LONGEST_SENTENCE or not field.isprintable()):
-            raise PackingError("A sentence is too long, or holds what is no letter.")
+            raise PackingError("A sentence is too long, or holds a character that is not allowed.")
         low, high = _RANGES.get(name, (-inf, inf))
         if isinstance(field, float) and not low <= field <= high:
             raise PackingError("A number of a request is out of range.")
@@ -307,7 +307,7 @@ def pack_answer(answer: Answer, to: int) -> list[Any]:
 def unpack_answer(body: Any) -> Answer:
     """The answer that came."""
     if not isinstance(body, list) or len(body) != 5:
-        raise PackingError("An answer has other parts than agreed.")
+        raise PackingError("An answer has the wrong parts.")
     return Answer(
         unpack(int, body[0]),
         unpack(bool, body[1]),

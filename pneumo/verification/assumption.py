@@ -25,29 +25,29 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         f"Surroundings at {format_pressure(ambient.pressure, 0.0)} absolute and "
         f"{format_temperature(ambient.temperature)}; the plant is charged and has been at rest for "
         f"{SETTLE:g} s, each zone in the state in which it starts.",
-        f"The zones are brought to a state and left there for {READY:g} s before anything is "
-        "tried; movements are struck in the middle of each state passed on the way.",
-        f"A ride stop {after:g} s after the event asks for the safe state, if the logic has not "
-        "done so before. It must be reached within the zone's limit, counted from the first time "
-        "the zone was asked; at a loss of power the limit runs from the loss.",
+        f"Each event is injected after the zones have been in a state for {READY:g} s, and during "
+        "a movement in the middle of each state on the way.",
+        f"A ride stop {after:g} s after the event demands the safe state, if the logic has not "
+        "done so before. It must be reached within the zone's limit, counted from the first "
+        "demand; at a loss of power the limit runs from the loss.",
         f"With the supply stopped each receiver drains through a hole of {DRAIN * 1e3:g} mm for "
         f"{DRAINED:g} s before the ride stop.",
         _lines(circuit),
-        f"A safe state lost for at most {BOUNCE:g} s is a bounce. A zone is waited for "
-        f"{GRACE:g} s beyond its limit; what takes longer counts as not reached.",
+        f"A safe state lost for at most {BOUNCE:g} s is a bounce and does not count. A zone is "
+        f"watched for {GRACE:g} s beyond its limit; what takes longer counts as not reached.",
         "A fin is between the jaws of every brake. The controller itself, its wiring and its "
         "supply do not fail; power loss means that no coil can be energised.",
         f"Run: {kinds['loss']} losses and {kinds['fault']} single faults, each in every operating "
-        f"state. By symmetry the faults stand for {stands_for}. Not run: pairs of faults, other "
+        f"state. By symmetry they cover {stands_for} faults. Not run: pairs of faults, other "
         "severities than those shown, other instants of a movement.",
-        "Zones that a fault does not reach move as in the run without it, until a zone has drawn "
-        f"more or less air than there by {FOLLOWED_SHARE * 1e2:g} % of what the rest of the ride "
-        "holds; from then on every zone is calculated.",
+        "Zones that a fault does not affect move as in the run without it, until the air that a "
+        f"zone has drawn differs from that run by {FOLLOWED_SHARE * 1e2:g} % of what the rest of "
+        "the ride holds; from then on every zone is calculated.",
         "Area, spring force and spring rate of a brake are those of one ski, and so is every "
-        "clamping force shown; the gap it is given is that of both sides together, a clearance "
-        "that of one lining.",
-        f"Nets of ports smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume, "
-        "the inner volumes of a line with their own (`pneumo check` names the nets); relative "
+        "clamping force shown; a gap is that of both sides together when open, a clearance that "
+        "of one lining to the fin.",
+        f"Air spaces smaller than {SMALLEST_VOLUME * 1e3:g} L are calculated with that volume, "
+        "the inner volumes of a line with their own (`pneumo check` names them); relative "
         f"tolerance of a step {RTOL:g}.",
     )
 
@@ -59,6 +59,7 @@ def _lines(circuit: Circuit) -> str:
         f"{zone} {delay * 1e3:.0f} ms" for zone, delay in line_delays(circuit).items()
     )
     return (
-        "Pressure waves in the lines are not followed; to what a zone takes is added the length of "
-        f"its longest way through lines over the speed of sound, {speed:.0f} m/s: {added}."
+        "Pressure waves in the lines are not calculated; the time of each zone includes a line "
+        "delay, the length of its longest way through lines over the speed of sound, "
+        f"{speed:.0f} m/s: {added}."
     )

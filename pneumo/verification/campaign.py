@@ -202,15 +202,15 @@ class Campaign:
                 play = self.prepared(frozenset(), condition, READY)
             except SimulationError as error:
                 found.append(
-                    f"The zones could not be brought to be {condition}, without any fault: {error}"
+                    f"The zones could not be brought to {condition} without any fault: {error}"
                 )
                 continue
             for name, zone in play.controller.logic.zones.items():
                 if zone.state != condition:
                     cause = f" ({zone.first_out})" if zone.first_out else ""
                     found.append(
-                        f"Zone {name} was told to go {condition} and was {zone.state}{cause} after "
-                        f"{READY:g} s, without any fault: nothing was tried with it {condition}."
+                        f"Zone {name} was commanded {condition} and was {zone.state}{cause} after "
+                        f"{READY:g} s, without any fault: not tested while {condition}."
                     )
         return tuple(found)
 

@@ -167,7 +167,7 @@ def judge(
         decided = ended + BOUNCE >= clock_from + required.within + GRACE
     elif verdict == "safe" and until < play.now:
         decided = True  # kept for as long as it was asked for
-    ending = "the demand was taken back" if until < play.now else "the run ended"
+    ending = "the demand was withdrawn" if until < play.now else "the run ended"
     worst, clearances, forces = furthest(play, zone, clock_from)
     alarm = _alarm(play, zone, struck_at, clock_from + required.within + GRACE)
     return Outcome(
@@ -321,22 +321,23 @@ def _why(
         what += f" with {force / 1000.0:g} kN"
     limit = zone.requirement.within
     if after is None and waited + BOUNCE < limit + GRACE:
-        return f"{what} not reached when {ending} after {waited:.2f} s"
+        return f"{what} not reached when {ending} after {waited:.2f} s (limit {limit:g} s)"
     if after is None:
-        return f"{what} not reached within {limit + GRACE:g} s"
-    took = f"{after:.2f} s"
+        return f"{what} not reached (limit {limit:g} s, watched for {limit + GRACE:g} s)"
+    lines = ""
     if after > 0.0 and delay >= WORTH_SAYING:
-        took += f" ({delay:.2f} s of it for its lines)"
+        lines = f"; includes {delay:.2f} s of line delay"
+    took = f"{after:.2f} s (limit {limit:g} s{lines})"
     if lost is not None:
-        return f"{what} reached after {took} but lost again after {lost:.2f} s"
+        return f"{what} after {took}, but lost again after {lost:.2f} s"
     if verdict == "late":
-        return f"{what} only after {took}, {limit:g} s allowed"
-    reached = f"{what} after {took} of {limit:g} s"
+        return f"{what} only after {took}"
+    reached = f"{what} after {took}"
     if held < zone.requirement.hold:
         return (
-            f"{reached}, held for {held:.2f} s when {ending}, {zone.requirement.hold:g} s required"
+            f"{reached}, held for {held:.2f} s when {ending} (required {zone.requirement.hold:g} s)"
         )
-    return f"{reached}, held for {held:g} s"
+    return f"{reached}, held for the required {held:g} s"
 
 
 @dataclass(frozen=True)

@@ -110,7 +110,7 @@ class Pool:
             )
             process.start()
         except OSError as error:
-            self._none_left = f"no process could be started for it ({error.strerror})"
+            self._none_left = f"no process could be started ({error.strerror})"
             return
         theirs.close()
         self._workers.append(_Worker(process, ours))
@@ -125,13 +125,13 @@ class Pool:
             if self._blamed[at] >= CHANCES:
                 worker.jobs.popleft()
                 how = _ending(worker.process.exitcode)
-                self._give_up(at, f"the process that calculated it was lost twice ({how})")
+                self._give_up(at, f"its process ended twice without a result ({how})")
         self._todo.extendleft(reversed(worker.jobs))
         self._lost_in_a_row += 1
         if self._lost_in_a_row < MOST_LOST:
             self._hire()
         else:
-            self._none_left = f"{MOST_LOST} processes were lost one after the other"
+            self._none_left = f"{MOST_LOST} processes in a row ended without a result"
 
     def _give_up(self, number: int, why: str) -> None:
         self._done[number] = (self._campaign.given_up(self._jobs[number], why),)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 REVEALED = (
-    "Revealed: after the event, and no later than 10 s after the time limit of the zone, the logic "
+    "Detected: after the event, and no later than 10 s after the time limit of the zone, the logic "
     "raised an alarm of this zone or of the ride; for a zone that is safe an alarm of any zone is "
     "enough. An alarm that is acknowledged, reset or returns to normal does not count."
 )

@@ -249,7 +249,7 @@ class ZoneLogic:
         if command == "acknowledge":
             changes = self.alarms.give_all("acknowledge")
             if not changes:
-                events.append(self._refusal(time, command, "there is nothing to acknowledge"))
+                events.append(self._refusal(time, command, "no alarm to acknowledge"))
             for name, state in changes:
                 events.append(self._event(time, AlarmChanged(str(name), state)))
             return
@@ -285,7 +285,7 @@ class ZoneLogic:
     def _reset_refused(self, sensed: Sensed) -> str | None:
         """Why a reset cannot be done now; None: it can."""
         if self.state != "faulted":
-            return "the zone is not faulted, there is nothing to reset"
+            return "the zone is not faulted: nothing to reset"
         if waiting := self.alarms.unacknowledged:
             return f"acknowledge first: {', '.join(waiting)}"
         if standing := self.alarms.standing:
@@ -293,7 +293,7 @@ class ZoneLogic:
                 f"{name} ({evidence(Cause(name), self.settings.safe_state, sensed, self.settings)})"
                 for name in standing
             )
-            return f"still standing: {'; '.join(seen)}"
+            return f"still active: {'; '.join(seen)}"
         return None
 
     def _next_deadline(self, time: float) -> float | None:

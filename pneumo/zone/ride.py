@@ -176,7 +176,7 @@ class RideLogic:
         waiting = [name for name, zone in self.zones.items() if zone.alarms.unacknowledged]
         changes = self.alarms.give_all("acknowledge")
         if not waiting and not changes:
-            scan.say(Refused("acknowledge", "there is nothing to acknowledge"))
+            scan.say(Refused("acknowledge", "no alarm to acknowledge"))
         for alarm, state in changes:
             scan.say(AlarmChanged(alarm, state))
         for name in waiting:
@@ -189,13 +189,13 @@ class RideLogic:
             self._scan_zone(scan, name, "reset")
         if not self.stopped:
             if not faulted:
-                scan.say(Refused("reset", "there is nothing to reset"))
+                scan.say(Refused("reset", "nothing to reset"))
             return
         still = [name for name in faulted if self.zones[name].state == "faulted"]
         if self.alarms.unacknowledged:
             reason = f"acknowledge first: {LOW_RIDE_SUPPLY}"
         elif self.alarms.standing:
-            reason = f"still standing: {LOW_RIDE_SUPPLY}"
+            reason = f"still active: {LOW_RIDE_SUPPLY}"
         elif still:
             reason = f"still faulted: {', '.join(still)}"
         else:

@@ -88,10 +88,10 @@ def _reset(zone: ZoneLogic, sensed: Sensed, time: float) -> tuple[Wait, ...]:
     row = zone.command_row("reset", time, sensed)
     if row is None:
         return ()
-    missing = [f"{name} is not acknowledged" for name in zone.alarms.unacknowledged]
+    missing = [f"'{name}' is not acknowledged" for name in zone.alarms.unacknowledged]
     for name in zone.alarms.standing:
         seen = clues(Cause(name), zone.settings.safe_state, sensed, zone.settings)
-        missing.append(f"{name} still stands: {', '.join(seen)}")
+        missing.append(f"'{name}' is still active: {', '.join(seen)}")
     return (Wait(row.destination, tuple(missing), None, ""),)
 
 

@@ -103,7 +103,7 @@ def test_examples_are_right(key: str) -> None:
         ("BladderBrake", "area", "push on one ski"),
         ("BladderBrake", "area_loss", "the springs lose nothing"),
         ("BladderBrake", "area_curve", "on the fin if they close it"),
-        ("BladderBrake", "gap", "Both linings to the fin, in all"),
+        ("BladderBrake", "gap", "Total of both sides when open"),
         ("BladderBrake", "spring_force", "All springs of one ski together"),
         ("Receiver", "wall_heat", "15 W/(m2 K)"),
         ("Valve32", "exhaust_C", "Left out: as large as C."),

@@ -90,7 +90,7 @@ def test_check_names_the_line_the_changes_what_they_cost_and_what_would_be_right
     )
     assert cli.main(["check", str(path)]) == 0
     said = " ".join(capsys.readouterr().err.split())
-    assert f"yard.yaml:{line}: warning: shaky.events: This fault comes and goes" in said
+    assert f"yard.yaml:{line}: warning: shaky.events: This fault repeats" in said
     assert "2000 changes a second" in said
     assert f"takes about {2000 * EACH_CHANGE:.2g} s to calculate" in said
     assert "Write 'every 0.02 s' or more" in said
@@ -104,10 +104,10 @@ def test_check_counts_faults_that_come_and_go_together(
     path = scenario(tmp_path, *both)
     assert cli.main(["check", str(path)]) == 0
     said = " ".join(capsys.readouterr().err.split())
-    assert "2 faults come and go here" in said and "Write 'every 0.04 s' or more for each" in said
+    assert "2 faults repeat here" in said and "Write 'every 0.04 s' or more for each" in said
     path = scenario(tmp_path, *(each.replace("30 ms", "40 ms") for each in both))
     assert cli.main(["check", str(path)]) == 0
-    assert "come and go" not in capsys.readouterr().err
+    assert "repeat" not in capsys.readouterr().err
     assert pytest.approx(2 * 2 / 40e-3) == MOST_CHANGES
 
 

@@ -121,7 +121,7 @@ ERRORS = [
     ('["brake_{1..2}"]', "[brake_1, brake_2, brake_3]", "brakes", "no component", "'brake_"),
     ('["brake_{1..2}"]', "[brake_1, brake_2, hose_1]", "brakes", "hose_1 is a hose", "brake_1"),
     ('["brake_{1..2}"]', "[brake_1, brake_2, brake_1]", "brakes", "already in zone", "once"),
-    ('["brake_{1..2}"]', "{a: b}", "brakes", "something else than names", "list"),
+    ('["brake_{1..2}"]', "{a: b}", "brakes", "something other than names", "list"),
     ("{valve.14: charge}", "{}", "outputs", "no outputs", "valve_a.14: charge"),
     ("{valve.14: charge}", "{valve.12: charge}", "outputs", "no coil", "'valve.14'"),
     ("{valve.14: charge}", "{valve: charge}", "outputs", "no coil 'valve'", "'valve.14'"),
@@ -144,7 +144,7 @@ ERRORS = [
     ("within: 2 s,", "within: 2 s, brakes_needed: 3,", "brakes_needed", "3 brakes", "1 to 2"),
     ("safe_state: closed", "safe_state: closed\n    limits: {close: 5 ms}", "limits", "scan", "20"),
     ("safe_state: closed", "safe_state: closed\n    limits: 5 ms", "limits", "named fields", ":"),
-    ("site: Millbeck Pier", "scan: 3 s", "scan", "not one of a controller", "1 ms to 1 s"),
+    ("site: Millbeck Pier", "scan: 3 s", "scan", "The scan time is 3.000 s", "from 1 ms to 1 s"),
     ("until: 20 s", "until: soon", "until", "not a time", "2 s"),
     ("at 1 s: open final", "at 1 s: opne final", "events", "not a verb", "'open'"),
     ("at 1 s: open final", "after 1 s: open final", "events", "not an event", "at 1 s"),
@@ -277,7 +277,7 @@ def test_gates() -> None:
             "back: {kind: check_valve, C: 1 L/(s·bar), b: 0.4}\n"
             + "  tank: {kind: receiver, volume: 1 L, ports: 1}",
             ["receiver.5 -> back.2", "back.1 -> tank.1"],
-            "Air comes to its port 2 and cannot pass to port 1: none reaches tank.",
+            "Air comes to its port 2 and cannot pass to port 1: no air reaches tank.",
         ),
     ],
 )

@@ -233,7 +233,7 @@ def test_nets_calculated_with_a_larger_volume_are_named_in_one_remark(
     assert code == 0
     said = [line for line in err.splitlines() if "remark:" in line]
     assert len(said) == 1
-    assert "2 nets of ports hold less than 0.1 L" in said[0]
+    assert "2 air spaces hold less than 0.1 L" in said[0]
     assert "cock.2 (line 4, 0.0085 L), supply.2 (line 3, 0.01 L)." in said[0]
 
 

@@ -92,8 +92,8 @@ def test_a_terminal_that_cannot_place_text(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((TRIM, "--speed", "99"), "--speed 99: it goes from 0.1 to 50"),
-        ((TRIM, "--speed", "nan"), "--speed nan: it goes from 0.1 to 50"),
+        ((TRIM, "--speed", "99"), "--speed 99: the speed must be from 0.1 to 50"),
+        ((TRIM, "--speed", "nan"), "--speed nan: the speed must be from 0.1 to 50"),
         ((TRIM, "--drill", "--host"), "use one of the two"),
         ((TRIM, "--host", "a b"), "is no address"),
         ((TRIM, "--host", "127.0.0.1:99999"), "a port up to 65535"),

@@ -65,7 +65,11 @@ def test_a_wrong_address_is_said_before_the_code_is_asked(
 
 @pytest.mark.parametrize(
     ("typed", "words"),
-    [("\n", "No code was given"), ("\x04", "No code was given"), ("ABC\n", "Nobody offers a seat")],
+    [
+        ("\n", "No code was given"),
+        ("\x04", "No code was given"),
+        ("ABC\n", "No trainer offers a seat"),
+    ],
 )
 def test_without_a_code_or_a_host(tmp_path: Path, typed: str, words: str) -> None:
     terminal = opened(tmp_path, "join", "127.0.0.1:9")

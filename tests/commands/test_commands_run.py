@@ -51,7 +51,7 @@ def test_a_safe_state_that_is_kept(capsys: Capture) -> None:
     code, out, _ = pneumo(capsys, "run", BLOCK, *STOP, "--until", "40 s")
     assert code == 0
     assert "block: safe: all brakes closed with 5.6 kN after 0." in out
-    assert out.rstrip().endswith("held for 30 s")
+    assert out.rstrip().endswith("held for the required 30 s")
 
 
 def test_a_safe_state_that_is_not_kept(capsys: Capture) -> None:
@@ -59,7 +59,10 @@ def test_a_safe_state_that_is_not_kept(capsys: Capture) -> None:
         capsys, "run", BLOCK, *STOP, "--fault", "valve stuck-shifted at 3 s", "--until", "20 s"
     )
     assert code == 1
-    assert "block: UNSAFE: all brakes closed with 5.6 kN not reached within 11.5 s" in out
+    assert (
+        "block: UNSAFE: all brakes closed with 5.6 kN not reached (limit 1.5 s, watched for 11.5 s)"
+        in out
+    )
     assert "faulted" in out and "vent time exceeded" in out
 
 
@@ -82,7 +85,7 @@ def test_a_loss_of_power_asks_by_itself(capsys: Capture) -> None:
 def test_a_stop_that_was_reset_is_judged_until_then(capsys: Capture) -> None:
     again = ("--do", "at 8 s: reset all", "--do", "at 9 s: open block", "--until", "40 s")
     code, out, _ = pneumo(capsys, "run", BLOCK, *STOP, *again)
-    assert code == 0 and "when the demand was taken back" in out
+    assert code == 0 and "when the demand was withdrawn" in out
 
 
 def test_only_the_first_of_two_stops_starts_the_clock(capsys: Capture) -> None:
@@ -152,10 +155,10 @@ def test_a_circuit_without_zones_runs(capsys: Capture) -> None:
         (("--do", "at 2 s: clothe trim"), "Did you mean 'close'?"),
         (("--do", "at 2 s: clear hose_1 leak"), "hose_1 has no fault leak to clear."),
         (("--until", "-5 s"), "--until -5 s: '-5 s' is out of range"),
-        (("--until", "0 s"), "a run must be longer than 0 s"),
+        (("--until", "0 s"), "the run time must be above 0 s"),
         (("--until", "5 parsecs"), "has a unit that does not fit a time"),
         (("--until", ""), "Nothing is given."),
-        (("--step", "0 s"), "the grid must be longer than 0 s"),
+        (("--step", "0 s"), "the time step must be above 0 s"),
         (("--step", ""), "Nothing is given."),
     ],
 )  # fmt: skip

@@ -171,7 +171,7 @@ def test_a_curve_that_is_none_says_where_and_what_would_be_right(
          "area_curve already says the area over the whole stroke"),
         ({"full_stroke": "25 mm", "area_curve": CURVE}, "full_stroke", "Leave full_stroke out"),
         ({"gap": "30 mm", "bladders": "1", "area_curve": CURVE}, "area_curve",
-         "ends at 25 mm, but a ski may travel 40 mm when the fin is absent. Give its area up to "
+         "reaches 25 mm; a ski may travel 40 mm when the fin is absent. Give its area up to "
          "40 mm"),
         ({"gap": "30 mm", "bladders": "1", "area_curve": CURVE, "spring": "close"}, "area_curve",
          "a ski may travel 30 mm from the fin. Give its area up to 30 mm"),
@@ -248,7 +248,7 @@ def test_branches_are_alike_when_their_curves_are() -> None:
         ({"bladder_volume": "0.05 L", "spring_force": "8 kN"}, "contact_stiffness",
          "squeezes 0.06 L out of each bladder of 0.05 L"),
         ({"gap": "20 mm", "bladders": "1"}, "full_stroke",
-         "ends at 25 mm, but a ski may travel 30 mm"),
+         "reaches 25 mm; a ski may travel 30 mm"),
     ],
 )  # fmt: skip
 def test_a_default_has_to_fit_as_well(parameters: dict[str, str], field: str, words: str) -> None:

@@ -231,7 +231,7 @@ def test_more_scenarios_go_into_one_file(tmp_path: Path) -> None:
 def test_a_file_that_holds_something_else_is_left_alone(tmp_path: Path, content: str) -> None:
     path = tmp_path / "s.yaml"
     path.write_text(content)
-    with pytest.raises(InputError, match="holds something else; choose another name"):
+    with pytest.raises(InputError, match="holds another ride; choose another name"):
         save_scenario(SINGLE, single(), ACTS, UNTIL, path, "x")
     assert path.read_text() == content
 
@@ -274,8 +274,8 @@ def test_a_drill_comes_back_as_it_was_saved(tmp_path: Path) -> None:
     path = tmp_path / "monday.yaml"
     said = save_drill(SINGLE, single(), ACTS, UNTIL, path, "Monday: what hisses?")
     assert (
-        said
-        == f"Saved the drill 'Monday: what hisses?' as {path}; what is hidden (2) is sealed in it."
+        said == f"Saved the drill 'Monday: what hisses?' as {path}; 2 hidden in it (obscured, not "
+        "encrypted)."
     )
     drill = read_drill(path)
     assert drill.title == "Monday: what hisses?"
@@ -361,28 +361,34 @@ WRONG = {
     "start": (spoiled("start: 2 s", "start: soon"), "'soon' is not a time."),
     "no start": (spoiled("start: 2 s\n", ""), "Nothing is given. Write a time like 2 s."),
     "no document": (GOOD[: GOOD.index("document:")], "The drill has no document."),
-    "acts": (spoiled("acts:\n", "acts: none\n").replace("  - {at", "#"), "acts are not a list"),
-    "act": (spoiled("  - {at", "  - now\n  - {at"), "This is not an act. Give it at, said"),
-    "act's field": (spoiled("said: 0.30000000000000004 s, ", ""), "The act has no said."),
-    "act's odd field": (spoiled("seat: trainer", "seat: trainer, mood: good"), "'mood' is odd."),
+    "acts": (spoiled("acts:\n", "acts: none\n").replace("  - {at", "#"), "acts: is not a list"),
+    "act": (spoiled("  - {at", "  - now\n  - {at"), "This is not an action. Give it at, said"),
+    "act's field": (spoiled("said: 0.30000000000000004 s, ", ""), "The action has no said."),
+    "act's odd field": (
+        spoiled("seat: trainer", "seat: trainer, mood: good"),
+        "'mood' is no field.",
+    ),
     "seat": (spoiled("seat: trainer", "seat: guest"), "'guest' is not a seat. Write trainer"),
     "sentence": (spoiled("close trim", "close trym"), "Did you mean 'trim'?"),
-    "no sentence": (spoiled('sentence: "close trim"', "sentence: []"), "The sentence is no text."),
-    "late": (spoiled("start: 2 s", "start: 0.1 s"), "is said after the start of the drill"),
-    "early": (spoiled("at: 0.30000000000000004", "at: 0.1"), "before it is said"),
-    "seal": (spoiled("document:", "hidden: nonsense\ndocument:"), "sealed part is damaged"),
+    "no sentence": (spoiled('sentence: "close trim"', "sentence: []"), "The sentence is not text."),
+    "late": (spoiled("start: 2 s", "start: 0.1 s"), "is entered after the start of the drill"),
+    "early": (spoiled("at: 0.30000000000000004", "at: 0.1"), "before it is entered"),
+    "seal": (spoiled("document:", "hidden: nonsense\ndocument:"), "hidden part is damaged"),
     "seal of words": (
         spoiled("document:", f"hidden: {seal('words')}\ndocument:"),
-        "does not hold acts",
+        "does not hold actions",
     ),
-    "seal of things": (sealed([["close trim"]]), "does not hold acts"),
-    "seal of one thing": (sealed("x"), "does not hold acts"),
-    "seal of no number": (sealed([[0, float("nan"), 0.0, "trainer", "x"]]), "not hold acts"),
-    "seal far away": (sealed([[10**9, 0.1, 0.1, "trainer", "ride stop"]]), "not hold acts"),
+    "seal of things": (sealed([["close trim"]]), "does not hold actions"),
+    "seal of one thing": (sealed("x"), "does not hold actions"),
+    "seal of no number": (sealed([[0, float("nan"), 0.0, "trainer", "x"]]), "not hold actions"),
+    "seal far away": (sealed([[10**9, 0.1, 0.1, "trainer", "ride stop"]]), "not hold actions"),
     "seal of a seat": (sealed([[0, 0.1, 0.1, "guest", "ride stop"]]), "'guest' is not a seat"),
     "sealed act": (sealed([[0, 0.1, 0.1, "trainer", "fault none leak"]]), "not fit this ride."),
     "order": (sealed([[0, 1.5, 1.5, "trainer", "ride stop"]]), "is out of order. Put acts in"),
-    "a seal that is a list": (spoiled("document:", "hidden: [a]\ndocument:"), "is not a seal."),
+    "a seal that is a list": (
+        spoiled("document:", "hidden: [a]\ndocument:"),
+        "The hidden part is not text.",
+    ),
     "tag": (spoiled("title: good", "title: !!python/name:os.system good"), "sets a data type"),
     "alias": (spoiled("title: good", "title: &a good"), "marks an entry for reuse"),
     "two": (GOOD + "---\na: b\n", "A second document starts here."),

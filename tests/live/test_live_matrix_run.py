@@ -96,7 +96,7 @@ def test_cancelled_it_leaves_nothing_behind(start: Callable[..., MatrixRun]) -> 
     assert len(members(pid)) > 1  # it has workers
     run.cancel()
     ended(run)
-    assert run.trouble == "The verification was stopped; nothing of it is kept."
+    assert run.trouble == "The verification was stopped; no result is kept."
     assert run.result is None
     while members(pid):
         assert time.monotonic() < until

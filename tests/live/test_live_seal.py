@@ -37,7 +37,7 @@ def test_a_seal_may_be_broken_into_lines() -> None:
     ],
 )
 def test_a_damaged_seal_is_refused_in_one_sentence(sealed: str) -> None:
-    with pytest.raises(InputError, match="sealed part is damaged") as caught:
+    with pytest.raises(InputError, match="hidden part is damaged") as caught:
         unseal(sealed)
     assert "\n" not in str(caught.value)
 
@@ -53,5 +53,5 @@ def test_a_flipped_letter_is_noticed() -> None:
 def test_a_small_seal_cannot_unpack_to_a_mountain(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "LONGEST", 1000)
     assert unseal(seal("x" * 1000)) == "x" * 1000
-    with pytest.raises(InputError, match="far more"):
+    with pytest.raises(InputError, match="far larger"):
         unseal(seal("x" * 1001))

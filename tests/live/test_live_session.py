@@ -368,7 +368,7 @@ def test_a_trainee_cannot_act_before_what_the_trainer_did() -> None:
     ride.advance(4.0)
     journal = list(ride.journal)
     ride.go_to(1.0)  # the trainer looks at an earlier instant
-    with pytest.raises(InputError, match="until the trainer goes on"):
+    with pytest.raises(InputError, match="until the trainer continues"):
         ride.do("trainee", f"close {zone(ride)}")
     assert ride.mode == "earlier" and ride.journal == journal
     ride.go_to(3.0)

@@ -163,7 +163,7 @@ def test_all_safe_says_so() -> None:
     fine = verification(cases=(case(),), traces=())
     text = html_report(fine, two_zones())
     assert "in the one case that was run" in text
-    assert "Every loss and every fault was revealed by an alarm" in text
+    assert "Every loss and every fault was detected by an alarm" in text
     assert 'class="tag U"> ' not in text
 
 

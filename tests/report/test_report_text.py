@@ -113,8 +113,8 @@ def test_summaries() -> None:
     )
     assert summary(verification()) == (
         "Of 7 cases, 4 safe, 1 late and 2 unsafe. Zones concerned: block, trim. "
-        "3 cases were not revealed by any alarm. "
-        "In 2 cases the logic believed closed while the jaws were not."
+        "3 cases were not detected by any alarm. "
+        "In 2 cases the controller showed closed and the brakes were not."
     )
 
 

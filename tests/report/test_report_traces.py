@@ -121,7 +121,7 @@ def test_what_is_judged_comes_first_with_what_is_required_of_it(
     first, *others = case_charts(bad, shown).split("</svg>")[:3]
     assert judged in first and ">required<" in first
     assert not any(">required<" in other for other in others)
-    assert ("Clamping force that remains" in others[0]) == (safe_state == "open")
+    assert ("Remaining clamping force" in others[0]) == (safe_state == "open")
 
 
 def test_nothing_is_marked_where_nothing_is_required() -> None:

@@ -65,7 +65,7 @@ def test_it_is_told_before_the_verdicts_with_the_part_and_what_to_look_for(
     cause = f"First cause: valve (line {circuit.lines['valve']}): 5.49 bar of the zone stay"
     places = [said.index(part) for part in (UNSOUND, seen, cause, summary(verification)[:40])]
     assert places == sorted(places)
-    assert "look whether its ports are swapped" in said[places[2] :]
+    assert "check whether its ports are swapped" in said[places[2] :]
     assert not verification.all_safe and summary(verification).startswith("NOT SOUND")
 
 

@@ -271,7 +271,7 @@ def test_what_finds_no_slot_is_refused_and_nothing_has_changed() -> None:
     act(play, f"fault {last} leak 0.1 mm every 10 s for 1 s")
     play.advance(5.0)  # the last one is gone for the moment and keeps its place
     said = list(play.events)
-    with pytest.raises(InputError, match="shut one first"):
+    with pytest.raises(InputError, match="close one first"):
         act(play, "drain accumulator open")
     assert (play.drained, play.events) == ((), said)
     act(play, f"clear {last} leak", "drain accumulator open")

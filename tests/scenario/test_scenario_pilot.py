@@ -66,7 +66,7 @@ def test_a_slow_spool_is_slow_on_top_of_it() -> None:
 
 
 def test_times_stated_where_the_pilot_hardly_moves_it_are_refused() -> None:
-    with pytest.raises(InputError, match=r"timed_at: Its switching times hold at 2 bar"):
+    with pytest.raises(InputError, match=r"timed_at: Its switching times are stated at 2 bar"):
         moved("6 bar", "timed_at: 2 bar")
 
 

@@ -52,7 +52,7 @@ def valves() -> Compiled:
 def moves(play: Play, valve: str) -> list[tuple[float, str]]:
     """(time, position) of a valve's arrivals."""
     return [
-        (event.time, told(event.what).removeprefix("in position "))
+        (event.time, f"{event.what.position:g}")
         for event in play.events
         if event.kind == "valve" and event.subject == valve
     ]

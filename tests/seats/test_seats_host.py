@@ -260,7 +260,7 @@ def test_nobody_there() -> None:
 
 @pytest.mark.parametrize(
     ("answer", "why"),
-    [(b"HTTP/1.1 503 no\r\n\r\n", "no trainer's terminal"), (b"", "no trainer's terminal")],
+    [(b"HTTP/1.1 503 no\r\n\r\n", "not a trainer's terminal"), (b"", "not a trainer's terminal")],
 )
 def test_what_is_no_trainers_terminal(answer: bytes, why: str) -> None:
     with socket.create_server(("127.0.0.1", 0)) as door:
@@ -341,8 +341,8 @@ def test_what_is_the_trainers_does_not_even_leave(
 
 @pytest.mark.parametrize(
     ("request_", "words"),
-    [(Do("fault trim_hose_2 leak 2 mm"), "for the trainer"), (Do("power off"), "for the trainer"),
-     (Run(), "keeps the time"), (Pause(), "keeps the time")],
+    [(Do("fault trim_hose_2 leak 2 mm"), "Only the trainer"), (Do("power off"), "Only the trainer"),
+     (Run(), "can change the time"), (Pause(), "can change the time")],
 )  # fmt: skip
 def test_the_host_refuses_what_a_trainee_may_not(
     seat: FakeSeat, joined: RemoteLink, request_: Any, words: str
@@ -413,7 +413,7 @@ def test_a_malformed_message_ends_the_connection_with_one_sentence(
         kind, sentence = decode(last)
         assert kind == "refused" and str(sentence).endswith(".")
     until(lambda: not host.joined)
-    assert "sent what it should not" in said(host)
+    assert "sent an invalid message" in said(host)
     assert seat.sent == []
 
 

@@ -30,7 +30,6 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.plant import RTOL
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import pressure
-from pneumo.scenario.telling import told
 
 END = 1.6
 GRID = 0.01
@@ -77,7 +76,7 @@ def timetable(play: Play, valve: str) -> list[tuple[float, float]]:
     corners = [(-1.0, 0.0)]
     for event in play.events:
         if event.kind == "valve" and event.subject == valve:
-            target = float(told(event.what).removeprefix("in position "))
+            target = event.what.position
             start = event.time - TRAVEL * abs(target - corners[-1][1])
             corners += [(start, corners[-1][1]), (event.time, target)]
     return corners

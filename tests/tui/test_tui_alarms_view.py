@@ -241,7 +241,7 @@ async def test_a_seat_that_does_not_keep_the_time_cannot_go_back(link):
         await pilot.press("tab", "home", "enter")
         await pilot.pause()
         assert app.asked == []
-        assert any("keeps the time" in note.message for note in app._notifications)
+        assert any("can change the time" in note.message for note in app._notifications)
 
 
 async def test_gone_back_the_later_events_are_marked(link):

@@ -330,7 +330,7 @@ async def test_an_answer_that_is_only_asked_for_does_not_sound_done(trainer: Fak
         trainer.reply(Answer(1, True, "reset all"))
         await look(pilot)
         assert list(app._notifications) == []
-        words = "trim: reset refused: still standing: vent time exceeded"
+        words = "trim: reset refused: still active: vent time exceeded"
         trainer.reply(Answer(0, True, words, refused="reset"))
         await look(pilot)
         (note,) = app._notifications
@@ -342,9 +342,9 @@ async def test_nothing_to_come_is_said(trainer: FakeLink) -> None:
     async with app.run_test(size=(100, 30)) as pilot:
         await look(pilot)
         await pilot.press("n")
-        trainer.reply(Answer(1, True, "Nothing happened for a minute."))
+        trainer.reply(Answer(1, True, "No event within 60 s."))
         await look(pilot)
-        assert [n.message for n in app._notifications] == ["Nothing happened for a minute."]
+        assert [n.message for n in app._notifications] == ["No event within 60 s."]
 
 
 async def test_a_fault_that_is_typed_says_who_sees_it(trainer: FakeLink) -> None:
@@ -376,7 +376,7 @@ async def test_a_seat_that_is_cut_off_says_so_and_q_leaves_at_once(trainee: Fake
     app = DashboardApp(trainee)
     async with app.run_test(size=(100, 30)) as pilot:
         trainee.give(running=True)
-        trainee.trouble = "The seat is not kept any more; ask the trainer for a new code."
+        trainee.trouble = "The seat is no longer kept; ask the trainer for a new code."
         await look(pilot)
         assert "cut off" in words_of(app, Head) and "running" not in words_of(app, Head)
         await pilot.press("q")

@@ -194,7 +194,7 @@ async def test_answers_are_given_again_once_nothing_stands(trainer: FakeLink) ->
         assert "back to normal: waits for trim: vent time exceeded" in head
         for number, words in enumerate(("acknowledge all", "reset all"), 1):
             trainer.reply(Answer(number, True, words))
-        words = "trim: reset refused: still standing: vent time exceeded"
+        words = "trim: reset refused: still active: vent time exceeded"
         trainer.reply(Answer(0, True, words, refused="reset"))
         await look(pilot)
         assert list(app._notifications) == []

@@ -120,7 +120,7 @@ async def test_a_fault_that_comes_and_goes_may_be_shown(trainer: FakeLink) -> No
         ("severity", "4 bar", "mm"),
         ("severity", "900 mm", "out of range"),
         ("over", "soon", "After over"),
-        ("every", "5 s", "every and for belong together"),
+        ("every", "5 s", "every and for go together"),
         ("delay", "soon", "in 5 s: close all"),
     ],
 )

@@ -233,7 +233,7 @@ async def test_the_last_transition_is_the_last_until_the_instant_shown(trainer: 
 
 
 async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: FakeLink) -> None:
-    stands = "vent time exceeded still stands: pressure switch trim_charged is ON"
+    stands = "'vent time exceeded' is still active: pressure switch trim_charged is ON"
     waits = (Wait("venting", ("vent time exceeded is not acknowledged", stands), None, ""),)
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
               in_safe_state=False)  # fmt: skip

@@ -344,7 +344,7 @@ class NoRun:
     running = False
     total = done = 0
     remark = ""
-    trouble = "The verification was stopped; nothing of it is kept."
+    trouble = "The verification was stopped; no result is kept."
     result = None
 
     def __init__(self, *_: object, **__: object) -> None: ...

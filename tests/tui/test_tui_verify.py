@@ -76,14 +76,14 @@ def outcome(zone: str, state: str, **changes: Any) -> Outcome:
         "verdict": "safe", "decided": True, "revealed": True, "alarm": "low supply",
         "reached_after": 0.26, "limit": 1.5, "lost_after": None, "held": 60.0,
         "least_force": None, "believed": "open", "false_belief": False,
-        "why": "all brakes open after 0.26 s of 1.5 s, held for 60 s",
+        "why": "all brakes open after 0.26 s (limit 1.5 s), held for the required 60 s",
     }  # fmt: skip
     return Outcome(**(values | changes))
 
 
 UNSAFE: dict[str, Any] = {
     "verdict": "unsafe", "reached_after": None, "held": 0.0,
-    "why": "at least 3 of 4 brakes open not reached within 11.5 s",
+    "why": "at least 3 of 4 brakes open not reached (limit 1.5 s, watched for 11.5 s)",
 }  # fmt: skip
 LATE: dict[str, Any] = {"verdict": "late", "reached_after": 2.0}
 QUIET: dict[str, Any] = {"revealed": False, "alarm": ""}
@@ -203,7 +203,7 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         rows.go(place)
         view._say_loss()
         said = bench.shown("#check-detail")
-        assert "never of 1.5 s" in said and "not reached within 11.5 s" in said
+        assert "never of 1.5 s" in said and "not reached (limit 1.5 s, watched for 11.5 s)" in said
         assert "no alarm told of it" in said and "alarm: low supply" in said
         assert "margin +1.24 s" in said and "struck in closed" in said
 
@@ -297,13 +297,13 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
         await pilot.pause()
         assert app.view.zone == "block"
         loss = "loss of air: header vented"
-        play(trainer, "storage", loss, "0.5 s of 1.5 s, not closed yet")
+        play(trainer, "storage", loss, "not closed yet after 0.5 s (limit 1.5 s)")
         app.view.show()
         losses = app.query_one("#losses", Rows)
         assert app.view.zone == "storage"
         row = losses.row
         assert row is not None and row.name == "air: header vented" and row.here == ""  # type: ignore[attr-defined]
-        assert "played now: 0.5 s of 1.5 s" in app.shown("#check-detail")
+        assert "played now: not closed yet after 0.5 s" in app.shown("#check-detail")
         play(trainer, "storage", loss, "never closed", "unsafe")
         app.view.show()
         assert losses.row.here == "unsafe"  # type: ignore[union-attr]
@@ -368,7 +368,7 @@ async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) 
         said = bench.shown("#cell")
         assert said.startswith("trim_valve_a stuck-shifted, trim closed\nx UNSAFE  never of 1.5 s")
         for words in (
-            "not reached within",
+            "not reached (limit",
             "Effect: The spool",
             "Fault to consider: B.3-2 does not switch (ISO 13849-2:2003, superseded by 2012)",
             "Replay: pneumo",

@@ -162,12 +162,12 @@ def test_what_the_logic_waits_for_is_said(trainer):
     )
 
 
-STANDS = "close time exceeded still stands: " + ", ".join(
+STANDS = "'close time exceeded' is still active: " + ", ".join(
     f"'closed' switch of block_brake_{i} is OFF" for i in range(1, 7)
 )
 
 
-LONG = "close time exceeded still stands: " + ", ".join(
+LONG = "'close time exceeded' is still active: " + ", ".join(
     f"'closed' switch of {side}_side_brake is OFF" for side in ("north", "south", "west", "upper")
 )
 
@@ -184,7 +184,7 @@ def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
 def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
     missing = (
         "close time exceeded is not acknowledged", "vent time exceeded is not acknowledged",
-        STANDS, "vent time exceeded still stands: pressure switch block_charged is ON",
+        STANDS, "'vent time exceeded' is still active: pressure switch block_charged is ON",
     )  # fmt: skip
     change_zone(
         trainer, "block", state="faulted", first_out="vent time exceeded",

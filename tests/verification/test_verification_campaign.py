@@ -358,7 +358,7 @@ def test_zones_that_cannot_be_brought_to_a_state_leave_a_result_for_each_case(
     }
     assert len(tried) < len(found), "what cannot be reached is tried once, not for every case"
     first, second = campaign.untested()
-    assert first.startswith("The zones could not be brought to be open, without any fault: ")
+    assert first.startswith("The zones could not be brought to open without any fault: ")
     assert "closed" in second
 
 

@@ -84,7 +84,7 @@ def test_a_case_that_ends_its_worker_twice_is_not_calculated(tmp_path: Path) -> 
     (missing,) = [result for result in results if result.case.trouble]
     assert (tmp_path / "2").read_text() == "xx"
     case = missing.case
-    assert case.trouble == "the process that calculated it was lost twice (by SIGKILL)"
+    assert case.trouble == "its process ended twice without a result (by SIGKILL)"
     assert (case.worst, case.struck_in) == ("not calculated", campaign.jobs()[2].condition)
     assert [result for result in results if result is not missing] == [
         result for result in known() if result.case.name in {r.case.name for r in results}
@@ -101,7 +101,7 @@ def test_when_every_worker_is_lost_there_is_an_end(
     results = found(campaign, 2)
     assert len(results) == len(campaign.jobs())
     assert {result.case.worst for result in results} == {"not calculated"}
-    assert results[-1].case.trouble == "5 processes were lost one after the other"
+    assert results[-1].case.trouble == "5 processes in a row ended without a result"
 
 
 def test_without_any_process_nothing_is_calculated(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -110,7 +110,7 @@ def test_without_any_process_nothing_is_calculated(monkeypatch: pytest.MonkeyPat
 
     monkeypatch.setattr(multiprocessing.process.BaseProcess, "start", refused)
     results = found(losses(Campaign(shipped(ONE_VALVE))), 2)
-    why = "no process could be started for it (Resource temporarily unavailable)"
+    why = "no process could be started (Resource temporarily unavailable)"
     assert {result.case.trouble for result in results} == {why}
 
 

@@ -222,8 +222,10 @@ def test_it_comes_before_every_verdict() -> None:
         "commanded closed"
     )
     words = cause_words(first.cause)
-    assert words.startswith("First cause: valve (line 19): 5.49 bar of the zone stay before it at")
-    assert "look whether its ports are swapped" in words
+    assert words.startswith(
+        "First cause: valve (line 19): 5.49 bar of the zone stay upstream of it at"
+    )
+    assert "check whether its ports are swapped" in words
 
 
 # a run
@@ -258,9 +260,7 @@ def test_a_limit_shorter_than_the_movement_is_said_with_the_time_it_takes() -> N
     assert (one.what, one.alarm, one.allowed) == ("alarm", "vent time exceeded", 0.06)
     assert one.needed is not None and one.needed == pytest.approx(vented_after(steps))
     words = why_words(one)
-    assert words.startswith(
-        f"It gets there {one.needed:.3f} s after the command, 0.060 s are allowed"
-    )
+    assert words.startswith(f"It takes {one.needed:.3f} s from the command (limit 0.060 s)")
     assert "First cause" not in words and "At the limit: silencer (line 20)" in words
 
 

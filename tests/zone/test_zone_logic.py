@@ -206,7 +206,7 @@ def test_a_reset_is_refused_while_the_cause_stands() -> None:
     logic.scan(1.0, low)
     logic.scan(1.1, low, "acknowledge")
     assert texts(logic.scan(1.2, low, "reset")) == [
-        "reset refused: still standing: low supply (supply switch trim_supply is OFF)"
+        "reset refused: still active: low supply (supply switch trim_supply is OFF)"
     ]
     assert logic.state == "faulted"
     assert logic.scan(1.3, CLOSED_VENTED, "reset").state == "closed"
@@ -231,7 +231,7 @@ def test_a_later_alarm_joins_without_becoming_first_out() -> None:
     logic.scan(2.2, CLOSED_CHARGED)
     assert logic.alarms.standing == ("open time exceeded", "vent time exceeded")
     logic.scan(2.3, CLOSED_CHARGED, "acknowledge")
-    assert "still standing" in texts(logic.scan(2.4, CLOSED_CHARGED, "reset"))[0]
+    assert "still active" in texts(logic.scan(2.4, CLOSED_CHARGED, "reset"))[0]
     assert logic.scan(2.5, OPEN_VENTED, "reset").state == "open"
 
 
@@ -295,7 +295,7 @@ def test_what_stands_follows_from_the_safe_state(
     logic.scan(1.32, sensed, "acknowledge")
     scan = logic.scan(1.34, sensed, "reset")
     if gone is not None:
-        assert texts(scan)[0].startswith(f"reset refused: still standing: {cause} (")
+        assert texts(scan)[0].startswith(f"reset refused: still active: {cause} (")
         scan = logic.scan(1.36, gone, "reset")
     assert scan.rows[0].trigger == "reset"
 
@@ -411,10 +411,10 @@ def test_a_zone_that_senses_nothing_goes_by_its_timers() -> None:
 def test_commands_without_an_object_are_refused() -> None:
     logic = started(AIR_CLOSES, "open")
     assert texts(logic.scan(1.0, OPEN_VENTED, "acknowledge")) == [
-        "acknowledge refused: there is nothing to acknowledge"
+        "acknowledge refused: no alarm to acknowledge"
     ]
     assert texts(logic.scan(1.0, OPEN_VENTED, "reset")) == [
-        "reset refused: the zone is not faulted, there is nothing to reset"
+        "reset refused: the zone is not faulted: nothing to reset"
     ]
 
 

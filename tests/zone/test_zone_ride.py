@@ -113,7 +113,7 @@ def test_low_ride_supply_stops_the_ride_until_acknowledged_and_reset() -> None:
     assert panel.scan(REST, supply=False).zones[0].first_out == ""
     refusals = [
         (("reset all",), False, "acknowledge first: low ride supply"),
-        (("acknowledge all", "reset all"), False, "still standing: low ride supply"),
+        (("acknowledge all", "reset all"), False, "still active: low ride supply"),
     ]
     for commands, supply, reason in refusals:
         scan = panel.scan(REST, *commands, supply=supply)
@@ -171,8 +171,8 @@ def test_one_zone_is_reset_alone_and_goes_to_its_safe_state_under_a_ride_stop() 
 def test_all_with_nothing_to_do_says_so() -> None:
     panel = Panel()
     assert said(panel.scan(REST, "reset all", "acknowledge all")) == [
-        ("", "refused", "reset refused: there is nothing to reset"),
-        ("", "refused", "acknowledge refused: there is nothing to acknowledge"),
+        ("", "refused", "reset refused: nothing to reset"),
+        ("", "refused", "acknowledge refused: no alarm to acknowledge"),
     ]
 
 

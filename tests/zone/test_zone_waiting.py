@@ -104,7 +104,7 @@ def test_a_reset_waits_for_acknowledge_and_for_what_stands() -> None:
             "venting",
             (
                 "low supply is not acknowledged",
-                "low supply still stands: supply switch trim_supply is OFF",
+                "'low supply' is still active: supply switch trim_supply is OFF",
             ),
             None,
             "",
@@ -210,9 +210,9 @@ def test_a_cause_has_evidence_of_its_own_when_two_stand() -> None:
     logic.scan(3.1, MIDWAY_CHARGED, "acknowledge")
     (reset,) = waiting(logic, MIDWAY_CHARGED, 3.1)
     assert reset.missing[0] == (
-        "open time exceeded still stands: 'open' switch of trim_brake_1 is OFF, "
+        "'open time exceeded' is still active: 'open' switch of trim_brake_1 is OFF, "
         "'open' switch of trim_brake_2 is OFF, pressure switch trim_charged is ON"
     )
     assert reset.missing[1] == (
-        "vent time exceeded still stands: pressure switch trim_charged is ON"
+        "'vent time exceeded' is still active: pressure switch trim_charged is ON"
     )

@@ -111,22 +111,22 @@ class BladderBrake(Component):
     area_loss: Fraction | None = 0.1
     """Share of `area` lost at `full_stroke`, evenly with the stroke; the springs lose nothing."""
     gap: JawTravel = 6.5e-3
-    """Both linings to the fin, in all: half of it on each side when there are two bladders."""
+    """Total of both sides when open, lining to fin: half on each side with two bladders."""
     bladder_volume: SmallVolume = 2e-4
     """Air in each bladder at its flattest."""
     spring_force: PartForce
     """All springs of one ski together: with the jaws open if they open it, on the fin if they close
     it."""
     spring_rate: PartSpringRate
-    """All springs of one ski together: how much more they push for each length they are pressed
-    further together than where `spring_force` is given."""
+    """All springs of one ski together: force gained for each length by which
+    they are compressed further than where `spring_force` is given."""
     springs: Count = 4
     """Springs of each ski; says how much force one broken spring takes."""
     ski_mass: MovedMass = 12.0
     """What moves with one ski."""
     fin_thickness: JawTravel = 0.01
     contact_stiffness: ContactStiffness = 4e6
-    """Clamping force of one ski for each length its lining gives."""
+    """Clamping force of one ski for each length its lining is compressed."""
     friction: PartForce = 60.0
     """Dry friction of each ski while it slides."""
     static_friction: PartForce | None = None
@@ -139,7 +139,7 @@ class BladderBrake(Component):
     @classmethod
     def _one_or_two(cls, value: int) -> int:
         if value > 2:
-            raise refused(f"A brake with {value} bladders is not known.", "Give 1 or 2.")
+            raise refused(f"A brake has 1 or 2 bladders, not {value}.", "Give 1 or 2.")
         return value
 
     @model_validator(mode="before")
@@ -193,7 +193,7 @@ class BladderBrake(Component):
             return self
         raise refused_at(
             field,
-            f"The bladder ends at {longest * 1e3:g} mm, but a ski may travel {needed * 1e3:g} mm "
+            f"The bladder reaches {longest * 1e3:g} mm; a ski may travel {needed * 1e3:g} mm "
             f"{when}.",
             f"Give {wanted.format(f'{needed * 1e3:g} mm')}.",
         )
@@ -206,7 +206,7 @@ class BladderBrake(Component):
         if squeezed > MOST_SQUEEZED * self.bladder_volume:
             raise refused_at(
                 "contact_stiffness",
-                f"The springs sink the contact by {sinks * 1e3:.3g} mm, which squeezes "
+                f"The springs compress the contact by {sinks * 1e3:.3g} mm, which presses "
                 f"{squeezed * 1e3:.3g} L out of each bladder of {self.bladder_volume * 1e3:.3g} L.",
                 f"Give a stiffer contact or a bladder_volume of "
                 f"{squeezed / MOST_SQUEEZED * 1e3:.3g} L or more.",
@@ -330,14 +330,14 @@ class BladderBrake(Component):
             burst("1", hole_conductance(FITTING_BORE), B9_BREAKS),
             FaultMode(
                 "spring-broken",
-                "A spring of each ski is broken; the others carry on.",
+                "One spring of each ski is broken; the others still push.",
                 _lose_spring,
                 Severity(unit="", low=0.0, high=1.0, default=one_spring, campaign=(one_spring,)),
                 A5_WEAK,
             ),
             FaultMode(
                 "spring-weak",
-                "Its springs have tired and push less.",
+                "Springs have lost force.",
                 _lose_spring,
                 TIRED,
                 A5_WORN,
@@ -346,19 +346,19 @@ class BladderBrake(Component):
                 "1",
                 hole_conductance(TORN_BLADDER),
                 name="bladder-burst",
-                effect="A bladder is torn: its air blows out and so does that of its hose.",
+                effect="Bladder torn: it and its hose lose their air.",
             ),
             FaultMode(
                 "bladder-pinhole",
-                "A small hole in a bladder hisses while it is charged.",
+                "Small hole in a bladder: it leaks while charged.",
                 _pinhole,
                 PINHOLE,
             ),
-            seized("jaw-seized", "The jaws are jammed and do not move."),
-            dragging("jaw-dragging", "The jaws move stiffly.", strongest),
+            seized("jaw-seized", "Jaws jammed: they do not move."),
+            dragging("jaw-dragging", "Jaws stiff: more friction.", strongest),
             FaultMode(
                 "lining-worn",
-                "Both linings are thinner, so the skis have further to go.",
+                "Both linings worn: the skis travel further to the fin.",
                 _wear,
                 Severity(unit="mm", low=0.0, high=deepest, default=wear, campaign=(wear,)),
             ),

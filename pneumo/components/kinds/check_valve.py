@@ -60,10 +60,10 @@ class CheckValve(Component):
             blocked(("1-2",)),
             held_open(
                 "stuck-open",
-                "It does not seat, so air flows back.",
+                "Does not seat: air flows back.",
                 ("1-2",),
                 B4_STUCK,
                 OFF_SEAT,
             ),
-            throttled("stuck-closed", "It does not lift, or not fully.", ("1-2",), B4_STUCK),
+            throttled("stuck-closed", "Does not open, or not fully.", ("1-2",), B4_STUCK),
         )

@@ -106,16 +106,16 @@ class Compressor(Component):
         return (
             leak("2", B7_LEAKS),
             burst("2", hole_conductance(DISCHARGE_BORE), B7_JOINT),
-            FaultMode("stopped", "The compressor stands still and delivers nothing.", _stop),
+            FaultMode("stopped", "Stopped: it delivers no air.", _stop),
             FaultMode(
                 "weak",
-                "Worn valves or a choked intake: it delivers less air than rated.",
+                "Worn valves or blocked intake: it delivers less air than rated.",
                 _weaken,
                 Severity(unit="", low=0.0, high=1.0, default=0.5, campaign=(0.5,)),
             ),
             FaultMode(
                 "never-unloads",
-                "It keeps pumping past its unloading pressure, up to the relief valve.",
+                "Does not unload: the pressure rises until the relief valve opens.",
                 _never_unload,
             ),
         )

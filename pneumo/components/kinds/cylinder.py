@@ -152,13 +152,13 @@ class Cylinder(Component):
         return (
             leak("cap", B9_LEAKS),
             burst("cap", hole_conductance(PORT_BORE), B9_BREAKS),
-            seized("seized", "Its rod is jammed and does not move."),
+            seized("seized", "Rod jammed: it does not move."),
             dragging(
-                "dragging", "It moves stiffly.", USUAL_PRESSURE * math.pi / 4.0 * self.bore**2
+                "dragging", "Stiff: more friction.", USUAL_PRESSURE * math.pi / 4.0 * self.bore**2
             ),
             FaultMode(
                 "piston-seal-leak",
-                "Air passes the piston from one side to the other.",
+                "Piston seal leaks: air passes from one side to the other.",
                 _leak_across,
                 HOLE,
             ),

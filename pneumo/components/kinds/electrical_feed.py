@@ -28,7 +28,7 @@ class ElectricalFeed(Component):
         low.feed("feed")
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
-        return (FaultMode("lost", "No coil on this feed gets power any more.", _lose),)
+        return (FaultMode("lost", "Power lost: no coil on this feed is energised.", _lose),)
 
 
 def _lose(component: Any, target: FaultTarget, severity: float) -> None:

@@ -71,7 +71,7 @@ class FlowControl(Component):
             blocked(paths, B5_FLOW),
             FaultMode(
                 "setting-changed",
-                "Its screw has turned: it passes less or more than it was set to.",
+                "Setting screw has turned: it passes more or less than it was set to.",
                 _turn,
                 SETTING,
                 B5_SETTING,

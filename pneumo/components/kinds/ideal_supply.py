@@ -48,7 +48,7 @@ class IdealSupply(Component):
         return (
             leak("2", B7_LEAKS),
             burst("2", 2.0 * self.C, B7_JOINT),
-            FaultMode("lost", "The supply delivers nothing from then on.", _lose),
+            FaultMode("lost", "Lost: it delivers no air.", _lose),
         )
 
 

@@ -55,7 +55,7 @@ class PressureSwitch(Component):
         if breaks <= ambient:
             yield Remark(
                 "set",
-                f"It never goes OFF again: it would at {format_pressure(breaks, ambient)} gauge.",
+                f"It never goes OFF: its OFF point is {format_pressure(breaks, ambient)}.",
                 "Raise set, or make the hysteresis smaller.",
                 is_error=True,
             )
@@ -86,7 +86,7 @@ class PressureSwitch(Component):
             *contact_faults(),
             FaultMode(
                 "drift",
-                "Its switching points have moved.",
+                "Switching points have drifted.",
                 _drift,
                 DRIFT,
                 B15_SHIFTED,

@@ -71,10 +71,10 @@ class ShutOff(Component):
             leak("2", B4_LEAKS),
             burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(("1-2", "2-3")),
-            FaultMode("stuck", "The handle does not turn any more.", _stick, standard=B4_STUCK),
+            FaultMode("stuck", "Handle seized: it cannot be turned.", _stick, standard=B4_STUCK),
             FaultMode(
                 "closed-by-mistake",
-                "Someone or something has turned it: it shuts off and vents its outlet.",
+                "Handle turned by mistake: closed, and the outlet is vented.",
                 _close,
                 standard=B4_UNTOLD,
             ),

@@ -41,6 +41,6 @@ class Silencer(Component):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         return (
             leak("1", B9_LEAKS),
-            burst("1", 2.0 * self.C, B9_BREAKS, effect="Blown off: the exhaust is open and loud."),
+            burst("1", 2.0 * self.C, B9_BREAKS, effect="Blown off: the exhaust is open, and loud."),
             blocked(("1",), B13_BLOCKED, CLOGGED),
         )

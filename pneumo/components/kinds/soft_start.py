@@ -58,7 +58,7 @@ class SoftStart(Component):
     def _reachable(cls, value: float) -> float:
         if not 0.1 <= value <= 0.9:
             raise refused(
-                "It would switch through at once, or never.",
+                "The valve would open fully at once, or never.",
                 "Give a fraction of the inlet pressure from 10 % to 90 %.",
             )
         return value
@@ -108,7 +108,7 @@ class SoftStart(Component):
             *spool_faults(),
             held_open(
                 "internal-leak",
-                "Worn seals: it feeds while dumped, and dumps while it feeds, a little.",
+                "Worn seals: closed flow paths leak.",
                 ("1-2 slow", "2-3"),
                 B3_LEAKS,
                 WORN_SEALS,

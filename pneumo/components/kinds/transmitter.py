@@ -72,12 +72,18 @@ class Transmitter(Component):
         return (
             leak("1", B10_LEAKS),
             burst("1", hole_conductance(INSTRUMENT_BORE), B10_BREAKS),
-            FaultMode("drift", "It reads too high or too low.", _drift, DRIFT, B15_SHIFTED),
             FaultMode(
-                "gain", "It reads too much or too little of a change.", _gain, GAIN, B15_SHIFTED
+                "drift", "Zero error: it reads too high or too low.", _drift, DRIFT, B15_SHIFTED
             ),
-            FaultMode("frozen", "It keeps its last reading.", _freeze, standard=B15_WRONG),
-            FaultMode("signal-lost", "Its wire is off: no signal.", _lose, standard=B15_WRONG),
+            FaultMode(
+                "gain",
+                "Span error: it reads too much or too little of the pressure.",
+                _gain,
+                GAIN,
+                B15_SHIFTED,
+            ),
+            FaultMode("frozen", "Frozen: it keeps its last reading.", _freeze, standard=B15_WRONG),
+            FaultMode("signal-lost", "Wire off: no signal.", _lose, standard=B15_WRONG),
         )
 
 

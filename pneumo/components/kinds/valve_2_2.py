@@ -9,7 +9,7 @@ from pneumo.components.solenoid import Path, SolenoidValve
 
 
 class Valve22(SolenoidValve):
-    """Directional control valve 2/2: lets pass or shuts.
+    """Directional control valve 2/2: passes or closes.
 
     Ports 1 inlet, 2 outlet. Closed at rest unless `rest` is open. The opening grows evenly over
     the whole travel. Not to be confused with the 3/2 valve: nothing vents its outlet.

@@ -25,10 +25,10 @@ class Valve32(SolenoidValve):
     rest: Literal["closed", "open"] = "closed"
     memory: Literal["monostable", "bistable"] = "monostable"
     crossover: Literal["closed", "open"] = "closed"
-    """What happens while the spool passes from one position to the next. Closed: all ports are shut
-    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
-    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
-    exhaust are joined."""
+    """What happens while the spool passes from one position to the next. Closed: all ports are
+    closed midway, so air is neither lost nor passed. Open: a flow path begins to open as soon as
+    the spool moves and the other is closed only when it arrives, so midway both are half open and
+    supply, outlet and exhaust are joined."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C

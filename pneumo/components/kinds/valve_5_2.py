@@ -27,10 +27,10 @@ class Valve52(SolenoidValve):
     """Of the ways to an exhaust port. Left out: as large as C."""
     memory: Literal["monostable", "bistable"] = "monostable"
     crossover: Literal["closed", "open"] = "closed"
-    """What happens while the spool passes from one position to the next. Closed: all ports are shut
-    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
-    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
-    exhaust are joined."""
+    """What happens while the spool passes from one position to the next. Closed: all ports are
+    closed midway, so air is neither lost nor passed. Open: a flow path begins to open as soon as
+    the spool moves and the other is closed only when it arrives, so midway both are half open and
+    supply, outlet and exhaust are joined."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C

@@ -50,10 +50,11 @@ class Valve53(SolenoidValve):
     """Of the ways to an exhaust port. Left out: as large as C."""
     centre: Literal["closed", "exhausted", "pressurised"] = "closed"
     crossover: Literal["closed", "open"] = "closed"
-    """What happens while the spool passes from one position to the next. Closed: all ports are shut
-    midway, so air is neither lost nor passed. Open: a way begins to open as soon as the spool moves
-    and the other is shut only when it arrives, so midway both are half open and supply, outlet and
-    exhaust are joined. With a closed centre it changes nothing: there no two ways meet."""
+    """What happens while the spool passes from one position to the next. Closed: all ports are
+    closed midway, so air is neither lost nor passed. Open: a flow path begins to open as soon as
+    the spool moves and the other is closed only when it arrives, so midway both are half open and
+    supply, outlet and exhaust are joined. With a closed centre it changes nothing: there no two
+    flow paths meet."""
 
     def exhaust(self) -> float:
         return self.C if self.exhaust_C is None else self.exhaust_C
