@@ -113,7 +113,7 @@ def test_every_sentence_and_back(text: str, action: object) -> None:
         ("switch off compresor", "no component", "'compressor'"),
         ("isolate receiver", "receiver", "hand_valve"),
         ("fin final gone", "'gone'", "present or absent"),
-        ("fault hose_1", "not a fault", "Name a component"),
+        ("fault hose_1", "not a fault", "Write a component"),
         ("fault hose_9 leak", "no component", "'hose_"),
         ("fault hose_1 leek", "not a fault mode", "'leak'"),
         ("fault hose_1 leak 900 mm", "out of range", "to 25 mm"),

@@ -92,7 +92,7 @@ def test_check_names_the_line_the_changes_what_they_cost_and_what_would_be_right
     said = " ".join(capsys.readouterr().err.split())
     assert f"yard.yaml:{line}: warning: shaky.events: This fault repeats" in said
     assert "2000 changes a second" in said
-    assert f"takes about {2000 * EACH_CHANGE:.2g} s to calculate" in said
+    assert f"about {2000 * EACH_CHANGE:.2g} s for each second of the ride" in said
     assert "Write 'every 0.02 s' or more" in said
 
 

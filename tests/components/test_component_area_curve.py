@@ -246,7 +246,7 @@ def test_branches_are_alike_when_their_curves_are() -> None:
     ("parameters", "field", "words"),
     [
         ({"bladder_volume": "0.05 L", "spring_force": "8 kN"}, "contact_stiffness",
-         "squeezes 0.06 L out of each bladder of 0.05 L"),
+         "presses 0.06 L out of each bladder of 0.05 L"),
         ({"gap": "20 mm", "bladders": "1"}, "full_stroke",
          "reaches 25 mm; a ski may travel 30 mm"),
     ],

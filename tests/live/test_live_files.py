@@ -384,7 +384,10 @@ WRONG = {
     "seal far away": (sealed([[10**9, 0.1, 0.1, "trainer", "ride stop"]]), "not hold actions"),
     "seal of a seat": (sealed([[0, 0.1, 0.1, "guest", "ride stop"]]), "'guest' is not a seat"),
     "sealed act": (sealed([[0, 0.1, 0.1, "trainer", "fault none leak"]]), "not fit this ride."),
-    "order": (sealed([[0, 1.5, 1.5, "trainer", "ride stop"]]), "is out of order. Put acts in"),
+    "order": (
+        sealed([[0, 1.5, 1.5, "trainer", "ride stop"]]),
+        "is out of order. Put the actions in",
+    ),
     "a seal that is a list": (
         spoiled("document:", "hidden: [a]\ndocument:"),
         "The hidden part is not text.",

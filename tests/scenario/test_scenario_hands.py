@@ -284,7 +284,7 @@ def test_what_finds_no_slot_is_refused_and_nothing_has_changed() -> None:
 def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
     circuit = load_text(ACTS, "acts")
     lumped = run(until=0.1, plan=compile_circuit(circuit, ()))
-    with pytest.raises(InputError, match="hose_2 is integrated together with its twins"):
+    with pytest.raises(InputError, match="hose_2 is calculated together with others like it"):
         act(lumped, "drain hose_2 open")
     assert lumped.drained == ()
     apart = run((0.0, "drain hose_2 open"), until=0.1, plan=compile_circuit(circuit, ("hose_2",)))

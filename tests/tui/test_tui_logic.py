@@ -234,7 +234,7 @@ async def test_the_last_transition_is_the_last_until_the_instant_shown(trainer: 
 
 async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: FakeLink) -> None:
     stands = "'vent time exceeded' is still active: pressure switch trim_charged is ON"
-    waits = (Wait("venting", ("vent time exceeded is not acknowledged", stands), None, ""),)
+    waits = (Wait("venting", ("'vent time exceeded' is not acknowledged", stands), None, ""),)
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
               in_safe_state=False)  # fmt: skip
     app = Host(trainer)
@@ -243,7 +243,7 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
         assert "trim x" in app.sheet.rows[0]
         assert "first out: vent time exceeded" in flat
         assert "a reset leads to venting; it waits for this:" in flat
-        assert "- vent time exceeded is not acknowledged" in flat
+        assert "- 'vent time exceeded' is not acknowledged" in flat
         assert "x the zone is NOT in the safe state (open, 3 of 4 brakes needed)" in flat
         assert "furthest from it: trim_brake_1" in flat
         with_zone(trainer, 0, waits=(Wait("venting", (), None, ""),))

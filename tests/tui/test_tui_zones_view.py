@@ -183,7 +183,7 @@ def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
 
 def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
     missing = (
-        "close time exceeded is not acknowledged", "vent time exceeded is not acknowledged",
+        "'close time exceeded' is not acknowledged", "'vent time exceeded' is not acknowledged",
         STANDS, "'vent time exceeded' is still active: pressure switch block_charged is ON",
     )  # fmt: skip
     change_zone(

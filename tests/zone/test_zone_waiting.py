@@ -103,7 +103,7 @@ def test_a_reset_waits_for_acknowledge_and_for_what_stands() -> None:
         Wait(
             "venting",
             (
-                "low supply is not acknowledged",
+                "'low supply' is not acknowledged",
                 "'low supply' is still active: supply switch trim_supply is OFF",
             ),
             None,
