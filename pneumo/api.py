@@ -250,7 +250,7 @@ def planned(
     elif added:
         end = max(end, max(event.time for event in added) + AFTER)
     if not end > 0.0:
-        raise InputError(f"until {end:g} s: a run must be longer than 0 s.")
+        raise InputError(f"until {end:g} s: the run time must be above 0 s.")
     for event, text in zip(added, (*do, *faults), strict=True):
         if event.time > end:
             raise InputError(
@@ -281,7 +281,7 @@ def _event(circuit: Circuit, text: str) -> Event:
 def check_grid(plan: Plan, step: float) -> None:
     """Raises the InputError that `played` would for such a grid, before anything takes long."""
     if not step > 0.0:
-        raise InputError(f"A step of {step:g} s: the grid must be longer than 0 s.")
+        raise InputError(f"A step of {step:g} s: the time step must be above 0 s.")
     if plan.until / step > TOO_MANY_ROWS:
         raise InputError(
             f"A step of {step:g} s gives more than {TOO_MANY_ROWS} rows in {plan.until:g} s; "

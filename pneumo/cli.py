@@ -111,10 +111,10 @@ def build_parser() -> argparse.ArgumentParser:
     _add_file(add("check", "check a circuit document and report every finding at once"))
     _add_run(add("run", "run a circuit, with a scenario, commands and faults"))
     _add_verify(add("verify", "verify that every zone reaches its safe state in every case"))
-    faults = add("faults", "list what can be injected where")
+    faults = add("faults", "list the faults that can be injected, component by component")
     _add_file(faults)
     faults.add_argument("--component", metavar="NAME", help="only this component")
-    _add_dashboard(add("dashboard", "run a ride on screen, break it, and watch it"))
+    _add_dashboard(add("dashboard", "run a ride on screen and inject faults"))
     join = add("join", "join a ride in another terminal, in the trainee's seat")
     join.add_argument("address", metavar="ADDRESS[:PORT]",
                       help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip

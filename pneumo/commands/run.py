@@ -108,7 +108,7 @@ def _print(run: Run, *, stopped: bool = False) -> None:
         when = f"demand at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
         console.print(Text(f"{outcome.zone}: {word}: {when}{outcome.why}"))
     if circuit.zones and not run.outcomes:
-        console.print("No verdict: no ride stop, power loss or fault asked for a safe state.")
+        console.print("No verdict: no ride stop, power loss or fault demanded a safe state.")
 
 
 def _rows(events: Sequence[RunEvent]) -> Iterator[tuple[float, str, str]]:

@@ -92,9 +92,9 @@ def test_cases_that_are_not_safe_are_told_in_full(report: str) -> None:
     assert "pneumo run ride.yaml --scenario closed --fault &#34;trim_valve_a" in report
     assert (
         "Brake trim_brake_1 never touched the fin; furthest from safe trim_brake_2…3: "
-        "clearance 0.00 mm, force 6.30 kN. The logic ended"
+        "clearance 0.00 mm, force 6.30 kN. At the end the controller"
     ) in report
-    assert "believed closed while the jaws were not" in report
+    assert "It showed closed and the brakes were not" in report
     assert "trim_hose_1…4 leak 2 mm" in report
 
 
