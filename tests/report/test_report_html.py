@@ -173,7 +173,7 @@ def test_what_was_not_calculated_is_told_in_full_and_never_counted() -> None:
     assert "Cases that were not calculated" in page
     assert '<a href="#missing-1">?&#8239;N</a>' in page and 'id="missing-1"' in page
     assert missing().trouble in page
-    assert "Every loss and every fault that was calculated was revealed" in page
+    assert "Every loss and every fault that was calculated was detected" in page
     assert "Cases that were not calculated" not in html_report(verification(), two_zones())
 
 
