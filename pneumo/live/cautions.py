@@ -16,8 +16,8 @@ CAUTIONS = {
     "test point": "Put a gauge only on a test point made for it, or on a part that has been "
     "vented: a plug removed under pressure flies out.",
     "jet": "Never feel for escaping air with a hand. Wear eye and ear protection.",
-    "jaws": "Stay clear of the jaws: they move without warning when a coil switches or the air "
-    "is lost.",
+    "jaws": "Stay clear of the jaws: they move without warning when a coil switches or the "
+    "pressure drops.",
     "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
     "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
     "instrument that is fit for it.",

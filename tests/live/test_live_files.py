@@ -294,7 +294,7 @@ def test_hidden_acts_cannot_be_read_at_a_glance(tmp_path: Path) -> None:
     assert "leak" not in head and "stuck" not in head and "hose_1" not in head
     # nor when it struck
     assert "0.33333" not in head
-    assert "it is no lock" in head
+    assert "obscured, not encrypted" in head
 
 
 @pytest.mark.parametrize(

@@ -31,7 +31,7 @@ def test_any_signal_stays_within_its_frame(rows: list[tuple[float, float, float]
         [r[0] for r in rows],
         {"a": [r[1] for r in rows], "<b>": [r[2] for r in rows]},
         title="p & q",
-        marks=[Mark(1.0, "strike")],
+        marks=[Mark(1.0, "injected")],
     )
     ET.fromstring(svg)
     for d in re.findall(r' d="M([^"HVhv]*)"', svg):
@@ -101,7 +101,7 @@ def test_a_case_has_three_charts_with_strike_demand_and_limit() -> None:
     bad = case(outcomes=(outcome(verdict="late", reached_after=2.0), outcome("block")))
     svgs = case_charts(bad, trace(bad.name))
     assert svgs.count("<svg") == 3
-    for words in ("bar (gauge)", "state, mm", "state, kN", "strike", "demand", "limit"):
+    for words in ("bar (gauge)", "state, mm", "state, kN", "injected", "demand", "limit"):
         assert words in svgs
     assert svgs.count(">trim_brake_2<") == 3 and ">block_brake_2<" not in svgs
 
@@ -139,4 +139,4 @@ def test_a_long_name_keeps_its_number() -> None:
 def test_a_loss_that_is_its_own_demand_is_marked_once() -> None:
     bad = case(kind="loss", clock_from=4.0, outcomes=(outcome(verdict="unsafe"),))
     svgs = case_charts(bad, trace(bad.name, ("trim",)))
-    assert "strike" in svgs and "demand" not in svgs
+    assert "injected" in svgs and "demand" not in svgs

@@ -62,7 +62,7 @@ def test_it_is_told_before_the_verdicts_with_the_part_and_what_to_look_for(
         "block: unsafe: its safe state is not reached or not kept, seen at 23.500 s, "
         "commanded closed"
     )
-    cause = f"First cause: valve (line {circuit.lines['valve']}): 5.49 bar of the zone stay"
+    cause = f"First cause: valve (line {circuit.lines['valve']}): trapped pressure: 5.49 bar"
     places = [said.index(part) for part in (UNSOUND, seen, cause, summary(verification)[:40])]
     assert places == sorted(places)
     assert "check whether its ports are swapped" in said[places[2] :]

@@ -220,7 +220,7 @@ async def test_what_is_wrong_without_any_fault_comes_before_the_verdicts_of_a_ch
         view = bench.view
         assert view.answered(Check("trim", LOSS), answer_to("trim", {LOSS: {}}))
         assert "WITHOUT ANY FAULT" not in bench.shown("#check-head") + bench.shown("#check-detail")
-        more = ("ride: air is lost", "No single part stands out as the first cause.")
+        more = ("ride: continuous loss of air", "No single part stands out as the first cause.")
         answer = answer_to("trim", {LOSS: {}}, [WRONG, more])
         assert view.answered(Check("trim", LOSS), answer)
         head = bench.shown("#check-head")

@@ -223,7 +223,7 @@ def test_it_comes_before_every_verdict() -> None:
     )
     words = cause_words(first.cause)
     assert words.startswith(
-        "First cause: valve (line 19): 5.49 bar of the zone stay upstream of it at"
+        "First cause: valve (line 19): trapped pressure: 5.49 bar of the zone stay upstream"
     )
     assert "check whether its ports are swapped" in words
 
