@@ -112,7 +112,7 @@ MARKS = (
     ("x", "faulted, or not safe"),
     ("·", "normal"),
     ("F", "forced: the controller reads or commands what a person told it to"),
-    ("~", "trapped air"),
+    ("~", "trapped pressure"),
     ("–", "not seen from this seat"),
 )
 """Marks in every view. Colour only repeats what a mark or a word says."""

@@ -153,6 +153,14 @@ async def test_choosing_does_not_lay_the_drawing_out_anew() -> None:
         assert view.picture is before
 
 
+async def test_the_first_arrow_chooses_what_is_in_sight() -> None:
+    app = Screen(FakeLink(plant_of("sand_martin")))
+    async with app.run_test(size=(120, 36)) as pilot:
+        await pilot.press("z", "right")
+        assert app.picks[0].startswith("trim_")
+        assert app.query_one(CircuitView).picture.layout.bands[1].name in seen(app)
+
+
 async def test_a_click_on_a_marker_goes_on_to_where_it_leads() -> None:
     app = Screen(FakeLink(plant_of("sand_martin")))
     async with app.run_test(size=(120, 36)) as pilot:
@@ -242,4 +250,4 @@ async def test_the_marks_name_the_pressures_of_this_circuit() -> None:
     async with app.run_test(size=(160, 40)) as pilot:
         await pilot.press("l")
         assert "4.10 bar or more" in words(app, "#circuit-words")
-        assert "trapped air" in words(app, "#circuit-words")
+        assert "trapped pressure" in words(app, "#circuit-words")

@@ -203,7 +203,7 @@ def test_override_forcing_isolation_drain_and_fault_are_marked() -> None:
     picture = picture_of(plant, frame)
     assert "M□" in symbol(picture, "trim_valve_a")
     assert "F□" in symbol(picture, "block_valve_a")
-    assert "SHUT" in symbol(picture, "trim_shut_off")
+    assert "CLOSED" in symbol(picture, "trim_shut_off")
     assert "(Av" in symbol(picture, "trim_accumulator")
     assert "x receiver" in written(picture)
     assert "x header" not in written(picture)

@@ -153,4 +153,4 @@ def _position(component: Component, position: float | None) -> str:
         return f"moving, {position:.0%} of its travel"
     if hand:
         return "in service" if position > 0.5 else "isolated"
-    return {0: "at rest", 1: "shifted by coil 14", -1: "shifted by coil 12"}[round(position)]
+    return {0: "at rest", 1: "actuated by coil 14", -1: "actuated by coil 12"}[round(position)]

@@ -31,7 +31,7 @@ they are drawn one by one, and stay so until `o`.
 | `───` | vented: less than 5 % of the highest supply pressure |
 | `┄┄┄` | not seen from this seat |
 | `▸` `◂` | air flows there, 5 L/min of free air or more; without: no flow |
-| `~` | trapped air: no open way leads out of there now |
+| `~` | trapped pressure: no flow path leads out of there now |
 | `─│─` | lines that cross without meeting |
 | `7.00` | pressure, bar gauge, once for each net |
 
@@ -42,12 +42,12 @@ they are drawn one by one, and stay so until `o`.
 | `{»}` | the line goes on in another drawing: at the zone or component named above |
 | `:2` `1a:` | port, where a side has several |
 | `[ ■ 1▸2 ]` | solenoid valve: coil energised (`□` not), air can pass from 1 to 2; `···` moving, \
-`shut` no way open, `?` not seen |
+`closed` no flow path open, `?` not seen |
 | `M` `F` | held by its manual override; forced |
-| `[open]` `[SHUT]` | shut-off valve in service; isolated, its outlet vented |
+| `[open]` `[CLOSED]` | shut-off valve in service; isolated, its outlet vented |
 | `[─▷─]` `[ ▷│]` | check valve open by flow; closed |
 | `[set 5.50 ]` `[max 9.50 ]` | regulator and relief valve with their settings |
-| `[ - ]` | quick exhaust, OR (shuttle), AND (dual pressure): no flow through it |
+| `[ - ]` | quick exhaust valve, shuttle valve (OR), dual pressure valve (AND): no flow through it |
 | `↑` | air blows off there |
 | `(A 5.50)` `(R …)` `(v …)` | accumulator, receiver, drain open |
 | `‹G 5.50›` `‹T 5.50›` | gauge, transmitter with its reading |
@@ -63,12 +63,12 @@ verify zero energy and stay clear of the jaws; local codes and licensed practice
 MARKS = (
     ("═══", "charged, {working} bar or more"), ("━━━", "low"),
     ("───", "vented, below {vented} bar"),
-    ("┄┄┄", "not seen from here"), ("▸", "air flows"), ("~", "trapped air"),
+    ("┄┄┄", "not seen from here"), ("▸", "air flows"), ("~", "trapped pressure"),
     ("─│─", "crossing, not joined"), ("[ ]", "device"),
     ("( )", "vessel, A accumulator, R receiver"),
     ("‹ ›", "instrument, G gauge, T transmitter"), ("{»}", "goes on in another drawing"),
     ("■ □", "coil energised, not"),
-    ("1▸2", "way that is open, ··· moving"), ("▷│", "check valve closed"), ("↑", "air blows off"),
+    ("1▸2", "flow path open, ··· moving"), ("▷│", "check valve closed"), ("↑", "air blows off"),
     ("● ○", "contact ON, OFF"), ("▐│▌", "jaws on the fin"),
     ("o c", "switch ON: open, closed"), ("M", "manual override"), ("F", "forced"),
     ("v", "drain open"), ("x", "failed"), ("×4", "four alike drawn as one"),

@@ -23,7 +23,10 @@ from tui.drawing.symbols import Facts, Ink, Look, Symbols, width_of
 Direction = Literal["left", "right", "up", "down"]
 
 NUMBER = 5
-"""Cells of a pressure: a mark for trapped air and "5.48"."""
+"""Cells of a pressure: a mark for trapped pressure and "5.48"."""
+
+CLEAR = 6
+"""Cells kept free left of a number below its line."""
 
 LEAST_MODE = 5
 """Letters of how a component fails that are worth writing."""
@@ -74,7 +77,7 @@ class Picture:
         self._draw_still()
         self.number_at = self._number_places()
         self._occupied = self._taken() | {
-            (x + i, y) for x, y in self.number_at.values() for i in range(NUMBER)
+            (x + i, y) for x, y, room in self.number_at.values() for i in range(room)
         }
         self._room = [self._name_room(i) for i in range(len(self.boxes))]
         self._line_keys: list[object] = [None] * len(self._nets)
@@ -101,7 +104,7 @@ class Picture:
             if key != self._line_keys[number]:
                 self._line_keys[number] = key
                 self._draw_line(number, drawn, net in trapped, arrows, changed)
-        for net, (x, y) in self.number_at.items():
+        for net, (x, y, room) in self.number_at.items():
             pressure = frame.pressures[net]
             written = "" if pressure is None else text.pressure(pressure, unit=False)
             if net in trapped:
@@ -109,7 +112,8 @@ class Picture:
             if self._numbers.get(net) != written:
                 self._numbers[net] = written
                 ink = "trapped" if net in trapped else "number"
-                self._write(x, y, f"{written:>{NUMBER}}"[:NUMBER], ink)
+                shown = written if len(written) <= room else written.removeprefix("~")
+                self._write(x, y, f"{shown:>{room}}"[:room], ink)
                 changed.add(y)
         for band, words in self._heading_words(frame):
             if self._headings.get(band) != words:
@@ -229,8 +233,9 @@ class Picture:
                 cells |= {(x, band.y) for x in range(band.width)}
         return cells
 
-    def _number_places(self) -> dict[int, Cell]:
-        """Where the pressure of a net without a vessel is written: beside a level stretch."""
+    def _number_places(self) -> dict[int, tuple[int, int, int]]:
+        """Where the pressure of a net without a vessel is written, beside a level stretch: x, y and
+        cells."""
         shown = {
             self.plant.net_of[PortRef(box.members[0], p.name)]
             for box in self.boxes
@@ -238,7 +243,7 @@ class Picture:
             for p in self.plant.circuit.components[box.members[0]].ports()[:1]
         }
         taken = self._taken()
-        found: dict[int, Cell] = {}
+        found: dict[int, tuple[int, int, int]] = {}
         for net, track in zip(self._nets, self.layout.tracks, strict=True):
             if net in shown or net in found or self.plant.nets[net].outside:
                 continue
@@ -253,7 +258,7 @@ class Picture:
                 at = _free_run(taken, y, start, end, self.width, self.height)
                 if at is not None:
                     found[net] = at
-                    taken |= {(at[0] + i, at[1]) for i in range(NUMBER)}
+                    taken |= {(at[0] + i, at[1]) for i in range(at[2])}
                     break
         return found
 
@@ -324,12 +329,13 @@ def _port_width(ports: Sequence[str]) -> int:
 
 def _free_run(
     taken: Collection[Cell], y: int, start: int, end: int, width: int, height: int
-) -> Cell | None:
-    """Room for a number above or below a level stretch."""
-    for row in (y - 1, y + 1):
+) -> tuple[int, int, int] | None:
+    """Room for a number above a level stretch, without the mark if need be, or below it where
+    nothing is near to which it would seem to belong: x, y, cells."""
+    for row, room, clear in ((y - 1, NUMBER, 0), (y - 1, NUMBER - 1, 0), (y + 1, NUMBER, CLEAR)):
         if not 0 <= row < height:
             continue
-        for x in range(max(start - 1, 0), min(end + 1, width) - NUMBER + 1):
-            if all((x + i, row) not in taken for i in range(NUMBER)):
-                return x, row
+        for x in range(max(start - 1, 0), min(end + 1, width) - room + 1):
+            if all((x + i, row) not in taken for i in range(-clear, room)):
+                return x, row, room
     return None

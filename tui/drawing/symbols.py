@@ -121,12 +121,11 @@ def _still(of: Symbols, name: str, component: Component, mirrored: bool) -> Draw
 
 def _source(of: Symbols, name: str, component: Component, mirrored: bool) -> Drawer:
     i = of.supply[name]
-    idle = "idle" if component.symbol.picture == "compressor" else "shut"
 
     def draw(facts: Facts) -> Look:
         if name in facts.switched_off:
             return (("[▶ ", "symbol"), ("OFF ", "attention"), ("]", "symbol"))
-        return ((f"[▶ {'runs' if facts.frame.supplying[i] else idle}]", "symbol"),)
+        return ((f"[▶ {'runs' if facts.frame.supplying[i] else 'idle'}]", "symbol"),)
 
     return draw
 
@@ -176,14 +175,13 @@ def _shut_off(of: Symbols, name: str, component: Component, mirrored: bool) -> D
 
     def draw(facts: Facts) -> Look:
         position = facts.frame.positions[i]
-        shut = name in facts.isolated
         if position is not None and AT_END < position < 1.0 - AT_END:
-            word, ink = "turns", "symbol"
-        elif shut or (position is not None and position <= AT_END):
-            word, ink = "SHUT ", "attention"
+            word, ink = "turns ", "symbol"
+        elif name in facts.isolated or (position is not None and position <= AT_END):
+            word, ink = "CLOSED", "attention"
         else:
             # the handle can be seen from every seat
-            word, ink = "open ", "symbol"
+            word, ink = "open  ", "symbol"
         return (("[", "symbol"), (word, ink), *blows(facts), ("]", "symbol"))
 
     return draw
@@ -218,8 +216,8 @@ def _solenoid(of: Symbols, name: str, component: Component, mirrored: bool) -> D
     i = of.valve[name]
     coils = [f"{name}.{side}" for side in component.coils()]
     paths = component.paths()
-    most = max(sum(abs(at - p.open) < AT_END for p in paths) for at in (-1.0, 0.0, 1.0))
-    room = max(4 * most - 1, 4)
+    places = (0.0, 1.0, -1.0) if component.three_positions() else (0.0, 1.0)
+    room = max(len(_way(place, paths)) for place in (*places, 0.5))
     blows = _blows(of, name)
 
     def draw(facts: Facts) -> Look:
@@ -244,13 +242,13 @@ def _coil(facts: Facts, coil: str, output: int | None) -> tuple[Piece, Piece]:
 
 
 def _way(position: float | None, paths: Sequence[Path]) -> str:
-    """The ways that are open."""
+    """The flow paths that are open."""
     if position is None:
         return "?"
     if min(abs(position), abs(position - 1.0), abs(position + 1.0)) > AT_END:
         return "···"
     found = [f"{p.a}▸{p.b}" for p in paths if (position - p.shut) / (p.open - p.shut) > 0.5]
-    return " ".join(found) or "shut"
+    return " ".join(found) or "closed"
 
 
 def _check(of: Symbols, name: str, component: Component, mirrored: bool) -> Drawer:

@@ -214,8 +214,9 @@ class CircuitCanvas(ScrollView, can_focus=True):
         left, top = self.scroll_offset
         sight = Region(left, top, self.size.width, self.size.height)
         places = self.picture.layout.places
-        seen = [i for i, p in enumerate(places) if sight.contains(p.x, p.y)]
-        return min(seen or range(len(places)), key=lambda i: (places[i].x, places[i].y))
+        own = [i for i, box in enumerate(self.picture.boxes) if not box.marker]
+        seen = [i for i in own if sight.contains(places[i].x, places[i].y)]
+        return min(seen or own, key=lambda i: (places[i].x, places[i].y))
 
     def held(self) -> tuple[str, int, int] | None:
         """A component in sight with its place on screen, to keep the eye when all is redrawn."""
