@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import suppress
-from typing import Any, ClassVar
-
-from textual.timer import Timer
-from textual.widget import Widget
+from typing import ClassVar
 
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Request
-from tui.late import unless_gone
+from tui.late import LateWidget
 from tui.messages import Ask, Pick
 
 
-class View(Widget):
+class View(LateWidget):
     """One way of looking at the ride. It draws `link.frame` and posts messages, nothing else.
 
     The app makes a view when it is first opened, calls `show` while it is on screen, at most 15
@@ -58,19 +53,3 @@ class View(Widget):
     def pick(self, component: str) -> None:
         """Tells that a component was picked here, so that other views show it too."""
         self.post_message(Pick(component))
-
-    # callbacks; none is called any more once the view is gone
-
-    def call_after_refresh(
-        self, callback: Callable[..., Any], *arguments: Any, **named: Any
-    ) -> bool:
-        return super().call_after_refresh(unless_gone(self, callback), *arguments, **named)
-
-    def every(self, seconds: float, callback: Callable[[], None]) -> Timer:
-        """Calls back every so often."""
-        return self.set_interval(seconds, unless_gone(self, callback))
-
-    def from_thread(self, callback: Callable[..., Any], *arguments: Any) -> None:
-        """Has something done by the screen; from any thread, which does not wait for it."""
-        with suppress(RuntimeError):  # the screen's loop has ended already
-            self.call_later(unless_gone(self, callback), *arguments)

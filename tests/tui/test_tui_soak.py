@@ -19,7 +19,7 @@ from textual.events import MouseScrollDown, MouseScrollUp
 from textual.pilot import Pilot
 
 import pneumo.live.driver
-import tui.views.verify
+import tui.widgets.results
 from pneumo.api import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.live.driver import FRAME, Driver, LocalSeat
@@ -367,7 +367,7 @@ def contained(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(DashboardApp, "action_leave", lambda app: None)
     monkeypatch.setattr(DashboardApp, "action_quit", lambda app: None)
     monkeypatch.setattr(DashboardApp, "action_suspend_process", lambda app: None)
-    monkeypatch.setattr(tui.views.verify, "MatrixRun", NoRun)
+    monkeypatch.setattr(tui.widgets.results, "MatrixRun", NoRun)
     monkeypatch.setattr(pneumo.live.driver, "monotonic", Clock())
 
 

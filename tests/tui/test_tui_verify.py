@@ -26,9 +26,10 @@ from tui.messages import Ask
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne
 from tui.screens.result import FileName, WhatItDoesNotSay
-from tui.views.verify import VerifyView, _outcome_lines
+from tui.views.verify import VerifyView
 from tui.widgets.matrix import MatrixTable
 from tui.widgets.rows import Rows, plain
+from tui.widgets.verdicts import outcome_lines
 
 LOSS = "loss of power"
 
@@ -151,7 +152,7 @@ def bench(trainer: FakeLink) -> Bench:
 async def with_results(pilot: Pilot[None], found: Verification | None = None) -> None:
     app = pilot.app
     assert isinstance(app, Bench)
-    app.view.take(results() if found is None else found, "by hand")
+    app.view.results.take(results() if found is None else found, "by hand")
     await pilot.pause()
 
 
@@ -162,7 +163,7 @@ async def test_k_plays_the_chosen_loss_on_the_chosen_zone(bench: Bench) -> None:
     async with bench.run_test(size=(80, 20)) as pilot:
         bench.query_one(Rows).focus()
         await pilot.press("k")
-        first = bench.view._losses_of("trim")[0].name
+        first = bench.view.checks.losses_of("trim")[0].name
         assert bench.asked == [Check("trim", first)]
         await pilot.press("down", "down", "enter")
         assert bench.asked[-1] == Check("trim", "loss of air: trim feed cut")
@@ -181,7 +182,7 @@ async def test_a_component_that_is_picked_elsewhere_picks_its_zone(bench: Bench)
             ("trim", "trim"), ("nothing", "trim"),
         ):  # fmt: skip
             bench.view.look_at(component)
-            assert bench.view.zone == zone
+            assert bench.view.checks.zone == zone
         assert "zone trim" in bench.shown("#check-head")
 
 
@@ -193,7 +194,7 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         answer = answer_to("trim", {LOSS: UNSAFE | QUIET, "loss of air and power": LATE})
         assert view.answered(Check("trim", LOSS), answer)
         rows = bench.query_one(Rows)
-        place = [loss.name for loss in view._losses_of("trim")].index(LOSS)
+        place = [loss.name for loss in view.checks.losses_of("trim")].index(LOSS)
         (line,) = rows._draw(rows.rows[place], 60)
         words = plain(line)
         assert "x UNSAFE" in words and "· safe 0.26 s" in words
@@ -225,9 +226,9 @@ async def test_what_is_wrong_without_any_fault_comes_before_the_verdicts_of_a_ch
         assert view.answered(Check("trim", LOSS), answer)
         head = bench.shown("#check-head")
         assert head.endswith(f"! WITHOUT ANY FAULT: {WRONG[0]}, and 1 more (i)")
-        names = [loss.name for loss in view._losses_of("trim")]
+        names = [loss.name for loss in view.checks.losses_of("trim")]
         for zone in ("trim", "block"):  # it is the circuit that is wrong, whatever zone is shown
-            view.zone = zone
+            view.checks.zone = zone
             view.show()
             bench.query_one(Rows).go(names.index(LOSS))
             view._say_loss()
@@ -295,12 +296,12 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
     app = Bench(trainer)
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
-        assert app.view.zone == "block"
+        assert app.view.checks.zone == "block"
         loss = "loss of air: header vented"
         play(trainer, "storage", loss, "not closed yet after 0.5 s (limit 1.5 s)")
         app.view.show()
         losses = app.query_one("#losses", Rows)
-        assert app.view.zone == "storage"
+        assert app.view.checks.zone == "storage"
         row = losses.row
         assert row is not None and row.name == "air: header vented" and row.here == ""  # type: ignore[attr-defined]
         assert "played now: not closed yet after 0.5 s" in app.shown("#check-detail")
@@ -309,10 +310,10 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
         assert losses.row.here == "unsafe"  # type: ignore[union-attr]
         await pilot.press("z")
         app.view.show()
-        assert app.view.zone == "trim", "a person may look at another zone meanwhile"
+        assert app.view.checks.zone == "trim", "a person may look at another zone meanwhile"
         play(trainer, "final_1", "loss of power", "ride stop in 2.0 s")
         app.view.show()
-        assert app.view.zone == "final_1"
+        assert app.view.checks.zone == "final_1"
 
 
 @pytest.mark.parametrize("width", [60, 92, 120, 174])
@@ -338,7 +339,7 @@ async def test_all_zones_stand_below_with_both_verdicts(bench: Bench) -> None:
         at += 1
         table = {line[2:].split()[0]: line for line in lines[at + 1 :]}
         assert list(table) == list(bench.link.plant.zones)
-        number = [loss.name for loss in bench.view._losses_of("block")].index(LOSS)
+        number = [loss.name for loss in bench.view.checks.losses_of("block")].index(LOSS)
         column = lines[at].index(f" {number + 1} ") + 1
         assert table["block"][column : column + 3] == "U/S", "struck in closed"
         assert table["trim"][column : column + 3] == "–/S"
@@ -412,10 +413,10 @@ async def test_filters(bench: Bench) -> None:
         await pilot.press("z")
         assert text_of(table)[0].split() == ["what", "happened", "(1)", "trim"]
         await pilot.press("z")
-        assert bench.view.only_zone == "block"
+        assert bench.view.results.only_zone == "block"
         assert [row.label for row in table.rows] == [LOSS]
         await pilot.press("escape")
-        assert len(table.rows) == 3 and not bench.view.only_bad
+        assert len(table.rows) == 3 and not bench.view.results.only_bad
         await pilot.press("slash", *"hose_2")
         assert [row.component for row in table.rows] == ["block_hose_1"]  # it stands for it
         await pilot.press("enter")
@@ -509,8 +510,8 @@ async def test_a_saved_result_is_opened(bench: Bench, tmp_path: Path) -> None:
         assert "There is no file" in str(bench.screen.query_one("#problem", Static).content)
         name.value = str(path)
         await pilot.press("enter")
-        await until(pilot, lambda: bench.view.results is not None)
-        assert bench.view.results == results()
+        await until(pilot, lambda: bench.view.results.results is not None)
+        assert bench.view.results.results == results()
         assert "saved.json" in bench.shown("#results-head")
         (tmp_path / "other.json").write_text("{}")
         await pilot.press("o")
@@ -518,7 +519,7 @@ async def test_a_saved_result_is_opened(bench: Bench, tmp_path: Path) -> None:
         await pilot.press("enter")
         await until(pilot, lambda: bench.told)
         assert "not the result of a verification" in bench.told[-1]
-        assert bench.view.results == results()  # what was there stays
+        assert bench.view.results.results == results()  # what was there stays
 
 
 # a verification beside the ride
@@ -536,30 +537,30 @@ async def test_it_calculates_shows_saves_and_breaks_off(
         await pilot.press("v")
         assert isinstance(app.screen, PickOne)
         await pilot.press(*"losses", "enter")
-        await until(pilot, lambda: app.view.results is not None)
-        assert app.view.results is not None
-        assert {c.kind for c in app.view.results.cases} == {"none", "loss"}
+        await until(pilot, lambda: app.view.results.results is not None)
+        assert app.view.results.results is not None
+        assert {c.kind for c in app.view.results.results.cases} == {"none", "loss"}
         assert "calculated here, only the losses" in app.shown("#results-head")
         path = tmp_path / "kept.json"
         await pilot.press("e")
         app.screen.query_one("#file-name", Input).value = str(path)
         await pilot.press("enter")
         await pilot.pause()
-        assert read_verification(path) == app.view.results
+        assert read_verification(path) == app.view.results.results
         assert json.loads(path.read_text())["document"] == app.link.plant.circuit.path
         await pilot.press("e")
         app.screen.query_one("#file-name", Input).value = str(path)
         await pilot.press("enter")
         assert "exists already" in str(app.screen.query_one("#problem", Static).content)
         await pilot.press("escape", "v", "down", "enter")
-        run = app.view.run
+        run = app.view.results.run
         assert run is not None
         await pilot.press("v")
         assert "under way already" in app.told[-1]
         await pilot.press("c")
         await until(pilot, lambda: not run.running)
         await until(pilot, lambda: "was stopped" in app.told[-1])
-        assert app.view.results.cases  # the result of before stays
+        assert app.view.results.results.cases  # the result of before stays
     assert not run._folder.exists()
 
 
@@ -627,5 +628,5 @@ def test_the_least_force_stands_beside_the_force_that_is_needed() -> None:
         "why": "closed", "lost_after": None, "least_force": 8600.0, "revealed": False,
         "alarm": "", "held": 60.0,
     }  # fmt: skip
-    assert "least force 8.60 kN of 6.00 kN" in [line.plain for line in _outcome_lines(entry, 6e3)]
-    assert "least force 8.60 kN" in [line.plain for line in _outcome_lines(entry)]
+    assert "least force 8.60 kN of 6.00 kN" in [line.plain for line in outcome_lines(entry, 6e3)]
+    assert "least force 8.60 kN" in [line.plain for line in outcome_lines(entry)]
