@@ -25,8 +25,8 @@ from pneumo.live.request import Run, Seat, Speed
 from pneumo.live.session import Session
 from tui.app import DashboardApp
 from tui.bar import ZoneStrip
-from tui.views.zones import ZoneRow
 from tui.widgets.rows import Rows
+from tui.widgets.zone_list import ZoneRow
 from tui.widgets.zone_sheet import ZoneSheet
 
 __all__ = ["contained"]  # a fixture

@@ -13,10 +13,12 @@ from pneumo.live.request import Do
 from pneumo.scenario.event import Commanded, RunEvent
 from pneumo.zone.event import RideStopped, StateEntered
 from tui.judgement import Jaws, full_gap
-from tui.views.zones import ZonesView, detail_rows, draw_zone, fitted, heights_of, zone_row
+from tui.views.zones import ZonesView
 from tui.widgets.gates import draw_gate, gate_height, gate_rows
 from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Rows, plain
+from tui.widgets.zone_details import detail_rows, fitted
+from tui.widgets.zone_list import draw_zone, heights_of, zone_row
 
 PLANT = plant_of("sand_martin")
 

@@ -48,18 +48,23 @@ def plain(line: Line) -> str:
     return "".join(piece.text for piece in line)
 
 
+def size(line: Line) -> int:
+    """Cells of a line."""
+    return sum(cell_len(piece.text) for piece in line)
+
+
 def cut(line: Line, width: int) -> Line:
     """A line made exactly `width` cells wide; what does not fit is cut, the cut marked."""
     room = max(width, 0)
-    if sum(cell_len(piece.text) for piece in line) <= room:
-        rest = room - sum(cell_len(piece.text) for piece in line)
+    if size(line) <= room:
+        rest = room - size(line)
         return (*line, Piece(" " * rest)) if rest else line
     found: list[Piece] = []
     for piece in line:
-        size = cell_len(piece.text)
-        if size < room:
+        cells = cell_len(piece.text)
+        if cells < room:
             found.append(piece)
-            room -= size
+            room -= cells
             continue
         found.append(piece._replace(text=set_cell_size(piece.text, room - 1) + "…" if room else ""))
         break
@@ -68,10 +73,9 @@ def cut(line: Line, width: int) -> Line:
 
 def spread(left: Line, right: Line, width: int) -> Line:
     """`left` at the left and `right` at the right edge; `left` is cut when there is no room."""
-    size = sum(cell_len(piece.text) for piece in right)
-    if size >= width:
+    if size(right) >= width:
         return cut(left, width)
-    return (*cut(left, width - size), *right)
+    return (*cut(left, width - size(right)), *right)
 
 
 LOOKS: frozenset[str] = frozenset(
@@ -140,8 +144,7 @@ class Words(Widget):
 
     def render_line(self, y: int) -> Strip:
         width, base = self.size.width, look_of(self, "")
-        needed = sum(cell_len(piece.text) for piece in (*self.line, *self._right))
-        right = self._right if needed < width - 1 else ()
+        right = self._right if size((*self.line, *self._right)) < width - 1 else ()
         line = spread((Piece(" "), *self.line), right, width)
         return Strip(segments(self, line)).adjust_cell_length(width, base)
 
