@@ -14,7 +14,6 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.content import Content
-from textual.message import Message
 from textual.strip import Strip
 from textual.style import Style as MarkupStyle
 from textual.widget import Widget
@@ -23,6 +22,7 @@ from textual.widgets import Static
 from pneumo.circuit.action import RideStop
 from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
+from pneumo.live.request import GoTo, Newest
 from pneumo.scenario.event import (
     Commanded,
     FaultCleared,
@@ -34,6 +34,7 @@ from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from pneumo.zone.event import AlarmRaised
 from tui import text
 from tui.judgement import asked, in_safe_state, trouble
+from tui.messages import Ask
 from tui.widgets.event_log import EventLog, EventRow
 
 WAITING = frozenset(str(state) for state in NEEDS_ACKNOWLEDGE)
@@ -137,24 +138,24 @@ class Head(Line):
         if self.link.trouble:
             yield Part(2, Content.styled("x cut off", "$error bold"))
         elif self.link.keeps_time:
-            yield Part(2, linked(f"{mark:9}", "toggle_run", "" if frame.running else "$accent"))
+            yield Part(2, linked(f"{mark:9}", "ask('run')", "" if frame.running else "$accent"))
             self._begun |= frame.running or frame.newest > self._begins + 1e-3
             if not self._begun:
-                yield Part(2, linked("space starts it", "toggle_run", "$accent"))
+                yield Part(2, linked("space starts it", "ask('run')", "$accent"))
         else:
             yield Part(2, Content(f"{mark:9}"))
         yield Part(0, Content.styled(text.clock(frame.time), "bold"))
         yield Part(7, Content(_speed(frame, brief)))
         if frame.mode == "earlier":
             words = "◀ GONE BACK" if brief else f"◀ GONE BACK, newest {text.clock(frame.newest)}"
-            yield Part(1, linked(words, "newest", "$accent reverse"))
+            yield Part(1, linked(words, "ask('newest')", "$accent reverse"))
         elif frame.mode == "check":
             words = "◆ CHECK" if brief else "◆ CHECK beside the ride"
-            yield Part(1, linked(words, "newest", "$accent reverse"))
+            yield Part(1, linked(words, "ask('newest')", "$accent reverse"))
 
     def _counts(self, frame: Frame, brief: bool) -> Iterable[Part]:
         if self.trainee:
-            yield Part(8, linked(f"trainee: {self.trainee}", "invite", "$text-muted"))
+            yield Part(8, linked(f"trainee: {self.trainee}", "offer('invite')", "$text-muted"))
         if frame.stopped_by:
             yield Part(5, Content.styled("■ stop" if brief else "■ ride stop", "$warning"))
         if frame.power is False:
@@ -247,13 +248,6 @@ def _speed(frame: Frame, brief: bool) -> str:
 class TimeBar(Widget):
     """From the first instant recorded to the newest, with marks; a click goes back there."""
 
-    class Clicked(Message):
-        """Somebody wants to see an instant [s]; None: the newest."""
-
-        def __init__(self, instant: float | None) -> None:
-            self.instant = instant
-            super().__init__()
-
     COMPONENT_CLASSES: ClassVar[set[str]] = {
         "time--track", "time--ahead", "time--now", "time--alarm", "time--act",
     }  # fmt: skip
@@ -325,7 +319,8 @@ class TimeBar(Widget):
         return Strip(segments).simplify().adjust_cell_length(width)
 
     def on_click(self, event: events.Click) -> None:
-        self.post_message(self.Clicked(self.time_at(event.x)))
+        instant = self.time_at(event.x)
+        self.post_message(Ask(Newest() if instant is None else GoTo(instant)))
 
 
 _NAMES = ("track", "ahead", "now", "alarm", "act")

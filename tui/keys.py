@@ -2,21 +2,53 @@
 
 from __future__ import annotations
 
+from textual.binding import Binding, BindingType
+
 from pneumo.live.request import Seat
 from tui.bar import Key
 
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 """Steps of [ and ]."""
 
+BINDINGS: list[BindingType] = [
+    *(Binding(str(n), f"digit({n})", show=False) for n in range(1, 10)),
+    Binding("space", "ask('run')", "run or pause"),
+    Binding("left_square_bracket", "ask('slower')", "slower"),
+    Binding("right_square_bracket", "ask('faster')", "faster"),
+    Binding("full_stop", "ask('scan')", "one scan"),
+    Binding("n", "ask('next event')", "next event"),
+    Binding("ctrl+left", "go(-1)", "back 1 s"),
+    Binding("ctrl+right", "go(1)", "on 1 s"),
+    Binding("less_than_sign,ctrl+shift+left", "go(-10)", "back 10 s"),
+    Binding("greater_than_sign,ctrl+shift+right", "go(10)", "on 10 s"),
+    Binding("h", "ask('newest')", "newest"),
+    Binding("s", "ask('stop')", "ride stop"),
+    Binding("a", "ask('acknowledge')", "acknowledge all"),
+    Binding("r", "ask('reset')", "reset all"),
+    Binding("f", "inject", "inject a fault"),
+    Binding("x", "inject(True)", "inject a fault here"),
+    Binding("t", "tests", "tests"),
+    Binding("u", "ask('undo')", "undo"),
+    Binding("U", "ask('redo')", "redo"),
+    Binding("N", "normal", "back to normal"),
+    Binding("k", "offer('check')", "fail-safe check"),
+    Binding("w", "offer('save')", "save the situation"),
+    Binding("I", "offer('invite')", "invite a trainee"),
+    Binding("colon", "offer('say')", "type a sentence"),
+    Binding("question_mark,f1", "offer('help')", "help"),
+    Binding("q,ctrl+q", "leave", "leave"),
+]
+"""Of the app; what `ask` asks for stands in `tui.requests.KEYS`."""
+
 _ANSWERS = (
-    Key(1, "s", "RIDE STOP", "stop", "STOP"),
-    Key(2, "a", "acknowledge", "acknowledge", "ack"),
-    Key(3, "r", "reset", "reset"),
+    Key(1, "s", "RIDE STOP", "ask('stop')", "STOP"),
+    Key(2, "a", "acknowledge", "ask('acknowledge')", "ack"),
+    Key(3, "r", "reset", "ask('reset')"),
     Key(4, "N", "back to normal", "normal", "normal"),
 )
 _ALWAYS = (
-    Key(6, "?", "help", "help"),
-    Key(10, ":", "say", "say"),
+    Key(6, "?", "help", "offer('help')"),
+    Key(10, ":", "say", "offer('say')"),
     Key(8, "^p", "all acts", "command_palette", "acts"),
     Key(7, "q", "leave", "leave"),
 )
@@ -29,7 +61,7 @@ WHILE_TYPING = (
 )
 """For the bottom line, while a line to type in has the keyboard."""
 
-NEWEST = Key(0, "h", "newest", "newest")
+NEWEST = Key(0, "h", "newest", "ask('newest')")
 """The way back from an earlier instant or a check."""
 
 
@@ -38,14 +70,14 @@ def keys_for(seat: Seat, keeps_time: bool) -> tuple[Key, ...]:
     first = Key(0, "f", "fault", "inject") if seat == "trainer" else Key(0, "t", "tests", "tests")
     time = (
         (
-            Key(9, "space", "run/pause", "toggle_run", "run"),
+            Key(9, "space", "run/pause", "ask('run')", "run"),
             Key(5, "^←", "back", "go(-1)"),
-            Key(12, "n", "next event", "next_event"),
+            Key(12, "n", "next event", "ask('next event')"),
         )
         if keeps_time
         else ()
     )
-    check = (Key(11, "k", "check", "check"),) if seat == "trainer" else ()
+    check = (Key(11, "k", "check", "offer('check')"),) if seat == "trainer" else ()
     return (first, *_ANSWERS, *time, *check, *_ALWAYS)
 
 

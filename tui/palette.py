@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
 from pneumo.circuit.verbs import ALL
 from pneumo.live.link import Link
+from pneumo.live.plant import Plant
+from pneumo.live.request import Check, Do
+from pneumo.verification.plan import losses
 from tui import sentences
-
-if TYPE_CHECKING:
-    from tui.app import DashboardApp
+from tui.messages import Ask
+from tui.stage import Stage
+from tui.widgets.choice import Choice
 
 
 class Act(NamedTuple):
@@ -26,30 +29,30 @@ class Act(NamedTuple):
     action: str = ""
 
 
-def app_acts(app: DashboardApp) -> Iterator[Act]:
-    """What the keys do, by name."""
-    for number, title in enumerate(app.titles, 1):
+def key_acts(link: Link, titles: Sequence[str]) -> Iterator[Act]:
+    """What the keys do, by name; `titles`: the views of the seat."""
+    for number, title in enumerate(titles, 1):
         yield Act(f"show {title}", f"view, key {number}", action=f"open_view('{title}')")
-    yield Act("ride stop", "every zone to its safe state, key s", action="stop")
-    yield Act("acknowledge all", "answers every alarm, key a", action="acknowledge")
-    yield Act("reset all", "leaves the faulted state, key r", action="reset")
+    yield Act("ride stop", "every zone to its safe state, key s", action="ask('stop')")
+    yield Act("acknowledge all", "answers every alarm, key a", action="ask('acknowledge')")
+    yield Act("reset all", "leaves the faulted state, key r", action="ask('reset')")
     yield Act("back to normal", "lists what is needed and does it, key N", action="normal")
-    if app.link.seat == "trainer":
+    if link.seat == "trainer":
         yield Act("inject a fault", "key f", action="inject")
-        yield Act("undo the last act", "key u", action="undo")
-        yield Act("redo the act", "key U", action="redo")
-        yield Act("fail-safe check", "a loss beside the ride, key k", action="check")
-        yield Act("invite a trainee", "how a second seat joins, key I", action="invite")
-        yield Act("save the situation", "as a scenario or a drill, key w", action="save")
-    if app.link.keeps_time:
-        yield Act("run or pause", "key space", action="toggle_run")
-        yield Act("one scan", "of the controller, key .", action="scan")
-        yield Act("next event", "runs to it, key n", action="next_event")
-        yield Act("newest instant", "after going back or a check, key h", action="newest")
-        yield Act("slower", "key [", action="slower")
-        yield Act("faster", "key ]", action="faster")
-    yield Act("type a sentence", "key :", action="say")
-    yield Act("help", "key ?", action="help")
+        yield Act("undo the last act", "key u", action="ask('undo')")
+        yield Act("redo the act", "key U", action="ask('redo')")
+        yield Act("fail-safe check", "a loss beside the ride, key k", action="offer('check')")
+        yield Act("invite a trainee", "how a second seat joins, key I", action="offer('invite')")
+        yield Act("save the situation", "as a scenario or a drill, key w", action="offer('save')")
+    if link.keeps_time:
+        yield Act("run or pause", "key space", action="ask('run')")
+        yield Act("one scan", "of the controller, key .", action="ask('scan')")
+        yield Act("next event", "runs to it, key n", action="ask('next event')")
+        yield Act("newest instant", "after going back or a check, key h", action="ask('newest')")
+        yield Act("slower", "key [", action="ask('slower')")
+        yield Act("faster", "key ]", action="ask('faster')")
+    yield Act("type a sentence", "key :", action="offer('say')")
+    yield Act("help", "key ?", action="offer('help')")
     yield Act("light or dark colours", "", action="other_theme")
     yield Act("leave", "key q", action="leave")
 
@@ -90,19 +93,28 @@ def sentence_acts(link: Link) -> Iterator[Act]:
             yield Act(sentence, mode.effect, sentence)
 
 
+def checks(plant: Plant) -> list[Choice]:
+    """The losses that every zone can be checked with."""
+    trials = losses(plant.circuit)
+    return [
+        Choice(zone, Check(zone, trial.name), trial.name)
+        for zone in plant.zones
+        for trial in trials
+        if trial.zone in (None, zone)
+    ]
+
+
 class Acts(Provider):
     """Finds acts by a part of their words."""
 
     async def discover(self) -> Hits:
-        app = self._app()
-        for act in app_acts(app):
-            yield DiscoveryHit(act.words, partial(app.do_act, act), help=act.about or None)
+        for act in self._key_acts():
+            yield DiscoveryHit(act.words, partial(self._do, act), help=act.about or None)
 
     async def search(self, query: str) -> Hits:
-        app = self._app()
         matcher = self.matcher(query)
         words = query.lower().split()
-        for act in (*app_acts(app), *sentence_acts(app.link)):
+        for act in (*self._key_acts(), *sentence_acts(self._stage.link)):
             # a plain look first: fuzzy matching of some thousand lines would be felt
             if not all(word[:2] in act.words for word in words):
                 continue
@@ -111,12 +123,19 @@ class Acts(Provider):
                 yield Hit(
                     score,
                     matcher.highlight(act.words),
-                    partial(app.do_act, act),
+                    partial(self._do, act),
                     help=act.about or None,
                 )
 
-    def _app(self) -> DashboardApp:
-        from tui.app import DashboardApp
+    @property
+    def _stage(self) -> Stage:
+        return self.screen.query_one(Stage)
 
-        assert isinstance(self.app, DashboardApp)
-        return self.app
+    def _key_acts(self) -> Iterator[Act]:
+        return key_acts(self._stage.link, self._stage.titles)
+
+    def _do(self, act: Act) -> None:
+        if act.sentence:
+            self._stage.post_message(Ask(Do(act.sentence)))
+        else:
+            self.app.call_later(self.app.run_action, act.action)

@@ -38,6 +38,10 @@ class View(LateWidget):
     def look_at(self, component: str) -> None:
         """A component was picked in another view (or by a command). Default: nothing follows."""
 
+    def begin(self, component: str = "") -> None:
+        """A key of the app has opened it for its main act, perhaps on a component. Default:
+        nothing is begun."""
+
     def answered(self, request: Request, answer: Answer) -> bool:
         """An answer has come to a request of any view. True: it is shown here, and needs no
         notification besides."""

@@ -235,6 +235,8 @@ class _Sitting:
         """What was read."""
         self.record: Record | None = None
         self.driver: Driver | None = None
+        self.unfinished: Any = None
+        """The list of runs that the screen offers."""
         self.host: Host | None = None
         self.said: list[str] = []
         """What the trainer is to know once there is a screen."""
@@ -242,8 +244,11 @@ class _Sitting:
     def sit(self) -> tuple[int, Path | None]:
         """Shows the ride until it is left; exit code, and the run to go on with."""
         preparation = Preparation(self.name, self._prepare)
+        self.unfinished = import_module("tui.unfinished").Unfinished(
+            take_up=self._take_up, forget=self._forget
+        )
         self.app = import_module("tui.app").DashboardApp(
-            preparation=preparation, take_up=self._take_up, forget=self._forget
+            preparation=preparation, unfinished=self.unfinished
         )
         code = 0
         try:
@@ -286,7 +291,7 @@ class _Sitting:
             link.send(Speed(options.speed))
         self.host = self._host(driver)
         preparation.say("drawing the screen")
-        self.app.unfinished = tuple(
+        self.unfinished.runs = tuple(
             (_words(offer), offer.path) for offer in offers if self._is_wanted(offer)
         )
         self.app.host = self._kept()
@@ -343,7 +348,7 @@ class _Sitting:
         """What the screen should know of this program, as it is now."""
         from pneumo.seats.address import invited_to, is_loopback
 
-        facts = import_module("tui.app").Host
+        facts = import_module("tui.host").Host
         record = "" if self.record is None else str(self.record.path)
         door = self.host
         if door is None:

@@ -88,7 +88,8 @@ class Inside:
         from pneumo.live.session import Session
         from pneumo.record.writing import begin
         from tests.bench.rides import bench_ride, document
-        from tui.app import DashboardApp, Host
+        from tui.app import DashboardApp
+        from tui.host import Host
 
         text = document(zones)
         self.session = Session(bench_ride(zones), text)

@@ -21,7 +21,8 @@ ORDINARY_WORDS = {
     # a family of events, as the list of them is sifted
     "pneumo/scenario/event.py": {"compressor"},
     "pneumo/scenario/log.py": {"compressor"},
-    "tui/views/alarms.py": {"compressor", "filter"},
+    "tui/views/alarms.py": {"filter"},
+    "tui/widgets/events.py": {"compressor"},
     "tui/widgets/event_log.py": {"compressor"},
     # a key that sifts a list
     "tui/views/signals.py": {"filter"},

@@ -13,8 +13,9 @@ from textual.app import App
 from textual.pilot import Pilot
 from tui_toys import FakeLink, plant_of
 
-import tui.app
-from tui.app import DashboardApp, ViewEntry
+import tui.stage
+from tui.app import DashboardApp
+from tui.stage import ViewEntry
 
 
 @pytest.fixture
@@ -36,9 +37,9 @@ def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
         entry
         if entry.title in ("faults", "hands")
         else ViewEntry(entry.title, "tui_toys:Toy", entry.seats)
-        for entry in tui.app.VIEWS
+        for entry in tui.stage.VIEWS
     )
-    monkeypatch.setattr(tui.app, "VIEWS", entries)
+    monkeypatch.setattr(tui.stage, "VIEWS", entries)
 
 
 QUIET = 3

@@ -114,7 +114,7 @@ async def through_the_views(soak: Soak, pilot: Pilot[None]) -> None:
     """From view to view, in the middle of which something happens."""
     await soak.to_base(pilot)
     for title in ("logic", "circuit", "zones", "alarms", "zones"):
-        number = str(soak.app.titles.index(title) + 1)
+        number = str(soak.app.stage.titles.index(title) + 1)
         await soak.press(pilot, number)
         soak.trainer.send(Run())
         for _ in range(soak.chance.randrange(4)):

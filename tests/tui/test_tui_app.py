@@ -32,14 +32,16 @@ from pneumo.live.request import (
 from pneumo.scenario.event import Commanded, ContactRead, FaultInjected, RunEvent
 from pneumo.verification.verdict import UNSOUND
 from pneumo.zone.event import AlarmRaised, Refused, StateEntered
-from tui.app import DashboardApp, Host
+from tui.app import DashboardApp
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
+from tui.host import Host
 from tui.screens.command import CommandLine
 from tui.screens.confirm import Confirm, Invitation, Message
 from tui.screens.help import Help, drawn
 from tui.screens.outcomes import Outcomes
 from tui.screens.pick import PickOne
 from tui.screens.save import SaveSituation
+from tui.unfinished import Unfinished
 from tui.widgets.choice import Filtered
 
 pytestmark = pytest.mark.usefixtures("toy_views")
@@ -136,7 +138,7 @@ async def test_nothing_is_drawn_while_the_number_stays(trainer: FakeLink) -> Non
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        view = app.views["zones"]
+        view = app.stage.views["zones"]
         before = len(view.drawn)
         for _ in range(3):
             await look(pilot)
@@ -157,7 +159,7 @@ async def test_a_lost_ride_is_told_and_the_screen_stays(trainer: FakeLink) -> No
         assert "x The ride is gone: the host has left." in words_of(app, Head)
         await pilot.press("2")
         await look(pilot)
-        assert app.current == "circuit"
+        assert app.stage.current == "circuit"
 
 
 # keys
@@ -229,12 +231,12 @@ async def test_digits_open_every_view_of_the_seat(seat: str) -> None:
         for number, title in enumerate(wanted, 1):
             await pilot.press(str(number))
             await look(pilot)
-            assert app.current == title
+            assert app.stage.current == title
             assert f"[{number} {title}]" in words_of(app, Tabs)
-            assert [name for name, view in app.views.items() if view.display] == [title]
+            assert [name for name, view in app.stage.views.items() if view.display] == [title]
         await pilot.press("9")
         await look(pilot)
-        assert app.current == "hands"
+        assert app.stage.current == "hands"
 
 
 async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:
@@ -244,7 +246,7 @@ async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:
         tabs = words_of(app, Tabs)
         await pilot.click(Tabs, offset=(tabs.index("4 alarms") + 3, 0))
         await look(pilot)
-        assert app.current == "alarms"
+        assert app.stage.current == "alarms"
         keys = words_of(app, Keys)
         await pilot.click(Keys, offset=(keys.index("STOP") + 2, 0))
         await pilot.pause()
@@ -282,7 +284,7 @@ async def test_the_keys_are_those_that_work_now(trainer: FakeLink) -> None:
         assert "s STOP" in words_of(app, Keys)
         await pilot.press("f")
         await look(pilot)
-        assert app.views["faults"].query_one(Filtered).filter.value == ""
+        assert app.stage.views["faults"].query_one(Filtered).filter.value == ""
         await pilot.press("escape")
         trainer.give(mode="earlier", time=4.0)
         await look(pilot)
@@ -630,8 +632,8 @@ async def test_the_palette_finds_acts_and_sentences(trainer: FakeLink) -> None:
         await pilot.press(*"show alarms")
         await until(pilot, lambda: found("show alarms"))
         await pilot.press("enter")
-        await until(pilot, lambda: app.current == "alarms")
-        assert app.current == "alarms"
+        await until(pilot, lambda: app.stage.current == "alarms")
+        assert app.stage.current == "alarms"
 
 
 async def test_a_situation_is_saved_under_a_name_that_tells_nothing(
@@ -663,7 +665,7 @@ async def test_a_situation_is_saved_under_a_name_that_tells_nothing(
 async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
     taken: list[object] = []
     runs = [("Sand Martin, 12 s", "a.run"), ("Sand Martin, 90 s", "b.run")]
-    app = DashboardApp(trainer, unfinished=runs, take_up=taken.append)
+    app = DashboardApp(trainer, unfinished=Unfinished(runs, take_up=taken.append))
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         assert isinstance(app.screen, PickOne)
@@ -678,7 +680,7 @@ async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
 async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
     forgotten: list[object] = []
     runs = [("first", "a.run"), ("second", "b.run")]
-    app = DashboardApp(trainer, unfinished=runs, forget=forgotten.append)
+    app = DashboardApp(trainer, unfinished=Unfinished(runs, forget=forgotten.append))
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await pilot.click("#forget")
@@ -697,7 +699,7 @@ async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None
     def refuse(value: object) -> None:
         raise InputError("The record is of another ride.")
 
-    app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=refuse)
+    app = DashboardApp(trainer, unfinished=Unfinished([("a run", 1)], take_up=refuse))
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await pilot.press("down", "enter")
@@ -708,7 +710,7 @@ async def test_a_run_that_cannot_be_continued_is_said(trainer: FakeLink) -> None
 
 async def test_starting_anew_takes_nothing_up(trainer: FakeLink) -> None:
     taken: list[object] = []
-    app = DashboardApp(trainer, unfinished=[("a run", 1)], take_up=taken.append)
+    app = DashboardApp(trainer, unfinished=Unfinished([("a run", 1)], take_up=taken.append))
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await pilot.press("escape")
@@ -735,7 +737,7 @@ async def test_leaving_asks_nothing_when_nothing_is_lost(
 
 async def test_an_invitation_is_shown_at_the_start_and_on_its_key(trainer: FakeLink) -> None:
     host = Host(invitation="pneumo join 127.0.0.1:8470", code="8FQ-YTQ", trainee="not joined")
-    app = DashboardApp(trainer, host=host, unfinished=[("a run", 1)])
+    app = DashboardApp(trainer, host=host, unfinished=Unfinished([("a run", 1)]))
     async with app.run_test(size=(140, 30)) as pilot:
         await look(pilot)
         await pilot.press("escape")
@@ -756,12 +758,12 @@ async def test_an_invitation_is_shown_at_the_start_and_on_its_key(trainer: FakeL
 
 
 async def test_every_dialog_gives_the_focus_back(trainer: FakeLink) -> None:
-    app = DashboardApp(trainer, unfinished=[("a run", 1)])
+    app = DashboardApp(trainer, unfinished=Unfinished([("a run", 1)]))
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await pilot.press("escape")
         await look(pilot)
-        assert app.focused is app.views["zones"]
+        assert app.focused is app.stage.views["zones"]
         for key in ("question_mark", "colon", "k", "w", "ctrl+p"):
             await pilot.press(key)
             await look(pilot)
@@ -769,7 +771,7 @@ async def test_every_dialog_gives_the_focus_back(trainer: FakeLink) -> None:
             await pilot.press("escape")
             await look(pilot)
             assert app.screen is app._base
-            assert app.focused is app.views["zones"]
+            assert app.focused is app.stage.views["zones"]
 
 
 async def test_shelved_alarms_are_not_announced(trainer: FakeLink) -> None:
@@ -871,14 +873,14 @@ async def test_a_pick_is_followed_by_the_other_views(trainer: FakeLink) -> None:
         await look(pilot)
         await pilot.press("2")
         await look(pilot)
-        app.views["circuit"].pick("trim_valve_b")
+        app.stage.views["circuit"].pick("trim_valve_b")
         await look(pilot)
-        assert app.views["zones"].looked_at == ["trim_valve_b"]
+        assert app.stage.views["zones"].looked_at == ["trim_valve_b"]
         await pilot.press("x")
         await look(pilot)
-        assert app.current == "faults"
-        assert app.views["faults"].component == "trim_valve_b"
-        assert app.focused is app.views["faults"].query_one("#modes")
+        assert app.stage.current == "faults"
+        assert app.stage.views["faults"].component == "trim_valve_b"
+        assert app.focused is app.stage.views["faults"].query_one("#modes")
 
 
 # the toys themselves

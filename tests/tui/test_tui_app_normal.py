@@ -9,9 +9,10 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.live.frame import AlarmFrame, FaultFrame
 from pneumo.live.request import Answer, Do, Run
 from tui import sentences
-from tui.app import PATIENCE, DashboardApp
+from tui.app import DashboardApp
 from tui.bar import Head
 from tui.normal import still_stands, way_back
+from tui.returning import PATIENCE
 from tui.screens.confirm import Confirm
 
 pytestmark = pytest.mark.usefixtures("toy_views")

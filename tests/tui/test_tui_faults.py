@@ -23,7 +23,7 @@ async def opened(pilot: object) -> FaultsView:
     """The view, opened by its key, its filter ready to type in."""
     await pilot.press("f")
     await look(pilot)
-    view = pilot.app.views["faults"]
+    view = pilot.app.stage.views["faults"]
     assert isinstance(view, FaultsView)
     return view
 

@@ -21,7 +21,7 @@ async def opened(pilot: object) -> HandsView:
     """The view, opened at its tests."""
     await pilot.press("t")
     await look(pilot)
-    view = pilot.app.views["hands"]
+    view = pilot.app.stage.views["hands"]
     assert isinstance(view, HandsView)
     return view
 

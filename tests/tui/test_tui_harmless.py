@@ -8,7 +8,8 @@ from textual.widgets import Static
 from tui_toys import FakeLink, look, plant_of, resting_frame
 
 from pneumo.harmless import first_acting
-from tui.app import DashboardApp, Host
+from tui.app import DashboardApp
+from tui.host import Host
 
 ACTING = "\x1b]0;all safe\x07\x9b2J\u202eefas"
 

@@ -59,8 +59,8 @@ async def test_what_follows_f_goes_to_the_line_of_the_faults(
         await look(pilot)
         await typed(pilot, "fstorage")
         assert trainer.sent == []
-        assert app.current == "faults"
-        faults = app.views["faults"]
+        assert app.stage.current == "faults"
+        faults = app.stage.views["faults"]
         assert isinstance(faults, FaultsView)
         assert faults.query_one("#component", Filtered).filter.value == "storage"
         assert "storage" in faults.component
@@ -125,8 +125,8 @@ async def test_what_follows_a_slash_goes_to_the_line_of_a_view(
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        await typed(pilot, f"{app.titles.index(view) + 1}/sarfs")
-        assert trainer.sent == [] and app.current == view
+        await typed(pilot, f"{app.stage.titles.index(view) + 1}/sarfs")
+        assert trainer.sent == [] and app.stage.current == view
         assert isinstance(app.focused, Input) and app.focused.value == "sarfs"
 
 
@@ -140,8 +140,8 @@ async def test_a_click_that_opens_a_line_is_waited_for_as_well(trainer: FakeLink
                 kind(None, 1, 23, 0, 0, 1, False, False, False, screen_x=1, screen_y=23)
             )
         await typed(pilot, "storage")
-        assert trainer.sent == [] and app.current == "faults"
-        faults = app.views["faults"]
+        assert trainer.sent == [] and app.stage.current == "faults"
+        faults = app.stage.views["faults"]
         assert isinstance(faults, FaultsView)
         assert faults.query_one("#component", Filtered).filter.value == "storage"
 
@@ -199,10 +199,10 @@ async def test_a_component_picked_elsewhere_is_not_what_the_next_fault_is_for(
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await typed(pilot, "ftrim valve b stuck-sh\n\n")
-        app.picked = "storage_regulator"
+        app.stage.picked = "storage_regulator"
         await typed(pilot, "\x1b1f\n\n\n\n")
         assert trainer.sent == []
-        faults = app.views["faults"]
+        faults = app.stage.views["faults"]
         assert isinstance(faults, FaultsView)
         assert faults.component == "" and faults.sentence == ""
         await typed(pilot, "storage")
@@ -216,7 +216,7 @@ async def test_a_mode_is_chosen_by_its_words_or_by_moving_to_it(trainer: FakeLin
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         await typed(pilot, "ftrim valve b\n\n\n\n")
-        faults = app.views["faults"]
+        faults = app.stage.views["faults"]
         assert isinstance(faults, FaultsView)
         assert trainer.sent == []
         assert faults.component == "trim_valve_b" and faults.mode is None
@@ -233,7 +233,7 @@ async def test_a_target_that_moves_in_the_list_stays_the_one_that_was_chosen(
         await look(pilot)
         zones = trainer.plant.zones
         await typed(pilot, ["9", "enter", *zones[1]])
-        where = app.views["hands"].query_one("#where", Filtered)
+        where = app.stage.views["hands"].query_one("#where", Filtered)
         assert where.choice is not None and where.choice.value == zones[1]
         # the words that say how the zones stand find other rows now
         states = [zone._replace(state=zones[1]) for zone in trainer.frame.zones]

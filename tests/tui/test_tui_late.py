@@ -49,7 +49,7 @@ async def test_what_comes_after_the_screen_is_gone_does_nothing(
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        for title in app.titles:
+        for title in app.stage.titles:
             await app.action_open_view(title)
             await pilot.pause()
         await pilot.press("slash", "escape", "question_mark")
@@ -76,7 +76,7 @@ async def test_a_result_that_is_read_when_the_screen_is_gone_is_dropped(trainer:
     taken: list[object] = []
     async with app.run_test(size=(80, 24)) as pilot:
         await app.action_open_view("verify")
-        view = app.views["verify"]
+        view = app.stage.views["verify"]
         assert isinstance(view, VerifyView)
         there = threading.Thread(target=view.from_thread, args=(taken.append, "in time"))
         there.start()

@@ -10,7 +10,8 @@ from textual.pilot import Pilot
 from tui_toys import FakeLink, plant_of
 
 from pneumo.live.preparation import LeftError, Preparation
-from tui.app import DashboardApp, Host
+from tui.app import DashboardApp
+from tui.host import Host
 from tui.opening import Opening
 
 PATIENCE = 60.0
@@ -93,7 +94,7 @@ async def test_keys_of_the_ride_do_nothing_yet(slow: Slow, trainer: FakeLink) ->
         await pilot.resize_terminal(140, 50)
         assert isinstance(app.screen, Opening) and len(app.screen_stack) == 2
         await slow.until_ended(pilot)
-        assert app.current == "zones" and not trainer.sent
+        assert app.stage.current == "zones" and not trainer.sent
         await pilot.press("s")
         assert [request.sentence for request in trainer.sent] == ["ride stop"]
 
@@ -113,7 +114,7 @@ async def test_what_comes_after_it_is_what_comes_without_it(slow: Slow, trainer:
 async def test_what_the_work_finds_is_asked_for_after_it(trainer: FakeLink) -> None:
     def opened() -> FakeLink:
         app.host = Host(invitation="pneumo join 127.0.0.1:8470", code="ABC-DEF-GHJ")
-        app.unfinished = (("Sand Martin, 40 s", "a run"),)
+        app.unfinished.runs = (("Sand Martin, 40 s", "a run"),)
         return trainer
 
     slow = Slow(opened)
@@ -130,7 +131,7 @@ async def test_a_trainee_finds_only_the_views_of_that_seat() -> None:
     app = DashboardApp(preparation=slow.preparation)
     async with app.run_test() as pilot:
         await slow.until_ended(pilot)
-        assert "faults" not in app.titles and "zones" in app.titles
+        assert "faults" not in app.stage.titles and "zones" in app.stage.titles
 
 
 @pytest.mark.parametrize("key", ["q", "ctrl+q", "ctrl+c"])

@@ -29,7 +29,10 @@ from pneumo.live.frame import Frame
 from pneumo.live.request import Answer, Check, Seat
 from pneumo.live.seat import seen, seen_past
 from pneumo.packing import pack, unpack
-from tui.app import VIEWS, DashboardApp, Host
+from tui.app import DashboardApp
+from tui.host import Host
+from tui.stage import VIEWS
+from tui.unfinished import Unfinished
 
 SIZES = {"80x24": (80, 24), "120x40": (120, 40), "200x60": (200, 60)}
 
@@ -319,7 +322,7 @@ async def test_unfinished(size: str, looks: Looks) -> None:
         ("Sand Martin, 12 May 14:02, reached 0:07:41", 1),
         ("Station air gates, 11 May 09:30, reached 0:00:12", 2),
     ]
-    looks(await picture(app_of("rest", unfinished=runs), size, presses()))
+    looks(await picture(app_of("rest", unfinished=Unfinished(runs)), size, presses()))
 
 
 @pytest.mark.parametrize("size", ("80x24", "120x40"))

@@ -28,7 +28,8 @@ from pneumo.live.seat import UNSEEN
 from pneumo.live.session import Session
 from pneumo.scenario.telling import told
 from pneumo.units import format_severity
-from tui.app import DashboardApp, Host
+from tui.app import DashboardApp
+from tui.host import Host
 
 MINUTES = float(os.environ.get("PNEUMO_SOAK_MINUTES", "10"))
 """Length of a soak [min of simulated time]."""
@@ -136,10 +137,10 @@ class Soak:
                 self.look()
             await self.to_base(pilot)
             await pilot.resize_terminal(120, 40)
-            for digit, title in enumerate(self.app.titles, 1):
+            for digit, title in enumerate(self.app.stage.titles, 1):
                 await self.press(pilot, str(digit))
                 await pilot.pause()
-                assert self.app.current == title
+                assert self.app.stage.current == title
             sent = self.driver._frame_number
             await self.press(pilot, "s")
             self.turn()

@@ -13,8 +13,9 @@ from tui_toys import FakeLink, look
 from pneumo.live.frame import FaultFrame
 from pneumo.live.link import Link
 from pneumo.live.request import Seat
-from tui.app import DashboardApp, Host
+from tui.app import DashboardApp
 from tui.bar import Head, Tabs
+from tui.host import Host
 from tui.screens.confirm import Confirm
 from tui.view import View
 from tui.views.circuit import CircuitView
@@ -133,7 +134,7 @@ async def test_the_zone_that_was_moved_to_is_still_there_after_another_view(
     async with app.run_test(size=(120, 40)) as pilot:
         await look(pilot)
         rows = app.screen.query_one("#zones-list", Rows)
-        app.views["circuit" if "circuit" in app.views else "zones"].pick("block")
+        app.stage.views["circuit" if "circuit" in app.stage.views else "zones"].pick("block")
         await pilot.pause()
         await pilot.press("down", "down")
         chosen = rows.cursor

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import ClassVar
 
 from textual import events, on
@@ -15,7 +14,9 @@ from textual.suggester import Suggester
 from textual.widgets import Input, Static
 
 from pneumo.live.link import Link
+from pneumo.live.request import Do
 from tui import sentences
+from tui.requests import is_fault
 
 
 class _Ahead(Suggester):
@@ -30,8 +31,9 @@ class _Ahead(Suggester):
         return sentences.completed(value, words[0]) if words else None
 
 
-class CommandLine(ModalScreen[str | None]):
-    """Gives a sentence that can be carried out, or None. Tab takes the proposed word."""
+class CommandLine(ModalScreen[Do | None]):
+    """Gives a sentence that can be carried out, a trainer's fault hidden from the trainee; or None.
+    Tab takes the proposed word."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "leave", "leave", show=False),
@@ -40,10 +42,12 @@ class CommandLine(ModalScreen[str | None]):
         Binding("down", "earlier(1)", show=False),
     ]
 
-    def __init__(self, link: Link, history: Iterable[str] = (), start: str = "") -> None:
+    def __init__(self, link: Link, said: list[str], start: str = "") -> None:
+        """`said`: sentences of before; the one that is given is added."""
         super().__init__()
         self.link = link
-        self.history = [*history, start]
+        self._said = said
+        self.history = [*said, start]
         self.place = len(self.history) - 1
 
     def compose(self) -> ComposeResult:
@@ -99,14 +103,18 @@ class CommandLine(ModalScreen[str | None]):
         if problem:
             text = sentences.filled(text, plant, frame, seat)
             if not sentences.problem(text, plant, seat):
-                self.dismiss(text)
+                self._give(text)
                 return
             more = (
                 " Tab completes the word." if sentences.next_words(text, plant, frame, seat) else ""
             )
             self._tell(problem + more)
         else:
-            self.dismiss(text)
+            self._give(text)
+
+    def _give(self, sentence: str) -> None:
+        self._said.append(sentence)
+        self.dismiss(Do(sentence, self.link.seat == "trainer" and is_fault(sentence)))
 
     def on_click(self, event: events.Click) -> None:
         if event.widget is self:

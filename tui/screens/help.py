@@ -4,16 +4,33 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tui.keys import MARKS, every_key, first_steps
 from tui.screens.dialog import Dialog
 
+if TYPE_CHECKING:
+    from pneumo.live.link import Link
+    from tui.host import Host
+    from tui.stage import Stage
+
 Rows = Sequence[tuple[str, str]]
+
+
+def help_for(link: Link, stage: Stage, host: Host | None) -> Help:
+    """The help of a seat, about its open view first."""
+    texts = [
+        *([f"## Drill: {link.drill}"] if link.drill else ()),
+        *([stage.view.HELP] if stage.view is not None and stage.view.HELP else ()),
+        first_steps(link.seat),
+        *([host.second_seat()] if host is not None and host.invitation else ()),
+    ]
+    return Help(f"Help: {stage.current}", texts, every_key(link.seat, link.keeps_time), MARKS)
 
 
 class Help(Dialog[None]):

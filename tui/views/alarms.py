@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Hashable, Sequence
-from typing import ClassVar, NamedTuple, cast
+from typing import ClassVar, NamedTuple
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Container, Vertical
-from textual.widgets import Input, Static
 
 from pneumo.live.frame import AlarmFrame, Frame
 from pneumo.live.link import Link, Past
@@ -19,18 +17,9 @@ from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS
 from pneumo.zone.event import AlarmRaised
 from tui import text
 from tui.view import View
-from tui.widgets.event_log import KINDS, EventLog, EventRow
+from tui.widgets.events import Events
 from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
 from tui.widgets.shelving import Shelving
-
-SHORT = {"compressor": "air"}
-"""Kinds of event that need a shorter word in the list."""
-
-BESIDE = 150
-"""Width from which the events stand beside the alarms [cells]."""
-
-TIME_AND_KIND = 21
-"""Cells of an event's time and kind, and the spaces after them and after who it is about."""
 
 
 class AlarmRow(NamedTuple):
@@ -67,7 +56,7 @@ cause. An alarm of a zone latches: acknowledge it, put its cause right, then res
 
 Shelved alarms stand apart, with the time that is left.
 
-Below, or at the right, the events of the run. The list follows the newest (or the instant that is
+Below them, the events of the run. The list follows the newest (or the instant that is
 shown, gone back) until you move in it; End follows again.
 
 | key | does |
@@ -97,33 +86,16 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
     DEFAULT_CSS = """
     AlarmsView {
         layout: vertical;
-        #alarms-parts { layout: vertical; height: 1fr; }
         #alarms-list { height: auto; max-height: 8; min-height: 2; }
-        #alarms-log { height: 1fr; }
-        #events-filter { height: 1; display: none; background: $panel; }
-        #events-filter.open { display: block; }
-        #events-list { height: 1fr; scrollbar-gutter: stable; }
-        #events-whole {
-            height: auto; max-height: 3; padding: 0 1; background: $panel; display: none;
-        }
         &.low #alarms-list { max-height: 4; }
         &.high #alarms-list { max-height: 14; }
-        &.beside #alarms-parts { layout: horizontal; }
-        &.beside #alarms-list { width: 2fr; height: 1fr; max-height: 100%; }
-        &.beside #alarms-log { width: 3fr; }
     }
     """
 
     def __init__(self, link: Link) -> None:
         super().__init__(link)
-        self._log = EventLog()
-        self._follow = True
-        self._now = 0
-        """Shown events that are not later than the frame."""
         self._why: dict[tuple[str, str, float], str] = {}
         self._epoch: int | None = None
-        self._said = ""
-        """The whole event that is shown."""
         self._marked: tuple[str, str] | None = None
         """Zone and name of the alarm that a person has moved to."""
         self._head = Words(id="alarms-head")
@@ -134,32 +106,17 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
             key=lambda row: (row.zone, row.name) if isinstance(row, AlarmRow) else row,
             id="alarms-list",
         )
-        self._bar = Words(id="events-bar")
-        self._events = Rows(
-            lambda row, width: [self._draw_event(cast(EventRow, row), width)],
-            empty="No event.",
-            id="events-list",
-        )
-        self._whole = Static("", id="events-whole", markup=False)
-        self._filter = Input(
-            placeholder="words to look for", compact=True, id="events-filter", select_on_focus=False
-        )
+        self._events = Events(link)
 
     def compose(self) -> ComposeResult:
         yield self._head
-        with Container(id="alarms-parts"):
-            yield self._alarms
-            with Vertical(id="alarms-log"):
-                yield self._bar
-                yield self._filter
-                yield self._events
-                yield self._whole
+        yield self._alarms
+        yield self._events
 
     def on_mount(self) -> None:
         self.show()
 
     def on_resize(self, event: events.Resize) -> None:
-        self.set_class(event.size.width >= BESIDE, "beside")
         self.set_class(event.size.height < 14, "low")
         self.set_class(event.size.height >= 28, "high")
         self.call_after_refresh(self.show)
@@ -169,16 +126,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         rows = self._alarm_rows(frame, past)
         self._alarms.fill(rows, tall=self._tall(len(rows)))
         self._show_head(frame, rows)
-        changed = self._log.take(past)
-        now = self._log.until(frame.time)
-        if now != self._now and (changed is False or now < len(self._log.shown)):
-            self._events.forget()
-        self._now = now
-        self._events.fill(self._log.shown)
-        if self._follow and self._events.size.height:
-            self._events.go(now - 1)
-        self._show_bar()
-        self._show_whole()
+        self._events.show()
 
     # alarms
 
@@ -228,9 +176,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
 
     def _tall(self, count: int) -> int:
         """Two lines for an alarm when they fit."""
-        room = (
-            self.size.height if self.has_class("beside") else (14 if self.has_class("high") else 8)
-        )
+        room = 14 if self.has_class("high") else 8
         return 2 if 2 * count <= room and not self.has_class("low") else 1
 
     def _show_head(self, frame: Frame, rows: Sequence[Hashable]) -> None:
@@ -306,107 +252,19 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
 
     # events
 
-    def _show_bar(self) -> None:
-        line: Line = (Piece("Events", "bold"), Piece("  "))
-        for kind in KINDS:
-            chosen = kind == self._log.kind
-            line += (
-                Piece(f"[{kind}]" if chosen else kind, "accent" if chosen else "button", kind),
-                Piece(" "),
-            )
-        count = len(self._log.shown)
-        words = f" {count} of {self._log.total}" if count < self._log.total else f" {count}"
-        if self._log.words:
-            words += f" with “{self._log.words}”"
-        line += (Piece(words, "muted"),)
-        newer = self._now - 1 - self._events.cursor
-        held: Line = (
-            (Piece(f"held, {max(newer, 0)} newer ", "warn"), Piece("[follow]", "button", "follow"),
-             Piece(" "))
-            if not self._follow
-            else ()
-        )  # fmt: skip
-        self._bar.fill(line, held)
-
-    def _show_whole(self) -> None:
-        """The event under the cursor in full, when the list has no room for it."""
-        row, width = self._events.row, self._events.room
-        words = ""
-        if isinstance(row, EventRow):
-            where = _where_width(width)
-            if len(row.where) > where or len(row.what) > width - where - TIME_AND_KIND:
-                words = f"{row.where}: {row.what}"
-        if words != self._said:
-            self._said = words
-            self._whole.update(words)
-            self._whole.display = bool(words)
-
-    def _draw_event(self, row: EventRow, width: int) -> Line:
-        later = row.time > self.link.frame.time + 1e-9
-        where = _where_width(width)
-        look = "muted" if later else ("warn" if row.kind in ("alarm", "refused") else "")
-        return cut(
-            (
-                Piece(f"{text.clock(row.time):>11} ", "muted"),
-                Piece(f"{'later' if later else SHORT.get(row.kind, row.kind):<7.7} ", "muted"),
-                Piece(f"{text.short(row.where, where):<{where}} ", "muted" if later else ""),
-                Piece(row.what, look),  # type: ignore[arg-type]
-            ),
-            width,
-        )
-
-    def _choose(self, kind: str, words: str) -> None:
-        self._log.choose(kind, words)
-        self._follow = True
-        self.show()
-
     def action_kind(self, step: int) -> None:
-        names = list(KINDS)
-        at = (names.index(self._log.kind) + step) % len(names)
-        self._choose(names[at], self._log.words)
+        self._events.next_kind(step)
 
     def action_filter(self) -> None:
-        self._filter.add_class("open")
-        self._filter.focus()
+        self._events.type_words()
 
     def action_leave_filter(self) -> None:
-        self._filter.set_class(bool(self._filter.value), "open")
-        self._events.focus()
+        self._events.leave_words()
 
-    @on(Input.Changed, "#events-filter")
-    def _narrow(self, event: Input.Changed) -> None:
-        event.stop()
-        self._choose(self._log.kind, event.value)
-
-    @on(Input.Submitted, "#events-filter")
-    def _narrowed(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.action_leave_filter()
-
-    @on(Words.Acted, "#events-bar")
-    def _bar_clicked(self, event: Words.Acted) -> None:
-        if event.act == "follow":
-            self._follow = True
-            self.show()
-        else:
-            self._choose(event.act, self._log.words)
-
-    @on(Rows.Resized, "#events-list")
-    def _fit(self) -> None:
-        # whether an event has room in the list is only known now
-        self._show_whole()
-
-    @on(Rows.Moved, "#events-list")
-    def _hold(self, event: Rows.Moved) -> None:
-        self._follow = event.index >= self._now - 1
-        self._show_bar()
-        self._show_whole()
-
-    @on(Rows.Chosen, "#events-list")
-    def _go_to(self, event: Rows.Chosen) -> None:
-        row = self._log.shown[event.index]
+    @on(Events.Chosen)
+    def _go_to(self, event: Events.Chosen) -> None:
         if self.link.keeps_time:
-            self.ask(GoTo(row.time))
+            self.ask(GoTo(event.row.time))
         else:
             self.app.notify("Only the seat that keeps the time can go back.", timeout=4)
 
@@ -442,11 +300,6 @@ def draw_alarm(row: Hashable, width: int, tall: int) -> Sequence[Line]:
         Piece(f"  {row.why}", "muted"),
     )  # fmt: skip
     return [spread(first, buttons, width), cut(second, width)]
-
-
-def _where_width(width: int) -> int:
-    """Cells for who an event is about."""
-    return max(min(width // 5, 28), 12)
 
 
 def _rank(alarm: AlarmFrame) -> tuple[bool, bool, float]:

@@ -339,7 +339,7 @@ nobody is on board and the area is clear.
 
     @on(Button.Pressed, "#save")
     async def _save(self) -> None:
-        await self.run_action("app.save")
+        await self.run_action("app.offer('save')")
 
     @on(Button.Pressed, "#lose-air, #lose-power, #lose-both, #lose-back")
     def _lose(self, event: Button.Pressed) -> None:

@@ -210,7 +210,7 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         if (name := next(match, None)) is not None:
             where.select(name)
 
-    def begin_tests(self) -> None:
+    def begin(self, component: str = "") -> None:
         """Ready to choose a test."""
         options = self.query_one("#acts", OptionList)
         tests = (i for i, act in enumerate(self._rows) if act is not None and act.group == "tests")
