@@ -84,12 +84,8 @@ class DashboardApp(App[None]):
     CSS_PATH = "tui.tcss"
     ENABLE_COMMAND_PALETTE = True
     COMMANDS: ClassVar[set[type[Provider] | Callable[[], type[Provider]]]] = {_acts}
-    HORIZONTAL_BREAKPOINTS = [  # noqa: RUF012
-        (0, "-pages"), (120, "-strip"), (200, "-events"),
-    ]  # fmt: skip
-    VERTICAL_BREAKPOINTS = [  # noqa: RUF012
-        (0, "-tiny"), (12, "-low"), (26, "-tall"),
-    ]  # fmt: skip
+    HORIZONTAL_BREAKPOINTS = [(0, "-pages"), (120, "-strip"), (200, "-events")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (12, "-low"), (26, "-tall")]  # noqa: RUF012
     BINDINGS: ClassVar[list[BindingType]] = BINDINGS
 
     def __init__(
@@ -135,8 +131,7 @@ class DashboardApp(App[None]):
 
     def _take_seat(self, link: Link) -> None:
         self.link, self.stage = link, Stage(link)
-        self.around = Around(link, self.stage)
-        self.pending = Pending(link)
+        self.around, self.pending = Around(link, self.stage), Pending(link)
         self.returning = Returning(link, self.pending)
 
     def compose(self) -> ComposeResult:
@@ -185,8 +180,6 @@ class DashboardApp(App[None]):
 
     @work(thread=True)
     def _take_up(self, run: Any) -> None:
-        if self.unfinished.take_up is None:
-            return
         try:
             self.unfinished.take_up(run)
         except InputError as error:

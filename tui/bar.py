@@ -147,7 +147,7 @@ class Head(Line):
         yield Part(0, Content.styled(text.clock(frame.time), "bold"))
         yield Part(7, Content(_speed(frame, brief)))
         if frame.mode == "earlier":
-            words = "◀ GONE BACK" if brief else f"◀ GONE BACK, newest {text.clock(frame.newest)}"
+            words = "◀ HISTORY" if brief else f"◀ HISTORY (live is {text.clock(frame.newest)})"
             yield Part(1, linked(words, "ask('newest')", "$accent reverse"))
         elif frame.mode == "check":
             words = "◆ CHECK" if brief else "◆ CHECK beside the ride"
@@ -201,31 +201,36 @@ class Head(Line):
     def _when_well(self, frame: Frame, causes: bool = True) -> str:
         """How many zones are in their safe state, as far as the seat can tell; none is unsafe.
         `causes`: also of what a zone is faulted."""
-        zones = self.link.plant.zones
-        count = len(zones)
-        if not count:
+        zones, trainee = self.link.plant.zones, self.link.seat == "trainee"
+        if not zones:
             return "this circuit has no brake zones"
-        safe = [in_safe_state(self.link.plant, frame, i) for i in range(count)]
-        seen = " by its switches" if self.link.seat == "trainee" else ""
-        faulted = "; ".join(
+        safe = [in_safe_state(self.link.plant, frame, i) for i in range(len(zones))]
+        words = [
             f"{name} is faulted" + (f" ({zone.first_out})" if zone.first_out and causes else "")
             for name, zone in zip(zones, frame.zones, strict=True)
             if zone.state == "faulted"
-        )
-        if faulted:
-            faulted += "; "
+        ]
         if all(safe):
-            return f"{faulted}every zone is in its safe state{seen}"
-        going = [zones[i] for i in range(count) if safe[i] is False and asked(frame, i)]
+            words.append(f"every zone is in its safe state{' by its switches' * trainee}")
+            return "; ".join(words)
+        going = [zones[i] for i in range(len(zones)) if safe[i] is False and asked(frame, i)]
         if going:
-            them = "every zone" if len(going) == count > 1 else ", ".join(going)
-            first = f"{them} on the way to the safe state, still in time"
+            them = "every zone" if len(going) == len(zones) > 1 else ", ".join(going)
+            words.append(f"{them} on the way to the safe state, still in time")
         else:
-            first = "no zone is unsafe, alarms stand" if announced(frame) else "all zones normal"
-            if self.link.seat == "trainee" and not announced(frame):
-                first = "no alarm"
-        seen = ", as far as switches tell" if self.link.seat == "trainee" else ""
-        return f"{faulted}{first}; {safe.count(True)} of {count} in their safe state{seen}"
+            words.append(_nothing_unsafe(frame, trainee))
+        seen = ", as far as switches tell" * trainee
+        words.append(f"{safe.count(True)} of {len(zones)} in their safe state{seen}")
+        return "; ".join(words)
+
+
+def _nothing_unsafe(frame: Frame, trainee: bool) -> str:
+    """What stands when every zone is where it may be."""
+    if announced(frame):
+        return "no zone is unsafe, alarms are active"
+    if trainee:
+        return "no alarm"
+    return "no zone is unsafe, no alarm" if frame.faults else "all zones normal"
 
 
 def _both_sides(left: Iterable[Part], right: Iterable[Part], width: int) -> tuple[Content, Content]:

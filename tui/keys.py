@@ -54,10 +54,10 @@ _ALWAYS = (
 )
 
 WHILE_TYPING = (
-    Key(0, "letters", "go to the line that is typed in", "", "are typed"),
-    Key(2, "enter", "takes it", ""),
-    Key(3, "tab", "next field", ""),
-    Key(1, "esc", "leaves the line", "", "leaves it"),
+    Key(0, "Type", "to filter or fill in", "", "to filter"),
+    Key(2, "Enter", "selects", ""),
+    Key(3, "Tab", "next field", ""),
+    Key(1, "Esc", "closes", ""),
 )
 """For the bottom line, while a line to type in has the keyboard."""
 

@@ -90,8 +90,8 @@ def question_before(request: Request, frame: Frame) -> Confirm | None:
         return Confirm(title_of(request), [f"{_in_words(request)}?"], cautions_for(request))
     if frame.mode == "earlier" and isinstance(request, Run | Do | OpenCase):
         lines = [
-            f"{text.clock(frame.time)} is shown, the newest instant is {text.clock(frame.newest)}.",
-            f"{_in_words(request)} from here: what came after is dropped.",
+            f"History at {text.clock(frame.time)}; live is {text.clock(frame.newest)}.",
+            f"{_in_words(request)} from here starts a new branch: what came after is dropped.",
         ]
         return Confirm(title_of(request), lines, yes="Go on from here")
     return None
@@ -166,4 +166,4 @@ def title_of(request: Request | None) -> str:
         return "A test by hand"
     if isinstance(request, Do):
         return "An act on the ride"
-    return "Gone back" if isinstance(request, Run | OpenCase) else "The ride says"
+    return "History" if isinstance(request, Run | OpenCase) else "The ride says"

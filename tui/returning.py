@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pneumo.live.link import Link
 
 PATIENCE = 60.0
-"""Time a way back to normal may take before the screen says what still stands [s of the run]."""
+"""Time a way back to normal may take before the screen says what is still active [s of the run]."""
 
 
 class Plan(NamedTuple):
@@ -95,7 +95,7 @@ class Returning:
         if frame.time > self._until:
             self._until = None
             what = "; ".join(stands) or "; ".join(steps)
-            words = f"Not back to normal yet. What still stands: {what}. N tries again."
+            words = f"Not back to normal yet. Still active: {what}. N tries again."
             return End(False, words if what else "")
         if frame.time < self._answered_at + 1.0:  # a second for the last answers to be read
             return None

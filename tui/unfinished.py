@@ -16,7 +16,7 @@ class Unfinished:
 
     runs: Sequence[tuple[str, Any]] = ()
     """The words of each, and its value."""
-    take_up: Callable[[Any], None] | None = None
+    take_up: Callable[[Any], None] = lambda run: None
     """Called with the value of the run that is chosen, outside the screen's thread. It may take
     its time; an InputError of it is shown."""
     forget: Callable[[Any], None] | None = None

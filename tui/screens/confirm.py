@@ -17,8 +17,8 @@ class Confirm(Dialog[bool]):
     """Shows what is about to be done, with its cautions; True when it is to be done."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("y", "yes", "do it", show=False),
-        Binding("n", "leave", "leave it", show=False),
+        Binding("y", "yes", "confirm", show=False),
+        Binding("n", "leave", "cancel", show=False),
     ]
 
     def __init__(
@@ -26,8 +26,8 @@ class Confirm(Dialog[bool]):
         title: str,
         lines: Sequence[str],
         cautions: Sequence[str] = (),
-        yes: str = "Do it",
-        no: str = "Leave it",
+        yes: str = "Confirm",
+        no: str = "Cancel",
     ) -> None:
         super().__init__(title)
         self.lines = tuple(lines)

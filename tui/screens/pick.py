@@ -20,7 +20,7 @@ class PickOne(Dialog[Any]):
         title: str,
         choices: Sequence[Choice],
         hint: str = "type to filter, down to choose",
-        no: str = "Leave",
+        no: str = "Cancel",
         forget: Callable[[Any], None] | None = None,
     ) -> None:
         super().__init__(title)

@@ -33,7 +33,7 @@ class FileName(Dialog[str]):
     def buttons(self) -> Iterable[Widget]:
         word = "Save" if self.new else "Open"
         yield Button(f"{word} (enter)", compact=True, action="screen.take")
-        yield Button("Leave (esc)", compact=True, action="screen.leave")
+        yield Button("Cancel (esc)", compact=True, action="screen.leave")
 
     @on(Input.Submitted)
     def _entered(self) -> None:

@@ -39,8 +39,8 @@ class SaveSituation(Dialog[Save]):
     def body(self) -> Iterable[Widget]:
         path = free_path("situation")
         yield Static(
-            "Everything done so far is written down, with its time and its seat, so that it can "
-            "be played again. A scenario replays it; a drill keeps the faults from the trainee."
+            "Actions so far are saved with time and operator, so that they can be replayed. "
+            "A scenario replays them; a drill keeps the faults from the trainee."
         )
         yield Static("File", classes="label")
         yield Input(str(path), id="path", compact=True)
@@ -51,7 +51,7 @@ class SaveSituation(Dialog[Save]):
     def buttons(self) -> Iterable[Widget]:
         yield Button("Scenario (^s)", id="scenario", compact=True, action="screen.save('scenario')")
         yield Button("Drill (^d)", id="drill", compact=True, action="screen.save('drill')")
-        yield Button("Leave (esc)", compact=True, action="screen.leave")
+        yield Button("Cancel (esc)", compact=True, action="screen.leave")
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:

@@ -70,7 +70,7 @@ shown, gone back) until you move in it; End follows again.
 | / | filter of the events by words; escape leaves it, empty shows all |
 | end | follows the newest event |
 
-Marks: `!` waits to be acknowledged, `x` its condition stands, `·` it is gone.
+Marks: `!` waits to be acknowledged, `x` is still active, `·` has returned to normal.
 
 Acknowledging says that you have seen it; it makes nothing safe. Before a reset on a real ride,
 know the cause, and know that nobody is near the jaws: a reset lets the zone move.

@@ -86,7 +86,7 @@ fails (up and down), Enter. Change the severity
 begins with *fault* is what is done, and is written into the journal of the run.
 
 - **begins in** `5 s`: later; empty: now. **grows over** `3 s`: from nothing to its severity.
-  **comes every** `10 s` **for** `2 s`: an intermittent fault.
+  **repeats every** `10 s` **lasts** `2 s`: an intermittent fault.
 - A fault is hidden from the trainee's seat or shown there; several may stand at a time.
 - Below: the faults that stand or are to come. `c` or Delete clears the marked one, `v` hides or
   shows it. `u` and `U` take the last act back and do it again.
@@ -102,7 +102,7 @@ nobody is on board and the area is clear.
         Binding("A", "lose('air')", "cut air"),
         Binding("P", "lose('power')", "cut power"),
         Binding("B", "lose('both')", "cut both"),
-        Binding("G", "lose('back')", "give back"),
+        Binding("G", "lose('back')", "restore"),
         Binding("escape", "to_list", show=False),
     ]
     DEFAULT_CSS = """
@@ -162,25 +162,25 @@ nobody is on board and the area is clear.
                     yield Static("grows over")
                     yield Input(id="over", placeholder="at once", compact=True)
                 with Horizontal(classes="fields"):
-                    yield Static("comes every")
-                    yield Input(id="every", placeholder="stays", compact=True)
-                    yield Static("for")
+                    yield Static("repeats every")
+                    yield Input(id="every", placeholder="once", compact=True)
+                    yield Static("lasts")
                     yield Input(id="lasts", placeholder="–", compact=True)
                 yield Static(id="said", markup=False)
                 with Horizontal(classes="fields"):
                     yield Button("Inject", id="inject", compact=True)
                     yield Button(Content(_hidden_words(True)), id="hidden", compact=True)
         with Vertical(id="standing-box") as standing:
-            standing.border_title = "faults that stand or are to come (c clears, v hides or shows)"
+            standing.border_title = "faults active or to come (c clears, v hides or shows)"
             yield Static(id="none", markup=False)
             yield Options(id="standing", markup=False, compact=True)
         with Horizontal(id="losses"):
             yield Static("losses")
-            yield Button("cut Air", id="lose-air", compact=True)
-            yield Button("cut Power", id="lose-power", compact=True)
-            yield Button("Both", id="lose-both", compact=True)
-            yield Button("Give back", id="lose-back", compact=True)
-            yield Button("save (w)", id="save", compact=True)
+            yield Button("Cut air (A)", id="lose-air", compact=True)
+            yield Button("Cut power (P)", id="lose-power", compact=True)
+            yield Button("Both (B)", id="lose-both", compact=True)
+            yield Button("Restore (G)", id="lose-back", compact=True)
+            yield Button("Save (w)", id="save", compact=True)
 
     def on_resize(self) -> None:
         # as many modes as leave room for the fields below them

@@ -36,13 +36,13 @@ class VerifyView(View):
     TITLE: ClassVar[str] = "verify"
     HELP: ClassVar[str] = """
 ## Verify
-**Fail-safe check:** a loss of air or power is struck on a *copy* of the ride as it stands now,
+**Fail-safe check:** a loss of air or power is injected on a *copy* of the ride as it stands now,
 faults and all, and played on the screen. The ride itself is not touched: `h` goes back to it.
-Beside it stands what the verification says of the same loss for the ride without a fault, struck
+Beside it stands what the verification says of the same loss for the ride without a fault, injected
 in the same state. Below them stand all zones, the losses by their numbers in the list:
 `U/S` unsafe as this ride stands, safe in the verification.
 
-**Verification:** every loss and every single fault, struck in every operating state of the zones.
+**Verification:** every loss and every single fault, injected in every operating state of the zones.
 It is calculated beside the ride, in a process of its own.
 
 Letters: `S` safe, `L` late, `U` unsafe, `N` not calculated; a small letter: no alarm

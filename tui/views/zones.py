@@ -32,18 +32,18 @@ class ZonesView(View):
     HELP = """
 # Zones
 
-One entry for each brake zone. `springs open it` means that air closes the jaws; `told to charge`
-and `told to vent` say what the logic asks of it now, not what it does. The numbers are those of the
-brake furthest from the safe state: pressure in its bladders, gap of a lining, clamping force of one
-ski. The bar is full at the force
-that the zone requires (10 kN where none is required).
+One entry for each brake zone. `springs open it` means that air closes the jaws; `command: charge`
+and `command: vent` (with little room `cmd`) are what the logic commands now, not what the zone
+does. The numbers are those of the brake furthest from the safe state: pressure in its bladders,
+gap of a lining, clamping force of one ski. The bar is full at the force that the zone requires
+(10 kN where none is required).
 
-**NOT SAFE** stands where a zone was asked for its safe state (it is faulted, the ride is stopped,
-or there is no power) and is not in it: first why, then which jaws. It has the time that its
-requirement allows, counted from what asked first. A faulted zone that is in its safe state shows
+**NOT SAFE**: the safe state is demanded (the zone is faulted, the ride is stopped, or there is no
+power) and not reached in time: first why, then which jaws. The time is that of the requirement,
+counted from the first demand. A faulted zone that is in its safe state shows
 its first-out cause instead.
 
-The trainee's seat does not see the jaws. There the jaw switches speak, a word for each brake:
+The trainee's seat does not see the jaws. There only the jaw switches are shown, a word each:
 `closed`, `open`, `none` of its two switches is ON, `both` are, `blind` without a switch; with
 little room the letters `c`, `o`, `-`, `!`, `·`.
 

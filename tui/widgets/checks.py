@@ -184,7 +184,7 @@ class Checks:
         lines += [Content.styled(loss.name, "bold"), *self._here(loss, entry, state, needed)]
         lines.append(Content(""))
         if known is not None:
-            lines.append(Content(f"Verification, no fault before, struck in {state}:"))
+            lines.append(Content(f"Verification, no fault before, injected in {state}:"))
             lines += outcome_lines(known, needed)
         elif self.verification is None:
             lines.append(Content("Verification: not calculated. v does it, o opens a saved one."))

@@ -36,7 +36,7 @@ class GateRow(NamedTuple):
 
     name: str
     state: str
-    """"opening", "open", ...; "told to open" when the seat cannot tell whether they are there;
+    """"opening", "open", ...; "command: open" when the seat cannot tell whether they are there;
     "" when no output moves them."""
     travel: str
     """Of its cylinders, "" when this seat does not see them."""
@@ -147,7 +147,7 @@ def _state(told: str, there: Sequence[bool | None]) -> str:
         return told
     if False in there:
         return "opening" if told == "open" else "closing"
-    return "told to open" if told == "open" else "told to close"
+    return "command: open" if told == "open" else "command: close"
 
 
 def _span(travels: list[float]) -> str:

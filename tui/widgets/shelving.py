@@ -47,7 +47,7 @@ class Shelving(Dialog[float]):
             yield Button(
                 f"{minutes} min ({place})", compact=True, action=f"screen.minutes({minutes})"
             )
-        yield Button("Leave it (esc)", compact=True, action="screen.leave")
+        yield Button("Cancel (esc)", compact=True, action="screen.leave")
 
     def on_mount(self) -> None:
         self.query(Button).first().focus()

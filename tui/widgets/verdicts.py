@@ -93,7 +93,7 @@ def outcome_lines(entry: Mapping[str, Any], needed: float | None = None) -> list
     if entry["least_force"] is not None:
         of = f" of {text.force(needed)}" if needed else ""
         lines.append(Content(f"least force {text.force(entry['least_force'])}{of}"))
-    alarm = f"alarm: {entry['alarm']}" if entry["revealed"] else "no alarm told of it"
+    alarm = f"alarm: {entry['alarm']}" if entry["revealed"] else "undetected: no alarm"
     held = "" if after is None else f"held {entry['held']:.1f} s; "
     lines.append(Content(f"{held}{alarm}"))
     return lines
@@ -103,20 +103,20 @@ def cell_lines(place: Place) -> list[Content]:
     """All about one cell, line by line."""
     head = Content.styled(f"{event_name(place.row)}, {place.zone} {place.state}", "bold")
     if place.cell is None:
-        return [head, Content("Not run: nothing struck while this zone was in this state.")]
+        return [head, Content("Not run: nothing injected while this zone was in this state.")]
     case, outcome = place.cell.case, place.cell.outcome
     lines = [head, *outcome_lines(outcome_data(case.name, outcome))]
     if place.cell.unrevealed:
-        lines.append(Content.styled("! nothing revealed it", "$text-warning"))
+        lines.append(Content.styled("! undetected: no alarm", "$text-warning"))
     if outcome.false_belief:
-        said = "! the logic believed the zone closed while its jaws were not"
+        said = "! the controller showed closed and the brakes were not"
         lines.append(Content.styled(said, "$text-warning"))
     if case.effect:
         lines.append(Content(f"Effect: {case.effect}"))
     if case.standard:
         lines.append(Content(f"Fault to consider: {case.standard} ({SOURCE})"))
     if len(case.stands_for) > 1:
-        lines.append(Content(f"Stands for {', '.join(case.stands_for)}, alike by symmetry."))
+        lines.append(Content(f"Represents {', '.join(case.stands_for)} (symmetry reduction)."))
     lines.append(Content.styled(f"Enter opens it. Replay: {case.replay}", "$text-muted"))
     return lines
 

@@ -101,7 +101,7 @@ def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
         words = f" {wait.to}{' after a reset' if now.state == 'faulted' else ''}"
         if time:
             words += f" {'by' if wait.missing else 'at'} {time}"
-        rows.append(_plain(words + (", once this is gone:" if wait.missing else "")))
+        rows.append(_plain(words + (", blocked by:" if wait.missing else "")))
         rows += [_plain(f"   {text.folded(each)}", "muted") for each in wait.missing]
     return rows
 
@@ -178,7 +178,7 @@ def _place(position: float | None) -> str:
     if abs(position) < 0.01:
         return "at rest"
     if position > 0.99:
-        return "shifted"
+        return "actuated"
     return "at the other end" if position < -0.99 else f"{abs(position) * 100:.0f} % on its way"
 
 

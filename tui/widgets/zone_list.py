@@ -195,9 +195,9 @@ def _first_line(row: ZoneRow, width: int, tall: int) -> Line:
 
 
 def _numbers(row: ZoneRow, width: int, tall: int) -> Line:
-    """The brake furthest from the safe state, or the jaw switches, and what the coils are told."""
-    told = f"{'told ' if width >= 90 else ''}to {'charge' if row.charge else 'vent  '}"
-    air = Piece(f" {told}", "muted")
+    """The brake furthest from the safe state, or the jaw switches, and what is commanded."""
+    command = f"{'command: ' if width >= 90 else 'cmd '}{'charge' if row.charge else 'vent  '}"
+    air = Piece(f" {command}", "muted")
     ends = ("▕", "▏") if width >= 80 else ("", "")
     if row.share >= 0.0:
         numbers: Line = (

@@ -103,9 +103,9 @@ def _faulted(now: ZoneFrame) -> Iterator[Line]:
     yield Line(f"first out: {now.first_out}", BAD)
     for wait in now.waits:
         if not wait.missing:
-            yield Line(f"nothing stands against a reset (r), which leads to {wait.to}", WAITS)
+            yield Line(f"nothing blocks a reset (r), which leads to {wait.to}", WAITS)
         else:
-            yield Line(f"a reset leads to {wait.to}; it waits for this:", WAITS)
+            yield Line(f"reset (to {wait.to}) is blocked by:", WAITS)
             yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
 
 
@@ -114,7 +114,7 @@ def _waits(zone: Zone, now: ZoneFrame, time: float) -> Iterator[Line]:
         yield Line(f"{now.state}: at rest, waits for a command", MUTED)
     for wait in now.waits:
         if wait.missing:
-            yield Line(f"→ {wait.to} waits for this:", WAITS, 2)
+            yield Line(f"→ {wait.to} waits for:", WAITS, 2)
             yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
             continue
         yield Line(
