@@ -127,7 +127,7 @@ async def test_gone_back_and_check_are_said(trainer: FakeLink) -> None:
     async with app.run_test(size=(120, 30)) as pilot:
         trainer.give(mode="earlier", time=4.0)
         await look(pilot)
-        assert "GONE BACK, newest 0:10.000" in words_of(app, Head)
+        assert "HISTORY (live is 0:10.000)" in words_of(app, Head)
         trainer.give(mode="check", note="loss of power at trim")
         await look(pilot)
         assert "CHECK beside the ride" in words_of(app, Head)
@@ -276,7 +276,7 @@ async def test_the_keys_are_those_that_work_now(trainer: FakeLink) -> None:
         await look(pilot)
         await pilot.press("f")
         await look(pilot)
-        assert "letters are typed" in words_of(app, Keys)
+        assert "Type to filter" in words_of(app, Keys)
         assert "esc leaves it" in words_of(app, Keys)
         assert "STOP" not in words_of(app, Keys)
         await pilot.press("1", "c", "escape")

@@ -221,4 +221,4 @@ async def test_what_still_stands_is_said_when_patience_ends(trainer: FakeLink) -
         trainer.give(time=late, newest=late)
         await look(pilot)
         told = [n.message for n in app._notifications]
-        assert any("What still stands: trim: vent time exceeded" in message for message in told)
+        assert any("Still active: trim: vent time exceeded" in message for message in told)

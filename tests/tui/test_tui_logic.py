@@ -184,7 +184,7 @@ async def test_why_a_zone_waits_is_said_instrument_by_instrument(
         for words in (
             "trim: springs open, safe state open",
             "● closing for 1.8 s",
-            "→ closed waits for this:",
+            "→ closed waits for:",
             "'closed' switch of trim_brake_2 is OFF",
             "pressure switch trim_charged is OFF",
             "→ faulted: close time exceeded",
@@ -242,7 +242,7 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
         flat = " ".join(app.text.split())
         assert "trim x" in app.sheet.rows[0]
         assert "first out: vent time exceeded" in flat
-        assert "a reset leads to venting; it waits for this:" in flat
+        assert "reset (to venting) is blocked by:" in flat
         assert "- 'vent time exceeded' is not acknowledged" in flat
         assert "x the zone is NOT in the safe state (open, 3 of 4 brakes needed)" in flat
         assert "furthest from it: trim_brake_1" in flat

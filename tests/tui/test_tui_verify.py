@@ -205,7 +205,7 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         view._say_loss()
         said = bench.shown("#check-detail")
         assert "never of 1.5 s" in said and "not reached (limit 1.5 s, watched for 11.5 s)" in said
-        assert "no alarm told of it" in said and "alarm: low supply" in said
+        assert "undetected: no alarm" in said and "alarm: low supply" in said
         assert "margin +1.24 s" in said and "struck in closed" in said
 
 

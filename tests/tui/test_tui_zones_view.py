@@ -105,7 +105,7 @@ def test_a_zone_at_rest_says_state_springs_and_that_it_is_safe(trainer):
     head, numbers, jaws, switches = lines_of(trainer, "block")
     assert " ".join(head.split()) == "· block closed 10 s springs close it, safe state closed: yes"
     assert "block_brake_1" in numbers and "0.00 bar" in numbers and "8.90 kN" in numbers
-    assert "told to vent" in numbers and numbers.endswith("[open] [close]")
+    assert "command: vent" in numbers and numbers.endswith("[open] [close]")
     assert jaws.count("█┃█") == 6
     assert switches.split() == ["block_charged", "OFF", "block_supply", "ON"]
 
@@ -529,7 +529,7 @@ def test_a_trainee_goes_by_the_switches_of_the_gates(trainee):
     link = FakeLink(alone, "trainee")
     link.give(outputs=(True,), inputs=(False, False))
     (row,) = gate_rows(alone, link.frame)
-    assert row.state == "told to open", "no switch says that they are open"
+    assert row.state == "command: open", "no switch says that they are open"
     link.give(inputs=(True, False))
     assert gate_rows(alone, link.frame)[0].state == "opening"
 
