@@ -9,7 +9,6 @@ import numpy as np
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.widgets import Input
 
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link, Past
@@ -20,6 +19,7 @@ from tui import text
 from tui.judgement import first_in_trouble
 from tui.screens.confirm import Confirm
 from tui.view import View
+from tui.widgets.filter_line import FilterLine
 from tui.widgets.rows import Line, Look, Piece, Rows, Words, cut
 
 RECENT = 3.0
@@ -112,8 +112,6 @@ on a real ride it is for licensed people under the rules of the site.
     DEFAULT_CSS = """
     SignalsView {
         layout: vertical;
-        #signals-filter { height: 1; display: none; background: $panel; }
-        #signals-filter.open { display: block; }
         #signals-list { height: 1fr; }
     }
     """
@@ -124,12 +122,6 @@ on a real ride it is for licensed people under the rules of the site.
         self._forced = 0
         self._head = Words(id="signals-head")
         self._tools = Words(id="signals-tools")
-        self._filter = Input(
-            placeholder="words to look for",
-            compact=True,
-            id="signals-filter",
-            select_on_focus=False,
-        )
         self._list = Rows(
             lambda row, width: [draw_signal(row, width)],
             empty="No input or output fits.",
@@ -137,6 +129,7 @@ on a real ride it is for licensed people under the rules of the site.
             key=lambda row: (row.name, row.first) if isinstance(row, SignalRow) else row,
             id="signals-list",
         )
+        self._filter = FilterLine(self.show, list=self._list, id="signals-filter")
 
     def compose(self) -> ComposeResult:
         yield self._head
@@ -160,8 +153,8 @@ on a real ride it is for licensed people under the rules of the site.
         recent = changed(self.link.past, frame, self._columns)
         rows = signal_rows(plant, frame, recent)
         everything = len(plant.inputs) + len(plant.outputs)
-        words = self._filter.value
-        if words.strip():
+        words = self._filter.words
+        if words:
             rows = matching(rows, words)
         self._list.fill(rows)
         found = sum(isinstance(row, SignalRow) and not row.first for row in rows)
@@ -174,8 +167,8 @@ on a real ride it is for licensed people under the rules of the site.
         )
         shown = f"{found} of {everything}" if found < everything else f"{everything}"
         label = f"{shown} inputs and outputs"
-        if words.strip():
-            label += f" with “{words.strip()}”"
+        if words:
+            label += f" with “{words}”"
         self._head.fill((*count, Piece("   "), Piece(label, "muted")))
 
     def _go_to_trouble(self) -> None:
@@ -272,22 +265,10 @@ on a real ride it is for licensed people under the rules of the site.
             self.pick(row.component)
 
     def action_filter(self) -> None:
-        self._filter.add_class("open")
-        self._filter.focus()
+        self._filter.open()
 
     def action_leave_filter(self) -> None:
-        self._filter.set_class(bool(self._filter.value), "open")
-        self._list.focus()
-
-    @on(Input.Changed, "#signals-filter")
-    def _narrow(self, event: Input.Changed) -> None:
-        event.stop()
-        self.show()
-
-    @on(Input.Submitted, "#signals-filter")
-    def _narrowed(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.action_leave_filter()
+        self._filter.leave()
 
 
 # what is shown

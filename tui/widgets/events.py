@@ -8,11 +8,12 @@ from textual import on
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from pneumo.live.link import Link
 from tui import text
 from tui.widgets.event_log import KINDS, EventLog, EventRow
+from tui.widgets.filter_line import FilterLine
 from tui.widgets.rows import Line, Piece, Rows, Words, cut
 
 SHORT = {"compressor": "air"}
@@ -31,8 +32,6 @@ class Events(Vertical):
     DEFAULT_CSS: ClassVar[str] = """
     Events {
         height: 1fr;
-        #events-filter { height: 1; display: none; background: $panel; }
-        #events-filter.open { display: block; }
         #events-list { height: 1fr; scrollbar-gutter: stable; }
         #events-whole {
             height: auto; max-height: 3; padding: 0 1; background: $panel; display: none;
@@ -63,9 +62,7 @@ class Events(Vertical):
             id="events-list",
         )
         self._whole = Static("", id="events-whole", markup=False)
-        self._filter = Input(
-            placeholder="words to look for", compact=True, id="events-filter", select_on_focus=False
-        )
+        self._filter = FilterLine(self._narrow, list=self._events, id="events-filter")
 
     def compose(self) -> ComposeResult:
         yield self._bar
@@ -133,22 +130,13 @@ class Events(Vertical):
         self._choose(names[at], self._log.words)
 
     def type_words(self) -> None:
-        self._filter.add_class("open")
-        self._filter.focus()
+        self._filter.open()
 
     def leave_words(self) -> None:
-        self._filter.set_class(bool(self._filter.value), "open")
-        self._events.focus()
+        self._filter.leave()
 
-    @on(Input.Changed, "#events-filter")
-    def _narrow(self, event: Input.Changed) -> None:
-        event.stop()
-        self._choose(self._log.kind, event.value)
-
-    @on(Input.Submitted, "#events-filter")
-    def _narrowed(self, event: Input.Submitted) -> None:
-        event.stop()
-        self.leave_words()
+    def _narrow(self) -> None:
+        self._choose(self._log.kind, self._filter.words)
 
     @on(Words.Acted, "#events-bar")
     def _bar_clicked(self, event: Words.Acted) -> None:

@@ -10,7 +10,7 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.message import Message
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from pneumo.errors import InputError
 from pneumo.live.link import Link
@@ -28,6 +28,7 @@ from tui.screens.pick import PickOne
 from tui.screens.result import FileName
 from tui.sentences import problem
 from tui.widgets.choice import Choice
+from tui.widgets.filter_line import FilterLine
 from tui.widgets.matrix import MatrixTable, Place
 from tui.widgets.verdicts import STYLES, cell_lines, unsound_line
 
@@ -44,8 +45,6 @@ class Results(LateWidget):
     Results #cell-scroll { height: 40%; min-height: 5; max-height: 14; margin: 0; }
     Results #table { height: 1fr; min-height: 3; }
     Results #order { height: 1; color: $text-muted; background: $panel; }
-    Results #words { height: 1; display: none; }
-    Results #words.-open { display: block; }
     Results #cell { width: 1fr; height: auto; }
     """
 
@@ -66,7 +65,6 @@ class Results(LateWidget):
         """The verification that was calculated here last, or is."""
         self.only_bad = False
         self.only_zone = ""
-        self.words = ""
         self._part = ""
         """What part the verification under way calculates; "" = all."""
         self._said_end = True
@@ -74,12 +72,14 @@ class Results(LateWidget):
         self._pages = False
         """The checks are a page of their own."""
         self.table = MatrixTable(id="table")
+        self._line = FilterLine(
+            self._narrow, list=self.table, id="words", placeholder="words, e.g. hose leak",
+            stays=False,
+        )  # fmt: skip
 
     def compose(self) -> ComposeResult:
         yield Static(id="results-head", markup=False)
-        yield Input(
-            placeholder="words, e.g. hose leak", compact=True, id="words", select_on_focus=False
-        )
+        yield self._line
         yield self.table
         yield Static(id="order", markup=False)
         with VerticalScroll(id="cell-scroll"):
@@ -235,7 +235,7 @@ class Results(LateWidget):
         filters = [
             *(("x: only what is not safe",) if self.only_bad else ()),
             *((f"zone {self.only_zone}",) if self.only_zone else ()),
-            *((f"words: {self.words}",) if self.words else ()),
+            *((f"words: {self._line.words}",) if self._line.words else ()),
         ]
         if filters:
             lines.append(Content(f"Shown: {'; '.join(filters)}. Escape: all"))
@@ -262,7 +262,9 @@ class Results(LateWidget):
     # rows and cells
 
     def _narrow(self) -> None:
-        self.table.narrow(bad=self.only_bad, zone=self.only_zone, words=self.words.lower().split())
+        self.table.narrow(
+            bad=self.only_bad, zone=self.only_zone, words=self._line.words.lower().split()
+        )
         self._show_head()
 
     def toggle_bad(self) -> None:
@@ -270,32 +272,12 @@ class Results(LateWidget):
         self._narrow()
 
     def type_words(self) -> None:
-        line = self.query_one("#words", Input)
-        line.set_class(True, "-open")
-        line.focus()
-
-    @on(Input.Changed, "#words")
-    def _typed(self, event: Input.Changed) -> None:
-        event.stop()
-        self.words = event.value.strip()
-        self._narrow()
-
-    @on(Input.Submitted, "#words")
-    def _typed_all(self, event: Input.Submitted) -> None:
-        event.stop()
-        event.input.set_class(False, "-open")
-        self.table.focus()
+        self._line.open()
 
     def show_all(self) -> None:
-        line = self.query_one("#words", Input)
-        was_typing = line.has_focus
-        with self.prevent(Input.Changed):
-            line.value = ""
-        line.set_class(False, "-open")
-        self.words, self.only_zone, self.only_bad = "", "", False
+        self.only_zone, self.only_bad = "", False
+        self._line.empty()
         self._narrow()
-        if was_typing:
-            self.table.focus()
 
     def next_zone(self, step: int) -> None:
         """Only the columns of the next zone; after the last, all."""
