@@ -196,7 +196,7 @@ def _first_line(row: ZoneRow, width: int, tall: int) -> Line:
 
 def _numbers(row: ZoneRow, width: int, tall: int) -> Line:
     """The brake furthest from the safe state, or the jaw switches, and what is commanded."""
-    command = f"{'command: ' if width >= 90 else 'cmd '}{'charge' if row.charge else 'vent  '}"
+    command = f"{'command: ' if width >= 86 else 'cmd '}{'charge' if row.charge else 'vent  '}"
     air = Piece(f" {command}", "muted")
     ends = ("▕", "▏") if width >= 80 else ("", "")
     if row.share >= 0.0:
