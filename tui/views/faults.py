@@ -175,11 +175,11 @@ nobody is on board and the area is clear.
             yield Static(id="none", markup=False)
             yield Options(id="standing", markup=False, compact=True)
         with Horizontal(id="losses"):
-            yield Static("losses")
-            yield Button("Cut air (A)", id="lose-air", compact=True)
-            yield Button("Cut power (P)", id="lose-power", compact=True)
-            yield Button("Both (B)", id="lose-both", compact=True)
-            yield Button("Restore (G)", id="lose-back", compact=True)
+            yield Static("losses (A P B G)")
+            yield Button("Cut air", id="lose-air", compact=True)
+            yield Button("Cut power", id="lose-power", compact=True)
+            yield Button("Both", id="lose-both", compact=True)
+            yield Button("Restore", id="lose-back", compact=True)
             yield Button("Save (w)", id="save", compact=True)
 
     def on_resize(self) -> None:
