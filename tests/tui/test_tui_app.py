@@ -312,6 +312,14 @@ async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
             said = "no alarm; 0 of 6" if link is trainee else "all zones normal; 5 of 6"
             assert said in words_of(app, Head)
             assert some in words_of(app, Head)
+            if link is trainer:
+                stuck = FaultFrame(
+                    "trim_valve_b", "stuck-shifted", "trim_valve_b stuck-shifted", 4.0, True, True
+                )
+                link.give(faults=(stuck,))
+                await look(pilot)
+                assert "no zone is unsafe, no alarm; 5 of 6" in words_of(app, Head)
+                assert "normal" not in words_of(app, Head).splitlines()[1]
 
 
 async def test_an_alarm_that_is_normal_again_is_not_counted(trainer: FakeLink) -> None:
