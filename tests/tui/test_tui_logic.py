@@ -250,7 +250,7 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
         app.view.show()
         await pilot.pause()
         flat = " ".join(app.text.split())
-        assert "nothing stands against a reset" in flat
+        assert "nothing blocks a reset" in flat
 
 
 async def test_forced_inputs_of_the_zone_and_a_ride_stop_are_marked(trainer: FakeLink) -> None:

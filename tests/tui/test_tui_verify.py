@@ -206,7 +206,7 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         said = bench.shown("#check-detail")
         assert "never of 1.5 s" in said and "not reached (limit 1.5 s, watched for 11.5 s)" in said
         assert "undetected: no alarm" in said and "alarm: low supply" in said
-        assert "margin +1.24 s" in said and "struck in closed" in said
+        assert "margin +1.24 s" in said and "injected in closed" in said
 
 
 WRONG = ("trim: unsafe: seen at 23.500 s", "First cause: trim_valve_a (line 19): look there.")
@@ -380,7 +380,7 @@ async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) 
         await pilot.press("left", "left", "down", "right")
         assert "Not run" in bench.shown("#cell")
         await pilot.press("left")
-        assert "Stands for block_hose_1, block_hose_2" in bench.shown("#cell")
+        assert "Represents block_hose_1, block_hose_2" in bench.shown("#cell")
         assert "nothing revealed it" in bench.shown("#cell")
         await pilot.press("home")
         assert bench.table.row == 0

@@ -176,11 +176,11 @@ LONG = "'close time exceeded' is still active: " + ", ".join(
 
 def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
     for link in (trainer, trainee):
-        for charge, word in ((True, "to charge"), (False, "to vent")):
+        for charge, word in ((True, "charge"), (False, "vent")):
             change_zone(link, "block", charge=charge)
-            assert f" told {word} " in lines_of(link, "block", 118)[1]
+            assert f" command: {word} " in lines_of(link, "block", 118)[1]
             narrow = lines_of(link, "block", 78)[1]
-            assert f" {word} " in narrow and "told" not in narrow
+            assert f" cmd {word} " in narrow and "command" not in narrow
 
 
 def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
@@ -242,7 +242,7 @@ async def test_rows_of_different_height_are_found_by_click_and_cursor(trainer):
 def test_a_trainee_sees_switches_and_no_physics(trainee):
     lines = "\n".join(lines_of(trainee, "trim", 120, 4))
     assert "1 open" in lines and "4 open" in lines
-    assert "kN" not in lines and "mm" not in lines and "┃" not in lines
+    assert "kN" not in lines and " mm" not in lines and "┃" not in lines
     details = detail_rows(trainee.plant, trainee.frame, 0, ("trim_accumulator", "trim_brake_1"))
     words = "\n".join(plain(row.line) for row in details)
     assert "┃" not in words and "–" in words, "the accumulator's pressure is a dash"
@@ -281,7 +281,7 @@ def test_details_say_what_the_logic_waits_for(trainer):
     )
     change_zone(trainer, "block", state="opening", waits=waits)
     words = [plain(row.line).strip() for row in detail_rows(PLANT, trainer.frame, 1, ())]
-    at = words.index("open by 0:12.000, once this is gone:")
+    at = words.index("open by 0:12.000, blocked by:")
     assert words[at + 1] == "'open' switch of block_brake_1 is OFF"
     assert "faulted at 0:12.000: open time exceeded" in words
     change_zone(trainer, "block", state="faulted", waits=(Wait("venting", (), None, ""),))
