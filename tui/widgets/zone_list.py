@@ -198,10 +198,10 @@ def _numbers(row: ZoneRow, width: int, tall: int) -> Line:
     """The brake furthest from the safe state, or the jaw switches, and what is commanded."""
     command = f"{'command: ' if width >= 86 else 'cmd '}{'charge' if row.charge else 'vent  '}"
     air = Piece(f" {command}", "muted")
-    ends = ("▕", "▏") if width >= 80 else ("", "")
+    ends, wide = (("▕", "▏"), 16) if width >= 80 else (("", ""), 15)
     if row.share >= 0.0:
         numbers: Line = (
-            Piece(f"  {text.short(row.brake, 16):<16}", "muted"),
+            Piece(f"  {text.short(row.brake, wide):<{wide}}", "muted"),
             Piece(row.values),
             Piece(ends[0], "muted"), Piece(text.bar(row.share, BAR)), Piece(ends[1], "muted"),
             air,
