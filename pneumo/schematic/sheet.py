@@ -90,11 +90,6 @@ class Sheet:
     """Boxes, and rooms for lines that pass, in the order in which every pen draws them."""
 
 
-def folds(circuit: Circuit) -> tuple[Fold, ...]:
-    """Every group of branches that are alike."""
-    return alike(circuit)
-
-
 def twins(fold: Fold) -> tuple[tuple[str, ...], ...]:
     """Components in the same place of each branch of a fold."""
     return tuple(zip(*(branch.components for branch in fold), strict=True))
@@ -102,7 +97,7 @@ def twins(fold: Fold) -> tuple[tuple[str, ...], ...]:
 
 def sheets(circuit: Circuit, folded: Collection[Fold] | None = None) -> tuple[Sheet, ...]:
     """The schematic of a circuit. folded: branches to draw as one; None: all that are alike."""
-    drawn = _Drawn(circuit, folds(circuit) if folded is None else folded)
+    drawn = _Drawn(circuit, alike(circuit) if folded is None else folded)
     zones = territories(circuit)
     home = {name: zone for zone, names in zones.items() for name in names}
     if len(zones) == 1:

@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 from circuit_pieces import circuit, piece, two_zones
 
-from pneumo.circuit.symmetry import equivalents
+from pneumo.circuit.symmetry import alike, equivalents
 from pneumo.circuit.zones import territories
-from pneumo.schematic.sheet import folds, sheets
+from pneumo.schematic.sheet import sheets
 
 
 @pytest.mark.parametrize("order", [1, -1])
@@ -85,7 +85,7 @@ def test_redundant_valves_are_never_drawn_as_one() -> None:
         "supply.2->in.1 in.2->valve_a.1 in.3->valve_b.1 valve_a.2->out.1 valve_b.2->out.2 "
         "out.3->brake.1"
     )
-    assert folds(circuit(parts, links, zones={"z": ("brake",)})) == ()
+    assert alike(circuit(parts, links, zones={"z": ("brake",)})) == ()
 
 
 def test_a_zone_begins_at_its_shut_off() -> None:

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from tui_toys import BAR, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.symmetry import alike
 from pneumo.circuit.validate import load_text
 from pneumo.components import KINDS
 from pneumo.components.base import kind_of
@@ -18,7 +19,7 @@ from pneumo.live.frame import FaultFrame, Frame
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.schematic.cells import AFTER, BACK, BEFORE, ON
-from pneumo.schematic.sheet import folds, sheets, twins
+from pneumo.schematic.sheet import sheets, twins
 from tui.drawing import details
 from tui.drawing.folding import Likeness
 from tui.drawing.glyphs import FLOW, glyph, weight
@@ -304,7 +305,7 @@ def test_symbols_keep_their_width() -> None:
 def test_branches_are_alike_until_one_differs() -> None:
     plant = plant_of("sand_martin")
     rest = resting_frame(plant)
-    fold = next(f for f in folds(plant.circuit) if any("trim_brake_1" in r for r in twins(f)))
+    fold = next(f for f in alike(plant.circuit) if any("trim_brake_1" in r for r in twins(f)))
     like = Likeness(plant, fold)
     brake = plant.brakes.index("trim_brake_3")
     switch = next(i for i, c in enumerate(plant.inputs) if c.name == "trim_open_2")
@@ -320,7 +321,7 @@ def test_branches_are_alike_until_one_differs() -> None:
 
 def test_the_seat_is_not_told_of_a_branch_that_only_physics_tells_apart() -> None:
     plant = plant_of("sand_martin")
-    fold = folds(plant.circuit)[0]
+    fold = alike(plant.circuit)[0]
     assert Likeness(plant, fold).alike(trainee_frame(plant))
 
 

@@ -11,8 +11,9 @@ from textual.binding import Binding, BindingType
 from textual.containers import Container, Vertical, VerticalScroll
 from textual.widgets import Input, Static
 
+from pneumo.circuit.symmetry import alike
 from pneumo.live.link import Link
-from pneumo.schematic.sheet import Sheet, folds, sheets, twins
+from pneumo.schematic.sheet import Sheet, sheets, twins
 from tui import text
 from tui.drawing import details
 from tui.drawing.folding import Likeness
@@ -73,7 +74,7 @@ class CircuitView(View):
         super().__init__(link)
         plant = link.plant
         self.symbols = Symbols(plant)
-        self.folds = {fold: Likeness(plant, fold) for fold in folds(plant.circuit)}
+        self.folds = {fold: Likeness(plant, fold) for fold in alike(plant.circuit)}
         self.opened = {fold for fold, like in self.folds.items() if not like.alike(link.frame)}
         """Folds that are drawn one by one."""
         self._differed = set(self.opened)
