@@ -11,6 +11,7 @@ import textual.pilot
 from textual._context import active_app
 from textual.app import App
 from textual.pilot import Pilot
+from textual.timer import Timer
 from tui_toys import FakeLink, plant_of
 
 import tui.stage
@@ -46,12 +47,26 @@ QUIET = 3
 """Looks without anything waiting, after which an app is asked whether it is at rest."""
 
 
+SOON = 0.05
+"""What is to happen after this time is not waited for [s]."""
+
+
 def is_waiting(app: App[Any]) -> bool:
     """Whether a message, a callback or a key is still to be dealt with."""
     if isinstance(app, DashboardApp) and not app.keyboard.at_rest:
         return True
     nodes = (app, *app.screen.walk_children(with_self=True))
-    return any(node._message_queue.qsize() or node._next_callbacks for node in nodes)
+    return any(
+        node._message_queue.qsize() or node._next_callbacks or any(map(is_soon, node._timers))
+        for node in nodes
+    )
+
+
+def is_soon(timer: Timer) -> bool:
+    """Whether a timer calls back once and within the twinkling of an eye: a new size is taken over
+    so."""
+    running = timer._task is not None and not timer._task.done()
+    return running and timer._repeat == 0 and timer._interval <= SOON
 
 
 @pytest.fixture(autouse=True)
