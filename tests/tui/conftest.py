@@ -47,8 +47,8 @@ QUIET = 3
 """Looks without anything waiting, after which an app is asked whether it is at rest."""
 
 
-SOON = 0.05
-"""What is to happen after this time is not waited for [s]."""
+SOON = 0.25
+"""What is to happen later is not waited for [s]; a pressed button springs back within it."""
 
 
 def is_waiting(app: App[Any]) -> bool:
@@ -63,8 +63,7 @@ def is_waiting(app: App[Any]) -> bool:
 
 
 def is_soon(timer: Timer) -> bool:
-    """Whether a timer calls back once and within the twinkling of an eye: a new size is taken over
-    so."""
+    """Whether a timer calls back once and soon: a new size is taken over so."""
     running = timer._task is not None and not timer._task.done()
     return running and timer._repeat == 0 and timer._interval <= SOON
 
