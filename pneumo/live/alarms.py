@@ -77,13 +77,13 @@ class AlarmList:
 
 
 def _groups(play: Play) -> list[tuple[str, AlarmGroup]]:
-    logic = play.controller.logic
+    logic = play.actors.controller.logic
     return [("", logic.alarms), *((name, zone.alarms) for name, zone in logic.zones.items())]
 
 
 def _raised(play: Play, zone: str, name: str) -> float:
     """When an alarm was last raised [s]."""
-    found = alarms_raised(reversed(play.events))
+    found = alarms_raised(reversed(play.plant.log.events))
     return next((time for time, *alarm in found if alarm == [zone, name]), play.now)
 
 

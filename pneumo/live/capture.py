@@ -73,7 +73,7 @@ class Capture:
     def row(self, play: Play) -> Array:
         """(channels,) values now, in the order of `Plant.channels`."""
         y = self._look(play)
-        network, places = play.network, self._places
+        network, places = play.plant.network, self._places
         out: Array = np.zeros(len(self._plant.channels), dtype=np.float32)
         out[places["pressure"][0]] = self._pressure[places["pressure"][1]] - self._ambient
         gaps, forces = self._jaws(network, y)
@@ -86,12 +86,12 @@ class Capture:
 
     def frame(self, play: Play, standing: Standing) -> Frame:
         """Everything at the present instant of a run."""
-        plant, network = self._plant, play.network
+        plant, network = self._plant, play.plant.network
         y = self._look(play)
         gauge = self._pressure[self._nodes] - self._ambient
         gaps, forces = self._jaws(network, y)
-        logic = play.controller.logic
-        forced_inputs, forced_outputs = play.forced_inputs, play.forced_outputs
+        run, actors = play.plant, play.actors
+        controls, controller = run.controls, actors.controller
         return Frame(
             number=standing.number,
             time=play.now,
@@ -101,27 +101,29 @@ class Capture:
             speed=standing.speed,
             pace=standing.pace,
             note=standing.note,
-            stopped_by=logic.stopped_by,
-            power=play.power,
+            stopped_by=controller.logic.stopped_by,
+            power=controls.power,
             zones=self._zones(play, gaps, forces),
             pressures=tuple(gauge.tolist()),
             trapped=self._trapped(play, gauge),
             flows=self._port_values(),
-            positions=tuple(play.spool_position(name) for name in plant.valves),
+            positions=tuple(actors.spools.position(run, name) for name in plant.valves),
             gaps=tuple(gaps.tolist()),
             forces=tuple(forces.tolist()),
             travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
             readings=tuple(self._readings(network, y)),
-            supplying=tuple(play.is_supplying(name) for name in plant.supplies),
+            supplying=tuple(actors.supplies.delivers(run, name) for name in plant.supplies),
             inputs=tuple(self._contacts(play)),
-            forced_inputs=tuple(i.name in forced_inputs for i in plant.inputs),
+            forced_inputs=tuple(i.name in controller.forced_inputs for i in plant.inputs),
             outputs=tuple(self._coils(play)),
-            forced_outputs=tuple(o.name in forced_outputs for o in plant.outputs),
-            isolated=play.isolated,
-            drained=play.drained,
-            overridden=play.overridden,
-            switched_off=play.switched_off,
-            absent_fins=play.absent_fins,
+            forced_outputs=tuple(
+                (o.component, o.side) in controller.forced_outputs for o in plant.outputs
+            ),
+            isolated=actors.spools.isolated(run),
+            drained=actors.faults.drained,
+            overridden=controls.overridden,
+            switched_off=tuple(c for c in plant.circuit.components if c in controls.off),
+            absent_fins=actors.faults.absent_fins,
             alarms=(),
             faults=(*self._faults(play, standing.hidden), *standing.coming),
         )
@@ -129,8 +131,11 @@ class Capture:
     # parts of a frame
 
     def _look(self, play: Play) -> Array:
-        y = play.state()
-        look(play.network, y, play.now, self._pressure, self._temperature, self._opened, self._flow)
+        plant = play.plant
+        y = plant.state()
+        look(
+            plant.network, y, plant.now, self._pressure, self._temperature, self._opened, self._flow
+        )
         return y
 
     def _jaws(self, network: Network, y: Array) -> tuple[Array, Array]:
@@ -143,7 +148,7 @@ class Capture:
         found: list[ZoneFrame] = []
         first = 0
         made = play.plant.position.made
-        readings = play.controller.sensed
+        readings = play.actors.controller.sensed
         for place, (name, zone) in enumerate(self._compiled.circuit.zones.items()):
             last = first + len(zone.brakes)
             own_gaps, own_forces = gaps[first:last], forces[first:last]
@@ -152,8 +157,8 @@ class Capture:
             safe = sum(
                 bool(made[b.clamped if zone.safe_state == "closed" else b.clear]) for b in watches
             )
-            logic = play.controller.logic.zones[name]
-            node = play.network.mover[watches[worst].mover]["node_0"]
+            logic = play.actors.controller.logic.zones[name]
+            node = play.plant.network.mover[watches[worst].mover]["node_0"]
             found.append(
                 ZoneFrame(
                     state=logic.state,
@@ -183,7 +188,7 @@ class Capture:
                 severity is not None,
                 (fault.component, fault.mode) in hidden,
             )
-            for fault, severity in play.standing_faults
+            for fault, severity in play.actors.faults.standing
         )
 
     # flows at ports
@@ -223,7 +228,7 @@ class Capture:
 
     def _trapped(self, play: Play, gauge: Array) -> tuple[int, ...]:
         """Nets under pressure to which no working supply leads and from which nothing leads out."""
-        network = play.network
+        network = play.plant.network
         ways = self._ways(network)
         supplied = _spread(self._live_sources(play), ways)
         back: dict[int, list[int]] = {}
@@ -239,12 +244,12 @@ class Capture:
 
     def _live_sources(self, play: Play) -> set[int]:
         sources: set[int] = set()
-        network = play.network
+        network, can_deliver = play.plant.network, play.actors.supplies.can_deliver
         for spec in self._compiled.compressors:
-            if play.can_supply(spec.component):
+            if can_deliver(play.plant, spec.component):
                 sources.add(int(network.source[spec.source]["node"]))
         for name, parts in self._compiled.parts.items():
-            if parts.supply >= 0 and play.can_supply(name):
+            if parts.supply >= 0 and can_deliver(play.plant, name):
                 row = network.restriction[parts.supply]
                 sources |= {int(row["a"]), int(row["b"])}
         return {n for n in sources if n != network.dynamic}
@@ -312,18 +317,17 @@ class Capture:
 
     def _contacts(self, play: Play) -> list[bool]:
         """What the controller reads, per input."""
-        forced = play.forced_inputs
+        controller = play.actors.controller
         return [
-            forced.get(i.name, bool(play.said(w)))
+            controller.forced_inputs.get(i.name, controller.contacts.says(play.plant, w))
             for i, w in zip(self._plant.inputs, self._inputs, strict=True)
         ]
 
     def _coils(self, play: Play) -> list[bool]:
         """What the controller commands, per output."""
-        forced, coils = play.forced_outputs, play.controller.coils
-        return [
-            forced.get(o.name, coils.get((o.component, o.side), False)) for o in self._plant.outputs
-        ]
+        forced, coils = play.actors.controller.forced_outputs, play.plant.controls.coils
+        own = [(o.component, o.side) for o in self._plant.outputs]
+        return [forced.get(coil, coils.get(coil, False)) for coil in own]
 
     def _channel_places(self) -> dict[str, tuple[Array, Array]]:
         """Per quantity: places in a row, and for some what stands there (node, mover)."""

@@ -99,7 +99,7 @@ class Check:
         self.loss = loss
         self.struck_at = play.now
         """When the loss struck [s]."""
-        self.struck_in: str = play.controller.logic.zones[zone].state
+        self.struck_in: str = play.actors.controller.logic.zones[zone].state
         """What the logic believed the zone to be then."""
         for action in loss.actions:
             _perform(play, action)
@@ -128,7 +128,7 @@ class Check:
     def decided(self) -> bool:
         """True when nothing can change the verdict on this zone any more."""
         now = self.play.now
-        known = len(self.play.events), len(self.play.crossings)
+        known = len(self.play.plant.log.events), len(self.play.plant.log.crossings)
         if known != self._known:
             self._known = known
             zone = self.play.compiled.circuit.zones[self.zone]
@@ -138,7 +138,7 @@ class Check:
     @property
     def asked_at(self) -> float:
         """When the zone was or will be asked for its safe state: its limit runs from here [s]."""
-        asked = first_demand(self.play.events, self.zone, self.struck_at)
+        asked = first_demand(self.play.plant.log.events, self.zone, self.struck_at)
         return self.clock if asked is None else min(asked, self.clock)
 
     @property
@@ -190,7 +190,7 @@ def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:
 def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
     """Every loss of a zone from the ride as it stands, one after the other, each run to its end."""
     asked = play.compiled.circuit.zones[zone]
-    state: str = play.controller.logic.zones[zone].state
+    state: str = play.actors.controller.logic.zones[zone].state
     for loss in losses_for(play.compiled.circuit, zone):
         try:
             outcome = begin(play, zone, loss).finish()
@@ -267,7 +267,7 @@ def _perform(play: Play, action: Action) -> None:
     than the loss's, stands from now on at the worse of both."""
     if isinstance(action, Strike):
         fault = action.fault
-        for own, _ in play.standing_faults:
+        for own, _ in play.actors.faults.standing:
             if (own.component, own.mode) == (fault.component, fault.mode):
                 play.act(Clear(own.component, own.mode))
                 action = Strike(_worse(play, fault, own))

@@ -81,7 +81,7 @@ def read(compiled: Compiled, play: Play, target: str) -> str:
     node = compiled.parts[port.component].ports[port.port]
     if node >= compiled.network.dynamic:
         return f"{port} is open to the air: a gauge there reads 0.00 bar."
-    pressure = float(node_pressure(play.network, play.state()[None, :], node)[0])
+    pressure = float(node_pressure(play.plant.network, play.plant.state()[None, :], node)[0])
     shown = max(pressure - compiled.circuit.ambient.pressure, 0.0)
     shown = round(shown / GAUGE_STEP) * GAUGE_STEP
     return f"A test gauge at {port} reads {shown / 1e5:.2f} bar."
@@ -109,10 +109,10 @@ def listen(compiled: Compiled, play: Play, target: str) -> str:
         if loudest >= CARRIES:
             sounds.append(f"air escaping at {other} next to it")
     heard = f"At {component}: {', '.join(sounds) or 'no sound'}."
-    loud = compiled.circuit.having("pumping")
+    loud, pumps = compiled.circuit.having("pumping"), play.actors.supplies.delivers
     if component in loud:
-        return f"{heard} It is {'pumping' if play.is_supplying(component) else 'not pumping'}."
-    pumping = [name for name in loud if play.is_supplying(name)]
+        return f"{heard} It is {'pumping' if pumps(play.plant, component) else 'not pumping'}."
+    pumping = [name for name in loud if pumps(play.plant, name)]
     if any(name in _nearby(compiled, component) for name in pumping):
         return f"{heard} A compressor is pumping nearby."
     return heard
@@ -120,17 +120,17 @@ def listen(compiled: Compiled, play: Play, target: str) -> str:
 
 def _flows(play: Play) -> Any:
     """(nrestriction,) air through every path now, from a to b [kg/s]."""
-    network = play.network
+    network = play.plant.network
     nodes, paths = len(network.node), len(network.restriction)
     pressure, temperature = np.zeros(nodes), np.zeros(nodes)
     opened, flow = np.zeros(paths), np.zeros(paths)
-    look(network, play.state(), play.now, pressure, temperature, opened, flow)
+    look(network, play.plant.state(), play.now, pressure, temperature, opened, flow)
     return flow
 
 
 def _outflows(compiled: Compiled, play: Play, flows: Any, component: str) -> dict[str, float]:
     """Air that blows out at a component, by place [L/s of free air]."""
-    table, outside = play.network.restriction, play.network.dynamic
+    table, outside = play.plant.network.restriction, play.plant.network.dynamic
     found: dict[str, float] = {}
 
     def add(place: str, r: int) -> None:
@@ -164,7 +164,7 @@ def _holes(compiled: Compiled, play: Play) -> dict[int, tuple[str, str]]:
     `scenario.inject.struck` lays them out: faults from the front, drains from the back."""
     slots = deque(compiled.leak_slots)
     found: dict[int, tuple[str, str]] = {}
-    for fault, severity in play.standing_faults:
+    for fault, severity in play.actors.faults.standing:
         if severity is None:
             continue
         component = compiled.circuit.components[fault.component]
@@ -174,7 +174,7 @@ def _holes(compiled: Compiled, play: Play) -> dict[int, tuple[str, str]]:
             if compiled.parts[fault.component].ports[port] < compiled.network.dynamic:
                 place = f"port {port}, where no air should escape"
                 found[slots.popleft()] = (fault.component, place)
-    for name in play.drained:
+    for name in play.actors.faults.drained:
         port = compiled.circuit.components[name].ports()[0].name
         if compiled.parts[name].ports[port] < compiled.network.dynamic:
             found[slots.pop()] = (name, "its drain")
@@ -242,10 +242,10 @@ def look_at(compiled: Compiled, play: Play, target: str) -> str:
     if part.coils():
         return " ".join(_coil_plug(compiled, play, component, side) for side in part.coils())
     if "turnable" in part.traits:
-        turned = component in play.isolated
+        turned = component in play.actors.spools.isolated(play.plant)
         return f"The handle of {component} is {'out of' if turned else 'in'} service."
     if "drainable" in part.traits:
-        state = "open" if component in play.drained else "closed"
+        state = "open" if component in play.actors.faults.drained else "closed"
         return f"The drain of {component} is {state}."
     raise InputError(
         f"{component} is {_kind(compiled, component)}: there is nothing to see on it. Look at a "
@@ -258,7 +258,7 @@ def _jaws(compiled: Compiled, play: Play, component: str) -> str:
     distance = float(row["high"]) - travel
     bladders = int(getattr(compiled.circuit.components[component], "bladders", 1))
     zone = compiled.circuit.zone_of(component)
-    if zone in play.absent_fins:
+    if zone in play.actors.faults.absent_fins:
         # nothing to measure to but the other lining
         apart = bladders * distance
         where = "The linings touch each other" if apart < TOUCHES else (
@@ -282,8 +282,8 @@ def _rod(compiled: Compiled, play: Play, component: str) -> str:
 
 
 def _mover(compiled: Compiled, play: Play, component: str) -> tuple[float, Any]:
-    row = play.network.mover[compiled.parts[component].mover]
-    return float(play.state()[row["x"]]), row
+    row = play.plant.network.mover[compiled.parts[component].mover]
+    return float(play.plant.state()[row["x"]]), row
 
 
 def _by_eye(distance: float) -> str:
@@ -295,7 +295,7 @@ def _by_eye(distance: float) -> str:
 def _coil_plug(compiled: Compiled, play: Play, component: str, side: str) -> str:
     coil = f"{component}.{side}"
     lamp = "lit" if _has_voltage(compiled, play, component, side) else "dark"
-    held = "held down" if coil in play.overridden else "not held"
+    held = "held down" if coil in play.plant.controls.overridden else "not held"
     return f"The lamp in the plug of {coil} is {lamp}; its manual override is {held}."
 
 
@@ -323,21 +323,21 @@ def measure(compiled: Compiled, play: Play, target: str) -> str:
 def _has_voltage(compiled: Compiled, play: Play, component: str, side: str) -> bool:
     """Whether voltage arrives at a coil's plug: its output on, its feed live."""
     spec = compiled.spools[compiled.parts[component].spool]
-    switched_on = spec.standing and side == "14" and component not in play.switched_off
-    on = switched_on or play.controller.coils.get((component, side), False)
+    switched_on = spec.standing and side == "14" and component not in play.plant.controls.off
+    on = switched_on or play.plant.controls.coils.get((component, side), False)
     for name in _standing(play, component):
         if name == _coil_mode(compiled, component, side, "output", "stuck-on"):
             on = True
         elif name == _coil_mode(compiled, component, side, "output", "stuck-off"):
             on = False
-    return on and play.coil_voltage_present(component)
+    return on and play.actors.spools.powered(play.plant, component)
 
 
 def _standing(play: Play, component: str) -> list[str]:
     """Modes of the faults that are there now, in the order in which they were struck."""
     return [
         fault.mode
-        for fault, severity in play.standing_faults
+        for fault, severity in play.actors.faults.standing
         if fault.component == component and severity is not None
     ]
 

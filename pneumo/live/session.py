@@ -207,9 +207,9 @@ class Session:
             end = min(end, self.check.end)
         period = self.circuit.ride.scan
         while self.now < end:
-            before = len(self.shown.events)
+            before = len(self.shown.plant.log.events)
             self.advance(self.now + period)
-            fresh = self.shown.events[before:]
+            fresh = self.shown.plant.log.events[before:]
             if any(not kinds or event.kind in kinds for event in fresh):
                 return True
         return False
@@ -388,7 +388,7 @@ class Session:
         self._alarms.branch(last.time)
         if self._recorded is not None:
             self.recorder, self._recorded = self._recorded, None
-        self.recorder.cut(last.time, self.play.events)
+        self.recorder.cut(last.time, self.play.plant.log.events)
         if self._known < len(self.journal) or last.time < self._begins:
             self._replay(max(self._begins, last.time))  # it has come so far before
         return self.play.now
@@ -406,7 +406,9 @@ class Session:
         self.leave_check()
         self.check = begin(self.play, zone, loss)
         self._recorded = self.recorder
-        self.recorder = self.recorder.forked(self.check.play.events, self.recorder.epoch + 1)
+        self.recorder = self.recorder.forked(
+            self.check.play.plant.log.events, self.recorder.epoch + 1
+        )
 
     def leave_check(self) -> None:
         """Back to the ride, which nothing has happened to."""
@@ -417,7 +419,7 @@ class Session:
         epoch = self.recorder.epoch
         self.recorder, self._recorded = self._recorded, None
         self.recorder.epoch = epoch
-        self.recorder.follow(self.play.events)
+        self.recorder.follow(self.play.plant.log.events)
 
     def outcomes(self, zone: str) -> Iterator[dict[str, object]]:
         """What the circuit does wrong without any fault, and what every loss would do to a zone
@@ -444,7 +446,7 @@ class Session:
         self._known = 0
         self._stored = []
         self._store()
-        self.recorder.cut(-1.0, play.events)
+        self.recorder.cut(-1.0, play.plant.log.events)
         self._row(play)
 
     def _run(self, play: Play, until: float, advance: object) -> None:
@@ -474,7 +476,7 @@ class Session:
     def _swap(self, play: Play) -> None:
         """Another run stands at the instant shown."""
         self.play = play
-        self.recorder.follow(play.events)
+        self.recorder.follow(play.plant.log.events)
 
     def _branch(self) -> None:
         """From an earlier instant that is shown a new future begins."""
@@ -489,7 +491,7 @@ class Session:
         self.hidden &= {(fault.component, fault.mode) for fault in faults if fault is not None}
         self._stored = [s for s in self._stored if s.time <= now and s.acts <= self._known]
         self._alarms.branch(now)
-        self.recorder.cut(now, self.play.events)
+        self.recorder.cut(now, self.play.plant.log.events)
 
     def _at(self, time: float) -> tuple[Play, int]:
         """The ride at an earlier time [s], and the acts it knows."""
@@ -515,7 +517,7 @@ class Session:
         last = self._stored[-1]
         self.play, self._known = last.play.snapshot(), last.acts
         self._alarms.forget(last.time)
-        self.recorder.cut(last.time, self.play.events)
+        self.recorder.cut(last.time, self.play.plant.log.events)
         self._replay(until)
 
     def _replay(self, until: float) -> None:

@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import Any
 
+from pneumo.scenario.plant import Plant
+
 
 @dataclass(order=True)
 class _Due:
@@ -39,6 +41,10 @@ class Agenda:
     def take(self) -> Any:
         """The first entry, which is then no longer there."""
         return self._due.pop(0).what
+
+    def act(self, plant: Plant) -> tuple[Any, ...]:
+        """The first entry, which is due: to be done now."""
+        return (self.take(),)
 
     def drop(self, concerned: Callable[[Any], bool]) -> None:
         """Takes out every entry that is concerned."""

@@ -3,25 +3,30 @@
 Inputs and outputs may be forced (IEC 61131): a forced input is what the logic reads, whatever its
 contact says; a forced output is what is commanded, whatever the logic says. What a coil then does
 with it is the plant's.
+
+It scans periodically, but a scan can change something only when an input changed, a command waits
+or a timer ended: only those are carried out.
 """
 
 from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Collection, Iterable, Mapping
+from functools import partial
+from math import inf
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, Zone
 from pneumo.network.compile import Compiled
-from pneumo.zone.event import Event
+from pneumo.scenario.contacts import Contacts
+from pneumo.scenario.controls import Coil, Controls
+from pneumo.scenario.event import ContactRead
+from pneumo.scenario.plant import Plant
 from pneumo.zone.ride import RideCommand, RideInputs, RideLogic
 from pneumo.zone.sensed import Sensed, ZoneSettings
 
 Said = Callable[[int], bool]
 """What the contact of a watch says."""
-
-Coil = tuple[str, str]
-"""Component and side."""
 
 Contact = tuple[str, int]
 """Name of an input, and its watch; -1: there is none."""
@@ -30,14 +35,22 @@ Contact = tuple[str, int]
 class Controller:
     """The ride's controller: its logic, what it reads, and the coils it energises."""
 
-    def __init__(self, compiled: Compiled) -> None:
+    def __init__(self, compiled: Compiled, plant: Plant) -> None:
         circuit = compiled.circuit
+        self.period = circuit.ride.scan
+        """From one scan to the next [s]."""
+        self.contacts = Contacts(compiled)
+        self._commands: list[RideCommand] = []
+        self._scan_at = inf
+        self._read_all = True
+        self._held: Mapping[int, bool] = {}
+        """The contacts that faults held when the controller heeded them last."""
         watch = {contact.component: contact.watch for contact in compiled.contacts}
-        self.contact_names: dict[int, tuple[str, ...]] = {}
+        self._contact_names: dict[int, tuple[str, ...]] = {}
         """Watch -> the switches it stands for."""
         for contact in compiled.contacts:
-            known = self.contact_names.get(contact.watch, ())
-            self.contact_names[contact.watch] = (*known, contact.component)
+            known = self._contact_names.get(contact.watch, ())
+            self._contact_names[contact.watch] = (*known, contact.component)
         self._inputs: dict[str, tuple[int, ...]] = {name: (w,) for name, w in watch.items()}
         """Name of an input -> its watches; a transmitter has one in every zone it guards."""
         for name, w in compiled.low_pressure.items():
@@ -48,7 +61,7 @@ class Controller:
         self.forced_inputs: dict[str, bool] = {}
         """Name -> read as ON, whatever its contact says."""
         self.forced_outputs: dict[Coil, bool] = {}
-        """Coil -> commanded, whatever the logic says; seen in `coils` after the next scan."""
+        """Coil -> commanded, whatever the logic says; at the coil after the next scan."""
         self.logic = RideLogic(
             [_settings(circuit, zone) for zone in circuit.zones.values()],
             circuit.ride.supply_switches,
@@ -74,13 +87,9 @@ class Controller:
             name: {_coil(text): state for text, state in group.outputs.items()}
             for name, group in circuit.gates.items()
         }
-        self.coils: dict[Coil, bool] = {}
-        """Coil -> energised by the controller."""
-        self.switched: dict[str, None] = {}
-        """Components with a coil that the last scan or command switched."""
         self._charged: list[bool | None] = [None] * len(self._zones)
         """What each zone's coils were last set for; None: they were not yet."""
-        self._energise(True)
+        self._energise(plant.controls, True)
 
     def copy(self) -> Controller:
         """An independent controller that goes on from here."""
@@ -91,54 +100,112 @@ class Controller:
         twin.forced_inputs = dict(self.forced_inputs)
         twin.forced_outputs = dict(self.forced_outputs)
         twin._gates = dict(self._gates)
-        twin.coils = dict(self.coils)
+        twin.contacts, twin._commands = self.contacts.copy(), list(self._commands)
         twin._sensed = list(self._sensed)
         twin._charged = list(self._charged)
         return twin
 
-    def scan(
-        self,
-        time: float,
-        said: Said,
-        changed: Collection[int] | None,
-        commands: tuple[RideCommand, ...],
-    ) -> tuple[Event, ...]:
-        """One scan: reads the contacts, obeys, sets the coils.
+    def begin(self, plant: Plant) -> None:
+        """Time zero: every contact says what its watch does, and the first scan reads them all."""
+        self.hold, self._read_all, self._scan_at = False, True, 0.0
+        self.contacts.begin(plant)
 
-        `changed`: the watches whose contacts may have changed since the last scan; None: any.
-        """
-        self.switched = {}
-        if self.hold:
-            return ()
+    # when it scans
+
+    def next_time(self) -> float:
+        """The next scan that can change anything [s]; infinity: there is none."""
+        return self._scan_at
+
+    def crossed(self, plant: Plant, moment: float, watch: int, made: bool) -> None:
+        """A contact has changed at a moment [s]."""
+        self._scan_at = min(self._scan_at, self.contacts.crossed(plant, moment, watch, made))
+
+    def command(self, plant: Plant, command: RideCommand) -> None:
+        """An operator's command, obeyed at the next scan."""
+        self._commands.append(command)
+        self._scan_soon(plant)
+
+    def heed(self, plant: Plant) -> None:
+        """Faults may hold other contacts than before."""
+        held = plant.controls.overrides.contact_held
+        if held != self._held:
+            self._scan_soon(plant, read_all=True)
+        self._held = held
+
+    def _scan_soon(self, plant: Plant, read_all: bool = False) -> None:
+        """Something it reads has changed outside the plant."""
+        self._read_all = self._read_all or read_all
+        self._scan_at = min(self._scan_at, max(self.contacts.tick(plant.now), plant.now))
+
+    # a scan
+
+    def act(self, plant: Plant) -> tuple[()]:
+        """One scan: reads the contacts, obeys, sets the coils."""
+        held = plant.controls.overrides.contact_held
+        changed: dict[int, None] = {}
+        for watch, made in self.contacts.read(plant.now):
+            changed[watch] = None
+            if watch not in held:
+                for name in self._contact_names.get(watch, ()):
+                    if name not in self.forced_inputs:
+                        plant.say(name, ContactRead(made))
+        commands, self._commands = tuple(self._commands), []
+        reads, self._read_all = None if self._read_all else changed, False
+        if not self.hold:
+            self._obey(plant, reads, commands)
+        self._plan_scan(plant.now)
+        return ()
+
+    def _obey(
+        self, plant: Plant, changed: Collection[int] | None, commands: tuple[RideCommand, ...]
+    ) -> None:
+        """`changed`: the watches whose contacts may have changed since the last scan; None: any."""
+        said = partial(self.contacts.says, plant)
         if changed is None or not self._sensed:
             self._sensed = [zone.sensed(said, self.forced_inputs) for zone in self._zones]
         else:
             for place in sorted({p for w in changed for p in self._readers.get(w, ())}):
                 self._sensed[place] = self._zones[place].sensed(said, self.forced_inputs)
-        inputs = RideInputs(
-            tuple(self._sensed),
-            _read(self._ride_supply, said, self.forced_inputs),
-            commands,
-        )
-        events = self.logic.scan(time, inputs)
-        self._energise(changed is None)
-        return events
+        supply = _read(self._ride_supply, said, self.forced_inputs)
+        for event in self.logic.scan(plant.now, RideInputs(self.sensed, supply, commands)):
+            plant.say(event.zone, event.what)
+        self._energise(plant.controls, changed is None)
 
-    def reads(self, name: str, said: Said) -> bool:
+    def _plan_scan(self, now: float) -> None:
+        self._scan_at = self.contacts.next_time()
+        deadline = None if self.hold else self.logic.deadline()
+        if deadline is not None:
+            tick = self.contacts.tick(deadline)
+            # this scan was just too early for it, within the rounding of a tick
+            self._scan_at = min(self._scan_at, tick if tick > now else tick + self.period)
+
+    # what it reads
+
+    def reads(self, plant: Plant, name: str) -> bool:
         """What an input reads now: ON, or for a transmitter low in some zone it guards."""
         forced = self.forced_inputs.get(name)
-        return any(said(w) for w in self._inputs[name]) if forced is None else forced
+        if forced is not None:
+            return forced
+        return any(self.contacts.says(plant, w) for w in self._inputs[name])
 
     @property
     def sensed(self) -> tuple[Sensed, ...]:
         """What the last scan read in every zone, in document order; () before the first."""
         return tuple(self._sensed)
 
-    def deadline(self) -> float | None:
-        """When a timer of the logic ends next [s]; None: none runs."""
-        return None if self.hold else self.logic.deadline()
+    # forcing, and what needs no logic
 
-    def unforce(self, name: str | None) -> None:
+    def force_input(self, plant: Plant, name: str, on: bool) -> None:
+        """An input is read as ON or OFF from the next scan on, whatever its contact says."""
+        self.forced_inputs[name] = on
+        self._scan_soon(plant, read_all=True)
+
+    def force_output(self, plant: Plant, coil: Coil, on: bool) -> None:
+        """A coil is commanded from the next scan on, whatever the logic says."""
+        self.forced_outputs[coil] = on
+        self._scan_soon(plant, read_all=True)
+
+    def unforce(self, plant: Plant, name: str | None) -> None:
         """Leaves an input or an output "valve.14" to itself again; None: all of them."""
         if name is None:
             self.forced_inputs.clear()
@@ -146,17 +213,15 @@ class Controller:
         else:
             self.forced_inputs.pop(name, None)
             self.forced_outputs.pop(_coil(name), None)
+        self._scan_soon(plant, read_all=True)
 
-    def command_gates(self, target: str, to: Literal["open", "close"]) -> bool:
-        """Commands a group of gates; False when the target is none."""
-        if target not in self._gates:
-            return False
-        self._gates[target] = to
-        self.switched = {}
-        self._energise(False)
-        return True
+    def command_gates(self, plant: Plant, target: str, to: Literal["open", "close"]) -> None:
+        """Commands a group of gates, at once; nothing when the target is none."""
+        if target in self._gates:
+            self._gates[target] = to
+            self._energise(plant.controls, False)
 
-    def _energise(self, every: bool) -> None:
+    def _energise(self, controls: Controls, every: bool) -> None:
         """Sets the coils of the zones that go another way than before, or of every zone: outputs
         may be forced otherwise."""
         for place, logic in enumerate(self.logic.zones.values()):
@@ -164,16 +229,13 @@ class Controller:
             if every or charge != self._charged[place]:
                 self._charged[place] = charge
                 for coil, when in self._zones[place].outputs.items():
-                    self._switch(coil, charge == (when == "charge"))
+                    self._switch(controls, coil, charge == (when == "charge"))
         for name, state in self._gates.items():
             for coil, energised_when in self._gate_outputs[name].items():
-                self._switch(coil, state == energised_when)
+                self._switch(controls, coil, state == energised_when)
 
-    def _switch(self, coil: Coil, on: bool) -> None:
-        on = self.forced_outputs.get(coil, on)
-        if self.coils.get(coil) != on:
-            self.coils[coil] = on
-            self.switched[coil[0]] = None
+    def _switch(self, controls: Controls, coil: Coil, on: bool) -> None:
+        controls.switch(coil, self.forced_outputs.get(coil, on))
 
 
 class _Wiring:

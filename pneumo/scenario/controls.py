@@ -4,13 +4,14 @@ them."""
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from pneumo.network.builder import SpoolSpec
 from pneumo.network.compile import Compiled
-from pneumo.scenario.controller import Coil
 from pneumo.scenario.inject import Overrides
+
+Coil = tuple[str, str]
+"""Component and side."""
 
 
 @dataclass
@@ -21,8 +22,12 @@ class Controls:
     """All electrical power, to coils and feeds."""
     off: set[str] = field(default_factory=set)
     """Supplies, feeds and soft starts that are switched off by hand."""
-    coils: Mapping[Coil, bool] = field(default_factory=dict)
-    """What the controller commands; the controller's own."""
+    coils: dict[Coil, bool] = field(default_factory=dict)
+    """What the controller commands: energised."""
+    switched: dict[str, None] = field(default_factory=dict)
+    """Components with a coil that was switched since the devices obeyed last."""
+    changed: bool = False
+    """Anything else that moves a device has changed since then."""
     held: dict[Coil, None] = field(default_factory=dict)
     """Manual overrides that are held down, in the order in which they were."""
     handles: dict[int, float] = field(default_factory=dict)
@@ -36,12 +41,23 @@ class Controls:
         spools = enumerate(compiled.spools)
         return Controls(handles={k: spec.start for k, spec in spools if spec.by_hand})
 
-    def copy(self, coils: Mapping[Coil, bool]) -> Controls:
-        """An independent copy, for another controller's coils."""
+    def copy(self) -> Controls:
+        """An independent copy."""
         twin = copy.copy(self)
-        twin.off, twin.coils = set(self.off), coils
+        twin.off, twin.coils, twin.switched = set(self.off), dict(self.coils), dict(self.switched)
         twin.held, twin.handles = dict(self.held), dict(self.handles)
         return twin
+
+    @property
+    def overridden(self) -> tuple[str, ...]:
+        """Coils "valve.14" whose manual override is held."""
+        return tuple(f"{component}.{side}" for component, side in self.held)
+
+    def switch(self, coil: Coil, on: bool) -> None:
+        """A controller energises a coil, or does not."""
+        if self.coils.get(coil) != on:
+            self.coils[coil] = on
+            self.switched[coil[0]] = None
 
     def runs(self, component: str) -> bool:
         """Neither switched off nor stopped by a fault."""

@@ -7,14 +7,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pneumo.circuit.action import FaultSpec
+from pneumo.circuit.action import Drain, FaultSpec
 from pneumo.components.base import FaultMode
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.scenario.agenda import Agenda
-from pneumo.scenario.event import FaultCleared, FaultInjected, FaultPaused
+from pneumo.scenario.event import Commanded, FaultCleared, FaultInjected, FaultPaused
 from pneumo.scenario.inject import Standing, is_none, mode_of
 from pneumo.scenario.plant import Plant
+from pneumo.scenario.reference import follows
 from pneumo.scenario.situation import HEALTHY, Situation, Situations
 
 RAMP_STEPS = 20
@@ -76,19 +77,18 @@ class Faults:
         """When a fault next changes by itself [s]; infinity: none does."""
         return self._changes.next_time()
 
-    def act(self, plant: Plant) -> bool:
-        """One change that is due, if there is any; whether there was."""
-        if self._changes.next_time() > plant.now:
-            return False
+    def act(self, plant: Plant) -> tuple[()]:
+        """One change that is due."""
         change: Any = self._changes.take()
         if isinstance(change, _Again):
             self.inject(plant, change.fault)
-            return True
+            return ()
         self._faults[change.key].severity = change.severity
         if change.severity is None:
             component, mode = change.key
             plant.say(component, FaultPaused(mode))
-        return True
+        self.apply(plant)
+        return ()
 
     # what stands
 
@@ -103,14 +103,19 @@ class Faults:
         """Vessels whose drain is open."""
         return tuple(self._drained)
 
-    def has_fin(self, mover: int) -> bool:
-        """Whether there is a fin between these jaws."""
-        return self._fins[mover]
+    @property
+    def absent_fins(self) -> tuple[str, ...]:
+        """Zones without a fin in their jaws."""
+        return tuple(
+            zone
+            for zone, brakes in self._compiled.brakes.items()
+            if not any(self._fins[brake.mover] for brake in brakes)
+        )
 
-    # what changes it; the plant sees it by `apply`
+    # what changes it
 
-    def inject(self, plant: Plant, fault: FaultSpec) -> bool:
-        """A fault begins; False: at that severity it is none. Raises InputError when it cannot."""
+    def inject(self, plant: Plant, fault: FaultSpec) -> None:
+        """A fault begins, unless it is none at that severity. Raises InputError when it cannot."""
         mode = mode_of(self._compiled, fault)
         self._must_be_apart(fault.component)
         grade = mode.severity
@@ -118,7 +123,7 @@ class Faults:
         if grade is not None:
             full = grade.default if fault.severity is None else fault.severity
         if is_none(mode, full):
-            return False
+            return
         key = (fault.component, fault.mode)
         entry = _Fault(fault, mode, full, full)
         self._must_have_room({**self._faults, key: entry}, self._drained)
@@ -133,7 +138,7 @@ class Faults:
             self._changes.put(now + fault.on_for, _Grow(key, None))
             self._changes.put(now + fault.every, _Again(fault))
         plant.say(fault.component, FaultInjected(fault))
-        return True
+        self.apply(plant)
 
     def clear(self, plant: Plant, component: str, mode: str) -> None:
         """A fault is put right. Raises InputError when it does not stand."""
@@ -143,37 +148,42 @@ class Faults:
         del self._faults[key]
         self._changes.drop(lambda change: change.key == key)
         plant.say(component, FaultCleared(mode))
+        self.apply(plant)
 
-    def drain(self, component: str, is_open: bool) -> None:
+    def drain(self, plant: Plant, action: Drain) -> None:
         """The drain of a vessel is opened or shut. Raises InputError when it cannot be."""
-        drained = dict(self._drained)
-        if is_open:
+        drained, component = dict(self._drained), action.component
+        if action.open:
             self._must_be_apart(component)
             drained[component] = None
             self._must_have_room(self._faults, drained)
         else:
             drained.pop(component, None)
-        self._drained = drained
+        plant.say(component, Commanded(action))
+        if drained != self._drained:
+            self._drained = drained
+            self.apply(plant)
 
-    def set_fin(self, mover: int, present: bool) -> None:
-        """A fin comes between the jaws of a brake, or leaves them."""
-        self._fins[mover] = present
+    def set_fin(self, plant: Plant, zone: str, present: bool) -> None:
+        """A train's fin comes between the jaws of a zone, or leaves them."""
+        for brake in self._compiled.brakes[zone]:
+            self._fins[brake.mover] = present
+        self.apply(plant)
 
-    def apply(self, plant: Plant) -> bool:
-        """Changes the plant to all that stands now; whether a contact is held other than before."""
+    def apply(self, plant: Plant) -> None:
+        """Changes the plant to all that stands now; the devices obey next."""
         standing = [
             Standing(f.fault, f.mode, f.severity)
             for f in self._faults.values()
             if f.severity is not None
         ]
         before, self._stands = self._stands, Situation.of(standing, self._drained, self._fins)
-        overrides = self._situations.overrides(self._stands)
-        held, plant.controls.overrides = plant.controls.overrides.contact_held, overrides
+        plant.controls.overrides = self._situations.overrides(self._stands)
+        plant.controls.changed = True
         # where the rest follows another run, it is watched what passes at its borders
         change = self._situations.change(before, self._stands)
-        plant.touch(change.cells_behind_borders if plant.follows else change.cells)
+        plant.touch(change.cells_behind_borders if follows(plant) else change.cells)
         change.apply(plant.network)
-        return overrides.contact_held != held
 
     def _must_be_apart(self, component: str) -> None:
         if component in self._compiled.lumped:

@@ -1,9 +1,9 @@
-"""What each action does to a run; one function for each type of action."""
+"""What each action does to a run, by whomever it is done; one function for each type of action."""
 
 from __future__ import annotations
 
 from functools import singledispatch
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
 from pneumo.circuit.action import (
     Acknowledge,
@@ -23,122 +23,114 @@ from pneumo.circuit.action import (
     Unforce,
 )
 from pneumo.circuit.verbs import ALL
+from pneumo.scenario.actor import Actors
 from pneumo.scenario.event import Commanded
+from pneumo.scenario.plant import Plant
 from pneumo.zone.ride import RideCommand
-
-if TYPE_CHECKING:
-    from pneumo.scenario.play import Play
 
 
 @singledispatch
-def perform(action: Any, play: Play) -> None:
-    """Does an action to a run now. Raises InputError when it cannot be done."""
+def perform(action: Any, plant: Plant, actors: Actors) -> None:
+    """Does an action now; devices obey next.
+
+    Raises
+    ------
+    InputError
+        When it cannot be done; nothing has changed then.
+    """
     raise TypeError(f"{action!r} is no action")
 
 
 @perform.register(Command)
-def _command(action: Command, play: Play) -> None:
-    play.plant.say(action.target, Commanded(action))
-    if play.controller.command_gates(action.target, action.to):
-        play.spools.drive(play.plant, play.controller.switched)
-    if action.target == ALL or action.target in play.compiled.circuit.zones:
-        play.command(RideCommand(action.target, action.to))
+def _command(action: Command, plant: Plant, actors: Actors) -> None:
+    plant.say(action.target, Commanded(action))
+    actors.controller.command_gates(plant, action.target, action.to)
+    if action.target == ALL or action.target in plant.compiled.circuit.zones:
+        actors.controller.command(plant, RideCommand(action.target, action.to))
 
 
 @perform.register(RideStop)
-def _ride_stop(action: RideStop, play: Play) -> None:
-    play.plant.say("", Commanded(action))
-    play.command(RideCommand(ALL, "ride stop"))
+def _ride_stop(action: RideStop, plant: Plant, actors: Actors) -> None:
+    plant.say("", Commanded(action))
+    actors.controller.command(plant, RideCommand(ALL, "ride stop"))
 
 
 @perform.register(Acknowledge)
 @perform.register(Reset)
-def _answer(action: Acknowledge | Reset, play: Play) -> None:
-    play.plant.say(action.target, Commanded(action))
+def _answer(action: Acknowledge | Reset, plant: Plant, actors: Actors) -> None:
+    plant.say(action.target, Commanded(action))
     kind: Literal["acknowledge", "reset"] = "reset" if isinstance(action, Reset) else "acknowledge"
-    play.command(RideCommand(action.target, kind))
+    actors.controller.command(plant, RideCommand(action.target, kind))
 
 
 @perform.register(Switch)
-def _switch(action: Switch, play: Play) -> None:
-    play.plant.say(action.component, Commanded(action))
-    off = play.plant.controls.off
+def _switch(action: Switch, plant: Plant, actors: Actors) -> None:
+    plant.say(action.component, Commanded(action))
+    off = plant.controls.off
     (off.discard if action.on else off.add)(action.component)
-    play.drive_devices()
+    plant.controls.changed = True
 
 
 @perform.register(Power)
-def _power(action: Power, play: Play) -> None:
-    play.plant.say("", Commanded(action))
-    play.plant.controls.power = action.on
-    play.drive_devices()
+def _power(action: Power, plant: Plant, actors: Actors) -> None:
+    plant.say("", Commanded(action))
+    plant.controls.power = action.on
+    plant.controls.changed = True
 
 
 @perform.register(Turn)
-def _turn(action: Turn, play: Play) -> None:
-    play.plant.say(action.component, Commanded(action))
-    handle = play.spools.number(action.component)
-    play.plant.controls.handles[handle] = 1.0 if action.in_service else 0.0
-    play.spools.drive(play.plant)
+def _turn(action: Turn, plant: Plant, actors: Actors) -> None:
+    plant.say(action.component, Commanded(action))
+    actors.spools.turn(plant, action.component, action.in_service)
+    plant.controls.changed = True
 
 
 @perform.register(HandOverride)
-def _override(action: HandOverride, play: Play) -> None:
-    play.plant.say(action.component, Commanded(action))
-    held, coil = play.plant.controls.held, (action.component, action.side)
+def _override(action: HandOverride, plant: Plant, actors: Actors) -> None:
+    plant.say(action.component, Commanded(action))
+    held, coil = plant.controls.held, (action.component, action.side)
     if action.held:
         held[coil] = None
     else:
         held.pop(coil, None)
-    play.spools.drive(play.plant, [action.component])
+    plant.controls.changed = True
 
 
 @perform.register(ForceInput)
-def _force_input(action: ForceInput, play: Play) -> None:
-    play.plant.say(action.name, Commanded(action))
-    play.controller.forced_inputs[action.name] = action.on
-    play.scan_soon(read_all=True)
+def _force_input(action: ForceInput, plant: Plant, actors: Actors) -> None:
+    plant.say(action.name, Commanded(action))
+    actors.controller.force_input(plant, action.name, action.on)
 
 
 @perform.register(ForceOutput)
-def _force_output(action: ForceOutput, play: Play) -> None:
-    play.plant.say(action.component, Commanded(action))
-    play.controller.forced_outputs[action.component, action.side] = action.on
-    play.scan_soon(read_all=True)
+def _force_output(action: ForceOutput, plant: Plant, actors: Actors) -> None:
+    plant.say(action.component, Commanded(action))
+    actors.controller.force_output(plant, (action.component, action.side), action.on)
 
 
 @perform.register(Unforce)
-def _unforce(action: Unforce, play: Play) -> None:
+def _unforce(action: Unforce, plant: Plant, actors: Actors) -> None:
     everything = action.target == ALL
-    play.plant.say("" if everything else action.target, Commanded(action))
-    play.controller.unforce(None if everything else action.target)
-    play.scan_soon(read_all=True)
+    plant.say("" if everything else action.target, Commanded(action))
+    actors.controller.unforce(plant, None if everything else action.target)
 
 
 @perform.register(Drain)
-def _drain(action: Drain, play: Play) -> None:
-    before = play.faults.drained
-    play.faults.drain(action.component, action.open)
-    play.plant.say(action.component, Commanded(action))
-    if play.faults.drained != before:
-        play.see_faults()
+def _drain(action: Drain, plant: Plant, actors: Actors) -> None:
+    actors.faults.drain(plant, action)
 
 
 @perform.register(Fin)
-def _fin(action: Fin, play: Play) -> None:
-    play.plant.say(action.zone, Commanded(action))
-    for brake in play.compiled.brakes[action.zone]:
-        play.faults.set_fin(brake.mover, action.present)
-    play.see_faults()
+def _fin(action: Fin, plant: Plant, actors: Actors) -> None:
+    plant.say(action.zone, Commanded(action))
+    actors.faults.set_fin(plant, action.zone, action.present)
 
 
 @perform.register(Strike)
-def _strike(action: Strike, play: Play) -> None:
-    if play.faults.inject(play.plant, action.fault):
-        play.see_faults()
+def _strike(action: Strike, plant: Plant, actors: Actors) -> None:
+    actors.faults.inject(plant, action.fault)
 
 
 @perform.register(Clear)
-def _clear(action: Clear, play: Play) -> None:
-    play.faults.clear(play.plant, action.component, action.mode)
-    play.see_faults()
+def _clear(action: Clear, plant: Plant, actors: Actors) -> None:
+    actors.faults.clear(plant, action.component, action.mode)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -11,11 +11,11 @@ import numpy as np
 from pneumo.errors import UnfinishedError
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network, copy_for_change
-from pneumo.scenario.controller import Coil
 from pneumo.scenario.controls import Controls
 from pneumo.scenario.event import Happening
 from pneumo.scenario.log import Log
 from pneumo.scenario.pressure import node_pressure
+from pneumo.scenario.samples import Samples
 from pneumo.scenario.trouble import place_of
 from pneumo.simulation.advance import (
     FAILED,
@@ -24,28 +24,21 @@ from pneumo.simulation.advance import (
     STRETCH,
     advance,
     read_state,
-    sample_all,
 )
 from pneumo.simulation.event import excess_at
-from pneumo.simulation.given import join_track
 from pneumo.simulation.locality import touch
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
     ACCEPTED,
     END,
     FOUND,
-    LENGTH,
-    MOST_DRAWN,
     NOW,
     RECORDING,
     REJECTED,
-    START,
     STEP,
     Position,
-    Track,
     copied,
     new_position,
-    new_track,
 )
 from pneumo.simulation.solver import make_scratch
 
@@ -54,10 +47,6 @@ RTOL = 3e-5
 
 RESTART = 2e-4
 """First step after something outside the plant has acted [s]."""
-
-FOLLOWED_SHARE = 1e-3
-"""A run follows another as long as no zone has drawn more or less air than this share of what the
-rest of the ride holds [-]."""
 
 MOST_STEPS = 20_000
 """Steps tried within `STRETCH`, for each cell, before a run counts as stalled: a movement of the
@@ -100,9 +89,7 @@ class Plant:
         self.position: Position = new_position(compiled.network, compiled.start, rtol, self.room)
         self.made = np.zeros(watches, dtype=np.bool_)
         """What every watch says, as far as its crossings were handed out."""
-        self.sample_step = 0.0
-        self.sample_first = 0.0
-        self.samples: Array = np.zeros((0, len(compiled.start)))
+        self.samples = Samples(rows=np.zeros((0, len(compiled.start))))
         self.controls = Controls.of(compiled)
         self.log = Log()
         self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
@@ -160,9 +147,9 @@ class Plant:
             self.rtol,
             most,
             self._buffer,
-            self.sample_step,
-            self.sample_first,
-            self.samples,
+            self.samples.step,
+            self.samples.first,
+            self.samples.rows,
         )
         if status == FAILED:
             raise SimulationError(f"{self._stopped_at()}: no step is short enough.")
@@ -175,6 +162,7 @@ class Plant:
             raise SimulationError(f"More than {self.room} switching points in one stretch.")
         found = self._buffer[:count].tolist()
         crossings = [(time, int(watch), bool(made)) for time, watch, made in found]
+        self.log.crossings += crossings
         for _, watch, made in crossings:
             self.made[watch] = made
         return crossings
@@ -194,84 +182,16 @@ class Plant:
         """Tells what happens now."""
         self.log.say(self.now, subject, what)
 
-    # recording
-
-    @property
-    def recorded(self) -> int:
-        """Rows of `samples` filled so far."""
-        if self.sample_step == 0.0:
-            return 0
-        rows = int((self.now - self.sample_first) / self.sample_step + 1e-9) + 1
-        return min(rows, len(self.samples))
-
     def record(self, step: float, until: float) -> None:
         """From now on records the states on a grid of `step` [s] until a time [s]."""
-        self.sample_step, self.sample_first = step, self.now
-        rows = int((until - self.now) / step + 1e-9) + 1
-        self.samples = np.zeros((rows, len(self.position.y)))
-        sample_all(self.network, self.position, step, self.samples)
-
-    @property
-    def sample_times(self) -> Array:
-        """(recorded,) times of the rows of `samples` filled so far [s]."""
-        grid: Array = self.sample_first + self.sample_step * np.arange(self.recorded)
-        return grid
-
-    # steps of another run
-
-    def record_track(self, steps: int = 40_000, values: int = 8_000_000) -> None:
-        """From now on records every step, for `follow`; up to so many steps and values."""
-        self.position = self.position._replace(track=new_track(self.position.cell, steps, values))
-        self.position.clock[RECORDING] = 1.0
-
-    def track(self) -> Track:
-        """The steps recorded so far."""
-        track = self.position.track
-        steps, values = track.used.tolist()
-        return track._replace(
-            step=track.step[:steps].copy(),
-            link=track.link[:steps].copy(),
-            value=track.value[:values].copy(),
-            first=track.first.copy(),
-            last=track.last.copy(),
-            used=track.used.copy(),
-        )
-
-    def follow(self, track: Track, share: float = FOLLOWED_SHARE) -> None:
-        """Takes the steps of every cell from a run that this one was a snapshot of, as long as
-        nothing acts otherwise than there and no zone has drawn more or less air than `share` of
-        the air that the rest of the ride holds."""
-        network, cell = self.network, self.position.cell
-        given = np.full(len(cell), -1, dtype=np.int64)
-        for c, place in enumerate(self.position.track.last.tolist()):
-            if place < 0:
-                stands_in, following = track.begin[c], track.first[c]
-            elif place < len(track.step):
-                stands_in, following = track.step[place, :2], track.link[place, 0]
-            else:
-                continue
-            if np.array_equal(stands_in, cell[c, [START, LENGTH]]):
-                given[c] = following
-        if given[-1] < 0:
-            return
-        own = np.flatnonzero(network.node_cell == len(cell) - 1)
-        held = network.node[own]["count"] * self.position.y[network.node[own]["mass"]]
-        self.position = self.position._replace(track=track, given=given)
-        join_track(network, self.position)
-        self.position.clock[MOST_DRAWN] = share * float(held.sum())
-
-    @property
-    def follows(self) -> bool:
-        """Whether the part that all zones share still takes the steps of another run."""
-        return bool(self.position.given[-1] >= 0)
+        self.samples = Samples.begun(self.network, self.position, step, until)
 
     # copies
 
-    def snapshot(self, coils: Mapping[Coil, bool]) -> Plant:
-        """An independent copy that goes on from here exactly; shares what never changes. `coils`:
-        those of the controller that goes on with it."""
+    def snapshot(self) -> Plant:
+        """An independent copy that goes on from here exactly; shares what never changes."""
         twin = copy.copy(self)
-        twin.controls, twin.log = self.controls.copy(coils), self.log.copy()
+        twin.controls, twin.log = self.controls.copy(), self.log.copy()
         twin.position = _roomy(copied(self.position), self.room)
         twin.position.clock[RECORDING] = 0.0
         twin.network = copy_for_change(self.network)
@@ -315,6 +235,9 @@ class Plant:
             if excess_at(self.network, w, self.position.y, bool(made[w])) >= 0.0:
                 made[w] = not made[w]
         self.made[:] = made
+        self.log.clear()
+        self.log.crossings += [(0.0, w, bool(each)) for w, each in enumerate(made)]
+        self.controls.changed = True
 
 
 def _roomy(position: Position, most: int) -> Position:

@@ -43,15 +43,15 @@ def signals(play: Play) -> tuple[Signal, ...]:
 
 def _signal(play: Play, name: str, quantity: Quantity) -> Signal:
     parts, ambient = play.compiled.parts[name], play.compiled.circuit.ambient.pressure
-    states = play.plant.samples[: play.plant.recorded]
+    states = _states(play)
     if quantity == "gap":
         return Signal(f"{name} gap", "m", gap(play, parts.mover))
     if quantity == "force":
         return Signal(f"{name} force", "N", force(play, parts.mover))
     if quantity == "travel":
-        return Signal(f"{name} travel", "m", states[:, play.network.mover[parts.mover]["x"]])
+        return Signal(f"{name} travel", "m", states[:, play.plant.network.mover[parts.mover]["x"]])
     if quantity == "reading" and parts.lag >= 0:
-        lag = play.network.lag[parts.lag]
+        lag = play.plant.network.lag[parts.lag]
         shown = lag["gain"] * states[:, lag["r"]] + lag["offset"]
         return Signal(f"{name} reading", "Pa", shown - ambient)
     node = next(iter(parts.ports.values()))
@@ -60,26 +60,25 @@ def _signal(play: Play, name: str, quantity: Quantity) -> Signal:
 
 def pressure(play: Play, node: int) -> Array:
     """Pressure of a node at every recorded time [Pa absolute]: p = (k - 1) U / V."""
-    states = play.plant.samples[: play.plant.recorded]
-    return node_pressure(play.network, states, node)
+    return node_pressure(play.plant.network, _states(play), node)
 
 
 def gap(play: Play, mover: int) -> Array:
     """Distance of a lining from the fin at every recorded time [m], 0 in contact."""
-    row = play.network.mover[mover]
-    distance: Array = np.maximum(
-        row["high"] - play.plant.samples[: play.plant.recorded, row["x"]], 0.0
-    )
+    row = play.plant.network.mover[mover]
+    distance: Array = np.maximum(row["high"] - _states(play)[:, row["x"]], 0.0)
     return distance
 
 
 def force(play: Play, mover: int) -> Array:
     """Clamping force of a ski at every recorded time [N]: the elastic force of the contact."""
-    row = play.network.mover[mover]
-    return clamping_force(
-        play.plant.samples[: play.plant.recorded, row["x"]] - row["high"],
-        float(row["high_stiffness"]),
-    )
+    row = play.plant.network.mover[mover]
+    depth = _states(play)[:, row["x"]] - row["high"]
+    return clamping_force(depth, float(row["high_stiffness"]))
+
+
+def _states(play: Play) -> Array:
+    return play.plant.samples.filled(play.now)
 
 
 def clamping_force(depth: Array, stiffness: float | Array) -> Array:

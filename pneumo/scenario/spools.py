@@ -11,6 +11,7 @@ from math import inf, sqrt
 from pneumo.network.compile import Compiled
 from pneumo.scenario.controls import Controls
 from pneumo.scenario.event import SpoolArrived
+from pneumo.scenario.inject import Overrides
 from pneumo.scenario.plant import Plant
 
 MOST_SLOWED = 10.0
@@ -44,6 +45,8 @@ class Spools:
         self._spools = [_Spool(spec.start) for spec in self._specs]
         self._moves: list[tuple[float, int]] = []
         """(time [s], spool) of every start and end to come."""
+        self._obeyed: Overrides | None = None
+        """What faults did when the spools last obeyed."""
 
     def copy(self) -> Spools:
         """An independent copy that goes on from here."""
@@ -56,7 +59,7 @@ class Spools:
         """When the next movement starts or ends [s]; infinity: none does."""
         return self._moves[0][0] if self._moves else inf
 
-    def act(self, plant: Plant) -> None:
+    def act(self, plant: Plant) -> tuple[()]:
         """Starts and ends the movements that are due."""
         while self._moves and self._moves[0][0] <= plant.now:
             k = self._moves.pop(0)[1]
@@ -65,11 +68,15 @@ class Spools:
                 self._stop(plant, k)
             if self._spools[k].start_at <= plant.now:
                 self._start(plant, k)
+        return ()
 
     def drive(self, plant: Plant, components: Iterable[str] | None = None) -> None:
         """Sends every spool, or those of some components, where it is wanted."""
         overrides = plant.controls.overrides
         if components is None:
+            if self._obeyed is not overrides:
+                self._obeyed = overrides
+                self._free(plant)
             places: Iterable[int] = range(len(self._spools))
         else:
             places = [k for name in components for k in self._of.get(name, ())]
@@ -99,7 +106,7 @@ class Spools:
         plant.network.spool["next"] = inf
         self._moves = []
 
-    def free(self, plant: Plant) -> None:
+    def _free(self, plant: Plant) -> None:
         """Spools that no fault holds any more go where their coils want them."""
         for k, spool in enumerate(self._spools):
             row = plant.network.spool[k]
@@ -109,28 +116,49 @@ class Spools:
 
     # what can be asked
 
-    def number(self, component: str) -> int:
+    def turn(self, plant: Plant, component: str, in_service: bool) -> None:
+        """Somebody turns the handle of a valve."""
+        plant.controls.handles[self._number(component)] = 1.0 if in_service else 0.0
+
+    def position(self, plant: Plant, component: str) -> float:
+        """Where a valve's spool is now: 0 at rest or isolated, 1 where coil 14 puts it or in
+        service, -1 at the other end."""
+        return self._position(plant, self._number(component))
+
+    def energised(self, plant: Plant, component: str, side: str) -> bool:
+        """Whether current flows in a coil now: commanded, fed, and the coil whole."""
+        return plant.controls.energised(self._specs[self._number(component)], side)
+
+    def powered(self, plant: Plant, component: str) -> bool:
+        """Whether the feed of a valve's coils has voltage now."""
+        return plant.controls.powered(self._specs[self._number(component)].feed)
+
+    def isolated(self, plant: Plant) -> tuple[str, ...]:
+        """Shut-off valves whose handle stands out of service, whoever turned it."""
+        return tuple(
+            self._specs[k].component for k in plant.controls.handles if self._handle(plant, k) < 0.5
+        )
+
+    # one spool
+
+    def _number(self, component: str) -> int:
         """The spool of a component; ValueError: it has none."""
         k = self._parts[component].spool
         if k < 0:
             raise ValueError(f"{component} has no spool")
         return k
 
-    def position(self, plant: Plant, k: int) -> float:
-        """Where a spool is now: 0 at rest or isolated, 1 where coil 14 puts it or in service, -1 at
-        the other end."""
+    def _position(self, plant: Plant, k: int) -> float:
         row = plant.network.spool[k]
         moved = min(plant.now, float(row["until"])) - float(row["since"])
         return float(row["position"] + row["rate"] * moved)
 
-    def handle(self, plant: Plant, k: int) -> float:
+    def _handle(self, plant: Plant, k: int) -> float:
         """Where the handle of a spool that is turned by hand stands, whoever turned it."""
         controls = plant.controls
         if k in controls.overrides.spool_held:
-            return self.position(plant, k)
+            return self._position(plant, k)
         return controls.overrides.spool_forced.get(k, controls.handles[k])
-
-    # one spool
 
     def _wanted(self, plant: Plant, k: int) -> float | None:
         """Where a spool should go; None: it stays where it is."""
@@ -179,7 +207,7 @@ class Spools:
 
     def _hold(self, plant: Plant, k: int, position: float | None) -> None:
         row = plant.network.spool[k]
-        at = self.position(plant, k) if position is None else position
+        at = self._position(plant, k) if position is None else position
         if row["rate"] != 0.0 or row["position"] != at:
             plant.touch(self._cells[k])
             row["position"], row["rate"] = at, 0.0
@@ -189,7 +217,7 @@ class Spools:
 
     def _start(self, plant: Plant, k: int) -> None:
         spool, row, spec = self._spools[k], plant.network.spool[k], self._specs[k]
-        at = self.position(plant, k)
+        at = self._position(plant, k)
         slower = self._slower(plant, k)
         further, spool.delay = spool.delay * (slower - 1.0), 0.0
         if further > 0.0:

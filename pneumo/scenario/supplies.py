@@ -19,6 +19,7 @@ class Supplies:
 
     def __init__(self, compiled: Compiled) -> None:
         self._compressors = compiled.compressors
+        self._parts = compiled.parts
         self._feeds = {spec.component: spec.feed for spec in compiled.compressors}
         self._openings = [
             (name, parts.supply, float(compiled.network.restriction[parts.supply]["open_max"]))
@@ -41,11 +42,11 @@ class Supplies:
         """When a compressor looks at its pressure again [s]; infinity: none waits."""
         return min(self._looks)[0] if self._looks else inf
 
-    def act(self, plant: Plant) -> None:
+    def act(self, plant: Plant) -> tuple[()]:
         """Those that have waited look at their pressure."""
-        if self.next_time() <= plant.now:
-            self._looks = {look for look in self._looks if look[0] > plant.now}
-            self.drive(plant)
+        self._looks = {look for look in self._looks if look[0] > plant.now}
+        self.drive(plant)
+        return ()
 
     def begin(self) -> None:
         """Before time zero nothing has switched."""
@@ -55,6 +56,13 @@ class Supplies:
         """Whether a compressor or supply runs and is powered, loaded or not."""
         controls, feed = plant.controls, self._feeds.get(component)
         return controls.runs(component) and (feed is None or controls.powered(feed))
+
+    def delivers(self, plant: Plant, component: str) -> bool:
+        """Whether a compressor or supply delivers now, or an electrical feed has voltage."""
+        parts, controls = self._parts[component], plant.controls
+        if parts.source >= 0:
+            return bool(plant.network.source[parts.source]["on"] > 0.0)
+        return controls.powered(component) if parts.feed else controls.runs(component)
 
     def drive(self, plant: Plant) -> None:
         """Compressors load and unload; switched-off supplies deliver nothing."""

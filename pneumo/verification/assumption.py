@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.delay import line_delays, speed_of_sound
 from pneumo.network.nodes import SMALLEST_VOLUME
-from pneumo.scenario.plant import FOLLOWED_SHARE, RTOL
-from pneumo.scenario.play import SETTLE
+from pneumo.scenario.plant import RTOL
+from pneumo.scenario.reference import FOLLOWED_SHARE
+from pneumo.scenario.start import SETTLE
 from pneumo.units import format_pressure, format_temperature
 from pneumo.verification.judge import BOUNCE, GRACE
 from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial

@@ -19,6 +19,7 @@ from shlex import quote
 from pneumo.circuit.action import RideStop
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.scenario import reference
 from pneumo.scenario.event import RunEvent, alarms_raised
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
@@ -138,8 +139,8 @@ class Campaign:
     def _failed(self, job: Job, time: float, error: Exception) -> Result:
         """What stopped a case, and which states it was to strike when that is known."""
         try:
-            zones = self.prepared(job.trial.apart, job.condition, time).controller.logic.zones
-            struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
+            play = self.prepared(job.trial.apart, job.condition, time)
+            struck_in = _states(play)
         except Exception:
             struck_in = {}
         found = self._not_calculated(job, time, struck_in, what_stopped(error))
@@ -205,7 +206,7 @@ class Campaign:
                     f"The zones could not be brought to {condition} without any fault: {error}"
                 )
                 continue
-            for name, zone in play.controller.logic.zones.items():
+            for name, zone in play.actors.controller.logic.zones.items():
                 if zone.state != condition:
                     cause = f" ({zone.first_out})" if zone.first_out else ""
                     found.append(
@@ -247,7 +248,7 @@ class Campaign:
             return  # the case itself says so
         late = [
             (name, READY)
-            for name, zone in rested.controller.logic.zones.items()
+            for name, zone in rested.actors.controller.logic.zones.items()
             if condition in ("open", "closed") and zone.state != condition
         ]
         late += missed(rested)
@@ -257,10 +258,16 @@ class Campaign:
             Event(time + nominal.demand_after, RideStop()),
         ]
         outcomes = [
-            judge(play, zone, "", time, min(first_demand(play.events, name, time) or clock, clock))
+            judge(
+                play,
+                zone,
+                "",
+                time,
+                min(first_demand(play.plant.log.events, name, time) or clock, clock),
+            )
             for name, zone in self.circuit.zones.items()
         ]
-        raised, losing_at = alarms_raised(play.events), [READY] * losing
+        raised, losing_at = alarms_raised(play.plant.log.events), [READY] * losing
         for each in unsound(self.circuit, steps, raised, outcomes, late, losing_at):
             part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
             found.setdefault((each.zone, *part), each)
@@ -272,7 +279,7 @@ class Campaign:
             longest = max((_longest_way(z.limits) for z in self.circuit.zones.values()), default=1)
             play.advance(READY + longest)
             self._moments[condition] = {
-                zone: _middles(play.events, zone) for zone in self.circuit.zones
+                zone: _middles(play.plant.log.events, zone) for zone in self.circuit.zones
             }
         return self._moments[condition]
 
@@ -286,11 +293,10 @@ class Campaign:
         if self._follow and trial.kind == "fault" and len(play.plant.position.cell) > 1:
             track = self._nominal_track(job, time)
             if track is not None:
-                play.plant.follow(track)
+                reference.follow(play.plant, track)
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.plant.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
-        zones = play.controller.logic.zones
-        struck_in: dict[str, str] = {name: zone.state for name, zone in zones.items()}
+        struck_in = _states(play)
         for action in trial.actions:
             play.act(action)
         demand = time + trial.demand_after
@@ -307,7 +313,7 @@ class Campaign:
             while len(self._tracks) >= MOST_TRACKS:
                 self._tracks.pop(next(iter(self._tracks)))
             play = self.prepared(trial.apart, job.condition, time).snapshot()
-            play.plant.record_track()
+            reference.record(play.plant)
             demand = time + trial.demand_after
             play.schedule([Event(demand, RideStop())])
             try:
@@ -315,7 +321,7 @@ class Campaign:
             except SimulationError:
                 self._tracks[key] = None  # the case itself may well have one
             else:
-                self._tracks[key] = play.plant.track()
+                self._tracks[key] = reference.recorded(play.plant)
         return self._tracks[key]
 
     def _case(self, job: Job, time: float) -> Result:
@@ -326,7 +332,7 @@ class Campaign:
                 zone,
                 struck_in[name],
                 time,
-                min(first_demand(play.events, name, time) or clock, clock),
+                min(first_demand(play.plant.log.events, name, time) or clock, clock),
             )
             for name, zone in self.circuit.zones.items()
         )
@@ -421,8 +427,8 @@ def run_until_decided(
     while now < end and now <= decided:
         now = min(now + LOOK, end)
         play.advance(now)
-        if known != (len(play.events), len(play.crossings)):
-            known = len(play.events), len(play.crossings)
+        if known != (len(play.plant.log.events), len(play.plant.log.crossings)):
+            known = len(play.plant.log.events), len(play.plant.log.crossings)
             decided = settled_after(play, struck_at, asked_by)
 
 
@@ -433,6 +439,11 @@ def _state_word(condition: Condition, state: str) -> str:
     if not state:
         return condition
     return state if state in expected else f"{condition}, {state}"
+
+
+def _states(play: Play) -> dict[str, str]:
+    """What the logic believes each zone to be."""
+    return {name: zone.state for name, zone in play.actors.controller.logic.zones.items()}
 
 
 def _longest_way(limits: object) -> float:

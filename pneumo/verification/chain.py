@@ -82,8 +82,13 @@ def jaws_there(play: Play, zone: str, brake: BrakeWatch, side: Side) -> bool:
 def _travel(play: Play, brake: BrakeWatch) -> float:
     """How far a lining is beyond the fin [m], negative while it is clear of it; to 1 µm, so that
     brakes which move alike are not told apart."""
-    row = play.network.mover[brake.mover]
-    return round(float(play.state()[row["x"]] - row["high"]), 6)
+    row = play.plant.network.mover[brake.mover]
+    return round(float(play.plant.state()[row["x"]] - row["high"]), 6)
+
+
+def _reads(play: Play, name: str) -> bool:
+    """What the controller reads at an input."""
+    return play.actors.controller.reads(play.plant, name)
 
 
 def other_readings(play: Play, zone: str, charge: bool, jaws: bool = True) -> list[str]:
@@ -95,12 +100,12 @@ def other_readings(play: Play, zone: str, charge: bool, jaws: bool = True) -> li
     wrong: list[str] = []
     for name in circuit.zone_jaw_switches(zone) if jaws else ():
         reads = str(getattr(circuit.components[name], "reads", ""))
-        if play.reads(name) != (reads == side):
+        if _reads(play, name) != (reads == side):
             wrong.append(name)
-    wrong += [name for name in entry.pressure_switches if play.reads(name) != charge]
+    wrong += [name for name in entry.pressure_switches if _reads(play, name) != charge]
     if entry.low_pressure is not None:
         name = entry.low_pressure.transmitter
-        if play.reads(name) == charge:
+        if _reads(play, name) == charge:
             wrong.append(name)
     return wrong
 
@@ -114,10 +119,10 @@ class Chain:
     def __init__(self, play: Play) -> None:
         self.play = play
         self.circuit = play.compiled.circuit
-        network = play.network
+        network = play.plant.network
         nodes, rows = len(network.node), len(network.restriction)
         pressure, opened, flow = np.zeros(nodes), np.zeros(rows), np.zeros(rows)
-        look(network, play.state(), play.now, pressure, np.zeros(nodes), opened, flow)
+        look(network, play.plant.state(), play.now, pressure, np.zeros(nodes), opened, flow)
         self._air = int(network.dynamic)
         self._gauge: list[float] = (pressure - self.circuit.ambient.pressure).tolist()
         self._paths = tuple(
@@ -168,7 +173,7 @@ class Chain:
 
     def supply(self, switches: Collection[str]) -> Cause | None:
         """The first part that keeps the air from the switches that say the supply is low."""
-        said = [name for name in switches if not self.play.reads(name)] or list(switches)
+        said = [name for name in switches if not _reads(self.play, name)] or list(switches)
         for name in said:
             node = self._node(name)
             makes = float(getattr(self.circuit.components[name], "set"))  # noqa: B009
@@ -437,7 +442,7 @@ class Chain:
                 if path.component == component and a in path.label.split("-")
             ]
             b = next((p.name for p in part.ports() if p.name in ends and p.name != a), b)
-        coils = part.coils()
+        coils, plant, spools = part.coils(), self.play.plant, self.play.actors.spools
         owner = self.circuit.zone_of(component) or ""
         return Cause(
             component=component,
@@ -449,9 +454,9 @@ class Chain:
             after=after,
             backwards=link in ("blocked", "escape", "fed", "trapped")
             and self._backwards(part, a, b, link),
-            position=self.play.spool_position(component) if coils else None,
+            position=spools.position(plant, component) if coils else None,
             energised=(
-                any(self.play.energised(component, side) for side in coils) if coils else None
+                any(spools.energised(plant, component, side) for side in coils) if coils else None
             ),
             commanded_by=owner if zone and owner != zone else "",
         )

@@ -42,7 +42,7 @@ def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     found: list[Spell] = []
     start = -inf
     safe = False
-    for time, watch, made in play.crossings:
+    for time, watch, made in play.plant.log.crossings:
         if watch not in number:
             continue
         if made:
@@ -70,7 +70,7 @@ def settled_after(play: Play, struck_at: float, asked_by: float = inf) -> float:
     """
     latest = -inf
     for zone in play.compiled.circuit.zones.values():
-        found = first_demand(play.events, zone.name, struck_at)
+        found = first_demand(play.plant.log.events, zone.name, struck_at)
         asked = asked_by if found is None else min(found, asked_by)
         if asked == inf:
             return inf
@@ -185,7 +185,7 @@ def judge(
         lost_after=lost,
         held=held,
         least_force=_least_force(forces, zone),
-        believed=play.controller.logic.zones[zone.name].state,
+        believed=play.actors.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
         why=_why(zone, verdict, after, delay, lost, held, ended - clock_from, ending),
         furthest=tuple(
@@ -202,7 +202,7 @@ def _alarm(play: Play, zone: Zone, since: float, until: float) -> str:
     """The first alarm of the zone or the ride that is raised in a stretch of time, "" if none."""
     found = (
         name
-        for time, of, name in alarms_raised(play.events)
+        for time, of, name in alarms_raised(play.plant.log.events)
         if of in ("", zone.name) and since <= time <= until
     )
     return next(found, "")
@@ -228,7 +228,7 @@ def _time_out(play: Play, watches: set[int], since: float) -> dict[int, float]:
     that move alike are not told apart by what a step leaves open."""
     out = dict.fromkeys(watches, 0.0)
     began: dict[int, float] = dict.fromkeys(watches, 0.0)
-    for time, watch, made in play.crossings:
+    for time, watch, made in play.plant.log.crossings:
         if watch in watches and made and watch in began:
             out[watch] += max(time - max(began.pop(watch), since), 0.0)
         elif watch in watches and not made:
@@ -241,9 +241,9 @@ def _time_out(play: Play, watches: set[int], since: float) -> dict[int, float]:
 def _jaws(play: Play, zone: Zone) -> tuple[list[float], list[float]]:
     """Lining-to-fin distance [m] and normal force [N] of each brake of the zone now."""
     clearances, forces = [], []
-    y = play.state()
+    y = play.plant.state()
     for brake in play.compiled.brakes[zone.name]:
-        mover = play.network.mover[brake.mover]
+        mover = play.plant.network.mover[brake.mover]
         depth = float(y[mover["x"]] - mover["high"])
         clearances.append(max(-depth, 0.0))
         forces.append(float(contact.function(depth, float(mover["high_stiffness"]))[0]))
@@ -277,12 +277,12 @@ def _believed_without(
     """
     changes: list[tuple[float, int, bool | None]] = [
         (time, number[watch] if made else -number[watch], None)
-        for time, watch, made in play.crossings
+        for time, watch, made in play.plant.log.crossings
         if watch in number and (made or time > 0.0)
     ]
     changes += [
         (event.time, 0, event.what.entered == "closed")
-        for event in play.events
+        for event in play.plant.log.events
         if isinstance(event.what, StateEntered) and event.subject == zone.name
     ]
     changes.sort(key=lambda change: change[0])
@@ -357,7 +357,7 @@ class ZoneNow:
 def zone_now(play: Play, zone: str) -> ZoneNow:
     """The present state of a zone, from the physics."""
     brakes = play.compiled.brakes[zone]
-    network, y = play.network, play.state()
+    network, y = play.plant.network, play.plant.state()
     entry = play.compiled.circuit.zones[zone]
     gaps, forces = _jaws(play, entry)
     sign = 1.0 if entry.safe_state == "open" else -1.0

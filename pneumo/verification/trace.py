@@ -16,7 +16,7 @@ def zone_trace(play: Play, case: str, outcomes: Iterable[Outcome]) -> Trace:
     """
     compiled = play.compiled
     ambient = compiled.circuit.ambient.pressure
-    trace = Trace(case, tuple(play.plant.sample_times.tolist()), {}, {}, {}, {}, {})
+    trace = Trace(case, tuple(play.plant.samples.times(play.now).tolist()), {}, {}, {}, {}, {})
     for outcome in outcomes:
         zone, brake = outcome.zone, outcome.furthest[0]
         need = compiled.circuit.zones[zone].requirement

@@ -71,7 +71,7 @@ def missed(play: Play) -> tuple[tuple[str, float], ...]:
     """(zone, now [s]) of the zones that the logic takes for open or closed for `SEEN` and longer
     while fewer brakes than are needed are."""
     found = []
-    for name, zone in play.controller.logic.zones.items():
+    for name, zone in play.actors.controller.logic.zones.items():
         if zone.state not in ("open", "closed") or zone.since > play.now - SEEN:
             continue
         brakes = play.compiled.brakes[name]
@@ -144,19 +144,20 @@ def _needed(play: Play | None, zone: str, alarm: str, time: float, end: float) -
     instruments do not tell by `end` that it is there."""
     if play is None or play.now > time:
         return None
-    entry = play.controller.logic.zones[zone]
+    entry = play.actors.controller.logic.zones[zone]
     since, charge, jaws = entry.since, entry.charge, alarm != Alarm.VENT_TIME
     left = play.snapshot()
-    left.controller.hold = True
+    controller, period = left.actors.controller, left.actors.controller.period
+    controller.hold = True
     if not other_readings(left, zone, charge, jaws):
         return None
-    for tick in range(int((end - time) / left.scan)):
+    for tick in range(int((end - time) / period)):
         try:
-            left.advance(time + (tick + 0.5) * left.scan)  # beyond that scan, before the next
+            left.advance(time + (tick + 0.5) * period)  # beyond that scan, before the next
         except SimulationError:
             return None
         if not other_readings(left, zone, charge, jaws):
-            return time - since + tick * left.scan
+            return time - since + tick * period
     return None
 
 
@@ -187,7 +188,7 @@ def _explained(
     if not zone:
         return "", chain.supply(circuit.ride.supply_switches)
     entry = circuit.zones[zone]
-    charge = play.controller.logic.zones[zone].charge
+    charge = play.actors.controller.logic.zones[zone].charge
     side = commanded(circuit, zone, charge)
     if alarm == Alarm.LOW_SUPPLY:
         return side, chain.supply(entry.supply_switches)

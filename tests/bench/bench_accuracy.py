@@ -42,7 +42,9 @@ def main(document: str, scenario: str) -> None:
     for rtol in (1e-4, 3e-5, 1e-5, 1e-6):
         play, pressures, taken = played(document, scenario, rtol)
         worst = np.max(np.abs(pressures / exact - 1.0))
-        both = [sorted(p.crossings, key=lambda c: (c[1], c[0])) for p in (reference, play)]
+        both = [
+            sorted(p.plant.log.crossings, key=lambda c: (c[1], c[0])) for p in (reference, play)
+        ]
         same = [c[1:] for c in both[0]] == [c[1:] for c in both[1]]
         shift = max(abs(a[0] - b[0]) for a, b in zip(*both, strict=False))
         print(

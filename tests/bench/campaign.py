@@ -21,6 +21,7 @@ from rich.table import Table
 
 from pneumo.circuit.action import FaultSpec, Strike
 from pneumo.network.compile import compile_circuit
+from pneumo.scenario import reference
 from pneumo.scenario.play import Play
 from pneumo.simulation.position import Track
 from pneumo.simulation.warm import compile_kernels
@@ -57,17 +58,17 @@ class Nominal:
         if apart not in self._stored:
             play = Play(compile_circuit(self._work.circuit, apart))
             play.schedule(self._work.events)
-            play.plant.record_track()
+            reference.record(play.plant)
             states = []
             for time in range(int(self._work.until)):
                 play.advance(float(time))
                 states.append(play.snapshot())
             play.advance(self._work.until + 1.0)
-            self._stored[apart] = states, play.plant.track()
+            self._stored[apart] = states, reference.recorded(play.plant)
         states, track = self._stored[apart]
         play = states[second].snapshot()
         if self._follow:
-            play.plant.follow(track)
+            reference.follow(play.plant, track)
         return play
 
     def run(self, scenario: tuple[FaultSpec, int]) -> int:

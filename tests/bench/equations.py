@@ -105,7 +105,11 @@ def problem_of(play: WatchedPlay, start: Array, until: float) -> Problem:
             network = changed
     stretches.append(Stretch(begun, until, network))
     return Problem(
-        start, tuple(stretches), network.scale, *_pattern(stretches), len(play.plant.samples[0])
+        start,
+        tuple(stretches),
+        network.scale,
+        *_pattern(stretches),
+        len(play.plant.samples.rows[0]),
     )
 
 

@@ -130,7 +130,7 @@ def tried(text: str) -> str:
         assert first_acting(str(error), keep="\n") == -1, f"not fit to be shown: {error}"
         return "stopped"
     assert play.now == UNTIL, f"it ends at {play.now} s"
-    state = play.state()
+    state = play.plant.state()
     assert np.isfinite(state).all(), "a state is not finite"
     return "ran"
 

@@ -157,7 +157,7 @@ def pressures(network: Network, states: Array) -> Array:
 def same_nodes(whole: Compiled, compiled: Compiled) -> Array:
     """For each volume of the unreduced network the one that is integrated for it."""
     found = []
-    for name in whole.node_names[: whole.network.dynamic]:
+    for name in whole.node_names[: whole.plant.network.dynamic]:
         component, _, label = name.partition(" ")
         if label:
             found.append(compiled.parts[component].nodes[label])
@@ -180,7 +180,7 @@ def switching(compiled: Compiled, play: Play, until: float) -> dict[str, list[tu
                 watched = names.setdefault(getattr(brake, what), [])
                 watched.append(f"{brake.component} {what}")
     found: dict[str, list[tuple[float, bool]]] = {}
-    for moment, w, made in play.crossings:
+    for moment, w, made in play.plant.log.crossings:
         for name in names.get(w, ()):
             if moment <= until:
                 found.setdefault(name, []).append((moment, made))
@@ -214,9 +214,10 @@ def reference_of(work: Work, rtol: float) -> Reference:
     play.schedule(work.events)
     play.plant.record(step_of(work), work.until)
     play.advance(work.until)
-    start = play.plant.samples[0, : compiled.network.main].copy()
+    start = play.plant.samples.rows[0, : compiled.network.main].copy()
+    samples = play.plant.samples
     return Reference(
-        work, compiled, play.plant.sample_times, pressures(compiled.network, play.plant.samples),
+        work, compiled, samples.times(play.now), pressures(compiled.network, samples.rows),
         switching(compiled, play, work.until),
         Equations(problem_of(play, start, work.until)), rtol,
     )  # fmt: skip
@@ -287,7 +288,9 @@ def ours(reference: Reference, levers: Levers, start: int = START) -> Row:
         play = play_at(rtol)
         play.plant.record(step_of(work), work.until)
         play.advance(work.until)
-        error = largest_error(reference, pressures(compiled.network, play.plant.samples)[:, nodes])
+        error = largest_error(
+            reference, pressures(compiled.network, play.plant.samples.rows)[:, nodes]
+        )
         moved = shift(reference, switching(compiled, play, work.until))
         return Row(
             work.title, work.zones, levers.title, rtol, error, event_error_ms=1e3 * moved,

@@ -26,19 +26,21 @@ def played(work: Work) -> Play:
 @pytest.mark.parametrize("later", [0.0, STAGGER])
 def test_every_zone_closes_and_opens_within_its_limits(zones: int, later: float) -> None:
     play = played(staggered(zones) if later else all_at_once(zones))
-    assert not [event for event in play.events if event.kind in ("alarm", "refused")]
+    assert not [event for event in play.plant.log.events if event.kind in ("alarm", "refused")]
     for i, brakes in enumerate(play.compiled.brakes.values()):
         for at, wanted in COMMANDS:
             asked = at + later * i
             watch = getattr(brakes[0], wanted)
-            reached = [t for t, w, made in play.crossings if w == watch and made and t > asked]
+            reached = [
+                t for t, w, made in play.plant.log.crossings if w == watch and made and t > asked
+            ]
             assert reached and reached[0] < asked + 2.0
 
 
 def test_a_small_leak_is_made_up_for_an_hour() -> None:
     play = played(long_hold(2))
-    texts = [told(event.what) for event in play.events]
-    assert not [event for event in play.events if event.kind in ("alarm", "refused")]
+    texts = [told(event.what) for event in play.plant.log.events]
+    assert not [event for event in play.plant.log.events if event.kind in ("alarm", "refused")]
     assert texts.count("loaded") >= 1
 
 

@@ -220,10 +220,11 @@ def without_inertia(length: str) -> tuple[list[float], float]:
     play.plant.record(1e-3, 30.0)
     play.act(parse_action("release valve.14", compiled.circuit.components, {}))
     play.advance(30.0)
-    opened = next(e.time for e in play.events if e.kind == "valve" and e.time > 20.0)
+    opened = next(e.time for e in play.plant.log.events if e.kind == "valve" and e.time > 20.0)
     gauge = pressure(play, compiled.parts["end"].ports["1"]) - AMBIENT
     return [
-        float(play.plant.sample_times[np.argmax(gauge < level * 6e5)] - opened) for level in LEVELS
+        float(play.plant.samples.times(play.now)[np.argmax(gauge < level * 6e5)] - opened)
+        for level in LEVELS
     ], speed_of_sound(compiled.circuit.ambient.temperature)
 
 

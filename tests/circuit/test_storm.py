@@ -61,7 +61,7 @@ def test_as_many_changes_are_foreseen_as_there_are() -> None:
     standing: object = None
     while play.now < 2.0:
         play.advance(play.now + 1.25e-3)
-        now = [severity for _, severity in play.standing_faults]
+        now = [severity for _, severity in play.actors.faults.standing]
         if play.now > 1.0 + 1e-9 and now != standing:
             seen += 1
         standing = now

@@ -80,7 +80,7 @@ def entered(play: Play, zone: str, state: str) -> list[float]:
     """Times at which the logic of a zone entered a state [s]."""
     return [
         event.time
-        for event in play.events
+        for event in play.plant.log.events
         if isinstance(event.what, StateEntered)
         and event.subject == zone
         and event.what.entered == state
@@ -89,7 +89,7 @@ def entered(play: Play, zone: str, state: str) -> list[float]:
 
 def leaves(play: Play, name: str, how: str) -> bool:
     """Whether a zone's jaws, or a gate, are as said at the end of a run."""
-    plant, network, y = play.compiled, play.network, play.state()
+    plant, network, y = play.compiled, play.plant.network, play.plant.state()
     if how.startswith("jaws"):
         travel = [
             float(y[network.mover[brake.mover]["x"]] - network.mover[brake.mover]["high"])
@@ -112,7 +112,7 @@ def holds(document: str, line: str) -> bool:
         said = match.groups()
         play = played(document, said[0])
         if form == "ends":
-            return play.controller.logic.zones[said[1]].state == said[2]
+            return play.actors.controller.logic.zones[said[1]].state == said[2]
         if form == "leaves":
             return leaves(play, said[1], said[2])
         if form == "within":

@@ -136,7 +136,7 @@ def test_a_verification_with_a_case_that_cannot_be_calculated(
 
     def stops(self: Play, until: float) -> None:
         advance(self, until)
-        if any(fault.mode == "stuck-rest" for fault, _ in self.standing_faults):
+        if any(fault.mode == "stuck-rest" for fault, _ in self.actors.faults.standing):
             raise SimulationError("No step is short enough.")
 
     monkeypatch.setattr(Play, "advance", stops)

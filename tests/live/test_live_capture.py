@@ -57,7 +57,7 @@ def test_channels_are_the_signals_of_a_recorded_run(name: str) -> None:
     ride.advance(3.0)
     past = ride.recorder.past
     named = {c.name: past.values[:, i] for i, c in enumerate(ride.plant.channels)}
-    at = [int(np.argmin(abs(past.times - t))) for t in ride.play.plant.sample_times]
+    at = [int(np.argmin(abs(past.times - t))) for t in ride.play.plant.samples.times(ride.play.now)]
     compared = 0
     for signal in signals(ride.play):
         if signal.name in named:

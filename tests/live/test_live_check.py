@@ -165,18 +165,21 @@ def test_the_ride_itself_is_not_touched() -> None:
     do(play, "fault receiver leak 3 mm over 5 s")
     play.advance(READY + 1.0)
     alone = play.snapshot()
-    events, crossings = list(play.events), list(play.crossings)
-    before = play.state().tobytes()
+    events, crossings = list(play.plant.log.events), list(play.plant.log.crossings)
+    before = play.plant.state().tobytes()
     quick(play, "trim")
     running = begin(play, "block", "loss of air: header vented")
     running.advance(READY + 2.0)
-    assert play.now == READY + 1.0 and play.state().tobytes() == before
-    assert (play.events, play.crossings) == (events, crossings)
+    assert play.now == READY + 1.0 and play.plant.state().tobytes() == before
+    assert (play.plant.log.events, play.plant.log.crossings) == (events, crossings)
     for ride in (play, alone):
         ride.schedule([Event(READY + 2.0, parse_action("ride stop", {}, {}))])
         ride.advance(READY + 5.0)
-    assert play.state().tobytes() == alone.state().tobytes()
-    assert play.events == alone.events and play.crossings == alone.crossings
+    assert play.plant.state().tobytes() == alone.plant.state().tobytes()
+    assert (
+        play.plant.log.events == alone.plant.log.events
+        and play.plant.log.crossings == alone.plant.log.crossings
+    )
 
 
 @pytest.mark.parametrize("loss", ["", "loss of power"])
@@ -209,7 +212,9 @@ def test_a_fault_of_the_ride_is_not_made_lighter_by_the_loss() -> None:
         check = begin(play, "trim", "loss of air: supply stopped")
         check.advance(check.struck_at + 10.0)
         node = next(iter(check.play.compiled.parts["receiver"].ports.values()))
-        return float(node_pressure(check.play.network, check.play.state()[None, :], node)[0])
+        return float(
+            node_pressure(check.play.plant.network, check.play.plant.state()[None, :], node)[0]
+        )
 
     # the loss leaves a hole of 8 mm in the receiver
     assert drained("fault receiver leak 8 mm") == pytest.approx(drained(), rel=1e-9)
@@ -259,7 +264,7 @@ def test_a_check_is_the_same_each_time() -> None:
     play = at_rest(RIDE, "open")
     first, second = (begin(play, "block", "loss of power") for _ in range(2))
     first.finish(), second.finish()
-    assert np.array_equal(first.play.state(), second.play.state())
+    assert np.array_equal(first.play.plant.state(), second.play.plant.state())
 
 
 def test_a_zone_that_is_in_its_safe_state_already_is_said_to_be() -> None:

@@ -109,12 +109,15 @@ def test_the_scenario_brings_a_ride_to_the_same_state_bit_for_bit(tmp_path: Path
     replayed.schedule(saved.scenarios["again"].events)
     replayed.advance(saved.scenarios["again"].until)
     assert replayed.now == lived.now == UNTIL
-    np.testing.assert_array_equal(replayed.state(), lived.state())
-    assert replayed.events == lived.events and replayed.crossings == lived.crossings
+    np.testing.assert_array_equal(replayed.plant.state(), lived.plant.state())
+    assert (
+        replayed.plant.log.events == lived.plant.log.events
+        and replayed.plant.log.crossings == lived.plant.log.crossings
+    )
     for play in (lived, replayed):
         play.advance(6.0)
-    np.testing.assert_array_equal(replayed.state(), lived.state())
-    assert replayed.events == lived.events
+    np.testing.assert_array_equal(replayed.plant.state(), lived.plant.state())
+    assert replayed.plant.log.events == lived.plant.log.events
 
 
 @pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.stem)
@@ -524,12 +527,12 @@ def test_a_ride_that_people_drove_is_saved_as_it_stands(tmp_path: Path) -> None:
     play.schedule(saved.events)
     play.advance(saved.until)
     assert play.now == ride.now
-    np.testing.assert_array_equal(play.state(), ride.play.state())
-    assert play.events == ride.play.events
+    np.testing.assert_array_equal(play.plant.state(), ride.play.plant.state())
+    assert play.plant.log.events == ride.play.plant.log.events
     # and as a drill
     save_drill(ride.document, ride.circuit, ride.journal, ride.now, tmp_path / "d.yaml", "drill")
     drill = read_drill(tmp_path / "d.yaml")
     again = Session(drill.circuit, drill.document)
     again.restart(drill.acts, drill.start)
-    np.testing.assert_array_equal(again.play.state(), ride.play.state())
+    np.testing.assert_array_equal(again.play.plant.state(), ride.play.plant.state())
     assert again.journal == ride.journal and again.hidden == ride.hidden

@@ -143,7 +143,9 @@ def test_a_gauge_reads_the_pressure_there_to_its_step(target: str) -> None:
     for play in (resting(), charged()):
         component, port = target.split(".")
         node = bench().parts[component].ports[port]
-        true = float(node_pressure(play.network, play.state()[None], node)[0]) - 101300.0
+        true = (
+            float(node_pressure(play.plant.network, play.plant.state()[None], node)[0]) - 101300.0
+        )
         text = says(play, "read", target)
         assert text.startswith(f"A test gauge at {target} reads ")
         assert abs(bar(text) - true / 1e5) <= 0.025 + 1e-9
@@ -268,7 +270,7 @@ def test_a_fault_that_comes_and_goes_is_heard_while_it_is_there() -> None:
 def test_a_compressor_is_heard_as_far_as_the_next_pipe() -> None:
     play = after(charged(), 0.1, "drain receiver open")
     play.advance(play.now + 60.0)
-    assert play.is_supplying("compressor")
+    assert play.actors.supplies.delivers(play.plant, "compressor")
     assert says(play, "listen", "compressor").endswith("It is pumping.")
     for name in ("back", "store", "relief", "run"):
         assert says(play, "listen", name).endswith("A compressor is pumping nearby."), name
@@ -503,8 +505,8 @@ def test_a_test_changes_nothing() -> None:
     everything(play)
     for run in (play, twin):
         run.advance(run.now + 3.0)
-    np.testing.assert_array_equal(play.state(), twin.state())
-    assert play.events == twin.events
+    np.testing.assert_array_equal(play.plant.state(), twin.plant.state())
+    assert play.plant.log.events == twin.plant.log.events
 
 
 @pytest.mark.parametrize("path", sorted(CIRCUITS.glob("*.yaml")), ids=lambda path: path.stem)

@@ -84,8 +84,8 @@ def requests(seat: LocalSeat, chance: Random) -> Iterator[Request]:
 def same(a: Session, b: Session) -> None:
     """Bit for bit."""
     assert a.play.now == b.play.now
-    np.testing.assert_array_equal(a.play.state(), b.play.state())
-    assert a.play.events == b.play.events
+    np.testing.assert_array_equal(a.play.plant.state(), b.play.plant.state())
+    assert a.play.plant.log.events == b.play.plant.log.events
 
 
 @pytest.mark.parametrize("seed", [1, 2])
@@ -163,20 +163,22 @@ def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
     plain.do("trainer", "in 2 s: close all")
     for each in (ride, plain):
         each.advance(4.0)
-    assert [told(e.what) for e in ride.play.events] == [told(e.what) for e in plain.play.events]
+    assert [told(e.what) for e in ride.play.plant.log.events] == [
+        told(e.what) for e in plain.play.plant.log.events
+    ]
     driver._publish()
     (answer,) = trainer.answers()
     assert f"2.000 s: {valve} has no fault stuck to clear" in answer.text and not answer.done
     assert not trainee.answers()
 
     # whatever is replayed goes over it in the same way
-    kept = ride.play.state()
+    kept = ride.play.plant.state()
     ride.go_to(3.0)
     ride.go_to_newest()
-    np.testing.assert_array_equal(ride.play.state(), kept)
+    np.testing.assert_array_equal(ride.play.plant.state(), kept)
     again = session()
     again.restart(ride.journal, 4.0)
-    np.testing.assert_array_equal(again.play.state(), kept)
+    np.testing.assert_array_equal(again.play.plant.state(), kept)
     ride.do("trainer", "ride stop")
     ride.undo()
     again.advance(ride.now)

@@ -152,8 +152,11 @@ def test_a_state_that_is_put_away_is_small_and_goes_on_as_it_was() -> None:
     again, straight = kept.snapshot(), ride.play.snapshot()
     for play in (again, straight):
         play.advance(30.0)
-    np.testing.assert_array_equal(again.state(), straight.state())
-    assert again.events == straight.events and again.crossings == straight.crossings
+    np.testing.assert_array_equal(again.plant.state(), straight.plant.state())
+    assert (
+        again.plant.log.events == straight.plant.log.events
+        and again.plant.log.crossings == straight.plant.log.crossings
+    )
 
 
 def test_rows_are_in_memory_that_is_given_back_whole() -> None:
@@ -184,12 +187,12 @@ def test_states_that_are_put_away_share_what_has_happened() -> None:
         kept = ride.play.kept(ride._stored[-1].play)
         held = tracemalloc.get_traced_memory()[0]
         tracemalloc.stop()
-        assert len(list(kept.snapshot().events)) == len(ride.play.events)
+        assert len(list(kept.snapshot().plant.log.events)) == len(ride.play.plant.log.events)
         return held
 
     few = size()
-    ride.play.events.extend([RunEvent(1.0, "trim_charged", ContactRead(True))] * 50_000)
-    ride.play.crossings.extend([(1.0, 0, True)] * 50_000)
+    ride.play.plant.log.events.extend([RunEvent(1.0, "trim_charged", ContactRead(True))] * 50_000)
+    ride.play.plant.log.crossings.extend([(1.0, 0, True)] * 50_000)
     assert size() < 2 * few
 
 
@@ -197,13 +200,17 @@ def test_what_happens_later_is_not_in_a_state_that_was_put_away() -> None:
     ride = session()
     ride.advance(1.0)
     kept = ride.play.kept()
-    before = list(ride.play.events), list(ride.play.crossings)
+    before = list(ride.play.plant.log.events), list(ride.play.plant.log.crossings)
     ride.do("trainee", "close trim")
     ride.advance(3.0)
     again = kept.snapshot()
-    assert (again.events, again.crossings) == before
-    again.events.clear()  # its own
-    assert len(ride.play.events) > len(before[0]) == len(list(kept.snapshot().events))
+    assert (again.plant.log.events, again.plant.log.crossings) == before
+    again.plant.log.events.clear()  # its own
+    assert (
+        len(ride.play.plant.log.events)
+        > len(before[0])
+        == len(list(kept.snapshot().plant.log.events))
+    )
 
 
 def test_the_number_of_states_hardly_grows_with_the_run() -> None:

@@ -32,9 +32,9 @@ def session(name: str = "01_spring_open_single") -> Session:
 
 def same(a: Session, b: Session) -> None:
     assert a.play.now == b.play.now
-    np.testing.assert_array_equal(a.play.state(), b.play.state())
-    assert a.play.events == b.play.events
-    assert a.play.crossings == b.play.crossings
+    np.testing.assert_array_equal(a.play.plant.state(), b.play.plant.state())
+    assert a.play.plant.log.events == b.play.plant.log.events
+    assert a.play.plant.log.crossings == b.play.plant.log.crossings
 
 
 def zone(ride: Session) -> str:
@@ -60,8 +60,8 @@ def test_a_ride_with_acts_is_the_run_of_its_journal() -> None:
         Event(act.time, read_act(ride.circuit, act.sentence, act.time)[1]) for act in ride.journal
     )
     play.advance(12.0)
-    np.testing.assert_array_equal(play.state(), ride.play.state())
-    assert play.events == ride.play.events
+    np.testing.assert_array_equal(play.plant.state(), ride.play.plant.state())
+    assert play.plant.log.events == ride.play.plant.log.events
     assert [a.time for a in ride.journal] == pytest.approx([1.0, 6.03, 7.0])
 
 
@@ -113,10 +113,10 @@ def test_an_earlier_instant_is_the_one_that_was() -> None:
     ride.do("trainee", f"close {zone(ride)}")
     for time in np.arange(0.5, 15.0, 0.7).tolist():
         ride.advance(time)
-        seen[time] = ride.play.state()
+        seen[time] = ride.play.plant.state()
     for time in sorted(seen, key=lambda t: (t * 7.3) % 1.0):
         ride.go_to(time)
-        np.testing.assert_array_equal(ride.play.state(), seen[time])
+        np.testing.assert_array_equal(ride.play.plant.state(), seen[time])
 
 
 def test_a_branch_forgets_what_came_after() -> None:
@@ -176,12 +176,12 @@ def test_an_hour_keeps_few_states_and_can_be_gone_back_in() -> None:
     ride = session()
     ride.do("trainee", f"close {zone(ride)}")
     ride.advance(10.0)
-    at_ten = ride.play.state()
+    at_ten = ride.play.plant.state()
     for minute in range(1, 61):
         ride.advance(60.0 * minute)
     assert len(ride._stored) < 200
     ride.go_to(10.0)
-    np.testing.assert_array_equal(ride.play.state(), at_ten)
+    np.testing.assert_array_equal(ride.play.plant.state(), at_ten)
 
 
 def test_rows_lie_on_the_grid_of_time() -> None:

@@ -622,7 +622,7 @@ def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
     going_on = continuation(record.path)
     again = Session(load_text(going_on.document, going_on.path), going_on.document)
     again.restart(going_on.acts, going_on.reached)
-    np.testing.assert_array_equal(again.play.state(), ride.play.state())
+    np.testing.assert_array_equal(again.play.plant.state(), ride.play.plant.state())
     assert again.journal == ride.journal and again.hidden == ride.hidden
     record = open_run(record.path)
     record.acts(again.journal)

@@ -82,14 +82,14 @@ def start(plan: Compiled, *events: Event, scenario: str = "", rtol: float = 1e-5
 
 def trace(play: Play) -> tuple[object, ...]:
     """All that a run said so far."""
-    return tuple(play.events), tuple(play.crossings)
+    return tuple(play.plant.log.events), tuple(play.plant.log.crossings)
 
 
 def same(one: Play, other: Play) -> bool:
     """True when two runs stand in the same place bit for bit and have said the same."""
     arrays = all(np.array_equal(a, b) for a, b in zip(place(one), place(other), strict=True))
     samples = np.array_equal(
-        one.plant.samples[: one.plant.recorded], other.plant.samples[: other.plant.recorded]
+        one.plant.samples.filled(one.now), other.plant.samples.filled(other.now)
     )
     return arrays and samples and trace(one) == trace(other)
 
@@ -98,19 +98,19 @@ def place(play: Play) -> list[Array]:
     """Every number that a run goes on from."""
     waiting = play.plant.position.found[: int(play.plant.position.clock[FOUND])]
     *numbers, _ = play.plant.position._replace(found=waiting)  # the track is what another run left
-    return [play.state(), *numbers]
+    return [play.plant.state(), *numbers]
 
 
 def pressures(play: Play, components: Collection[str]) -> Array:
     """Pressure at the first port of components now [Pa]."""
-    y = play.state()
+    y = play.plant.state()
     nodes = [next(iter(play.compiled.parts[name].ports.values())) for name in components]
-    return np.array([node_pressure(play.network, y[None, :], node)[0] for node in nodes])
+    return np.array([node_pressure(play.plant.network, y[None, :], node)[0] for node in nodes])
 
 
 def balances(play: Play) -> tuple[float, float, float, float]:
     """Air and energy of plant and surroundings together, and the amounts they are measured by."""
-    network, y = play.network, play.state()
+    network, y = play.plant.network, play.plant.state()
     node = network.node
     inside, outside = node[: network.dynamic], node[network.dynamic :]
     mass = float((inside["count"] * y[inside["mass"]]).sum())

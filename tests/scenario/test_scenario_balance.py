@@ -38,7 +38,7 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
     events = [event for time, text in FAULTS for event in at(plan, time, text)]
     play = start(plan, *events, scenario="every zone cycles")
     air, energy, mass, held = balances(play)
-    before = play.state()
+    before = play.plant.state()
     uneven = 0
     for time in np.arange(0.9731, 20.5, 0.9731):
         play.advance(float(time))
@@ -48,7 +48,7 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
         assert abs(now_energy - energy) < 1e-12 * held
     assert uneven > 10 if local else uneven == 0
     # and it was not for lack of movement
-    network, moved = play.network, play.state() - before
+    network, moved = play.plant.network, play.plant.state() - before
     given = ledger_total(network, moved, network.node[network.dynamic]["mass"])
     assert abs(given) > 0.01 * mass
     assert abs(ledger_total(network, moved, network.heat)) > 1e-3 * held
@@ -71,7 +71,7 @@ def test_air_and_energy_close_where_the_area_follows_a_curve() -> None:
         assert abs(now_air - air) < 1e-12 * mass
         assert abs(now_energy - energy) < 1e-12 * held
     # the two are integrated as one
-    network, states = play.network, play.plant.samples[: play.plant.recorded]
+    network, states = play.plant.network, play.plant.samples.filled(play.now)
     n = plan.parts["brake_1"].ports["1"]
     x = states[:, network.mover[network.node[n]["mover"]]["x"]]
     stroke = 3.25e-3 - x

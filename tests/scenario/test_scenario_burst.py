@@ -148,8 +148,8 @@ def test_every_burst_and_leak_is_calculated(seed: int) -> None:
             air, held, *_ = balances(play)
             assert air == pytest.approx(before[0], rel=1e-10)
             assert held == pytest.approx(before[1], rel=1e-10)
-            node = play.network.node[: play.network.dynamic]
-            assert (play.state()[node["mass"]] > 0.0).all()
+            node = play.plant.network.node[: play.plant.network.dynamic]
+            assert (play.plant.state()[node["mass"]] > 0.0).all()
 
 
 def test_most_random_rides_are_rides() -> None:

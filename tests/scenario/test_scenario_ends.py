@@ -49,9 +49,9 @@ def test_a_signal_lost_on_a_tick_is_read_at_the_next_scan(time: float) -> None:
     play = settled("sand_martin.yaml", frozenset()).snapshot()
     play.schedule(at(play.compiled, time, "fault storage_pressure signal-lost"))
     play.advance(time + 0.1)
-    heard = [e for e in play.events if e.time >= time and e.subject == "storage"]
+    heard = [e for e in play.plant.log.events if e.time >= time and e.subject == "storage"]
     assert heard
-    assert time <= heard[0].time <= time + play.scan + 1e-9
+    assert time <= heard[0].time <= time + play.actors.controller.period + 1e-9
 
 
 def test_an_input_within_the_rounding_of_a_tick_is_read_at_it() -> None:
@@ -59,11 +59,12 @@ def test_an_input_within_the_rounding_of_a_tick_is_read_at_it() -> None:
     play = Play(bench())
     play.advance(0.99)
     watch = play.compiled.contacts[play.compiled.parts["made"].contact].watch
-    play.contacts._pending.append((1.0 + 8e-12, 1.0 - 0.005, watch, True))
-    play._scan_at = 1.0
+    controller = play.actors.controller
+    controller.contacts._pending.append((1.0 + 8e-12, 1.0 - 0.005, watch, True))
+    controller._scan_at = 1.0
     play.advance(1.0 + ALWAYS)
-    assert play.said(watch)
-    assert not play.contacts._pending
+    assert controller.contacts.says(play.plant, watch)
+    assert not controller.contacts._pending
 
 
 def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
@@ -74,7 +75,9 @@ def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
     )
     play = start(bench(text), *at(bench(text), 0.0, "fault valve stuck-rest", "open block"))
     play.advance(9.0)
-    assert [e.time for e in play.events if "open time exceeded" in told(e.what)][:1] == [5.0]
+    assert [e.time for e in play.plant.log.events if "open time exceeded" in told(e.what)][:1] == [
+        5.0
+    ]
 
 
 # what cannot go on says so
@@ -83,7 +86,8 @@ def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
 def test_a_run_that_no_longer_comes_on_stops_by_itself() -> None:
     play = Play(bench())
     play.advance(0.5)
-    play._plan_scan = lambda: setattr(play, "_scan_at", play.now)  # type: ignore[method-assign]
+    controller = play.actors.controller
+    controller._plan_scan = lambda now: setattr(controller, "_scan_at", now)  # type: ignore[method-assign]
     play.schedule(at(play.compiled, 1.0, "open block"))
     with pytest.raises(StalledError, match=r"stopped at 1\.000000 s: .* Last: block"):
         play.advance(2.0)
@@ -102,7 +106,7 @@ def test_steps_without_end_stop_a_run_and_name_the_place() -> None:
 
 def test_an_impossible_state_is_named_with_its_line() -> None:
     play = Play(bench())
-    node = play.network.node[play.compiled.parts["manifold"].ports["1"]]
+    node = play.plant.network.node[play.compiled.parts["manifold"].ports["1"]]
     play.plant.position.y[node["mass"]] = -1e-6
     play.plant.touch(range(len(play.plant.position.cell)))
     with pytest.raises(SimulationError, match=r"near .*manifold \(bench:7\).*no step is short"):
@@ -127,9 +131,9 @@ def test_more_switching_points_than_there_is_room_for_are_handed_over_in_between
         for e in at(plan, float(t), "open block" if t % 2 else "close block")
     ]
     small, wide = run(8), run(4096)
-    assert small.crossings == wide.crossings
-    assert small.events == wide.events
-    assert len(wide.crossings) > 100
+    assert small.plant.log.crossings == wide.plant.log.crossings
+    assert small.plant.log.events == wide.plant.log.events
+    assert len(wide.plant.log.crossings) > 100
 
 
 # storms of events
@@ -168,13 +172,15 @@ def test_compressors_switch_no_faster_than_their_valves_can() -> None:
     play = start(plan, *at(plan, 0.5, "fault tank leak 3 mm"))
     play.advance(6.0)
     for name in ("left", "right"):
-        times = [e.time for e in play.events if (e.kind, e.subject) == ("compressor", name)]
+        times = [
+            e.time for e in play.plant.log.events if (e.kind, e.subject) == ("compressor", name)
+        ]
         assert len(times) > 5
         assert min(np.diff(times)) >= COMPRESSOR_TIME - 1e-9
-    while not play.is_supplying("left"):
+    while not play.actors.supplies.delivers(play.plant, "left"):
         play.advance(play.now + 0.01)
     play.act(at(plan, play.now, "switch off left")[0].action)
-    assert not play.is_supplying("left")
+    assert not play.actors.supplies.delivers(play.plant, "left")
     warned = {item.component for item in plan.circuit.warnings if item.field == "unload_at"}
     assert warned == {"left", "right"}
 
@@ -195,7 +201,9 @@ def test_a_flicker_builds_its_networks_once_and_leaves_no_trace(
     play.act(at(plan, 1.5, "clear hose_1 leak")[0].action)
     play.act(at(plan, 1.5, "clear valve coil-open")[0].action)
     for table in ("node", "restriction", "mover", "stem", "lag", "watch", "slot_restriction"):
-        assert np.array_equal(getattr(play.network, table), getattr(plan.network, table)), table
+        assert np.array_equal(getattr(play.plant.network, table), getattr(plan.network, table)), (
+            table
+        )
 
 
 def test_a_flicker_is_the_same_however_often_it_was_built(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -208,9 +216,9 @@ def test_a_flicker_is_the_same_however_often_it_was_built(monkeypatch: pytest.Mo
     kept = run()
     monkeypatch.setattr(situation, "MOST_KEPT", 1)
     anew = run()
-    assert np.array_equal(kept.state(), anew.state())
-    assert kept.events == anew.events
-    assert kept.crossings == anew.crossings
+    assert np.array_equal(kept.plant.state(), anew.plant.state())
+    assert kept.plant.log.events == anew.plant.log.events
+    assert kept.plant.log.crossings == anew.plant.log.crossings
 
 
 BENCH_WITH_TANK = BENCH.replace(
@@ -223,12 +231,12 @@ def test_what_flickers_is_told_a_hundred_times_and_then_that_it_does() -> None:
     play = start(plan, *at(plan, 0.5, FLICKER))
     play.advance(1.4)
     play.act(at(plan, 1.4, "clear hose_1 leak")[0].action)
-    said = [e for e in play.events if (e.kind, e.subject) == ("fault", "hose_1")]
+    said = [e for e in play.plant.log.events if (e.kind, e.subject) == ("fault", "hose_1")]
     assert len(said) == MOST_LISTED + 1
     assert told(said[-1].what) == "100 changes within 1 s; further changes are not listed"
     play.schedule(at(plan, 5.0, "fault hose_1 leak 2 mm"))
     play.advance(5.5)
-    assert told(play.events[-1].what) == "fault: leak 2 mm"
+    assert told(play.plant.log.events[-1].what) == "fault: leak 2 mm"
 
 
 def test_a_fault_that_comes_faster_than_a_contact_chatters_is_refused() -> None:

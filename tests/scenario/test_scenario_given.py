@@ -9,6 +9,7 @@ import pytest
 from play_toys import at, balances, bench, compiled, trace
 
 from pneumo.network.network import Array
+from pneumo.scenario import reference
 from pneumo.scenario.play import Play
 from pneumo.scenario.telling import told
 from pneumo.simulation.position import Track
@@ -26,9 +27,9 @@ def nominal() -> tuple[Play, Play, Track]:
     play.schedule(play.compiled.circuit.scenarios["every zone cycles"].events)
     play.advance(STRUCK_AT)
     stored = play.snapshot()
-    play.plant.record_track()
+    reference.record(play.plant)
     play.advance(END_AT)
-    return stored, play, play.plant.track()
+    return stored, play, reference.recorded(play.plant)
 
 
 def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
@@ -36,7 +37,7 @@ def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
     stored, _, track = nominal()
     play = stored.snapshot()
     if follow:
-        play.plant.follow(track)
+        reference.follow(play.plant, track)
     for event in at(play.compiled, STRUCK_AT, *sentences):
         play.act(event.action)
     play.advance(until)
@@ -51,9 +52,9 @@ def given(play: Play) -> list[int]:
 
 def cell_states(play: Play, cell: int) -> Array:
     """Main states of a cell now."""
-    first = play.network.state
+    first = play.plant.network.state
     cells = range(len(first) - 1)
-    return play.state()[first[cells[cell]] : first[cells[cell] + 1]]
+    return play.plant.state()[first[cells[cell]] : first[cells[cell] + 1]]
 
 
 def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
@@ -62,7 +63,7 @@ def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
     assert len(given(play)) == len(play.plant.position.cell)
     assert play.plant.steps == before.plant.steps
     play.advance(END_AT)
-    assert np.array_equal(play.state(), exact.state())
+    assert np.array_equal(play.plant.state(), exact.plant.state())
     assert trace(play) == trace(exact)
 
 
@@ -73,9 +74,11 @@ def test_only_the_zone_with_the_fault_is_computed() -> None:
     alone = struck("fault trim_brake_1 jaw-seized", follow=False, until=END_AT - 0.5)
     stored = nominal()[0].plant.steps[0]
     assert play.plant.steps[0] - stored < 0.6 * (alone.plant.steps[0] - stored)
-    assert [told(e.what) for e in play.events] == [told(e.what) for e in alone.events]
+    assert [told(e.what) for e in play.plant.log.events] == [
+        told(e.what) for e in alone.plant.log.events
+    ]
     one, other = cell_states(play, TRIM), cell_states(alone, TRIM)
-    size = alone.network.scale[: len(other)] + np.abs(other)
+    size = alone.plant.network.scale[: len(other)] + np.abs(other)
     assert np.abs((one - other) / size).max() < 1e-3
 
 
@@ -84,11 +87,14 @@ def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence
     play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
     # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
     said, expected = (
-        [(e.subject, told(e.what)) for e in sorted(run.events, key=lambda e: (e.time, e.subject))]
+        [
+            (e.subject, told(e.what))
+            for e in sorted(run.plant.log.events, key=lambda e: (e.time, e.subject))
+        ]
         for run in (play, alone)
     )
     assert said == expected
-    times = np.array([[e.time for e in run.events] for run in (play, alone)])
+    times = np.array([[e.time for e in run.plant.log.events] for run in (play, alone)])
     assert np.abs(times[0] - times[1]).max() < 0.02 + 1e-9, "a scan at most"
 
 
@@ -100,7 +106,7 @@ def test_a_zone_that_draws_too_much_air_ends_it() -> None:
     before, _, mass, _ = balances(nominal()[0])
     assert abs(balances(play)[0] - before) < 1e-12 * mass
     one, other = cell_states(play, REST), cell_states(alone, REST)
-    size = alone.network.scale[-len(other) :] + np.abs(other)
+    size = alone.plant.network.scale[-len(other) :] + np.abs(other)
     assert np.abs((one - other) / size).max() < 5e-3
 
 
@@ -147,13 +153,13 @@ def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
     stored.schedule(at(plan, 0.0, "open block") + at(plan, 20.0, "close block"))
     stored.advance(20.12)
     undisturbed = stored.snapshot()
-    undisturbed.plant.record_track()
+    reference.record(undisturbed.plant)
     undisturbed.advance(40.0)
     ends = []
-    for track in (undisturbed.plant.track(), None):
+    for track in (reference.recorded(undisturbed.plant), None):
         play = stored.snapshot()
         if track is not None:
-            play.plant.follow(track)
+            reference.follow(play.plant, track)
             assert given(play)
         play.act(at(plan, 20.12, f"fault {fault}")[0].action)
         for until in (20.5, 22.0, 30.0):
@@ -170,15 +176,15 @@ def test_an_act_on_the_rest_of_the_ride_ends_it() -> None:
     play = struck("isolate main_shut_off", follow=True, until=STRUCK_AT + 0.5)
     alone = struck("isolate main_shut_off", follow=False, until=STRUCK_AT + 0.5)
     assert given(play) == []
-    assert np.array_equal(play.state(), alone.state())
+    assert np.array_equal(play.plant.state(), alone.plant.state())
 
 
 def test_a_run_that_is_not_its_snapshot_follows_nothing() -> None:
     _, exact, track = nominal()
     other = Play(exact.compiled)
     other.advance(STRUCK_AT)
-    other.plant.follow(track)
+    reference.follow(other.plant, track)
     other.advance(STRUCK_AT + 1.0)
     plain = Play(exact.compiled)
     plain.advance(STRUCK_AT + 1.0)
-    assert np.array_equal(other.state(), plain.state())
+    assert np.array_equal(other.plant.state(), plain.plant.state())

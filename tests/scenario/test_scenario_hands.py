@@ -97,11 +97,11 @@ def gauge(play: Play, component: str) -> float:
 
 
 def state(play: Play) -> str:
-    return play.controller.logic.zones["trim"].state
+    return play.actors.controller.logic.zones["trim"].state
 
 
 def first_out(play: Play) -> str:
-    return play.controller.logic.zones["trim"].first_out
+    return play.actors.controller.logic.zones["trim"].first_out
 
 
 # manual override
@@ -110,12 +110,12 @@ def first_out(play: Play) -> str:
 @pytest.mark.parametrize("loss", ["power off", "switch off feed", "fault valve coil-open"])
 def test_an_override_shifts_a_valve_that_has_no_current(loss: str) -> None:
     play = run((0.5, loss), (1.0, "override valve.14"), until=3.0)
-    assert play.spool_position("valve") == 1.0
-    assert not play.energised("valve", "14")
+    assert play.actors.spools.position(play.plant, "valve") == 1.0
+    assert not play.actors.spools.energised(play.plant, "valve", "14")
     assert gauge(play, "tee") > 5e5, "the brakes have the air of the zone"
     act(play, "release valve.14")
     play.advance(6.0)
-    assert play.spool_position("valve") == 0.0
+    assert play.actors.spools.position(play.plant, "valve") == 0.0
     assert gauge(play, "tee") == pytest.approx(0.0, abs=1e3)
 
 
@@ -124,44 +124,48 @@ def test_an_override_moves_what_the_coil_would_move_as_fast() -> None:
     by_hand = run((1.0, "override valve.14"), until=2.0)
     by_coil = run((1.0, "force valve.14 on"), until=2.0)
     for play in (by_hand, by_coil):
-        assert [e.time for e in play.events if e.kind == "valve"] == pytest.approx([1.035])
+        assert [e.time for e in play.plant.log.events if e.kind == "valve"] == pytest.approx(
+            [1.035]
+        )
     assert gauge(by_hand, "tee") == gauge(by_coil, "tee") > 5e5
 
 
 @pytest.mark.parametrize("fault", ["stuck", "stuck-rest", "uncommanded-return"])
 def test_an_override_does_not_move_a_stuck_spool(fault: str) -> None:
     play = run((0.5, f"fault valve {fault}"), (1.0, "override valve.14"), until=3.0)
-    assert play.spool_position("valve") == 0.0
+    assert play.actors.spools.position(play.plant, "valve") == 0.0
     act(play, f"clear valve {fault}")
     play.advance(4.0)
-    assert play.spool_position("valve") == 1.0, "it is still held"
+    assert play.actors.spools.position(play.plant, "valve") == 1.0, "it is still held"
 
 
 def test_an_override_of_a_pilot_operated_valve_needs_the_pilot() -> None:
     play = run((0.5, "isolate pilot_cock"), (2.0, "override piloted.14"), until=4.0)
-    assert play.spool_position("piloted") == 0.0
+    assert play.actors.spools.position(play.plant, "piloted") == 0.0
     act(play, "restore pilot_cock")
     play.advance(6.0)
-    assert play.spool_position("piloted") == 1.0
+    assert play.actors.spools.position(play.plant, "piloted") == 1.0
     act(play, "fault piloted pilot-lost")
     play.advance(7.0)
-    assert play.spool_position("piloted") == 0.0
+    assert play.actors.spools.position(play.plant, "piloted") == 0.0
 
 
 def test_an_override_against_the_other_coil() -> None:
     """A bistable valve stays where it is while both sides are driven, and when it is let go."""
     play = run((0.5, "override keeper.14"), until=1.5)
-    assert play.energised("keeper", "12") and not play.energised("keeper", "14")
-    assert play.spool_position("keeper") == 0.0
+    assert play.actors.spools.energised(
+        play.plant, "keeper", "12"
+    ) and not play.actors.spools.energised(play.plant, "keeper", "14")
+    assert play.actors.spools.position(play.plant, "keeper") == 0.0
     act(play, "force keeper.12 off")
     play.advance(2.5)
-    assert play.spool_position("keeper") == 1.0
+    assert play.actors.spools.position(play.plant, "keeper") == 1.0
     act(play, "release keeper.14")
     play.advance(3.5)
-    assert play.spool_position("keeper") == 1.0
+    assert play.actors.spools.position(play.plant, "keeper") == 1.0
     act(play, "unforce keeper.12")
     play.advance(4.5)
-    assert play.spool_position("keeper") == 0.0
+    assert play.actors.spools.position(play.plant, "keeper") == 0.0
 
 
 def test_the_override_of_a_soft_start() -> None:
@@ -171,10 +175,16 @@ def test_the_override_of_a_soft_start() -> None:
         "         dump_C: 5 L/(s·bar), feed: feed}\n",
     )
     play = run((0.5, "switch off cock"), until=1.0, plan=acts(text))
-    assert (play.spool_position("cock"), play.energised("cock", "14")) == (0.0, False)
+    assert (
+        play.actors.spools.position(play.plant, "cock"),
+        play.actors.spools.energised(play.plant, "cock", "14"),
+    ) == (0.0, False)
     act(play, "override cock.14")
     play.advance(2.0)
-    assert (play.spool_position("cock"), play.energised("cock", "14")) == (1.0, False)
+    assert (
+        play.actors.spools.position(play.plant, "cock"),
+        play.actors.spools.energised(play.plant, "cock", "14"),
+    ) == (1.0, False)
 
 
 # drains
@@ -215,7 +225,7 @@ def test_a_drained_filter_blows_off_on_its_inlet_side() -> None:
 
 def opened(play: Play) -> list[float]:
     """Conductance of every leak and drain that is open."""
-    rows = play.network.restriction[list(play.compiled.leak_slots)]
+    rows = play.plant.network.restriction[list(play.compiled.leak_slots)]
     return sorted(rows["conductance"][rows["open_max"] > 0.0].tolist())
 
 
@@ -238,7 +248,7 @@ def test_a_leak_that_comes_or_goes_does_not_disturb_an_open_drain() -> None:
     """The drain keeps its path, so its cell is not cut back."""
 
     def drains(play: Play) -> list[int]:
-        rows = play.network.restriction
+        rows = play.plant.network.restriction
         return np.flatnonzero(rows["conductance"] == hole_conductance(DRAIN_BORE)).tolist()
 
     play = run((0.5, "fault tee leak 2 mm"), (0.6, "drain accumulator open"), until=1.0)
@@ -249,13 +259,17 @@ def test_a_leak_that_comes_or_goes_does_not_disturb_an_open_drain() -> None:
 
 
 def test_a_drain_that_is_shut_leaves_no_trace_in_the_network() -> None:
-    untouched = run(until=3.0)
+    untouched = run(until=3.0).plant
     play = run((1.0, "drain accumulator open"), (2.0, "drain accumulator shut"), until=1.5)
-    alike = [np.array_equal(a, b) for a, b in zip(play.network, untouched.network, strict=True)]
-    assert not all(alike)
+
+    def alike() -> list[bool]:
+        now = play.plant.network
+        return [np.array_equal(a, b) for a, b in zip(now, untouched.network, strict=True)]
+
+    assert not all(alike())
     play.advance(3.0)
-    assert all(np.array_equal(a, b) for a, b in zip(play.network, untouched.network, strict=True))
-    assert play.drained == ()
+    assert all(alike())
+    assert play.actors.faults.drained == ()
 
 
 def test_what_finds_no_slot_is_refused_and_nothing_has_changed() -> None:
@@ -270,15 +284,15 @@ def test_what_finds_no_slot_is_refused_and_nothing_has_changed() -> None:
     act(play, *(f"fault {name} leak 0.1 mm" for name in first))
     act(play, f"fault {last} leak 0.1 mm every 10 s for 1 s")
     play.advance(5.0)  # the last one is gone for the moment and keeps its place
-    said = list(play.events)
+    said = list(play.plant.log.events)
     with pytest.raises(InputError, match="close one first"):
         act(play, "drain accumulator open")
-    assert (play.drained, play.events) == ((), said)
+    assert (play.actors.faults.drained, play.plant.log.events) == ((), said)
     act(play, f"clear {last} leak", "drain accumulator open")
     with pytest.raises(InputError, match="accumulator: more than 9 leaks and open drains"):
         act(play, f"fault {last} leak 0.1 mm over 2 s")
     play.advance(10.0)
-    assert len(play.standing_faults) == len(opened(play)) - 1 == len(first)
+    assert len(play.actors.faults.standing) == len(opened(play)) - 1 == len(first)
 
 
 def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
@@ -286,9 +300,9 @@ def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
     lumped = run(until=0.1, plan=compile_circuit(circuit, ()))
     with pytest.raises(InputError, match="hose_2 is calculated together with others like it"):
         act(lumped, "drain hose_2 open")
-    assert lumped.drained == ()
+    assert lumped.actors.faults.drained == ()
     apart = run((0.0, "drain hose_2 open"), until=0.1, plan=compile_circuit(circuit, ("hose_2",)))
-    assert apart.drained == ("hose_2",)
+    assert apart.actors.faults.drained == ("hose_2",)
 
 
 @pytest.mark.parametrize("act", ["drain hose_2 open", "override valve.14", "force closed_2 on"])
@@ -315,28 +329,32 @@ def test_a_forced_input_hides_a_lost_pressure_until_it_is_unforced() -> None:
     play = run((0.5, "close trim"), (2.0, "force made on"), *lost, until=20.0, plan=blind)
     assert state(play) == "closed"
     assert gauge(play, "tee") < 1e4
-    assert play.reads("made") and play.forced_inputs == {"made": True}
+    assert play.actors.controller.reads(
+        play.plant, "made"
+    ) and play.actors.controller.forced_inputs == {"made": True}
     act(play, "unforce made")
     play.advance(21.0)
-    assert not play.reads("made")
+    assert not play.actors.controller.reads(play.plant, "made")
     assert state(play) == "faulted" and "pressure lost" in first_out(play)
 
 
 def test_what_is_forced_goes_before_what_a_fault_makes_the_contact_say() -> None:
     play = run((0.5, "fault made stuck-on"), until=1.0)
-    assert play.reads("made")
+    assert play.actors.controller.reads(play.plant, "made")
     act(play, "force made off")
-    assert not play.reads("made")
+    assert not play.actors.controller.reads(play.plant, "made")
     play.advance(2.0)
-    assert play.controller.sensed[0].pressure_made == (False,)
+    assert play.actors.controller.sensed[0].pressure_made == (False,)
     act(play, "unforce all")
     play.advance(3.0)
-    assert play.reads("made") and play.controller.sensed[0].pressure_made == (True,)
+    assert play.actors.controller.reads(play.plant, "made") and play.actors.controller.sensed[
+        0
+    ].pressure_made == (True,)
 
 
 def test_a_forced_input_is_read_at_the_next_scan() -> None:
     play = run((0.5, "close trim"), (3.011, "force made off"), until=4.0)
-    faulted = next(e.time for e in play.events if told(e.what) == "closed -> faulted")
+    faulted = next(e.time for e in play.plant.log.events if told(e.what) == "closed -> faulted")
     assert faulted == pytest.approx(3.02, abs=1e-9)
 
 
@@ -348,17 +366,22 @@ def test_forcing_reaches_one_switch_and_not_its_twins() -> None:
         (6.0, "reset trim"),
     )  # fmt: skip
     lumped = run(*sentences[:2], until=3.03, plan=compile_circuit(circuit, ()))
-    assert (lumped.reads("closed_1"), lumped.reads("closed_2")) == (False, True)
-    why = next(told(event.what) for event in lumped.events if "first out" in told(event.what))
+    assert (
+        lumped.actors.controller.reads(lumped.plant, "closed_1"),
+        lumped.actors.controller.reads(lumped.plant, "closed_2"),
+    ) == (False, True)
+    why = next(
+        told(event.what) for event in lumped.plant.log.events if "first out" in told(event.what)
+    )
     assert "'closed' switch of brake_1 is OFF" in why and "brake_2" not in why
     runs = [run(*sentences, until=8.0, plan=compile_circuit(circuit, a)) for a in ((), None)]
-    said = [[(e.kind, e.subject, told(e.what)) for e in play.events] for play in runs]
+    said = [[(e.kind, e.subject, told(e.what)) for e in play.plant.log.events] for play in runs]
     assert said[0] == said[1]
 
 
 def test_a_forced_contact_says_nothing_of_its_own() -> None:
     play = run((0.1, "force closed_1 off"), (0.5, "close trim"), until=3.0)
-    said = {event.subject for event in play.events if event.kind == "contact"}
+    said = {event.subject for event in play.plant.log.events if event.kind == "contact"}
     assert said == {"made", "closed_2"}
 
 
@@ -368,45 +391,56 @@ def test_a_forced_transmitter_reads_low_for_the_zones_it_guards() -> None:
         "    safe_state: open\n    low_pressure: {transmitter: reading, below: 3 bar}\n",
     )
     play = run((0.5, "close trim"), until=3.0, plan=acts(guarded))
-    assert (state(play), play.reads("reading")) == ("closed", False)
+    assert (state(play), play.actors.controller.reads(play.plant, "reading")) == ("closed", False)
     act(play, "force reading on")
     play.advance(3.5)
-    assert play.reads("reading") and state(play) == "faulted"
+    assert play.actors.controller.reads(play.plant, "reading") and state(play) == "faulted"
     assert "pressure lost" in first_out(play)
 
 
 def test_a_forced_output_moves_the_zone_whatever_its_logic_wants() -> None:
     play = run((0.5, "force valve.14 on"), until=3.0)
-    assert play.forced_outputs == {"valve.14": True}
-    assert play.energised("valve", "14") and gauge(play, "tee") > 5e5
+    assert play.actors.controller.forced_outputs == {("valve", "14"): True}
+    assert play.actors.spools.energised(play.plant, "valve", "14") and gauge(play, "tee") > 5e5
     act(play, "unforce all", "reset trim")
     play.advance(6.0)
-    assert play.forced_outputs == {} and not play.energised("valve", "14")
+    assert play.actors.controller.forced_outputs == {} and not play.actors.spools.energised(
+        play.plant, "valve", "14"
+    )
     assert gauge(play, "tee") < 1e4
     act(play, "close trim", "force valve.14 off")
     play.advance(8.0)
-    assert play.spool_position("valve") == 0.0
+    assert play.actors.spools.position(play.plant, "valve") == 0.0
 
 
 def test_a_forced_output_does_not_mend_coil_and_feed() -> None:
     play = run((0.5, "force valve.14 on"), (0.5, "fault valve coil-open"), until=2.0)
-    assert play.coil_voltage_present("valve")
-    assert not play.energised("valve", "14") and play.spool_position("valve") == 0.0
+    assert play.actors.spools.powered(play.plant, "valve")
+    assert (
+        not play.actors.spools.energised(play.plant, "valve", "14")
+        and play.actors.spools.position(play.plant, "valve") == 0.0
+    )
     act(play, "clear valve coil-open", "switch off feed")
     play.advance(3.0)
-    assert not play.coil_voltage_present("valve")
-    assert not play.energised("valve", "14") and play.spool_position("valve") == 0.0
+    assert not play.actors.spools.powered(play.plant, "valve")
+    assert (
+        not play.actors.spools.energised(play.plant, "valve", "14")
+        and play.actors.spools.position(play.plant, "valve") == 0.0
+    )
     act(play, "switch on feed", "force valve.14 off", "fault valve output-stuck-on")
     play.advance(4.0)
-    assert play.energised("valve", "14") and play.spool_position("valve") == 1.0
+    assert (
+        play.actors.spools.energised(play.plant, "valve", "14")
+        and play.actors.spools.position(play.plant, "valve") == 1.0
+    )
 
 
 def test_gates_obey_again_when_their_output_is_unforced() -> None:
     play = run((0.5, "force piloted.14 off"), (1.0, "open piloted_gate"), until=2.0)
-    assert play.spool_position("piloted") == 0.0
+    assert play.actors.spools.position(play.plant, "piloted") == 0.0
     act(play, "unforce piloted.14")
     play.advance(3.0)
-    assert play.spool_position("piloted") == 1.0
+    assert play.actors.spools.position(play.plant, "piloted") == 1.0
 
 
 def test_what_is_not_forced_or_held_may_be_let_go() -> None:
@@ -414,7 +448,11 @@ def test_what_is_not_forced_or_held_may_be_let_go() -> None:
     act(play, "unforce made", "unforce valve.14", "unforce all", "release valve.14",
         "drain receiver shut")  # fmt: skip
     play.advance(2.0)
-    assert (state(play), play.overridden, play.drained) == ("open", (), ())
+    assert (state(play), play.plant.controls.overridden, play.actors.faults.drained) == (
+        "open",
+        (),
+        (),
+    )
 
 
 # what stands, for screens
@@ -427,34 +465,42 @@ def test_what_stands_can_be_read() -> None:
         "force keeper.12 off", "fault tee leak 2 mm",
         "fault hose_1 blocked 0.5 every 4 s for 1 s")  # fmt: skip
     play.advance(2.5)
-    assert play.isolated == ("cock",)
-    assert play.overridden == ("keeper.14", "valve.14")
-    assert play.drained == ("receiver",)
-    assert play.switched_off == ("supply", "feed")
-    assert play.absent_fins == ("trim",)
-    assert play.forced_inputs == {"made": True}
-    assert play.forced_outputs == {"keeper.12": False}
-    standing = [(fault.sentence, severity) for fault, severity in play.standing_faults]
+    assert play.actors.spools.isolated(play.plant) == ("cock",)
+    assert play.plant.controls.overridden == ("keeper.14", "valve.14")
+    assert play.actors.faults.drained == ("receiver",)
+    assert play.plant.controls.off == {"supply", "feed"}
+    assert play.actors.faults.absent_fins == ("trim",)
+    assert play.actors.controller.forced_inputs == {"made": True}
+    assert play.actors.controller.forced_outputs == {("keeper", "12"): False}
+    standing = [(fault.sentence, severity) for fault, severity in play.actors.faults.standing]
     assert standing == [("tee leak 2 mm", 0.002), ("hose_1 blocked 50 % every 4 s for 1 s", None)]
-    assert not play.is_supplying("supply") and not play.is_supplying("feed")
+    assert not play.actors.supplies.delivers(
+        play.plant, "supply"
+    ) and not play.actors.supplies.delivers(play.plant, "feed")
     act(play, "restore cock", "switch on supply", "switch on feed", "fin trim present",
         "unforce all", "release valve.14")  # fmt: skip
     play.advance(5.5)
-    assert (play.isolated, play.switched_off, play.absent_fins) == ((), (), ())
-    assert (play.forced_inputs, play.forced_outputs) == ({}, {})
-    assert play.overridden == ("keeper.14",)
-    assert play.standing_faults[1][1] == 0.5
-    assert play.is_supplying("supply") and play.is_supplying("feed")
+    assert (
+        play.actors.spools.isolated(play.plant),
+        play.plant.controls.off,
+        play.actors.faults.absent_fins,
+    ) == ((), set(), ())
+    assert (play.actors.controller.forced_inputs, play.actors.controller.forced_outputs) == ({}, {})
+    assert play.plant.controls.overridden == ("keeper.14",)
+    assert play.actors.faults.standing[1][1] == 0.5
+    assert play.actors.supplies.delivers(play.plant, "supply") and play.actors.supplies.delivers(
+        play.plant, "feed"
+    )
 
 
 def test_a_handle_is_where_it_was_turned_to_and_not_where_it_should_be() -> None:
     play = run((0.5, "fault cock closed-by-mistake"), (0.5, "fault pilot_cock stuck"), until=1.0)
     act(play, "isolate pilot_cock")
     play.advance(2.0)
-    assert play.isolated == ("cock",)
+    assert play.actors.spools.isolated(play.plant) == ("cock",)
     act(play, "clear cock closed-by-mistake", "clear pilot_cock stuck")
     play.advance(3.0)
-    assert play.isolated == ("pilot_cock",)
+    assert play.actors.spools.isolated(play.plant) == ("pilot_cock",)
 
 
 def test_a_compressor_that_is_unloaded_could_supply() -> None:
@@ -464,19 +510,28 @@ def test_a_compressor_that_is_unloaded_could_supply() -> None:
         "           unload_at: 6 bar, feed: feed}\n",
     )
     play = run(until=1.0, plan=acts(text))
-    assert (play.is_supplying("supply"), play.can_supply("supply")) == (False, True)
+    assert (
+        play.actors.supplies.delivers(play.plant, "supply"),
+        play.actors.supplies.can_deliver(play.plant, "supply"),
+    ) == (False, True)
     act(play, "drain receiver open")
     play.advance(30.0)
-    assert (play.is_supplying("supply"), play.can_supply("supply")) == (True, True)
+    assert (
+        play.actors.supplies.delivers(play.plant, "supply"),
+        play.actors.supplies.can_deliver(play.plant, "supply"),
+    ) == (True, True)
     act(play, "switch off feed")
     play.advance(31.0)
-    assert (play.is_supplying("supply"), play.can_supply("supply")) == (False, False)
+    assert (
+        play.actors.supplies.delivers(play.plant, "supply"),
+        play.actors.supplies.can_deliver(play.plant, "supply"),
+    ) == (False, False)
 
 
 def test_a_component_without_a_spool_has_no_position() -> None:
     play = run(until=0.1)
     with pytest.raises(ValueError, match="receiver has no spool"):
-        play.spool_position("receiver")
+        play.actors.spools.position(play.plant, "receiver")
 
 
 # copies and instants
@@ -502,11 +557,23 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
     for play in (copied, original):
         play.advance(8.0)
         assert same(play, plain)
-        assert (play.drained, play.overridden) == (("accumulator",), ("keeper.14",))
-        assert play.forced_outputs == {"keeper.12": False, "piloted.14": True}
+        assert (play.actors.faults.drained, play.plant.controls.overridden) == (
+            ("accumulator",),
+            ("keeper.14",),
+        )
+        assert play.actors.controller.forced_outputs == {
+            ("keeper", "12"): False,
+            ("piloted", "14"): True,
+        }
     assert not same(disturbed, plain)
-    assert (disturbed.drained, disturbed.overridden) == (("receiver",), ("piloted.14",))
-    assert (disturbed.forced_inputs, disturbed.forced_outputs) == ({"closed_1": False}, {})
+    assert (disturbed.actors.faults.drained, disturbed.plant.controls.overridden) == (
+        ("receiver",),
+        ("piloted.14",),
+    )
+    assert (
+        disturbed.actors.controller.forced_inputs,
+        disturbed.actors.controller.forced_outputs,
+    ) == ({"closed_1": False}, {})
 
 
 @pytest.mark.parametrize("when", [3.013, 4.2])

@@ -106,9 +106,9 @@ def recorded(name: str, rtol: float, local: bool) -> tuple[Play, Array]:
 
 def volumes(play: Play) -> Array:
     """Recorded pressure of every volume [Pa], (node, time)."""
-    states = play.plant.samples[: play.plant.recorded]
-    nodes = range(play.network.dynamic)
-    return np.array([node_pressure(play.network, states, n) for n in nodes])
+    states = play.plant.samples.filled(play.now)
+    nodes = range(play.plant.network.dynamic)
+    return np.array([node_pressure(play.plant.network, states, n) for n in nodes])
 
 
 def error(found: Array, exact: Array) -> tuple[float, float]:
@@ -119,7 +119,7 @@ def error(found: Array, exact: Array) -> tuple[float, float]:
 
 def assert_same_switching(one: Play, other: Play, within: float) -> None:
     """Every watch of two runs changes as often, in the same sense, at the same times [s]."""
-    lists = [sorted(play.crossings, key=lambda c: (c[1], c[0])) for play in (one, other)]
+    lists = [sorted(play.plant.log.crossings, key=lambda c: (c[1], c[0])) for play in (one, other)]
     assert [c[1:] for c in lists[0]] == [c[1:] for c in lists[1]]
     assert max(abs(a[0] - b[0]) for a, b in zip(*lists, strict=True)) < within
 
@@ -213,7 +213,7 @@ def test_looking_at_many_odd_times_changes_nothing() -> None:
         watched.advance(time)
         assert watched.now == time
         before = copied(watched.plant.position)
-        watched.state()
+        watched.plant.state()
         assert all(
             np.array_equal(a, b) for a, b in zip(before[:-1], watched.plant.position, strict=False)
         )
@@ -226,9 +226,7 @@ def test_looking_at_many_odd_times_changes_nothing() -> None:
         play.advance(6.0)
         assert same(play, alone)
     # recording adds nothing but the record
-    quiet.plant.sample_step, quiet.plant.sample_first, quiet.plant.samples = (
-        alone.plant.sample_step, alone.plant.sample_first, alone.plant.samples,
-    )  # fmt: skip
+    quiet.plant.samples = alone.plant.samples
     assert same(quiet, alone)
 
 
@@ -241,10 +239,10 @@ def test_what_is_recorded_is_what_is_read() -> None:
     recording.plant.record(0.05, 5.0)
     recording.advance(5.0)
     main, rest = plan.network.main, plan.network.state[-2]
-    size = plan.network.scale + np.abs(recording.plant.samples[:, :main])
-    for i, time in enumerate(recording.plant.sample_times.tolist()):
+    size = plan.network.scale + np.abs(recording.plant.samples.rows[:, :main])
+    for i, time in enumerate(recording.plant.samples.times(recording.now).tolist()):
         reading.advance(time)
-        state, row = reading.state()[:main], recording.plant.samples[i, :main]
+        state, row = reading.plant.state()[:main], recording.plant.samples.rows[i, :main]
         assert np.array_equal(state[:rest], row[:rest])
         assert (np.abs(state - row) / size[i]).max() < 10.0 * reading.plant.rtol
 
@@ -332,12 +330,12 @@ def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before_the_rest_ends(play, trim)
-    clocks, network = play.plant.position.cell.copy(), copy_for_change(play.network)
+    clocks, network = play.plant.position.cell.copy(), copy_for_change(play.plant.network)
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert change(network, play.network).cells == {trim}
-    faulty = copy_for_change(play.network)
+    assert change(network, play.plant.network).cells == {trim}
+    faulty = copy_for_change(play.plant.network)
     play.act(at(plan, 2.5, f"clear {text.split()[0]} {text.split()[1]}")[0].action)
-    assert change(faulty, play.network).cells == {trim}
+    assert change(faulty, play.plant.network).cells == {trim}
     others = np.arange(len(clocks)) != trim
     assert np.array_equal(play.plant.position.cell[others], clocks[others])
     assert play.plant.position.cell[trim, END] == play.now
@@ -367,10 +365,10 @@ def test_a_fault_in_the_rest_touches_every_zone_that_takes_air(text: str) -> Non
     rest = len(plan.network.state) - 2
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
-    before = copy_for_change(play.network)
+    before = copy_for_change(play.plant.network)
     assert (play.plant.position.cell[:, END] > 2.5).all()
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert change(before, play.network).cells == {rest}
+    assert change(before, play.plant.network).cells == {rest}
     assert (play.plant.position.cell[:, END] == 2.5).all()
     assert play.plant.position.cell[rest, STEP] <= RESTART
 
@@ -394,7 +392,7 @@ def test_a_fault_on_a_border_touches_both_sides() -> None:
     network = plan.network
     cells = network.node_cell[[plan.parts["trim_shut_off"].ports[port] for port in ("1", "2")]]
     play = start(plan)
-    before = copy_for_change(play.network)
+    before = copy_for_change(play.plant.network)
     play.act(at(plan, 0.0, "fault trim_shut_off blocked 0.5")[0].action)
-    assert change(before, play.network).cells == set(cells.tolist())
+    assert change(before, play.plant.network).cells == set(cells.tolist())
     assert len(set(cells.tolist())) == 2

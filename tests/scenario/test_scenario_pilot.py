@@ -39,7 +39,7 @@ def moved(pressure: str, timed: str = "timed_at: 6 bar", fault: str = "") -> tup
     play.advance(10.0)
     play.act(parse_action("release valve.14", components, {}))
     play.advance(20.0)
-    there, back = [event.time for event in play.events if event.kind == "valve"]
+    there, back = [event.time for event in play.plant.log.events if event.kind == "valve"]
     return there, back - 10.0
 
 
@@ -91,7 +91,9 @@ connections:
     for name in ("second", "first"):
         play.act(parse_action(f"override {name}.14", compiled.circuit.components, {}))
     play.advance(2.0)
-    there = {event.subject: event.time for event in play.events if event.kind == "valve"}
+    there = {event.subject: event.time for event in play.plant.log.events if event.kind == "valve"}
     watch = play.compiled.spools[play.compiled.parts["second"].spool].pilot_watch
-    begun = next(time for time, w, on in play.crossings if w == watch and on and time > 0.0)
+    begun = next(
+        time for time, w, on in play.plant.log.crossings if w == watch and on and time > 0.0
+    )
     assert there["second"] == pytest.approx(begun + 0.035, abs=2e-3)

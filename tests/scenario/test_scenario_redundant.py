@@ -28,7 +28,10 @@ def test_a_fault_of_one_switch_leaves_the_other_alone(apart: frozenset[str] | No
     play.schedule([Event(0.0, strike)])
     play.act(parse_action("open block", circuit.components, circuit.zones))
     play.advance(3.0)
-    said = {c.component: play.said(c.watch) for c in play.compiled.contacts}
+    said = {
+        c.component: play.actors.controller.contacts.says(play.plant, c.watch)
+        for c in play.compiled.contacts
+    }
     assert not said["made_1"] and said["made_2"]
 
 
@@ -48,4 +51,4 @@ def test_of_two_jaw_switches_alike_the_last_alone_is_read(switch: str, state: st
     strike = parse_action(f"fault {switch} stuck-off", circuit.components, circuit.zones)
     play.schedule([Event(0.0, strike)])
     play.advance(3.0)
-    assert play.controller.logic.zones["block"].state == state
+    assert play.actors.controller.logic.zones["block"].state == state

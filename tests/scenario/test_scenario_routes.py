@@ -78,7 +78,7 @@ def digest() -> str:
     text = (CIRCUITS / RIDE).read_text(encoding="utf-8")
     play = ride((1.5, LEAK), plan=compile_circuit(load_text(text, RIDE), APART))
     play.advance(3.0)
-    parts = [array.tobytes() for array in (*play.plant.position[:-1], play.plant.samples)]
+    parts = [array.tobytes() for array in (*play.plant.position[:-1], play.plant.samples.rows)]
     return hashlib.sha256(b"".join(parts) + repr(trace(play)).encode()).hexdigest()
 
 
@@ -140,7 +140,7 @@ def test_what_is_computed_ahead_has_not_happened() -> None:
     plan = bench(PLANT_ROOM)
     whole = start(plan)
     whole.advance(40.0)
-    switched = [(moment, made) for moment, _, made in whole.crossings if moment > 0.0]
+    switched = [(moment, made) for moment, _, made in whole.plant.log.crossings if moment > 0.0]
     assert len(switched) > 4
     stop = at(plan, 0.0, "fault compressor stopped")[0].action
     ahead = 0
@@ -149,18 +149,22 @@ def test_what_is_computed_ahead_has_not_happened() -> None:
         play.advance(moment - 1e-4)
         ahead += bool(play.plant.position.cell[0, END] > moment)
         assert play.now == moment - 1e-4
-        assert play.events == [event for event in whole.events if event.time < moment - 1e-4]
-        assert play.crossings == [entry for entry in whole.crossings if entry[0] < moment - 1e-4]
-        assert bool(play.network.source[0]["on"]) is made
+        assert play.plant.log.events == [
+            event for event in whole.plant.log.events if event.time < moment - 1e-4
+        ]
+        assert play.plant.log.crossings == [
+            entry for entry in whole.plant.log.crossings if entry[0] < moment - 1e-4
+        ]
+        assert bool(play.plant.network.source[0]["on"]) is made
         stopped = play.snapshot()
         stopped.act(stop)
         for run in (play, stopped):
             run.advance(moment + 0.01)
-        assert play.crossings[-1][0] == moment
-        assert bool(play.network.source[0]["on"]) is not made
+        assert play.plant.log.crossings[-1][0] == moment
+        assert bool(play.plant.network.source[0]["on"]) is not made
         # without it the pressure does not reach the upper limit; it was falling to the lower one
-        assert (stopped.crossings[-1][0] > moment - 1e-4) is not made
-        assert not stopped.network.source[0]["on"]
+        assert (stopped.plant.log.crossings[-1][0] > moment - 1e-4) is not made
+        assert not stopped.plant.network.source[0]["on"]
     assert ahead == len(switched)
 
 
@@ -171,7 +175,9 @@ def test_acting_takes_back_what_a_switch_was_about_to_say() -> None:
     whole.advance(2.0)
     switches = [contact.watch for contact in plan.contacts]
     left = next(
-        moment for moment, w, made in whole.crossings if moment > 0.5 and w in switches and not made
+        moment
+        for moment, w, made in whole.plant.log.crossings
+        if moment > 0.5 and w in switches and not made
     )
     play = start(plan, *at(plan, 0.5, "open block"))
     play.advance(left - 1e-4)
@@ -179,8 +185,8 @@ def test_acting_takes_back_what_a_switch_was_about_to_say() -> None:
     for brake in ("brake_1", "brake_2"):
         play.act(at(plan, 0.0, f"fault {brake} jaw-seized")[0].action)
     play.advance(2.0)
-    assert [event for event in whole.events if told(event.what) == "OFF"]
-    assert not [event for event in play.events if told(event.what) == "OFF"]
+    assert [event for event in whole.plant.log.events if told(event.what) == "OFF"]
+    assert not [event for event in play.plant.log.events if told(event.what) == "OFF"]
 
 
 # faults that are none
@@ -222,14 +228,14 @@ def test_a_fault_put_right_leaves_no_trace_in_the_plant() -> None:
     plan = compiled(RIDE, None)
     play = start(plan)
     play.advance(1e-9)
-    healthy = play.network
+    healthy = play.plant.network
     before = [np.array(field) for field in healthy]
     at_rest = healthy.spool["position"].copy()
     for event in at(plan, 0.0, *(f"fault {text}" for text in EVERYWHERE)):
         play.act(event.action)
     changed = [
         name
-        for name, old, new in zip(healthy._fields, before, play.network, strict=True)
+        for name, old, new in zip(healthy._fields, before, play.plant.network, strict=True)
         if not np.array_equal(old, new)
     ]
     assert {"restriction", "mover", "stem", "lag", "source", "spool", "watch"} <= set(changed)
@@ -237,7 +243,7 @@ def test_a_fault_put_right_leaves_no_trace_in_the_plant() -> None:
         name, mode = text.split()[:2]
         play.act(at(plan, 0.0, f"clear {name} {mode}")[0].action)
     play.advance(1.0)  # valves that were held elsewhere go back
-    for name, old, new in zip(healthy._fields, before, play.network, strict=True):
+    for name, old, new in zip(healthy._fields, before, play.plant.network, strict=True):
         if name == "spool":
             assert np.array_equal(new["position"], at_rest)
             assert not new["rate"].any()
@@ -251,7 +257,9 @@ def test_a_fault_put_right_leaves_no_trace_in_the_plant() -> None:
 
 def said(play: Play) -> list[tuple[float, str, str]]:
     """What a run said, in an order that does not hang on the rounding of moments."""
-    return sorted((round(event.time, 4), event.subject, told(event.what)) for event in play.events)
+    return sorted(
+        (round(event.time, 4), event.subject, told(event.what)) for event in play.plant.log.events
+    )
 
 
 def brake_pressures(play: Play) -> np.ndarray:
@@ -267,7 +275,7 @@ def test_brakes_alike_integrated_once_are_all_of_them() -> None:
         play.advance(7.0)
         runs.append(play)
     lumped, one_apart, every = runs
-    assert lumped.network.main < 0.75 * every.network.main
+    assert lumped.plant.network.main < 0.75 * every.plant.network.main
     for play in (lumped, one_apart):
         assert said(play) == said(every)
         assert brake_pressures(play) == pytest.approx(brake_pressures(every), rel=1e-5)
@@ -334,5 +342,5 @@ def test_events_of_one_instant_keep_their_order() -> None:
     plan = compiled(RIDE)
     play = start(plan, *at(plan, 1.0, "close trim", "open trim"), *at(plan, 1.0, "close trim"))
     play.advance(1.2)
-    texts = [told(event.what) for event in play.events if event.kind == "command"]
+    texts = [told(event.what) for event in play.plant.log.events if event.kind == "command"]
     assert texts == ["close trim", "open trim", "close trim"]

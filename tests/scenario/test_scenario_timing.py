@@ -53,13 +53,13 @@ def moves(play: Play, valve: str) -> list[tuple[float, str]]:
     """(time, position) of a valve's arrivals."""
     return [
         (event.time, f"{event.what.position:g}")
-        for event in play.events
+        for event in play.plant.log.events
         if event.kind == "valve" and event.subject == valve
     ]
 
 
 def position(play: Play, valve: str) -> float:
-    return play.spool_position(valve)
+    return play.actors.spools.position(play.plant, valve)
 
 
 def run(plan: Compiled, until: float, *sentences: tuple[float, str]) -> Play:
@@ -137,8 +137,10 @@ def test_no_pilot_no_shift() -> None:
     assert 4.0 < went < 5.0
     node = play.compiled.parts["piloted"].ports["1"]
     watch = play.compiled.spools[play.compiled.parts["piloted"].spool].pilot_watch
-    assert int(play.network.watch[watch]["index"]) == node
-    lost = [time for time, w, made in play.crossings if w == watch and not made and time > 4.0]
+    assert int(play.plant.network.watch[watch]["index"]) == node
+    lost = [
+        time for time, w, made in play.plant.log.crossings if w == watch and not made and time > 4.0
+    ]
     assert went == pytest.approx(lost[0] + 0.04 + 0.01, abs=1e-9)
 
 
@@ -170,12 +172,14 @@ def test_a_contact_is_acted_on_at_the_first_scan_after_its_delay(scan: int) -> N
     watch = {contact.component: contact.watch for contact in plan.contacts}
     delays = plan.network.watch["delay"]
     seen = 0
-    for event in play.events:
+    for event in play.plant.log.events:
         if event.kind != "contact":
             continue
         w = watch[event.subject]
         made = told(event.what) == "ON"
-        moment = max(t for t, c, m in play.crossings if c == w and m == made and t <= event.time)
+        moment = max(
+            t for t, c, m in play.plant.log.crossings if c == w and m == made and t <= event.time
+        )
         ticks = event.time / (scan * 1e-3)
         assert ticks == pytest.approx(round(ticks), abs=1e-6)
         late = event.time - (moment + delays[w])
@@ -187,7 +191,7 @@ def test_a_contact_is_acted_on_at_the_first_scan_after_its_delay(scan: int) -> N
 def test_commands_wait_for_the_scan() -> None:
     """A zone is commanded by the controller, which reads the command at its next scan."""
     play = run(bench(), 1.0, (0.513, "open block"))
-    states = [event.time for event in play.events if event.kind == "state"]
+    states = [event.time for event in play.plant.log.events if event.kind == "state"]
     assert states[0] == pytest.approx(0.52, abs=1e-12)
 
 
@@ -200,7 +204,7 @@ def leak_openings(play: Play, times: list[float]) -> list[float]:
     slots = list(play.compiled.leak_slots)
     for time in times:
         play.advance(time)
-        rows = play.network.restriction[slots]
+        rows = play.plant.network.restriction[slots]
         found.append(float((rows["conductance"] * rows["open_max"]).sum()))
     return found
 
@@ -256,12 +260,12 @@ def test_the_start_is_at_rest(document: str) -> None:
     play = start(plan)
     vessels = [name for name, c in plan.circuit.components.items() if c.ports()]
     before = pressures(play, vessels)
-    speeds = play.state()[play.network.mover["v"]]
+    speeds = play.plant.state()[play.plant.network.mover["v"]]
     assert np.abs(speeds).max() < 1e-6
     play.advance(30.0)
     assert pressures(play, vessels) == pytest.approx(before, rel=2e-4)
-    assert play.events == []
-    assert all(moment == 0.0 for moment, *_ in play.crossings)
+    assert play.plant.log.events == []
+    assert all(moment == 0.0 for moment, *_ in play.plant.log.crossings)
 
 
 @pytest.mark.parametrize(("hole", "cycles"), [("0.3 mm", 0), ("1 mm", 4)])
@@ -275,5 +279,5 @@ def test_an_hour_with_a_small_leak_takes_few_steps(hole: str, cycles: int) -> No
     play.advance(10.0)
     settled = sum(play.plant.steps)
     play.advance(3600.0)
-    assert sum(1 for time, *_ in play.crossings if time > 10.0) == 2 * cycles
+    assert sum(1 for time, *_ in play.plant.log.crossings if time > 10.0) == 2 * cycles
     assert sum(play.plant.steps) - settled < 250 + 250 * cycles

@@ -36,17 +36,17 @@ def played(rtol: float, *, straight: bool = False) -> Play:
 
 def pressures(play: Play) -> Array:
     """(time, node)"""
-    states = play.plant.samples[: play.plant.recorded]
-    nodes = range(play.network.dynamic)
-    return np.array([node_pressure(play.network, states, n) for n in nodes]).T
+    states = play.plant.samples.filled(play.now)
+    nodes = range(play.plant.network.dynamic)
+    return np.array([node_pressure(play.plant.network, states, n) for n in nodes]).T
 
 
 def test_kernels_and_arrays_have_one_volume() -> None:
     play = played(RTOL)
-    network = play.network
+    network = play.plant.network
     p, t, opened, flow = (np.zeros(len(network.node)) for _ in range(4))
     opened, flow = (np.zeros(len(network.restriction)) for _ in range(2))
-    for y in play.plant.samples[: play.plant.recorded : 50]:
+    for y in play.plant.samples.filled(play.now):
         look(network, y, 0.0, p, t, opened, flow)
         found = [node_pressure(network, y[None, :], n)[0] for n in range(network.dynamic)]
         np.testing.assert_allclose(p[: network.dynamic], found, rtol=1e-14)
@@ -61,7 +61,8 @@ def test_bends_are_passed_within_the_tolerance_and_hardly_cost_a_step() -> None:
     assert worst[False] < max(2.0 * worst[True], 1.5e-4)
     assert sum(played(RTOL).plant.steps) < 1.25 * sum(played(RTOL, straight=True).plant.steps)
     # and the skis did pass them
-    x = played(RTOL).plant.samples[: played(RTOL).plant.recorded, played(RTOL).network.mover["x"]]
+    play = played(RTOL)
+    x = play.plant.samples.filled(play.now)[:, play.plant.network.mover["x"]]
     assert (x.min(axis=0) < 0.4e-3).all() and (x.max(axis=0) > 3e-3).all()
 
 

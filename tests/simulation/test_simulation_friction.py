@@ -72,8 +72,8 @@ def brake(spring: str, friction: str, force: str = "2.2 kN", pressure: str = "6 
 
 def ski(play: Play) -> tuple[float, float]:
     """Travel [m] and speed [m/s]."""
-    row = play.network.mover[play.compiled.parts["brake"].mover]
-    y = play.state()
+    row = play.plant.network.mover[play.compiled.parts["brake"].mover]
+    y = play.plant.state()
     return float(y[row["x"]]), float(y[row["v"]])
 
 
@@ -142,9 +142,9 @@ connections:
     play = Play(compiled)
     play.act(parse_action("isolate feed", compiled.circuit.components, {}))
     play.advance(300.0)
-    row = play.network.mover[compiled.parts["gate"].mover]
-    assert abs(play.state()[row["v"]]) < 1e-10
-    assert play.state()[row["x"]] == pytest.approx(0.3, abs=1e-3)
+    row = play.plant.network.mover[compiled.parts["gate"].mover]
+    assert abs(play.plant.state()[row["v"]]) < 1e-10
+    assert play.plant.state()[row["x"]] == pytest.approx(0.3, abs=1e-3)
 
 
 def shaken(play: Play, times: int) -> None:
@@ -332,7 +332,9 @@ def test_slips_come_when_they_should_at_the_usual_tolerance(sliding: int, static
         play.schedule(compiled.circuit.scenarios["there and back"].events)
         play.advance(4.0)
         pressures.append(pressure(play, node))
-        changes.append([(t, w, on) for t, w, on in play.crossings if t > 0.0 and w in sensed])
+        changes.append(
+            [(t, w, on) for t, w, on in play.plant.log.crossings if t > 0.0 and w in sensed]
+        )
     assert [change[1:] for change in changes[0]] == [change[1:] for change in changes[1]]
     late = [abs(a[0] - b[0]) for a, b in zip(*changes, strict=True)]
     assert len(late) >= 4 and max(late) < 1e-4

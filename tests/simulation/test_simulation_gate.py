@@ -32,7 +32,7 @@ def test_the_rates_are_those_of_the_independent_gate(
 ) -> None:
     """At every recorded state, the spool anywhere."""
     compiled, play = played(scenario)
-    network = play.network
+    network = play.plant.network
     rows = {}
     for name, (component, place) in PLACES.items():
         parts = compiled.parts[component]
@@ -40,7 +40,7 @@ def test_the_rates_are_those_of_the_independent_gate(
     mover = network.mover[compiled.parts["ram"].mover]
     spool = network.spool[compiled.parts["valve"].spool]
     moved = held = 0
-    for number, y in enumerate(play.plant.samples):
+    for number, y in enumerate(play.plant.samples.rows):
         spool["position"] = (number % 8) / 7.0
         gas = {name: (float(y[row["mass"]]), float(y[row["energy"]])) for name, row in rows.items()}
         x, v = float(y[mover["x"]]), float(y[mover["v"]])
@@ -64,10 +64,10 @@ def test_the_spool_moves_when_its_times_say() -> None:
     corners = ((0.121, 0.0), (0.132, 0.5), (0.143, 1.0), (1.637, 1.0), (1.648, 0.5), (1.659, 0.0))
     for time, position in corners:
         play.advance(time)
-        assert play.spool_position("valve") == pytest.approx(position, abs=1e-9)
+        assert play.actors.spools.position(play.plant, "valve") == pytest.approx(position, abs=1e-9)
 
 
 def test_the_gate_opens_and_closes_with_its_air() -> None:
     compiled, play = played("sound")
-    x = play.plant.samples[:, play.network.mover[compiled.parts["ram"].mover]["x"]]
+    x = play.plant.samples.rows[:, play.plant.network.mover[compiled.parts["ram"].mover]["x"]]
     assert x[0] < 1e-4 and np.max(x) > 0.1 and x[-1] < np.max(x)

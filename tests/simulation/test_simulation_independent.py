@@ -74,7 +74,7 @@ def zone_state(zone: Zone, y: Array) -> Array:
 def timetable(play: Play, valve: str) -> list[tuple[float, float]]:
     """(time, position) at the corners of a valve's movement."""
     corners = [(-1.0, 0.0)]
-    for event in play.events:
+    for event in play.plant.log.events:
         if event.kind == "valve" and event.subject == valve:
             target = event.what.position
             start = event.time - TRAVEL * abs(target - corners[-1][1])
@@ -130,7 +130,7 @@ def reference() -> Reference:
     tables = [timetable(play, valve) for valve in VALVES]
     zone = Zone(spool(tables[0]), spool(tables[1]))
     kinks = sorted({time for table in tables for time, _ in table if 0.0 < time < END})
-    y = zone_state(zone, play.plant.samples[0])
+    y = zone_state(zone, play.plant.samples.rows[0])
     times = np.arange(round(END / GRID) + 1) * GRID
     pressures = np.zeros((len(times), len(NODES)))
     levels = switch_levels(zone)
@@ -183,7 +183,7 @@ def worst_moment(play: Play) -> float:
         switch, _, sense = name.partition(" ")
         found = [
             time
-            for time, w, made in play.crossings
+            for time, w, made in play.plant.log.crossings
             if w == watch[switch] and made == (sense == "ON") and time > 0.0
         ]
         # a level is passed in both directions; the switch has hysteresis and changes in one
@@ -196,7 +196,7 @@ def test_the_rates_are_those_of_the_independent_zone() -> None:
     """Written twice, the right-hand side is the same at every recorded state, valves anywhere."""
     network = compiled().network
     spools = [compiled().parts[valve].spool for valve in VALVES]
-    for number, y in enumerate(played(TIGHT).plant.samples):
+    for number, y in enumerate(played(TIGHT).plant.samples.rows):
         a, b = (number % 7) / 6.0, (number % 5) / 4.0
         network.spool["position"][spools] = a, b
         zone = Zone(spool([(0.0, a)]), spool([(0.0, b)]))

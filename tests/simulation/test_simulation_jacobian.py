@@ -123,7 +123,9 @@ def test_slopes_along_a_run(document: str, moments: int, faults: tuple[str, ...]
     first = scenario.events[0].time
     for moment in first + np.geomspace(2e-3, min(scenario.until, 8.0) - first, moments):
         play.advance(float(moment))
-        assert_slopes(play.network, off_the_turn(play.network, play.state()), play.now)
+        assert_slopes(
+            play.plant.network, off_the_turn(play.plant.network, play.plant.state()), play.now
+        )
 
 
 def test_slopes_where_an_area_follows_a_curve() -> None:
@@ -133,7 +135,7 @@ def test_slopes_where_an_area_follows_a_curve() -> None:
     moving = 0
     for moment in (*np.linspace(0.12, 0.3, 9), 1.4, *np.linspace(1.52, 1.8, 9)):
         play.advance(float(moment))
-        y = play.state()
-        assert_slopes(play.network, off_the_turn(play.network, y), play.now)
-        moving += int((np.abs(y[play.network.mover["v"]]) > 1e-3).sum())
+        y = play.plant.state()
+        assert_slopes(play.plant.network, off_the_turn(play.plant.network, y), play.now)
+        moving += int((np.abs(y[play.plant.network.mover["v"]]) > 1e-3).sum())
     assert moving > 8

@@ -356,9 +356,9 @@ class NoRun:
 def same(a: Session, b: Session) -> None:
     """Bit for bit."""
     assert a.play.now == b.play.now
-    np.testing.assert_array_equal(a.play.state(), b.play.state())
-    assert a.play.events == b.play.events
-    assert a.play.crossings == b.play.crossings
+    np.testing.assert_array_equal(a.play.plant.state(), b.play.plant.state())
+    assert a.play.plant.log.events == b.play.plant.log.events
+    assert a.play.plant.log.crossings == b.play.plant.log.crossings
 
 
 @pytest.fixture(autouse=True)

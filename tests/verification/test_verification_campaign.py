@@ -115,7 +115,7 @@ def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
         for state in states:
             taken = [
                 (e.time, e.what)
-                for e in play.events
+                for e in play.plant.log.events
                 if isinstance(e.what, StateEntered) and e.time >= READY
             ]
             (start,) = (time for time, what in taken if what.entered == state)
@@ -290,7 +290,8 @@ def stopping(monkeypatch: pytest.MonkeyPatch, where: Callable[[Play], bool]) -> 
 def has(component: str, mode: str) -> Callable[[Play], bool]:
     """The fault stands."""
     return lambda play: (
-        (component, mode) in [(fault.component, fault.mode) for fault, _ in play.standing_faults]
+        (component, mode)
+        in [(fault.component, fault.mode) for fault, _ in play.actors.faults.standing]
     )
 
 
@@ -329,7 +330,7 @@ def test_a_case_is_calculated_when_only_the_run_without_its_fault_cannot_be(
     sound = [Campaign(circuit, follow=False).run(job) for job in jobs]
 
     def alone(play: Play) -> bool:
-        return play.now > READY + 1.0 and not play.standing_faults
+        return play.now > READY + 1.0 and not play.actors.faults.standing
 
     stopping(monkeypatch, alone)
     campaign = Campaign(circuit)
@@ -366,7 +367,7 @@ def test_an_error_of_the_program_costs_its_case_alone(monkeypatch: pytest.Monkey
     judge = pneumo.verification.campaign.judge
 
     def fails(play: Play, *rest: Any) -> Outcome:
-        if play.standing_faults:
+        if play.actors.faults.standing:
             raise ZeroDivisionError("division by zero")
         return judge(play, *rest)
 

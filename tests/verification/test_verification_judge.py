@@ -232,11 +232,11 @@ def test_safe_before_the_demand_is_held_from_the_demand_on() -> None:
 def pressing(*depths: float) -> Any:
     """Brakes that clamp all the time, their linings pressed so deep at the end [m]."""
     play = hand_made(CLAMPED)
-    y = play.state().copy()
+    y = play.plant.state().copy()
     for brake, depth in zip(play.compiled.brakes["block"], depths, strict=True):
-        row = play.network.mover[brake.mover]
+        row = play.plant.network.mover[brake.mover]
         y[row["x"]] = row["high"] + depth
-    play.state = lambda: y
+    play.plant.state = lambda: y
     return play
 
 
@@ -252,7 +252,9 @@ def test_the_force_that_counts_is_the_least_of_the_brakes_that_are_needed(
     needed: int, depth: float
 ) -> None:
     play = pressing(3e-3, 1e-3, 2e-3)
-    stiffness = float(play.network.mover[play.compiled.brakes["block"][0].mover]["high_stiffness"])
+    stiffness = float(
+        play.plant.network.mover[play.compiled.brakes["block"][0].mover]["high_stiffness"]
+    )
     outcome = judge(play, ZONE.model_copy(update={"brakes_needed": needed}), "", 20.0, ASKED)
     assert outcome.least_force == pytest.approx(depth * stiffness, rel=1e-6)
     # none was ever out of its place: the one that presses least is the furthest from it
@@ -427,9 +429,9 @@ def test_an_alarm_that_is_answered_or_returns_to_normal_reveals_nothing() -> Non
         until=60.0,
     )
     zone = play.compiled.circuit.zones["block"]
-    told = [event for event in play.events if event.kind == "alarm" and event.time > 7.0]
+    told = [event for event in play.plant.log.events if event.kind == "alarm" and event.time > 7.0]
     assert len(told) == 3, "returned to normal, acknowledged, reset"
-    raised = [(zone, name) for _, zone, name in alarms_raised(play.events)]
+    raised = [(zone, name) for _, zone, name in alarms_raised(play.plant.log.events)]
     assert raised == [("block", "switches disagree")]
     late = judge(play, zone, "faulted", 7.0, 11.0)
     assert (late.verdict, late.revealed, late.alarm) == ("safe", False, "")
@@ -751,7 +753,7 @@ def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:
         *((1.0, OPEN_ALL), (5.0, RideStop()), (9.0, Reset("all")), (11.0, Power(False))),
         until=12.0,
     )
-    found = demands(play.events, "block")
+    found = demands(play.plant.log.events, "block")
     assert [(round(d.start, 2), round(d.end, 2)) for d in found] == [(5.0, 9.0), (11.0, inf)]
 
 

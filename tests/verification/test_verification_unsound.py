@@ -240,7 +240,7 @@ def run(circuit: Circuit, *steps: tuple[float, str], until: float) -> tuple[Unso
     play = Play(compile_circuit(circuit))
     play.schedule(events)
     play.advance(until)
-    return unsound(circuit, events, alarms_raised(play.events), (), missed(play))
+    return unsound(circuit, events, alarms_raised(play.plant.log.events), (), missed(play))
 
 
 def test_a_run_without_any_fault_names_the_part() -> None:
@@ -274,9 +274,9 @@ def vented_after(steps: tuple[tuple[float, str], ...]) -> float:
     play.advance(12.0)
     off = [
         event.time
-        for event in play.events
+        for event in play.plant.log.events
         if event.subject == "charged" and event.what == ContactRead(False)
-        for event in play.events
+        for event in play.plant.log.events
         if event.subject == "charged" and event.what == ContactRead(False)
     ]
     return off[-1] - steps[-1][0]
@@ -427,7 +427,7 @@ def test_a_zone_on_its_way_is_not_missed() -> None:
     passed = set()
     while play.now < 6.0:
         play.advance(play.now + 0.05)
-        passed.add(play.controller.logic.zones["block"].state)
+        passed.add(play.actors.controller.logic.zones["block"].state)
         assert missed(play) == ()
     assert passed >= {"opening", "open", "closing", "closed"}
 
@@ -454,7 +454,7 @@ def test_jaws_have_a_second_to_follow_what_the_logic_takes_for_so() -> None:
     )
     play = Play(compile_circuit(weak))
     play.schedule([Event(0.0, Command("all", "open"))])
-    zone = play.controller.logic.zones["block"]
+    zone = play.actors.controller.logic.zones["block"]
     while zone.state != "open":
         play.advance(play.now + 0.05)
     for after, expected in ((SEEN - 0.1, 0), (SEEN + 0.1, 1)):
@@ -483,9 +483,10 @@ def test_jaws_are_closed_when_they_touch_and_open_when_they_are_as_clear_as_requ
     zones = {zone.name: zone.model_copy(update={"requirement": required})}
     play = Play(compile_circuit(replace(circuit, zones=zones)))
     brake = play.compiled.brakes[zone.name][0]
-    row, y = play.network.mover[brake.mover], play.state().copy()
+    row, y = play.plant.network.mover[brake.mover], play.plant.state().copy()
     y[row["x"]] = row["high"] + travel
-    here: Any = SimpleNamespace(compiled=play.compiled, network=play.network, state=lambda: y)
+    plant = SimpleNamespace(network=play.plant.network, state=lambda: y)
+    here: Any = SimpleNamespace(compiled=play.compiled, plant=plant)
     assert jaws_there(here, zone.name, brake, "closed") is closed
     assert jaws_there(here, zone.name, brake, "open") is open_
 

@@ -85,8 +85,7 @@ def hand_made(
     """
     play = _rested() if compiled is None else Play(compiled)
     brakes = play.compiled.brakes["block"]
-    return SimpleNamespace(
-        compiled=play.compiled,
+    log = SimpleNamespace(
         crossings=[
             (time, watch, made)
             for time, brake, made in crossings
@@ -96,11 +95,9 @@ def hand_made(
         ]
         + [(time, brakes[brake].clamped, made) for time, brake, made in clamped or ()],
         events=sorted([*events, *raised], key=lambda event: event.time),
-        now=now,
-        controller=play.controller,
-        network=play.network,
-        state=play.state,
     )
+    plant = SimpleNamespace(log=log, network=play.plant.network, state=play.plant.state)
+    return SimpleNamespace(compiled=play.compiled, plant=plant, now=now, actors=play.actors)
 
 
 OPEN = ((0.0, 0, False), (0.0, 1, False), (0.0, 2, False))
