@@ -311,23 +311,25 @@ def played(plan: Plan, step: float | None = None) -> Run:
     except UnfinishedError as error:
         raise StoppedError(f"{plan.circuit.path}: {error}", _run_of(plan, play)) from error
     outcomes = judged(play)
-    found = unsound(plan.circuit, plan.events, alarms_raised(play.events), outcomes, missed(play))
+    found = unsound(
+        plan.circuit, plan.events, alarms_raised(play.plant.log.events), outcomes, missed(play)
+    )
     whole = replace(_run_of(plan, play), outcomes=outcomes, unsound=found)
     if step is None:
         return whole
-    times = tuple(play.plant.sample_times.tolist())
+    times = tuple(play.plant.samples.times(play.now).tolist())
     return replace(whole, times=times, signals=signals(play))
 
 
 def _run_of(plan: Plan, play: Play) -> Run:
     from pneumo.verification.judge import zone_now
 
-    logic = play.controller.logic.zones
+    logic = play.actors.controller.logic.zones
     zones = {
         name: ZoneEnd(logic[name].state, logic[name].first_out, zone_now(play, name))
         for name in plan.circuit.zones
     }
-    return Run(plan, play.now, tuple(play.events), zones)
+    return Run(plan, play.now, tuple(play.plant.log.events), zones)
 
 
 def judged(play: Play) -> tuple[Outcome, ...]:
@@ -338,7 +340,7 @@ def judged(play: Play) -> tuple[Outcome, ...]:
     return tuple(
         judge(play, zone, "", demand.start, demand.start, demand.end)
         for name, zone in play.compiled.circuit.zones.items()
-        for demand in demands(play.events, name)
+        for demand in demands(play.plant.log.events, name)
     )
 
 
