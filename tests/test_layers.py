@@ -89,6 +89,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "numba": ("simulation.jit",),
     "llvmlite": ("simulation.native",),
     "transitions": ("zone.machine",),
+    "networkx": ("circuit.zones", "schematic"),
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),

@@ -8,15 +8,15 @@ command.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+
+import networkx as nx
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.graph import air_graph, distances, is_pilot, single_points, supply_ports
 
 _AIR = ""
 """Stands for the air itself, before every supply; no component can have this name."""
-
-Neighbours = Mapping[str, Collection[str]]
 
 
 def territories(circuit: Circuit) -> dict[str, tuple[str, ...]]:
@@ -26,14 +26,11 @@ def territories(circuit: Circuit) -> dict[str, tuple[str, ...]]:
     movers |= {group.name: group.cylinders for group in circuit.gates.values()}
     owner = {mover: name for name, moved in movers.items() for mover in moved}
     near = _neighbours(circuit)
-    above = _dominators(near)
-    below: dict[str, list[str]] = {}
-    for name, parent in above.items():
-        below.setdefault(parent, []).append(name)
+    passed = _must_pass(near)
     free = dict.fromkeys(circuit.components)
     found: dict[str, tuple[str, ...]] = {}
     for name, moved in movers.items():
-        members = _behind_the_entry(circuit, near, above, below, moved, owner, name)
+        members = _behind_the_entry(circuit, near, passed, moved, owner, name)
         members |= {
             key
             for key, switch in circuit.having("watcher").items()
@@ -90,78 +87,48 @@ def zone_feeds(circuit: Circuit) -> dict[str, str]:
     return feeds
 
 
-def _neighbours(circuit: Circuit) -> dict[str, dict[str, None]]:
-    """Component -> those that lines of air join to it; every supply is joined to the air."""
-    joined = [(_AIR, name) for name in circuit.having("supply")] + [
+def _neighbours(circuit: Circuit) -> nx.Graph[str]:
+    """Components that lines of air join; every supply is joined to the air."""
+    near: nx.Graph[str] = nx.Graph()
+    near.add_nodes_from((_AIR, *circuit.components))
+    near.add_edges_from((_AIR, name) for name in circuit.having("supply"))
+    near.add_edges_from(
         (link.a.component, link.b.component)
         for link in circuit.connections
         if link.b is not None and not is_pilot(circuit, link)
-    ]
-    near: dict[str, dict[str, None]] = {name: {} for name in (_AIR, *circuit.components)}
-    for a, b in joined:
-        near[a][b] = near[b][a] = None
+    )
     return near
 
 
-def _dominators(near: Neighbours) -> dict[str, str]:
-    """Component -> the last one that all air to it must pass, "" for none; what no air reaches is
-    left out (the method of Cooper, Harvey and Kennedy)."""
-    left = _as_left(near)
-    number = {name: i for i, name in enumerate(left)}
-    above = {_AIR: _AIR}
-    changed = True
-    while changed:
-        changed = False
-        for name in reversed(left[:-1]):
-            last, *others = (other for other in near[name] if other in above)
-            for other in others:
-                while last != other:
-                    while number[last] < number[other]:
-                        last = above[last]
-                    while number[other] < number[last]:
-                        other = above[other]
-            if above.get(name) != last:
-                above[name], changed = last, True
-    del above[_AIR]
-    return above
-
-
-def _as_left(near: Neighbours) -> list[str]:
-    """What air reaches, in the order in which a search in depth leaves it; the air is the last."""
-    left: list[str] = []
-    seen, ways = {_AIR}, [(_AIR, iter(near[_AIR]))]
-    while ways:
-        name, onward = ways[-1]
-        following = next((other for other in onward if other not in seen), None)
-        if following is None:
-            left.append(name)
-            ways.pop()
-        else:
-            seen.add(following)
-            ways.append((following, iter(near[following])))
-    return left
+def _must_pass(near: nx.Graph[str]) -> nx.DiGraph[str]:
+    """The tree, from the air on, in which all air to a component passes those above it (its
+    dominators); what no air reaches is left out."""
+    above = nx.immediate_dominators(near.to_directed(as_view=True), _AIR)
+    tree: nx.DiGraph[str] = nx.DiGraph()
+    tree.add_node(_AIR)
+    tree.add_edges_from((parent, name) for name, parent in above.items() if name != _AIR)
+    return tree
 
 
 def _behind_the_entry(
     circuit: Circuit,
-    near: Neighbours,
-    above: Mapping[str, str],
-    below: Mapping[str, Sequence[str]],
+    near: nx.Graph[str],
+    passed: nx.DiGraph[str],
     movers: Sequence[str],
     owner: Mapping[str, str],
     zone: str,
 ) -> set[str]:
     """The movers, and everything behind the place where their air enters the zone."""
     members = {name for name in movers if name in circuit.components}
-    chains = [_chain(above, name) for name in movers if name in above]
+    chains = [nx.shortest_path(passed, _AIR, name) for name in movers if name in passed]
     if not chains:
         return members
     turnable = circuit.having("turnable")
     entry, land = "", set(members)
-    for name in chains[0]:
+    for name in chains[0][:0:-1]:  # from the mover on towards the air
         if not all(name in other for other in chains):
             continue
-        behind = _behind(below, name)
+        behind = {name, *nx.descendants(passed, name)}
         if any(
             owner.get(part, zone) != zone or "shared" in circuit.components[part].traits
             for part in behind
@@ -171,19 +138,3 @@ def _behind_the_entry(
         if not entry or (lines <= 1 and (name in turnable or entry not in turnable)):
             entry, land = name, behind
     return land | members
-
-
-def _chain(above: Mapping[str, str], name: str) -> dict[str, None]:
-    """A component and, one after another, those that all its air must pass."""
-    links = {name: None}
-    while (name := above.get(name, _AIR)) != _AIR:
-        links[name] = None
-    return links
-
-
-def _behind(below: Mapping[str, Sequence[str]], name: str) -> set[str]:
-    """A component and all whose air must pass it."""
-    found = [name]
-    for here in found:
-        found += below.get(here, ())  # the loop goes on over what is added here
-    return set(found)

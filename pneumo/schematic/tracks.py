@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from itertools import combinations
 
+import networkx as nx
+
 from pneumo.schematic.grid import Ends
 from pneumo.schematic.precedence import Precedence
 
@@ -25,25 +27,13 @@ def tangle(channel: Channel, at: Sequence[int]) -> int | None:
     """A seat above the channel that has to move, because two lines would lie on each other
     whatever tracks they had; None: there are tracks for all."""
     before = _before(rows_of(channel, at))
-    state: dict[int, bool] = {}
-    for start in before:
-        if start in state:
-            continue
-        state[start] = True
-        way = [(start, iter(before[start].items()))]
-        while way:
-            line, following = way[-1]
-            for other, place in following:
-                if state.get(other):
-                    return next(s for s, i in channel[other][1] if at[s] + i == place)
-                if other not in state:
-                    state[other] = True
-                    way.append((other, iter(before[other].items())))
-                    break
-            else:
-                state[line] = False
-                way.pop()
-    return None
+    above = nx.DiGraph([(line, other) for line, others in before.items() for other in others])
+    try:
+        line, other = nx.find_cycle(above)[-1]
+    except nx.NetworkXNoCycle:
+        return None
+    place = before[line][other]
+    return next(s for s, i in channel[other][1] if at[s] + i == place)
 
 
 def _before(rows: Rows) -> dict[int, dict[int, int]]:
