@@ -216,6 +216,8 @@ _SEVERITIES: dict[str, Quantity] = {
     "x": FACTOR,
 }
 
+SEVERITY_UNITS = tuple(_SEVERITIES)
+
 
 def parse_severity(text: str, unit: str) -> float:
     """Reads the severity of a fault, e.g. ("2 mm", "mm") -> 0.002; its range is not judged here.

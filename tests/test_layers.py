@@ -56,7 +56,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
         "circuit", "components", "errors", "harmless", "schematic", "units",
-        "verification.verdict",
+        "verification.case", "verification.verdict", "verification.wording",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
@@ -200,7 +200,8 @@ SCREENS = ROOT / "tui"
 SCREENS_MAY_IMPORT = {
     "circuit", "components", "errors", "harmless", "live", "network.network", "report",
     "scenario.event", "scenario.telling", "schematic",
-    "seats.address", "quantity", "units", "verification.plan", "verification.verdict", "zone",
+    "seats.address", "quantity", "units", "verification.case", "verification.plan",
+    "verification.verdict", "verification.wording", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""
 

@@ -33,7 +33,7 @@ from pneumo.scenario.event import (
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from pneumo.zone.event import AlarmRaised
 from tui import text
-from tui.judgement import asked, in_safe_state, trouble
+from tui.judgement import trouble
 from tui.messages import Ask
 from tui.widgets.event_log import EventLog, EventRow
 
@@ -84,8 +84,7 @@ class Line(Static):
 
 def not_safe(link: Link, frame: Frame) -> tuple[tuple[str, str], ...]:
     """Zones that are not safe, each with why."""
-    plant, events = link.plant, link.past.events
-    found = ((zone, trouble(plant, frame, i, events)) for i, zone in enumerate(plant.zones))
+    found = ((zone, trouble(link.plant, frame, i)) for i, zone in enumerate(link.plant.zones))
     return tuple((zone, why) for zone, why in found if why is not None)
 
 
@@ -204,7 +203,7 @@ class Head(Line):
         zones, trainee = self.link.plant.zones, self.link.seat == "trainee"
         if not zones:
             return "this circuit has no brake zones"
-        safe = [in_safe_state(self.link.plant, frame, i) for i in range(len(zones))]
+        safe = [zone.judged.safe for zone in frame.zones]
         words = [
             f"{name} is faulted" + (f" ({zone.first_out})" if zone.first_out and causes else "")
             for name, zone in zip(zones, frame.zones, strict=True)
@@ -213,7 +212,7 @@ class Head(Line):
         if all(safe):
             words.append(f"every zone is in its safe state{' by its switches' * trainee}")
             return "; ".join(words)
-        going = [zones[i] for i in range(len(zones)) if safe[i] is False and asked(frame, i)]
+        going = [zones[i] for i in range(len(zones)) if frame.zones[i].judged.on_its_way]
         if going:
             them = "every zone" if len(going) == len(zones) > 1 else ", ".join(going)
             words.append(f"{them} on the way to the safe state, still in time")

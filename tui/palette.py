@@ -95,9 +95,11 @@ def sentence_acts(link: Link) -> Iterator[Act]:
 
 def checks(plant: Plant) -> list[Choice]:
     """The losses that every zone can be checked with."""
+    from pneumo.verification.wording import injection_words
+
     trials = losses(plant.circuit)
     return [
-        Choice(zone, Check(zone, trial.name), trial.name)
+        Choice(zone, Check(zone, trial.injection.loss), injection_words(trial.injection))
         for zone in plant.zones
         for trial in trials
         if trial.zone in (None, zone)

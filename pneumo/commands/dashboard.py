@@ -336,7 +336,7 @@ class _Sitting:
                 channels=[(channel.name, channel.unit) for channel in session.plant.channels],
                 program=pneumo.__version__,
                 seat=start.seat,
-                acts=session.journal,
+                acts=session.acts.journal,
                 drill=start.drill,
                 begins=start.begins,
             )

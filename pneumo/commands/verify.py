@@ -32,6 +32,7 @@ from pneumo.harmless import harmless
 from pneumo.report.files import check_targets
 from pneumo.report.text import print_verification
 from pneumo.verification.verdict import Case, Verification
+from pneumo.verification.wording import case_words
 
 REDRAWN = 0.1
 """Time from one drawing of the progress to the next [s]."""
@@ -120,17 +121,19 @@ class _Told:
         if self._lines:
             print(f"progress {number} {total}", file=sys.stderr, flush=True)
         for result in results:
-            if result.case.kind != "fault" or not result.case.calculated:
+            if result.case.injection.kind != "fault" or not result.case.calculated:
                 self._progress.console.print(_line(result.case), markup=False)
             if result.failure:
-                self.failures.append(harmless(f"{result.case.name}:\n{result.failure}\n", "\n"))
+                self.failures.append(
+                    harmless(f"{case_words(result.case)}:\n{result.failure}\n", "\n")
+                )
 
 
 def _line(case: Case) -> str:
     if not case.calculated:
-        return f"{case.name}: not calculated: {case.trouble}"
+        return f"{case_words(case)}: not calculated: {case.trouble}"
     bad = [f"{o.zone} {o.verdict}" for o in case.outcomes if o.verdict != "safe"]
-    return f"{case.name}: {', '.join(bad) if bad else 'all zones safe'}"
+    return f"{case_words(case)}: {', '.join(bad) if bad else 'all zones safe'}"
 
 
 def _files(circuit: Circuit, verification: Verification, options: argparse.Namespace) -> Files:

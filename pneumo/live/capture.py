@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import get_args
 
@@ -11,12 +11,15 @@ import numpy as np
 from pneumo.circuit.circuit import PortRef
 from pneumo.components.base import Quantity
 from pneumo.live.frame import FaultFrame, Frame, Mode, Wait, ZoneFrame
+from pneumo.live.judging import Judging
 from pneumo.live.plant import Plant
+from pneumo.live.trapped import trapped
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import clamping_force
 from pneumo.simulation.look import look
+from pneumo.verification.judge import furthest_now
 from pneumo.zone.waiting import waiting
 
 HELD = 0.1e5
@@ -45,6 +48,7 @@ class Capture:
 
     def __init__(self, compiled: Compiled, plant: Plant) -> None:
         self._compiled, self._plant = compiled, plant
+        self._judging = Judging(compiled, plant.places)
         circuit, parts = compiled.circuit, compiled.parts
         self._ambient = circuit.ambient.pressure
         self._nodes = np.array(
@@ -90,6 +94,7 @@ class Capture:
         y = self._look(play)
         gauge = self._pressure[self._nodes] - self._ambient
         gaps, forces = self._jaws(network, y)
+        inputs = tuple(self._contacts(play))
         run, actors = play.plant, play.actors
         controls, controller = run.controls, actors.controller
         return Frame(
@@ -103,9 +108,9 @@ class Capture:
             note=standing.note,
             stopped_by=controller.logic.stopped_by,
             power=controls.power,
-            zones=self._zones(play, gaps, forces),
+            zones=self._zones(play, gaps, forces, inputs),
             pressures=tuple(gauge.tolist()),
-            trapped=self._trapped(play, gauge),
+            trapped=trapped(play, self._nodes.tolist(), gauge > HELD, self._opened > 0.0),
             flows=self._port_values(),
             positions=tuple(actors.spools.position(run, name) for name in plant.valves),
             gaps=tuple(gaps.tolist()),
@@ -113,7 +118,7 @@ class Capture:
             travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
             readings=tuple(self._readings(network, y)),
             supplying=tuple(actors.supplies.delivers(run, name) for name in plant.supplies),
-            inputs=tuple(self._contacts(play)),
+            inputs=inputs,
             forced_inputs=tuple(i.name in controller.forced_inputs for i in plant.inputs),
             outputs=tuple(self._coils(play)),
             forced_outputs=tuple(
@@ -144,21 +149,18 @@ class Capture:
         depth = y[movers["x"]] - movers["high"]
         return np.maximum(-depth, 0.0), clamping_force(depth, movers["high_stiffness"])
 
-    def _zones(self, play: Play, gaps: Array, forces: Array) -> tuple[ZoneFrame, ...]:
+    def _zones(
+        self, play: Play, gaps: Array, forces: Array, inputs: Sequence[bool]
+    ) -> tuple[ZoneFrame, ...]:
         found: list[ZoneFrame] = []
-        first = 0
-        made = play.plant.position.made
         readings = play.actors.controller.sensed
-        for place, (name, zone) in enumerate(self._compiled.circuit.zones.items()):
-            last = first + len(zone.brakes)
-            own_gaps, own_forces = gaps[first:last], forces[first:last]
-            worst = _worst(zone.safe_state, own_gaps, own_forces)
-            watches = self._compiled.brakes[name]
-            safe = sum(
-                bool(made[b.clamped if zone.safe_state == "closed" else b.clear]) for b in watches
-            )
-            logic = play.actors.controller.logic.zones[name]
-            node = play.plant.network.mover[watches[worst].mover]["node_0"]
+        zones = zip(self._plant.places, self._judging.zones(play, inputs), strict=True)
+        for place, (of, (judged, confirmed)) in enumerate(zones):
+            own = slice(of.brakes.start, of.brakes.stop)
+            worst = furthest_now(of.zone, gaps[own].tolist(), forces[own].tolist())
+            watch = self._compiled.brakes[of.zone.name][worst]
+            logic = play.actors.controller.logic.zones[of.zone.name]
+            node = play.plant.network.mover[watch.mover]["node_0"]
             found.append(
                 ZoneFrame(
                     state=logic.state,
@@ -169,13 +171,13 @@ class Capture:
                     if readings
                     else (),
                     pressure=float(self._pressure[node] - self._ambient),
-                    gap=float(own_gaps[worst]),
-                    force=float(own_forces[worst]),
-                    brake=zone.brakes[worst],
-                    in_safe_state=safe >= zone.brakes_needed,
+                    gap=float(gaps[own][worst]),
+                    force=float(forces[own][worst]),
+                    brake=of.zone.brakes[worst],
+                    judged=judged,
+                    confirmed=confirmed,
                 )
             )
-            first = last
         return tuple(found)
 
     def _faults(self, play: Play, hidden: frozenset[tuple[str, str]]) -> tuple[FaultFrame, ...]:
@@ -223,78 +225,6 @@ class Capture:
         flow = self._flow.tolist()
         values = [sum(sign * flow[r] for r, sign in paths) for paths in self._flow_of]
         return tuple(values)
-
-    # air that cannot get out
-
-    def _trapped(self, play: Play, gauge: Array) -> tuple[int, ...]:
-        """Nets under pressure to which no working supply leads and from which nothing leads out."""
-        network = play.plant.network
-        ways = self._ways(network)
-        supplied = _spread(self._live_sources(play), ways)
-        back: dict[int, list[int]] = {}
-        for a, others in ways.items():
-            for b in others:
-                back.setdefault(b, []).append(a)
-        vents = _spread({network.dynamic}, back)
-        return tuple(
-            i
-            for i, node in enumerate(self._nodes.tolist())
-            if gauge[i] > HELD and node not in supplied and node not in vents
-        )
-
-    def _live_sources(self, play: Play) -> set[int]:
-        sources: set[int] = set()
-        network, can_deliver = play.plant.network, play.actors.supplies.can_deliver
-        for spec in self._compiled.compressors:
-            if can_deliver(play.plant, spec.component):
-                sources.add(int(network.source[spec.source]["node"]))
-        for name, parts in self._compiled.parts.items():
-            if parts.supply >= 0 and can_deliver(play.plant, name):
-                row = network.restriction[parts.supply]
-                sources |= {int(row["a"]), int(row["b"])}
-        return {n for n in sources if n != network.dynamic}
-
-    def _ways(self, network: Network) -> dict[int, list[int]]:
-        """Node -> nodes to which air could go now: a check valve lets it pass one way only."""
-        ways: dict[int, list[int]] = {}
-        table = network.restriction
-        passing = self._opened > 0.0
-        columns = (table[c].tolist() for c in ("a", "b", "hi", "lo", "stem", "open_max"))
-        spooled = self._spool_open(network)
-        for r, (a, b, hi, lo, stem, most) in enumerate(zip(*columns, strict=True)):
-            if most <= 0.0 or not spooled[r]:
-                continue
-            if hi < 0 and stem < 0:
-                forth = back = True
-            elif hi == a and lo == b:
-                forth, back = True, bool(table[r]["open_min"] > 0.0)
-            elif hi == b and lo == a:
-                forth, back = bool(table[r]["open_min"] > 0.0), True
-            elif stem >= 0 and b != network.dynamic:
-                forth, back = True, bool(passing[r])
-            else:
-                forth = back = bool(passing[r])
-            # what is outside feeds nothing
-            if forth and a < network.dynamic:
-                ways.setdefault(a, []).append(b)
-            if back and b < network.dynamic:
-                ways.setdefault(b, []).append(a)
-        return ways
-
-    def _spool_open(self, network: Network) -> list[bool]:
-        """Per path: not shut by its spool."""
-        table = network.restriction
-        open_: list[bool] = []
-        for r in range(len(table)):
-            k = int(table[r]["spool"])
-            if k < 0:
-                open_.append(True)
-                continue
-            spool = network.spool[k]
-            shut, wide = float(table[r]["spool_shut"]), float(table[r]["spool_open"])
-            share = (float(spool["position"]) - shut) / (wide - shut)
-            open_.append(share > 0.01 or bool(spool["rate"] != 0.0))
-        return open_
 
     # meters, contacts, coils and their channels
 
@@ -346,22 +276,3 @@ class Capture:
             quantity: (np.array(rows, dtype=np.int64), np.array(what, dtype=np.int64))
             for quantity, (rows, what) in found.items()
         }
-
-
-def _worst(safe_state: str, gaps: Array, forces: Array) -> int:
-    """The brake furthest from the safe state: the widest gap when closed is safe, the hardest
-    squeeze or narrowest gap when open is."""
-    count = range(len(gaps))
-    if safe_state == "closed":
-        return max(count, key=lambda i: (gaps[i], -forces[i], -i))
-    return max(count, key=lambda i: (-gaps[i], forces[i], -i))
-
-
-def _spread(start: set[int], ways: dict[int, list[int]]) -> set[int]:
-    reached, queue = set(start), deque(start)
-    while queue:
-        for other in ways.get(queue.popleft(), ()):
-            if other not in reached:
-                reached.add(other)
-                queue.append(other)
-    return reached

@@ -10,7 +10,6 @@ that a loss may strike any of them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 from math import inf
 from typing import Any
 
@@ -24,51 +23,33 @@ from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play
 from pneumo.units import DURATION
 from pneumo.verification.campaign import run_until_decided, what_stopped
+from pneumo.verification.case import Loss
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import decided_at, judge, latest_end
-from pneumo.verification.plan import losses
+from pneumo.verification.plan import Trial, losses
 from pneumo.verification.verdict import VERDICTS, Outcome, Unsound, Verification, not_calculated
+from pneumo.verification.wording import injection_words, loss_words
 
 
-@dataclass(frozen=True)
-class Loss:
-    """A loss of air or power to try."""
-
-    name: str
-    """As in a verification: "loss of air: header vented"."""
-    about: str
-    """What is done and when the safe state is asked for, one sentence."""
-    actions: tuple[Action, ...]
-    """Done at once."""
-    demand_after: float
-    """From the loss to the ride stop [s]."""
-    clock_at_strike: bool
-    """The limit runs from the loss, not from the ride stop."""
-
-
-def losses_by_zone(circuit: Circuit) -> dict[str, tuple[Loss, ...]]:
+def losses_by_zone(circuit: Circuit) -> dict[str, tuple[Trial, ...]]:
     """The losses that concern each zone, in the order of a verification.
 
     Finding them takes some 10 ms per zone of the ride: once for all zones, not once for each.
     """
-    found = [
-        (t.zone, Loss(t.name, _about(t.actions, t.demand_after, t.clock_at_strike), t.actions,
-                      t.demand_after, t.clock_at_strike))
-        for t in losses(circuit)
-    ]  # fmt: skip
+    found = losses(circuit)
     return {
-        zone: tuple(loss for concerned, loss in found if concerned in (None, zone))
+        zone: tuple(trial for trial in found if trial.zone in (None, zone))
         for zone in circuit.zones
     }
 
 
-def losses_for(circuit: Circuit, zone: str) -> tuple[Loss, ...]:
+def losses_for(circuit: Circuit, zone: str) -> tuple[Trial, ...]:
     """The losses that concern a zone, in the order of a verification."""
     return losses_by_zone(circuit)[zone]
 
 
-def loss_named(circuit: Circuit, zone: str, name: str = "") -> Loss:
-    """One of them; "" = the first.
+def trial_of(circuit: Circuit, zone: str, loss: Loss | None = None) -> Trial:
+    """How a loss is tried on a zone; None: the first that concerns it.
 
     Raises
     ------
@@ -80,33 +61,36 @@ def loss_named(circuit: Circuit, zone: str, name: str = "") -> Loss:
             f"There is no zone {zone}. "
             + near(zone, circuit.zones, f"Zones: {', '.join(circuit.zones)}.")
         )
-    known = {loss.name: loss for loss in losses_for(circuit, zone)}
-    if name and name not in known:
+    known = {trial.injection.loss: trial for trial in losses_for(circuit, zone)}
+    if loss is None:
+        return next(iter(known.values()))
+    if loss not in known:
+        there = "; ".join(injection_words(trial.injection) for trial in known.values())
         raise InputError(
-            f"There is no loss {name!r} for zone {zone}. "
-            + near(name, known, f"Losses: {'; '.join(known)}.")
+            f"There is no loss of {loss_words(loss)} for zone {zone}. Losses: {there}."
         )
-    return known[name] if name else next(iter(known.values()))
+    return known[loss]
 
 
 class Check:
     """A zone after a loss, played beside the ride."""
 
-    def __init__(self, play: Play, zone: str, loss: Loss) -> None:
+    def __init__(self, play: Play, zone: str, trial: Trial) -> None:
         """`play`: a copy of the ride that belongs to this check alone, before the loss."""
+        assert trial.injection.loss is not None
         self.play = play
         self.zone = zone
-        self.loss = loss
+        self.loss = trial.injection.loss
         self.struck_at = play.now
         """When the loss struck [s]."""
         self.struck_in: str = play.actors.controller.logic.zones[zone].state
         """What the logic believed the zone to be then."""
-        for action in loss.actions:
+        for action in trial.actions:
             _perform(play, action)
-        self.demand = self.struck_at + loss.demand_after
+        self.demand = self.struck_at + trial.demand_after
         """When the ride stop comes [s]."""
         play.schedule([Event(self.demand, RideStop())])
-        self.clock = self.struck_at if loss.clock_at_strike else self.demand
+        self.clock = self.struck_at if trial.clock_at_strike else self.demand
         """When the zone counts as asked at the latest [s]."""
         self.end = latest_end(play, self.clock)
         """When the check is over at the latest [s]."""
@@ -155,8 +139,8 @@ class Check:
         """What is being checked and how far it is."""
         outcome = self.outcome
         if outcome is not None and self.decided:
-            return CheckFrame(self.zone, self.loss.name, outcome.verdict, outcome.why)
-        return CheckFrame(self.zone, self.loss.name, "", self._progress(outcome))
+            return CheckFrame(self.zone, self.loss, outcome.verdict, outcome.why)
+        return CheckFrame(self.zone, self.loss, "", self._progress(outcome))
 
     def _progress(self, outcome: Outcome | None) -> str:
         now = self.play.now
@@ -174,49 +158,48 @@ class Check:
         return f"{after}, held {outcome.held:.0f} s so far (required {hold:g} s)"
 
 
-def begin(play: Play, zone: str, loss: Loss | str = "") -> Check:
-    """Strikes a loss on a copy of the ride as it stands; "" = the zone's first.
+def begin(play: Play, zone: str, loss: Loss | None = None) -> Check:
+    """Strikes a loss on a copy of the ride as it stands; None: the zone's first.
 
     Raises
     ------
     InputError
         When the zone or the loss does not exist.
     """
-    if isinstance(loss, str):
-        loss = loss_named(play.compiled.circuit, zone, loss)
-    return Check(play.snapshot(), zone, loss)
+    return Check(play.snapshot(), zone, trial_of(play.compiled.circuit, zone, loss))
 
 
 def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
     """Every loss of a zone from the ride as it stands, one after the other, each run to its end."""
     asked = play.compiled.circuit.zones[zone]
     state: str = play.actors.controller.logic.zones[zone].state
-    for loss in losses_for(play.compiled.circuit, zone):
+    for trial in losses_for(play.compiled.circuit, zone):
+        check = Check(play.snapshot(), zone, trial)
         try:
-            outcome = begin(play, zone, loss).finish()
+            outcome = check.finish()
         except Exception as error:  # nothing that goes wrong with a copy may cost the ride
-            clock = play.now + (0.0 if loss.clock_at_strike else loss.demand_after)
+            clock = play.now + (0.0 if trial.clock_at_strike else trial.demand_after)
             outcome = not_calculated(
                 zone, state, asked.safe_state, clock, asked.requirement.within, what_stopped(error)
             )
-        yield loss, outcome
+        yield check.loss, outcome
 
 
 def stopped_words(check: Check, error: Exception) -> str:
     """What is said when the check that is played cannot go on."""
     return (
-        f"The check of {check.zone}, {check.loss.name}, could not be calculated. "
+        f"The check of {check.zone}, loss of {loss_words(check.loss)}, could not be calculated. "
         f"{what_stopped(error)} Nothing is known of this loss: it does NOT count as safe."
     )
 
 
-def quick(play: Play, zone: str) -> tuple[tuple[str, Outcome], ...]:
-    """(name of the loss, final verdict) of every loss of a zone, from the ride as it stands."""
-    return tuple((loss.name, outcome) for loss, outcome in each_outcome(play, zone))
+def quick(play: Play, zone: str) -> tuple[tuple[Loss, Outcome], ...]:
+    """(loss, final verdict) of every loss of a zone, from the ride as it stands."""
+    return tuple(each_outcome(play, zone))
 
 
-def outcome_data(loss: str, outcome: Outcome) -> dict[str, Any]:
-    """One verdict as plain data; SI, None where there is no value."""
+def outcome_data(loss: Loss | None, outcome: Outcome) -> dict[str, Any]:
+    """One verdict as plain data; SI, None where there is no value. `loss`: None of a fault."""
     return {
         "loss": loss,
         "struck_in": outcome.struck_in,
@@ -237,25 +220,29 @@ def outcome_data(loss: str, outcome: Outcome) -> dict[str, Any]:
 
 
 def answer_data(
-    zone: str, loss: str, found: Iterable[tuple[str, Outcome]], wrong: Iterable[Unsound] = ()
+    zone: str,
+    loss: Loss | None,
+    found: Iterable[tuple[Loss, Outcome]],
+    wrong: Iterable[Unsound] = (),
 ) -> dict[str, Any]:
-    """What the answer to a check carries: the loss that is played, what the circuit does wrong
-    without any fault (what is seen and its first cause, in words), and the verdicts known."""
+    """What the answer to a check carries: the loss that is played (None: none any more), what the
+    circuit does wrong without any fault (what is seen and its first cause, in words), and the
+    verdicts known."""
     return {
         "zone": zone,
         "loss": loss,
         "unsound": [(unsound_words(each), why_words(each)) for each in wrong],
-        "outcomes": [outcome_data(name, outcome) for name, outcome in found],
+        "outcomes": [outcome_data(each, outcome) for each, outcome in found],
     }
 
 
-def verified(results: Verification, zone: str, loss: str, state: str) -> Outcome | None:
+def verified(results: Verification, zone: str, loss: Loss, state: str) -> Outcome | None:
     """What a verification says of a zone after a loss that strikes it in a state (open, closing,
     ...), without any fault before; the worst of several; None: not run in that state."""
     found = [
         outcome
         for case in results.cases
-        if case.kind == "loss" and case.event == loss
+        if case.injection.loss == loss
         for outcome in case.outcomes
         if outcome.zone == zone and outcome.struck_in == state
     ]
@@ -285,12 +272,10 @@ def _worse(play: Play, new: FaultSpec, own: FaultSpec) -> FaultSpec:
     return FaultSpec(new.component, new.mode, of if worse else severity, grade.unit)
 
 
-def _about(actions: tuple[Action, ...], demand_after: float, clock_at_strike: bool) -> str:
-    done = ", ".join(action.text for action in actions)
-    stop = f"ride stop {DURATION.text(demand_after)} later"
-    runs = (
-        "; the limit runs from the loss"
-        if clock_at_strike
-        else "; the limit runs from the ride stop"
-    )
+def about(trial: Trial) -> str:
+    """What is done and when the safe state is demanded, one sentence."""
+    done = ", ".join(action.text for action in trial.actions)
+    stop = f"ride stop {DURATION.text(trial.demand_after)} later"
+    from_loss = trial.clock_at_strike
+    runs = f"; the limit runs from the {'loss' if from_loss else 'ride stop'}"
     return f"{done}; {stop}{runs}."

@@ -274,80 +274,16 @@ class Driver:
             raise InputError("Only the trainer can change the time of this ride.")
         if isinstance(request, TRAINER) and seat.seat != "trainer":
             raise InputError("Only the trainer can do that.")
-        text, cautions = "", tuple[str, ...]()
-        match request:
-            case Run():
-                session.check_branch(seat.seat)
-                self.running = True
-                self._pace = self.speed
-            case Pause():
-                self.running = False
-            case Speed(factor):
-                if not SLOWEST <= factor <= FASTEST:
-                    raise InputError(
-                        f"The speed must be from {SLOWEST:g} to {FASTEST:g} times real time."
-                    )
-                self.speed = factor
-            case Scan():
-                session.check_branch(seat.seat)
-                self.running = False
-                session.scan()
-            case NextEvent():
-                session.check_branch(seat.seat)
-                self.running = False
-                kinds = SEEN_EVENTS if seat.seat == "trainee" else ()
-                if not session.next_event(kinds):
-                    text = "No event within 60 s."
-            case GoTo(time):
-                self.running = False
-                session.go_to(time, seat.seat)
-                if time < session.earliest(seat.seat):
-                    text = "This seat cannot go back further."
-                    if session.drill:
-                        text = "The drill begins here: you cannot go back further."
-            case Newest():
-                left = session.check is not None
-                session.go_to_newest()
-                text = "Back at the ride; the check has not changed it." if left else ""
-            case Do(sentence, hidden):
-                if not allowed(sentence, seat.seat):
-                    raise InputError("Only the trainer can do that.")
-                act = session.do(seat.seat, sentence, hidden and seat.seat == "trainer")
-                self._keep_acts()
-                text, cautions = _done(act), act_cautions(act.sentence)
-            case Undo():
-                text = f"Undone: {session.undo().sentence}"
-                self._keep_acts()
-            case Redo():
-                text = f"Done again: {session.redo().sentence}"
-                self._keep_acts()
-            case Hide(component, mode, hidden):
-                session.hide(component, mode, hidden)
-                self._keep_acts()
-            case Shelve(zone, alarm, seconds):
-                session.shelve(zone, alarm, seconds)
-            case Hand(test, target):
-                finding = examine(session.compiled, session.shown, test, target)
-                text, cautions = finding.text, finding.cautions
-            case Check(zone, loss):
-                session.begin_check(zone, loss)
-                self.running = True
-                self._pace = self.speed
-                self._outcomes = (number, seat, session.outcomes(zone))
-                return None
-            case OpenCase(name, events, at):
-                self.running = False
-                acts = [Act(time, "trainer", text, False, 0.0) for time, text in events]
-                session.restart(acts, at, name)
-                self._keep_acts()
-                text = f"Paused just before {name}."
-            case Save(what, path, name):
-                write = save_scenario if what == "scenario" else save_drill
-                text = write(
-                    session.document, session.circuit, session.journal, session.now, Path(path),
-                    name,
-                )  # fmt: skip
-        return Answer(number, True, text, cautions)
+        if isinstance(request, Check):
+            session.begin_check(request.zone, request.loss)
+            self._start()
+            self._outcomes = (number, seat, session.outcomes(request.zone))
+            return None
+        return Answer(number, True, *_CARRIED_OUT[type(request)](self, seat.seat, request))
+
+    def _start(self) -> None:
+        self.running = True
+        self._pace = self.speed
 
     # checks
 
@@ -389,10 +325,10 @@ class Driver:
             pace=self._pace if self.running else 0.0,
             note=self._note,
         )
-        self.hidden_acts = session.hidden_acts()
+        self.hidden_acts = session.acts.hidden_actions()
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}
-        for sentence in session.left_out():
+        for sentence in session.left_out.fresh():
             self.say(f"A planned action could not be carried out at {sentence}", done=False)
         self._tell_refusals()
         self._keep_rows()
@@ -411,7 +347,7 @@ class Driver:
         self._heard = (self.past.epoch, len(events))
 
     def _keep_acts(self) -> None:
-        self._recorded(lambda record: record.acts(self.session.journal))
+        self._recorded(lambda record: record.acts(self.session.acts.journal))
 
     def _keep_rows(self) -> None:
         if self._record is None or self.session.check is not None:
@@ -467,11 +403,126 @@ class Driver:
             self._rescue.mkdir(parents=True, exist_ok=True)
             path = self._rescue / f"stopped_{session.newest:.3f}_s.yaml"
             return save_scenario(
-                session.document, session.circuit, session.journal, session.newest, path,
+                session.document, session.circuit, session.acts.journal, session.newest, path,
                 "before it stopped",
             )  # fmt: skip
         except (InputError, OSError) as error:
             return f"The situation could not be saved: {error}"
+
+
+# what each request does; what is said of it, and cautions
+
+Said = tuple[str] | tuple[str, tuple[str, ...]]
+
+
+def _run(driver: Driver, seat: Seat, request: Run) -> Said:
+    driver.session.check_branch(seat)
+    driver._start()
+    return ("",)
+
+
+def _pause(driver: Driver, seat: Seat, request: Pause) -> Said:
+    driver.running = False
+    return ("",)
+
+
+def _speed(driver: Driver, seat: Seat, request: Speed) -> Said:
+    if not SLOWEST <= request.factor <= FASTEST:
+        raise InputError(f"The speed must be from {SLOWEST:g} to {FASTEST:g} times real time.")
+    driver.speed = request.factor
+    return ("",)
+
+
+def _scan(driver: Driver, seat: Seat, request: Scan) -> Said:
+    driver.session.check_branch(seat)
+    driver.running = False
+    driver.session.scan()
+    return ("",)
+
+
+def _next_event(driver: Driver, seat: Seat, request: NextEvent) -> Said:
+    driver.session.check_branch(seat)
+    driver.running = False
+    found = driver.session.next_event(SEEN_EVENTS if seat == "trainee" else ())
+    return ("" if found else "No event within 60 s.",)
+
+
+def _go_to(driver: Driver, seat: Seat, request: GoTo) -> Said:
+    driver.running = False
+    session = driver.session
+    session.go_to(request.time, seat)
+    if request.time >= session.earliest(seat):
+        return ("",)
+    if session.drill:
+        return ("The drill begins here: you cannot go back further.",)
+    return ("This seat cannot go back further.",)
+
+
+def _newest(driver: Driver, seat: Seat, request: Newest) -> Said:
+    left = driver.session.check is not None
+    driver.session.go_to_newest()
+    return ("Back at the ride; the check has not changed it." if left else "",)
+
+
+def _do(driver: Driver, seat: Seat, request: Do) -> Said:
+    if not allowed(request.sentence, seat):
+        raise InputError("Only the trainer can do that.")
+    act = driver.session.do(seat, request.sentence, request.hidden and seat == "trainer")
+    driver._keep_acts()
+    return _done(act), act_cautions(act.sentence)
+
+
+def _undo(driver: Driver, seat: Seat, request: Undo) -> Said:
+    text = f"Undone: {driver.session.undo().sentence}"
+    driver._keep_acts()
+    return (text,)
+
+
+def _redo(driver: Driver, seat: Seat, request: Redo) -> Said:
+    text = f"Done again: {driver.session.redo().sentence}"
+    driver._keep_acts()
+    return (text,)
+
+
+def _hide(driver: Driver, seat: Seat, request: Hide) -> Said:
+    driver.session.acts.hide(request.component, request.mode, request.hidden)
+    driver._keep_acts()
+    return ("",)
+
+
+def _shelve(driver: Driver, seat: Seat, request: Shelve) -> Said:
+    driver.session.alarms.shelve(driver.session.shown, request.zone, request.alarm, request.seconds)
+    return ("",)
+
+
+def _hand(driver: Driver, seat: Seat, request: Hand) -> Said:
+    session = driver.session
+    finding = examine(session.compiled, session.shown, request.test, request.target)
+    return finding.text, finding.cautions
+
+
+def _open_case(driver: Driver, seat: Seat, request: OpenCase) -> Said:
+    driver.running = False
+    acts = [Act(time, "trainer", text, False, 0.0) for time, text in request.events]
+    driver.session.restart(acts, request.at, request.name)
+    driver._keep_acts()
+    return (f"Paused just before {request.name}.",)
+
+
+def _save(driver: Driver, seat: Seat, request: Save) -> Said:
+    session = driver.session
+    write = save_scenario if request.what == "scenario" else save_drill
+    path, name = Path(request.path), request.name
+    return (
+        write(session.document, session.circuit, session.acts.journal, session.now, path, name),
+    )
+
+
+_CARRIED_OUT: dict[type[Any], Callable[[Driver, Seat, Any], Said]] = {
+    Run: _run, Pause: _pause, Speed: _speed, Scan: _scan, NextEvent: _next_event, GoTo: _go_to,
+    Newest: _newest, Do: _do, Undo: _undo, Redo: _redo, Hide: _hide, Shelve: _shelve, Hand: _hand,
+    OpenCase: _open_case, Save: _save,
+}  # fmt: skip
 
 
 def _done(act: Act) -> str:

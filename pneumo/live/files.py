@@ -14,6 +14,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
 
+from pneumo.circuit.action import Clear, Strike
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
 from pneumo.circuit.sentence import parse_action
@@ -168,35 +169,39 @@ def _with_entry(
     text: str, root: dict[str, Any], findings: Findings, entry: _Entry
 ) -> Iterator[str]:
     """Texts with the entry put where it may belong, the likeliest first."""
+    yield from _as_lines(text, root, findings, entry)
+    # braces: after the section's own one, or before the one that ends the document
+    if "scenarios" in root:
+        lines = text.splitlines(keepends=True)
+        start = sum(len(line) for line in lines[: findings.line(("scenarios",)) - 1])
+        comma = ", " if root["scenarios"] else ""
+        for match in re.finditer(r"""["']?scenarios["']?\s*:\s*\{""", text[start:]):
+            place = start + match.end()
+            yield f"{text[:place]}{entry.flow()}{comma}{text[place:]}"
+    elif "}" in text:
+        place = text.rindex("}")
+        comma = "" if text[:place].rstrip().endswith(",") else ", "
+        yield f'{text[:place]}{comma}"scenarios": {{{entry.flow()}}}{text[place:]}'
+
+
+def _as_lines(text: str, root: dict[str, Any], findings: Findings, entry: _Entry) -> Iterator[str]:
+    """The entry as lines of its own."""
     newline = "\r\n" if "\r\n" in text else "\n"
     lines = text.splitlines(keepends=True)
     top = {findings.line((key,)): key for key in root}
     margin = _indent(lines[min(top) - 1])
-    at = findings.line(("scenarios",)) if "scenarios" in root else 0
-    inside = [findings.line(("scenarios", name)) for name in root.get("scenarios") or ()]
-    if at and inside and min(inside) > at:
-        indent = _indent(lines[min(inside) - 1])
-        later = [line for line in top if line > at]
-        end = min(later) - 1 if later else len(lines)
-        yield _joined(lines, _last(lines, end, len(indent)), entry.block(indent, newline), newline)
-    if at and not inside:
-        yield _joined(lines, at, entry.block(margin + "  ", newline), newline)
-    if not at:
+    if "scenarios" not in root:
         block = f"{margin}scenarios:{newline}{entry.block(margin + '  ', newline)}"
-        end = _last(lines, len(lines), 0)
-        yield _joined(lines, end, newline + block, newline)
-    # braces: after the section's own one, or before the one that ends the document
-    if at:
-        start = sum(len(line) for line in lines[: at - 1])
-        for match in re.finditer(r"""["']?scenarios["']?\s*:\s*\{""", text[start:]):
-            place = start + match.end()
-            comma = ", " if inside else ""
-            yield f"{text[:place]}{entry.flow()}{comma}{text[place:]}"
-    else:
-        place = text.rfind("}")
-        if place >= 0:
-            comma = "" if text[:place].rstrip().endswith(",") else ", "
-            yield f'{text[:place]}{comma}"scenarios": {{{entry.flow()}}}{text[place:]}'
+        yield _joined(lines, _last(lines, len(lines), 0), newline + block, newline)
+        return
+    at = findings.line(("scenarios",))
+    inside = [findings.line(("scenarios", name)) for name in root["scenarios"] or ()]
+    if not inside:
+        yield _joined(lines, at, entry.block(margin + "  ", newline), newline)
+    elif min(inside) > at:
+        indent = _indent(lines[min(inside) - 1])
+        end = min([line - 1 for line in top if line > at], default=len(lines))
+        yield _joined(lines, _last(lines, end, len(indent)), entry.block(indent, newline), newline)
 
 
 def _last(lines: list[str], end: int, indent: int) -> int:
@@ -281,11 +286,10 @@ def save_drill(
     if path.exists():
         _check_replaced(path, name)
     # in a drill everything that was broken is to be found, shown before or not
-    acts = [
-        act._replace(hidden=act.hidden or act.sentence.startswith(("fault ", "clear ")))
-        for act in journal
-        if act.entered <= until
-    ]
+    found = [act for act in journal if act.entered <= until]
+    does = [read_act(circuit, act.sentence, act.time)[1] for act in found]
+    broken = [isinstance(action, Strike | Clear) for action in does]
+    acts = [a._replace(hidden=a.hidden or of) for a, of in zip(found, broken, strict=True)]
     text = drill_text(document, acts, until, name)
     if len(text.encode("utf-8")) > LARGEST_DRILL:
         raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")

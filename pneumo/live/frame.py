@@ -8,6 +8,11 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+from pneumo.verification.case import Injection, Loss
+from pneumo.verification.demand import Source
+from pneumo.verification.verdict import Verdict
+from pneumo.verification.wording import injection_words
+
 Mode = Literal["live", "earlier", "check"]
 """live: at the newest instant; earlier: gone back, the future kept until someone acts or runs on;
 check: a fail-safe check or a case is played beside the ride."""
@@ -24,6 +29,29 @@ class Wait(NamedTuple):
     """When the time for it is over [s]; None: no limit runs."""
     cause: str
     """First-out cause that a running time limit would give; "" for an arrival or a reset."""
+
+
+class Judged(NamedTuple):
+    """A zone judged by its requirement, up to the instant of the frame."""
+
+    safe: bool | None
+    """Enough of its brakes are in the safe state now; None: that cannot be told."""
+    lacking: tuple[int, ...]
+    """Places in the zone of the brakes that are not."""
+    demanded_by: Source | None = None
+    """What demands the safe state now, the first of the sources; None: nothing does."""
+    since: float = 0.0
+    """When that demand began [s]; a further source does not start it anew."""
+    verdict: Verdict | None = None
+    """What a verification says of this demand, were the run over now; None: there is none, or it
+    cannot be told."""
+    not_safe: bool = False
+    """Demanded, the time for it over, and not in the safe state."""
+
+    @property
+    def on_its_way(self) -> bool:
+        """Demanded and not there, but still in time."""
+        return self.demanded_by is not None and self.safe is False and not self.not_safe
 
 
 class ZoneFrame(NamedTuple):
@@ -45,8 +73,10 @@ class ZoneFrame(NamedTuple):
     """Of one ski [N]."""
     brake: str
     """The brake furthest from the safe state; "" when not seen."""
-    in_safe_state: bool | None
-    """Whether enough jaws are in the declared safe state now, by the physics."""
+    judged: Judged
+    """By what its jaws do; in a seat that does not see them, the same as `confirmed`."""
+    confirmed: Judged
+    """By what its jaw switches tell and by what both seats see: no loss of power, no verdict."""
 
 
 class AlarmFrame(NamedTuple):
@@ -83,8 +113,7 @@ class CheckFrame(NamedTuple):
     """A loss that is being played on a copy of the ride."""
 
     zone: str
-    loss: str
-    """Its name, as in a verification."""
+    loss: Loss
     verdict: str
     """"" = not decided yet."""
     progress: str
@@ -94,7 +123,8 @@ class CheckFrame(NamedTuple):
     def note(self) -> str:
         """All of it in one line."""
         verdict = f"{self.verdict}: " if self.verdict else ""
-        return f"Check of {self.zone}, {self.loss}: {verdict}{self.progress}"
+        loss = injection_words(Injection(self.loss))
+        return f"Check of {self.zone}, {loss}: {verdict}{self.progress}"
 
 
 class Frame(NamedTuple):

@@ -44,6 +44,8 @@ class Recorder:
         self._whole_from = -inf
         self.epoch = 0
         self.events: list[RunEvent] = []
+        self.of: Recorder | None = None
+        """The one that this was forked off."""
         self.past = Past(0, self._times[:0], self._values[:0], self.events)
 
     @property
@@ -87,16 +89,23 @@ class Recorder:
         self.events = events
         self._publish()
 
-    def forked(self, events: list[RunEvent], epoch: int) -> Recorder:
-        """A recorder that goes on from here without touching this one."""
+    def forked(self, events: list[RunEvent]) -> Recorder:
+        """A recorder that goes on from here with another run, without touching this one."""
         twin = Recorder(self._values.shape[1])
         twin._times, twin._values = self._times.copy(), _moved(self._values, len(self._times))
-        twin._rows, twin.epoch = self._rows, epoch
+        twin._rows, twin.epoch = self._rows, self.epoch + 1
         twin._thin, twin._stretch = self._thin, self._stretch
         twin._thinned, twin._whole_from = self._thinned, self._whole_from
-        twin.events = events
+        twin.events, twin.of = events, self
         twin._publish()
         return twin
+
+    def left(self, events: list[RunEvent]) -> Recorder:
+        """Back to the recorder that this one was forked off."""
+        assert self.of is not None
+        self.of.epoch = self.epoch
+        self.of.follow(events)
+        return self.of
 
     def _publish(self) -> None:
         n = self._rows

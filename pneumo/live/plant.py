@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.components.base import Quantity
+from pneumo.live.places import Places, places_of
 
 _UNITS: dict[Quantity, Literal["Pa", "m", "N", ""]] = {
     "pressure": "Pa", "reading": "Pa", "gap": "m", "force": "N", "travel": "m"
@@ -102,6 +104,11 @@ class Plant:
     channels: tuple[Channel, ...]
     document: str = ""
     """Text of the document, for the trainer's seat; "" = not known here."""
+
+    @cached_property
+    def places(self) -> tuple[Places, ...]:
+        """Where everything of each zone stands in a frame."""
+        return places_of(self)
 
 
 def plant_of(circuit: Circuit, document: str = "") -> Plant:

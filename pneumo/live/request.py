@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pneumo.verification.case import Loss
+
 Seat = Literal["trainer", "trainee"]
 
 
@@ -102,8 +104,8 @@ class Check:
     """Plays a loss on a copy of the ride, beside it, and judges one zone."""
 
     zone: str
-    loss: str = ""
-    """Name of the loss, as in the verification; "" = the first."""
+    loss: Loss | None = None
+    """None: the first that concerns the zone."""
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ def seen(frame: Frame, plant: Plant) -> Frame:
 
 
 def _seen_zone(zone: ZoneFrame) -> ZoneFrame:
-    return zone._replace(pressure=None, gap=None, force=None, brake="", in_safe_state=None)
+    return zone._replace(pressure=None, gap=None, force=None, brake="", judged=zone.confirmed)
 
 
 def seen_events(

@@ -21,6 +21,7 @@ from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verification
+from pneumo.verification.wording import case_words
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""
@@ -74,8 +75,8 @@ def html_report(
             matrix=table,
             groups=_groups(table),
             anchors={
-                **{trouble.case.name: trouble.anchor for trouble in troubles},
-                **{case.name: f"missing-{i}" for i, case in enumerate(missing, start=1)},
+                **{trouble.case: trouble.anchor for trouble in troubles},
+                **{case: f"missing-{i}" for i, case in enumerate(missing, start=1)},
             },
             troubles=troubles,
             missing=missing,
@@ -90,6 +91,7 @@ def html_report(
             unsound_words=unsound_words,
             why_words=why_words,
             row_name=row_name,
+            case_words=case_words,
             furthest_words=furthest_words,
             span=span,
             length=units.format_length,
@@ -113,7 +115,7 @@ def _environment() -> Environment:
 
 def _counts(verification: Verification) -> dict[str, int]:
     cases = verification.cases
-    struck = [case for case in cases if case.kind != "none" and case.calculated]
+    struck = [case for case in cases if case.injection.kind != "none" and case.calculated]
     hidden = sum(map(unrevealed, struck))
     return {
         "cases": len(cases),
@@ -134,7 +136,7 @@ def _troubles(verification: Verification) -> list[_Trouble]:
             f"case-{number}",
             case,
             tuple(o for o in case.outcomes if o.verdict != "safe"),
-            Markup(case_charts(case, traces[case.name])) if case.name in traces else Markup(""),
+            Markup(case_charts(case, traces[case])) if case in traces else Markup(""),
         )
         for number, case in enumerate(troubled, start=1)
     ]
@@ -143,7 +145,8 @@ def _troubles(verification: Verification) -> list[_Trouble]:
 def _groups(table: Matrix) -> list[_Group]:
     groups: list[_Group] = []
     for row in table.rows:
-        heading = {"none": "Without a fault", "loss": "Losses"}.get(row.kind) or row.component
+        kind = row.injection.kind
+        heading = {"none": "Without a fault", "loss": "Losses"}.get(kind) or row.component
         if groups and groups[-1].title == heading:
             groups[-1] = _Group(heading, (*groups[-1].rows, row))
         else:

@@ -13,6 +13,7 @@ from typing import Any
 from pneumo.harmless import harmless, harmless_json
 from pneumo.report.matrix import unrevealed
 from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Unsound, Verification
+from pneumo.verification.wording import case_words, injection_words
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
@@ -48,8 +49,11 @@ def verification_document(verification: Verification) -> dict[str, Any]:
     counts              cases, and of these by their worst zone: safe, late, not_calculated,
                         unsafe; unrevealed: losses and faults of which a zone concerned was not told
     assumptions         sentences
-    cases[]             name, event, kind (none, loss, fault), component, mode, severity, effect,
-                        standard, struck_in, struck_at, clock_from, stands_for[], replay, events[],
+    cases[]             name, event (both for people), kind (none, loss, fault), loss (null, or
+                        what, zone), faults[] (component, mode, severity, unit; in the order in
+                        which they are injected), component, mode, severity (of the first of them),
+                        effect, standard, struck_in, state (of the zone concerned, "": several are),
+                        struck_at, demand_at, clock_from, stands_for[], replay, events[],
                         trouble (why it was not calculated, "" when it was), worst, outcomes[]
     cases[].events[]    at, do: what `replay` does, as in the scenarios of a document
     untested            sentences: states no case could be tried in
@@ -170,17 +174,26 @@ def _number(value: float | None) -> float | None:
 
 
 def _case(case: Case) -> dict[str, Any]:
+    injection = case.injection
+    first = injection.faults[0] if injection.faults else None
     return {
-        "name": case.name,
-        "event": case.event,
-        "kind": case.kind,
-        "component": case.component,
-        "mode": case.mode,
-        "severity": case.severity,
+        "name": case_words(case),
+        "event": injection_words(injection),
+        "kind": injection.kind,
+        "loss": None if injection.loss is None else asdict(injection.loss),
+        "faults": [
+            {"component": f.component, "mode": f.mode, "severity": f.severity, "unit": f.unit}
+            for f in injection.faults
+        ],
+        "component": "" if first is None else first.component,
+        "mode": "" if first is None else first.mode,
+        "severity": "" if first is None else first.severity_text,
         "effect": case.effect,
         "standard": case.standard,
         "struck_in": case.struck_in,
+        "state": case.state,
         "struck_at": _number(case.struck_at),
+        "demand_at": _number(case.demand_at),
         "clock_from": _number(case.clock_from),
         "stands_for": list(case.stands_for),
         "replay": case.replay,
@@ -222,7 +235,7 @@ def _trace(trace: Trace) -> dict[str, Any]:
         return {zone: [_number(v) for v in values] for zone, values in signals.items()}
 
     return {
-        "case": trace.case,
+        "case": case_words(trace.case),
         "time": [_number(t) for t in trace.time],
         "brake": trace.brake,
         "required": {zone: _number(need) for zone, need in trace.required.items()},

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pneumo.verification.case import Injection
 from pneumo.verification.verdict import VERDICTS, Case, Outcome, Verdict, Verification
+from pneumo.verification.wording import injection_words
 
 STATES = ("open", "opening", "closing", "closed", "venting", "faulted")
 """Operating states in the order of the columns; others follow by name."""
@@ -32,7 +34,7 @@ class Cell:
         An alarm that names another zone is enough for a zone that is safe. Of what was not
         calculated nothing is known.
         """
-        if self.case.kind == "none" or not self.case.calculated or self.outcome.revealed:
+        if self.case.injection.kind == "none" or not self.case.calculated or self.outcome.revealed:
             return False
         return self.outcome.verdict != "safe" or not any(o.revealed for o in self.case.outcomes)
 
@@ -41,15 +43,21 @@ class Cell:
 class Row:
     """One event, in every state it was struck in."""
 
-    label: str
-    kind: str
-    """none, loss or fault."""
-    component: str
-    mode: str
-    severity: str
+    injection: Injection
     stands_for: tuple[str, ...]
     cells: dict[tuple[str, str], Cell]
     """(zone, state) -> cell; missing: not run."""
+
+    @property
+    def label(self) -> str:
+        """What happened, of a single fault without its component: "leak 2 mm"."""
+        faults = self.injection.faults
+        return " ".join(faults[0].words) if len(faults) == 1 else injection_words(self.injection)
+
+    @property
+    def component(self) -> str:
+        """That of a single fault, else ""."""
+        return self.injection.faults[0].component if len(self.injection.faults) == 1 else ""
 
     @property
     def worst(self) -> Verdict:
@@ -77,9 +85,9 @@ def matrix(verification: Verification) -> Matrix:
     """Sorts the cases of a verification into a table; of two for one cell the worse is kept."""
     zones = tuple(dict.fromkeys(o.zone for case in verification.cases for o in case.outcomes))
     seen: dict[str, set[str]] = {zone: set() for zone in zones}
-    gathered: dict[tuple[str, ...], list[Case]] = {}
+    gathered: dict[Injection, list[Case]] = {}
     for case in verification.cases:
-        gathered.setdefault(_key(case), []).append(case)
+        gathered.setdefault(case.injection, []).append(case)
         for outcome in case.outcomes:
             seen[outcome.zone].add(outcome.struck_in)
     rows = [_row(cases) for cases in gathered.values()]
@@ -87,7 +95,9 @@ def matrix(verification: Verification) -> Matrix:
     for i, row in enumerate(rows):
         first.setdefault(row.component, i)
     rank = {"none": 0, "loss": 1, "fault": 2}
-    rows.sort(key=lambda row: (rank[row.kind], first[row.component] if row.kind == "fault" else 0))
+    rows.sort(
+        key=lambda row: (rank[row.injection.kind], first[row.component] * bool(row.component))
+    )
     return Matrix(zones, {zone: _in_order(seen[zone]) for zone in zones}, tuple(rows))
 
 
@@ -106,12 +116,6 @@ def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
     return found
 
 
-def _key(case: Case) -> tuple[str, ...]:
-    if case.kind == "fault":
-        return case.kind, case.component, case.mode, case.severity
-    return case.kind, case.event
-
-
 def _row(cases: list[Case]) -> Row:
     head = cases[0]
     cells: dict[tuple[str, str], Cell] = {}
@@ -122,10 +126,7 @@ def _row(cases: list[Case]) -> Row:
             known = cells.get(place)
             if known is None or rank(outcome.verdict) > rank(known.outcome.verdict):
                 cells[place] = Cell(case, outcome)
-    label = " ".join(part for part in (head.mode, head.severity) if part)
-    if head.kind != "fault" or not label:
-        label = head.event
-    return Row(label, head.kind, head.component, head.mode, head.severity, head.stands_for, cells)
+    return Row(head.injection, head.stands_for, cells)
 
 
 def _in_order(states: Iterable[str]) -> tuple[str, ...]:

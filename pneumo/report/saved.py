@@ -7,8 +7,11 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
+from pneumo.circuit.action import FaultSpec
 from pneumo.errors import InputError
 from pneumo.report.json_report import VERIFICATION_FORMAT, VERIFICATION_VERSION
+from pneumo.units import SEVERITY_UNITS, format_severity, parse_severity
+from pneumo.verification.case import CONDITIONS, LOSSES, Injection, Loss
 from pneumo.verification.verdict import (
     LINKS,
     VERDICTS,
@@ -19,6 +22,7 @@ from pneumo.verification.verdict import (
     Unsound,
     Verification,
 )
+from pneumo.verification.wording import injection_words, state_words
 
 T = TypeVar("T")
 
@@ -105,25 +109,83 @@ def _cause(entry: Mapping[str, Any]) -> Cause:
 
 
 def _case(entry: Mapping[str, Any]) -> Case:
+    former = "faults" not in entry
+    events = _each(entry, "events", _event)
     return Case(
-        name=_text(entry, "name"),
-        event=_text(entry, "event"),
-        kind=_one_of(entry, "kind", ("none", "loss", "fault")),
-        component=_text(entry, "component"),
-        mode=_text(entry, "mode"),
-        severity=_text(entry, "severity"),
+        injection=_former(entry) if former else _injection(entry),
         effect=_text(entry, "effect"),
         standard=_text(entry, "standard"),
-        struck_in=_text(entry, "struck_in"),
+        struck_in=_one_of(entry, "struck_in", CONDITIONS),
+        state=_former_state(entry) if former else _text(entry, "state"),
         struck_at=_number(entry, "struck_at"),
+        demand_at=events[-1][0]
+        if former and events
+        else _number(entry, "clock_from")
+        if former
+        else _number(entry, "demand_at"),
         clock_from=_number(entry, "clock_from"),
         stands_for=_texts(entry, "stands_for"),
         outcomes=_each(entry, "outcomes", _outcome),
         replay=_text(entry, "replay"),
-        events=_each(entry, "events", _event),
+        events=events,
         # a result of before has none
         trouble=_text(entry, "trouble") if "trouble" in entry else "",
     )
+
+
+def _injection(entry: Mapping[str, Any]) -> Injection:
+    loss = entry.get("loss", "")
+    if loss is not None and not (isinstance(loss, dict) and {"what", "zone"} <= loss.keys()):
+        raise _WrongFieldError("loss is missing or is not an entry with what and zone")
+    return Injection(
+        None if loss is None else Loss(_one_of(loss, "what", LOSSES), _text(loss, "zone")),
+        _each(entry, "faults", _fault),
+    )
+
+
+def _fault(entry: Mapping[str, Any]) -> FaultSpec:
+    unit = _one_of(entry, "unit", ("", *SEVERITY_UNITS))
+    return FaultSpec(
+        _text(entry, "component"), _text(entry, "mode"), _number_or_none(entry, "severity"), unit
+    )
+
+
+def _former(entry: Mapping[str, Any]) -> Injection:
+    """What an earlier program saved had no records, only words. Every loss that there can be is put
+    into words, and the one whose words they are is taken."""
+    kind = _one_of(entry, "kind", ("none", "loss", "fault"))
+    if kind == "fault":
+        severity, unit = _former_severity(_text(entry, "severity"))
+        fault = FaultSpec(_text(entry, "component"), _text(entry, "mode"), severity, unit)
+        return Injection(faults=(fault,))
+    zones = [outcome.zone for outcome in _each(entry, "outcomes", _outcome)]
+    losses = [Loss(what) for what in LOSSES] + [Loss("feed cut", zone) for zone in zones]
+    known = {injection_words(each): each for each in (Injection(), *map(Injection, losses))}
+    return known[_one_of(entry, "event", tuple(known))]
+
+
+def _former_severity(words: str) -> tuple[float | None, str]:
+    for unit in SEVERITY_UNITS if words else ():
+        try:
+            value = parse_severity(words, unit)
+        except ValueError:
+            continue
+        if format_severity(value, unit) == words:
+            return value, unit
+    if words:
+        raise _WrongFieldError(f"severity is {words!r}, which no fault has")
+    return None, ""
+
+
+def _former_state(entry: Mapping[str, Any]) -> str:
+    """That of the zone by which the case was named."""
+    head = injection_words(_former(entry))
+    condition = _one_of(entry, "struck_in", CONDITIONS)
+    known = {
+        f"{head} / {state_words(condition, state)}": state
+        for state in ("", *(o.struck_in for o in _each(entry, "outcomes", _outcome)))
+    }
+    return known.get(_text(entry, "name"), "")
 
 
 def _event(entry: Mapping[str, Any]) -> tuple[float, str]:

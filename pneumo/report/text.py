@@ -20,7 +20,9 @@ from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
 from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
 from pneumo.report.unsound import unsound_words, why_words
+from pneumo.verification.case import Injection
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification
+from pneumo.verification.wording import case_words, injection_words, state_words
 
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"
@@ -151,6 +153,12 @@ def _counted(verification: Verification) -> str:
         words = f"Of {_count(len(cases), 'case')}, {_and([f'{counts[v]} {v}' for v in told])}."
         if zones:
             words += f" Zones concerned: {', '.join(zones)}."
+    return words + _unseen(cases)
+
+
+def _unseen(cases: Sequence[Case]) -> str:
+    """What no alarm told of, and what the logic took for safe, in sentences; "" = nothing."""
+    words = ""
     hidden = sum(map(unrevealed, cases))
     if hidden == 1:
         words += " One case was not detected by any alarm."
@@ -187,13 +195,13 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
 def print_cases(console: Console, cases: Iterable[Case]) -> None:
     """What went wrong, event by event: the states it was struck in, and for the worst of them why
     and the command that shows it."""
-    events: dict[str, list[Case]] = {}
+    injected: dict[Injection, list[Case]] = {}
     for case in cases:
-        events.setdefault(case.event, []).append(case)
-    for event, same in events.items():
-        states = ", ".join(case.name.removeprefix(f"{event} / ") for case in same)
-        line = Text(f"  {event}", style="bold")
-        line.append(f" (injected during: {states})" if states != event else "", style="not bold")
+        injected.setdefault(case.injection, []).append(case)
+    for injection, same in injected.items():
+        states = ", ".join(state_words(case.struck_in, case.state) for case in same)
+        line = Text(f"  {injection_words(injection)}", style="bold")
+        line.append(f" (injected during: {states})", style="not bold")
         console.print(line, soft_wrap=True)
         worst = max(
             same,
@@ -226,7 +234,7 @@ def furthest_words(outcome: Outcome) -> str:
 def print_missing(console: Console, cases: Iterable[Case]) -> None:
     """Each case that was not calculated, why, and the command that shows it."""
     for case in cases:
-        console.print(Text(f"  {case.name}", style="bold"), soft_wrap=True)
+        console.print(Text(f"  {case_words(case)}", style="bold"), soft_wrap=True)
         line = Text("    ")
         line.append("not calculated", style=STYLES["N"])
         line.append(f": {case.trouble}")
@@ -236,7 +244,7 @@ def print_missing(console: Console, cases: Iterable[Case]) -> None:
 
 def row_name(row: Row) -> str:
     """A row of the matrix in words: the components it covers and what befell them."""
-    if row.kind != "fault":
+    if row.injection.kind != "fault":
         return row.label
     return f"{span(row.stands_for or (row.component,))} {row.label}"
 
@@ -275,7 +283,7 @@ def severity_words(mode: FaultMode) -> str:
 
 
 def _telling(row: Row) -> bool:
-    return row.worst != "safe" or row.kind != "fault"
+    return row.worst != "safe" or row.injection.kind != "fault"
 
 
 def _fitting(width: int, table: Matrix) -> list[tuple[str, ...]]:

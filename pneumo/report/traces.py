@@ -66,11 +66,6 @@ def case_charts(case: Case, trace: Trace) -> str:
     bad = [o for o in case.outcomes if o.verdict != "safe" and o.zone in trace.brake]
     concerned = [o.zone for o in bad]
     states = {o.safe_state for o in bad}
-    marks = [Mark(case.struck_at, "injected")] if case.kind != "none" else []
-    if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
-        marks.append(Mark(case.clock_from, "demand"))
-    limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
-    marks += [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
     where = "at the brake furthest from the safe state"
     distance = "Clearance" if "closed" in states else "Least clearance"
     force = "Clamping force" if "closed" in states else "Remaining clamping force"
@@ -86,7 +81,7 @@ def case_charts(case: Case, trace: Trace) -> str:
             trace.time,
             {zone: [v * factor for v in values] for zone, values in signals.items()},
             title=title,
-            marks=marks,
+            marks=_case_marks(case),
             levels=[
                 Level(need * factor, "required")
                 for need in dict.fromkeys(
@@ -100,6 +95,15 @@ def case_charts(case: Case, trace: Trace) -> str:
         for title, judged, signals, factor in rows
         if signals
     )
+
+
+def _case_marks(case: Case) -> list[Mark]:
+    """When it was injected, when the safe state was demanded, and every limit."""
+    marks = [Mark(case.struck_at, "injected")] if case.injection.kind != "none" else []
+    if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
+        marks.append(Mark(case.clock_from, "demand"))
+    limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
+    return marks + [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
 
 
 def chart(
@@ -140,20 +144,7 @@ def chart(
     body += _marks([m for m in marked if x_low <= m.time <= x_high], at)
     body += _levels(levels, at)
     emphasised = [name for name in lines if strong is None or name in strong]
-    for name in lines:
-        if name not in emphasised:
-            body += _curve(time, lines[name], at, EDGE, "", 0.8, POINTS // 4)
-    tags: list[tuple[float, str, str, str]] = []
-    for i, name in enumerate(emphasised):
-        colour, dash = STYLES[i % len(STYLES)]
-        body += _curve(time, lines[name], at, colour, dash, 1.7)
-        ends = [v for v in lines[name] if math.isfinite(v)]
-        if ends:
-            shown = name if names is None else names.get(name, name)
-            tags.append((at(0.0, ends[-1])[1], shown, colour, dash))
-    body += _tags(tags)
-    if len(emphasised) < len(lines):
-        body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", SOFT, 9.5)
+    body += _curves(time, lines, emphasised, names or {}, at)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" width="{WIDTH:g}" '
         f'height="{HEIGHT:g}" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img" '
@@ -201,6 +192,32 @@ def thinned(
             chosen |= {i for i in part if not math.isfinite(values[i])}
         kept += sorted(chosen)
     return [(time[i], values[i]) for i in kept]
+
+
+def _curves(
+    time: Sequence[float],
+    lines: Mapping[str, Sequence[float]],
+    emphasised: Sequence[str],
+    names: Mapping[str, str],
+    at: _Place,
+) -> str:
+    """All lines, the emphasised ones over the others and with a label each."""
+    body = "".join(
+        _curve(time, lines[name], at, EDGE, "", 0.8, POINTS // 4)
+        for name in lines
+        if name not in emphasised
+    )
+    tags: list[tuple[float, str, str, str]] = []
+    for i, name in enumerate(emphasised):
+        colour, dash = STYLES[i % len(STYLES)]
+        body += _curve(time, lines[name], at, colour, dash, 1.7)
+        ends = [v for v in lines[name] if math.isfinite(v)]
+        if ends:
+            tags.append((at(0.0, ends[-1])[1], names.get(name, name), colour, dash))
+    body += _tags(tags)
+    if len(emphasised) < len(lines):
+        body += _words(WIDTH - RIGHT + 8, TOP - 7, "grey: safe zones", SOFT, 9.5)
+    return body
 
 
 def _curve(

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 from pneumo.scenario.event import (
     Commanded,
     ContactRead,
@@ -26,40 +29,40 @@ from pneumo.zone.event import (
 
 def told(what: Happening) -> str:
     """What happened, without whom it happened to."""
-    match what:
-        case Commanded(action):
-            return action.text
-        case StateEntered(left, entered):
-            return f"{left} -> {entered}"
-        case AlarmRaised(name, first_out, sensed):
-            return f"{'first out: ' if first_out else ''}{name}: {sensed}"
-        case AlarmChanged(name, state):
-            return f"{name}: {state}"
-        case Refused(command, reason, of_ride_stop):
-            return f"{command}{' of the ride stop' if of_ride_stop else ''} refused: {reason}"
-        case RideStopped(cause):
-            return f"ride stop: {cause}; every zone to its safe state"
-        case RideStopReset():
-            return "ride stop reset; the zones accept commands again"
-        case ContactRead(on):
-            return "ON" if on else "OFF"
-        case SpoolArrived(position):
-            return _place(position)
-        case SupplyChanged(delivers):
-            return "loaded" if delivers else "not delivering"
-        case FaultInjected(fault):
-            return " ".join(("fault:", *fault.words))
-        case FaultPaused(mode):
-            return f"{mode} absent until it repeats"
-        case FaultCleared(mode):
-            return f"{mode} cleared"
-        case Unlisted(_, most):
-            return f"{most} changes within 1 s; further changes are not listed"
-        case Noted(_, words):
-            return words
+    return _WORDS[type(what)](what)
+
+
+def _raised(what: AlarmRaised) -> str:
+    return f"{'first out: ' if what.first_out else ''}{what.name}: {what.sensed}"
+
+
+def _refused(what: Refused) -> str:
+    whose = " of the ride stop" if what.of_ride_stop else ""
+    return f"{what.command}{whose} refused: {what.reason}"
 
 
 def _place(position: float) -> str:
     """Where a spool stands: 1 where coil 14 puts it, -1 where coil 12 does."""
     names = {0.0: "at rest", 1.0: "in actuated position", -1.0: "in actuated position (12)"}
     return names.get(position, f"at {position:g} of its travel")
+
+
+_WORDS: dict[type[Any], Callable[[Any], str]] = {
+    Commanded: lambda what: what.action.text,
+    StateEntered: lambda what: f"{what.left} -> {what.entered}",
+    AlarmRaised: _raised,
+    AlarmChanged: lambda what: f"{what.name}: {what.state}",
+    Refused: _refused,
+    RideStopped: lambda what: f"ride stop: {what.cause}; every zone to its safe state",
+    RideStopReset: lambda what: "ride stop reset; the zones accept commands again",
+    ContactRead: lambda what: "ON" if what.on else "OFF",
+    SpoolArrived: lambda what: _place(what.position),
+    SupplyChanged: lambda what: "loaded" if what.delivers else "not delivering",
+    FaultInjected: lambda what: " ".join(("fault:", *what.fault.words)),
+    FaultPaused: lambda what: f"{what.mode} absent until it repeats",
+    FaultCleared: lambda what: f"{what.mode} cleared",
+    Unlisted: lambda what: (
+        f"{what.most} changes within 1 s; further changes are not listed"
+    ),
+    Noted: lambda what: what.words,
+}  # fmt: skip

@@ -39,7 +39,7 @@ from pneumo.network.network import Array
 from pneumo.packing import PackingError, pack, unpack
 from pneumo.scenario.event import RunEvent
 
-VERSION = 3
+VERSION = 4
 """Of these messages; both seats must have the same."""
 
 RESUME_FOR = 300.0
@@ -88,7 +88,7 @@ def decode(message: str | bytes) -> tuple[str, Any]:
 # frames
 
 _SEEN = tuple(n for n in Frame._fields if n not in (*UNSEEN, "power", "trapped", "note", "check"))
-_SEEN_ZONE = ("state", "since", "first_out", "charge", "waits")
+_SEEN_ZONE = ("state", "since", "first_out", "charge", "waits", "confirmed")
 _NAMES = ("isolated", "drained", "switched_off")
 
 
@@ -106,9 +106,11 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
         raise PackingError("A frame has the wrong parts.")
     fields = dict(zip(_SEEN, data, strict=True))
     zones = fields["zones"]
-    if not isinstance(zones, list) or not all(isinstance(zone, list) for zone in zones):
+    if not isinstance(zones, list) or not all(
+        isinstance(zone, list) and len(zone) == len(_SEEN_ZONE) for zone in zones
+    ):
         raise PackingError("The zones of a frame are missing.")
-    fields["zones"] = [[*zone, None, None, None, "", None] for zone in zones]
+    fields["zones"] = [[*zone[:-1], None, None, None, "", zone[-1], zone[-1]] for zone in zones]
     fields["note"] = ""
     fields["check"] = None
     fields["power"] = None
@@ -120,6 +122,9 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
     for name, members in _counted(plant).items():
         if len(getattr(frame, name)) != len(members):
             raise PackingError(f"A frame has a different number of {name} than the circuit.")
+    for name, zone in zip(plant.zones, frame.zones, strict=True):
+        if not set(zone.confirmed.lacking) <= set(range(len(plant.circuit.zones[name].brakes))):
+            raise PackingError("A frame names a brake that its zone does not have.")
     named = {name for field in _NAMES for name in getattr(frame, field)}
     if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
         raise PackingError("A frame names what the circuit does not have.")

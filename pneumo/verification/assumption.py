@@ -19,8 +19,10 @@ from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
 def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
     """Sentences that belong beside every verdict of this campaign."""
     ambient = circuit.ambient
-    kinds = Counter(trial.kind for trial in trials)
-    stands_for = sum(max(len(trial.stands_for), 1) for trial in trials if trial.kind == "fault")
+    kinds = Counter(trial.injection.kind for trial in trials)
+    stands_for = sum(
+        max(len(trial.stands_for), 1) for trial in trials if trial.injection.kind == "fault"
+    )
     after = circuit.verification.demand_after
     return (
         f"Surroundings at {format_pressure(ambient.pressure, 0.0)} absolute and "

@@ -25,21 +25,15 @@ from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
+from pneumo.verification.case import CONDITIONS, Condition
 from pneumo.verification.chain import Chain
 from pneumo.verification.demand import first_demand
 from pneumo.verification.judge import GRACE, judge, latest_end, settled_after
-from pneumo.verification.plan import (
-    CONDITIONS,
-    READY,
-    Condition,
-    Trial,
-    no_fault,
-    preparation,
-    trials,
-)
+from pneumo.verification.plan import READY, Trial, no_fault, preparation, trials
 from pneumo.verification.trace import zone_trace
 from pneumo.verification.unsound import missed, unsound
 from pneumo.verification.verdict import Case, Outcome, Trace, Unsound, not_calculated
+from pneumo.verification.wording import MOVING
 from pneumo.zone.event import StateEntered
 
 TRACE_STEP = 0.02
@@ -53,8 +47,6 @@ LOOK = 1.0
 
 MOST_TRACKS = 32
 """Runs without a fault whose steps are kept; jobs on one layout follow each other."""
-
-_MOVING = ("opening", "closing", "venting")
 
 
 @dataclass(frozen=True)
@@ -104,9 +96,9 @@ class Campaign:
         self.trials = tuple(
             trial
             for trial in self.trials
-            if trial.kind == "none"
+            if trial.injection.kind == "none"
             or (
-                (trial.kind == "loss" or faults)
+                (trial.injection.kind == "loss" or faults)
                 and (not zones or trial.zone is None or trial.zone in zones)
             )
         )
@@ -290,7 +282,7 @@ class Campaign:
         """
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
-        if self._follow and trial.kind == "fault" and len(play.plant.position.cell) > 1:
+        if self._follow and trial.injection.kind == "fault" and len(play.plant.position.cell) > 1:
             track = self._nominal_track(job, time)
             if track is not None:
                 reference.follow(play.plant, track)
@@ -337,7 +329,7 @@ class Campaign:
             for name, zone in self.circuit.zones.items()
         )
         case = self._record(job, time, clock, struck_in, outcomes, play.now)
-        return Result(case, None if case.worst == "safe" else zone_trace(play, case.name, outcomes))
+        return Result(case, None if case.worst == "safe" else zone_trace(play, case, outcomes))
 
     def _not_calculated(
         self, job: Job, time: float, struck_in: Mapping[str, str], why: str
@@ -371,18 +363,14 @@ class Campaign:
         trouble: str = "",
     ) -> Case:
         trial = job.trial
-        state = _state_word(job.condition, struck_in.get(trial.zone or "", ""))
         return Case(
-            name=f"{trial.name} / {state}",
-            event=trial.name,
-            kind=trial.kind,
-            component=trial.component,
-            mode=trial.mode.name if trial.mode is not None else "",
-            severity=trial.fault.severity_text if trial.fault is not None else "",
+            injection=trial.injection,
             effect=trial.mode.effect if trial.mode is not None else "",
             standard=trial.mode.standard if trial.mode is not None else "",
             struck_in=job.condition,
+            state=struck_in.get(trial.zone or "", ""),
             struck_at=time,
+            demand_at=time + trial.demand_after,
             clock_from=clock,
             stands_for=trial.stands_for,
             outcomes=outcomes,
@@ -432,15 +420,6 @@ def run_until_decided(
             decided = settled_after(play, struck_at, asked_by)
 
 
-def _state_word(condition: Condition, state: str) -> str:
-    """What a case's name says of the strike: the state of the zone concerned, or the condition;
-    both when the zone is not where the condition should have brought it."""
-    expected = _MOVING if condition in ("to open", "to closed") else (condition,)
-    if not state:
-        return condition
-    return state if state in expected else f"{condition}, {state}"
-
-
 def _states(play: Play) -> dict[str, str]:
     """What the logic believes each zone to be."""
     return {name: zone.state for name, zone in play.actors.controller.logic.zones.items()}
@@ -463,7 +442,7 @@ def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]
     return tuple(
         (state, 0.5 * (start + end))
         for (start, state), (end, _) in pairwise(changes)
-        if state in _MOVING
+        if state in MOVING
     )
 
 

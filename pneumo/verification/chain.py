@@ -346,36 +346,27 @@ class Chain:
             if cost > best[node]:
                 continue
             if node == goal:
-                return self._steps(came, node)
+                return _steps(came, node)
             for path in self._at.get(node, ()):
                 following = path.b if path.a == node else path.a
                 if following >= self._air and following != goal:
                     continue
                 if only_open and not path.open and not self._waits(path, node, following):
                     continue
-                price = 1.0 if path.open else 1.0 + _CLOSED
-                if not self._meant(path.component, node, following):
-                    price += _AGAINST
+                price = self._price(path, node, following)
                 if not charge and path.component not in own:
                     traits = self.circuit.components[path.component].traits
-                    price += _AGAINST if traits.isdisjoint(("conduit", "self-venting")) else 0.0
+                    price += _AGAINST * traits.isdisjoint(("conduit", "self-venting"))
                 if cost + price < best.get(following, np.inf):
                     best[following] = cost + price
                     came[following] = node, path
                     heapq.heappush(waiting, (cost + price, following))
         return None
 
-    def _steps(self, came: Mapping[int, tuple[int, _Path]], node: int) -> tuple[_Step, ...]:
-        steps: list[_Step] = []
-        while node in came:
-            before, path = came[node]
-            if steps and steps[-1].component == path.component:
-                passes = steps[-1].open and path.open
-                steps[-1] = steps[-1]._replace(enters=before, open=passes)
-            else:
-                steps.append(_Step(path.component, before, node, path.open))
-            node = before
-        return tuple(reversed(steps))
+    def _price(self, path: _Path, node: int, following: int) -> float:
+        """Of one step of a way: a closed path is dear, and so is one against its part's sense."""
+        price = 1.0 if path.open else 1.0 + _CLOSED
+        return price if self._meant(path.component, node, following) else price + _AGAINST
 
     def _meant(self, component: str, enters: int, leaves: int) -> bool:
         """Whether air is meant to go from one place to the other through a part."""
@@ -453,7 +444,7 @@ class Chain:
             before=before,
             after=after,
             backwards=link in ("blocked", "escape", "fed", "trapped")
-            and self._backwards(part, a, b, link),
+            and _backwards(part, a, b, link),
             position=spools.position(plant, component) if coils else None,
             energised=(
                 any(spools.energised(plant, component, side) for side in coils) if coils else None
@@ -461,18 +452,32 @@ class Chain:
             commanded_by=owner if zone and owner != zone else "",
         )
 
-    def _backwards(self, part: Any, a: str, b: str, link: str) -> bool:
-        """Whether air comes to a part where it should leave it.
 
-        Air of a zone that is vented goes back through valves that passed it on: there only a way
-        that no such part has counts.
-        """
-        roles = {port.name: port.role for port in part.ports()}
-        if a == b or a not in roles or b not in roles:
-            return False
-        if (a, b) not in part.passages():
-            return True
-        if link == "trapped":
-            vents = "exhaust" in roles.values()
-            return bool(vents and roles[a] == "supply" and roles[b] != "exhaust")
-        return bool(roles[a] == "exhaust" or (roles[a] == "outlet" and roles[b] != "outlet"))
+def _steps(came: Mapping[int, tuple[int, _Path]], node: int) -> tuple[_Step, ...]:
+    steps: list[_Step] = []
+    while node in came:
+        before, path = came[node]
+        if steps and steps[-1].component == path.component:
+            passes = steps[-1].open and path.open
+            steps[-1] = steps[-1]._replace(enters=before, open=passes)
+        else:
+            steps.append(_Step(path.component, before, node, path.open))
+        node = before
+    return tuple(reversed(steps))
+
+
+def _backwards(part: Any, a: str, b: str, link: str) -> bool:
+    """Whether air comes to a part where it should leave it.
+
+    Air of a zone that is vented goes back through valves that passed it on: there only a way
+    that no such part has counts.
+    """
+    roles = {port.name: port.role for port in part.ports()}
+    if a == b or a not in roles or b not in roles:
+        return False
+    if (a, b) not in part.passages():
+        return True
+    if link == "trapped":
+        vents = "exhaust" in roles.values()
+        return bool(vents and roles[a] == "supply" and roles[b] != "exhaust")
+    return bool(roles[a] == "exhaust" or (roles[a] == "outlet" and roles[b] != "outlet"))

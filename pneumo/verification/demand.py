@@ -1,14 +1,20 @@
-"""When a zone is asked for its safe state: by a ride stop, a loss of power, or its own logic."""
+"""When a zone's safe state is demanded: by a ride stop, a loss of power, or its own logic."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import inf
+from typing import Literal, get_args
 
 from pneumo.circuit.action import Power, RideStop
 from pneumo.scenario.event import Commanded, RunEvent
 from pneumo.zone.event import RideStopped, RideStopReset, StateEntered
+
+Source = Literal["fault", "power", "stop"]
+"""Whatever demands it: the zone is faulted, there is no power, the ride is stopped."""
+
+SOURCES: tuple[Source, ...] = get_args(Source)
 
 
 @dataclass(frozen=True)
@@ -20,35 +26,63 @@ class Demand:
     """Infinity while it stands."""
 
 
-def demands(events: Iterable[RunEvent], zone: str) -> tuple[Demand, ...]:
-    """Every demand on a zone, in order of time.
+@dataclass
+class Demands:
+    """What demands the safe state of one zone, followed event by event.
 
-    It starts with the first of a ride stop, whoever made it, a loss of all power, and the zone's
-    own fault, and ends when the last of them is taken back: further ones do not start it anew.
+    A demand starts with the first of a ride stop, whoever made it, a loss of all power, and the
+    zone's own fault, and ends when the last of them is taken back: further ones do not start it
+    anew.
     """
-    found: list[Demand] = []
-    standing: set[str] = set()
-    start = 0.0
-    for event in events:
-        before = bool(standing)
+
+    zone: str
+    heeded: tuple[Source, ...] = SOURCES
+    """Those that count."""
+    standing: set[Source] = field(default_factory=set)
+    """Those that demand it now."""
+    over: list[Demand] = field(default_factory=list)
+    """Every demand that was taken back."""
+    start: float = 0.0
+    """When the one that stands began [s]."""
+
+    @property
+    def now(self) -> Demand | None:
+        """The demand that stands; None: there is none."""
+        return Demand(self.start, inf) if self.standing else None
+
+    def follow(self, event: RunEvent) -> None:
+        """Takes the next event."""
         match event.what:
             case Commanded(RideStop()) | RideStopped():
-                standing.add("stop")  # the clock does not wait for the logic's next scan
+                self._begin("stop", event.time)  # the clock does not wait for the next scan
             case RideStopReset():
-                standing.discard("stop")
+                self._end("stop", event.time)
             case Commanded(Power(on)):
-                (standing.discard if on else standing.add)("power")
-            case StateEntered(_, "faulted") if event.subject == zone:
-                standing.add("fault")
-            case StateEntered("faulted", _) if event.subject == zone:
-                standing.discard("fault")
-        if standing and not before:
-            start = event.time
-        elif before and not standing:
-            found.append(Demand(start, event.time))
-    if standing:
-        found.append(Demand(start, inf))
-    return tuple(found)
+                (self._end if on else self._begin)("power", event.time)
+            case StateEntered(_, "faulted") if event.subject == self.zone:
+                self._begin("fault", event.time)
+            case StateEntered("faulted", _) if event.subject == self.zone:
+                self._end("fault", event.time)
+
+    def _begin(self, source: Source, time: float) -> None:
+        if source not in self.heeded:
+            return
+        if not self.standing:
+            self.start = time
+        self.standing.add(source)
+
+    def _end(self, source: Source, time: float) -> None:
+        if self.standing == {source}:
+            self.over.append(Demand(self.start, time))
+        self.standing.discard(source)
+
+
+def demands(events: Iterable[RunEvent], zone: str) -> tuple[Demand, ...]:
+    """Every demand on a zone, in order of time."""
+    found = Demands(zone)
+    for event in events:
+        found.follow(event)
+    return (*found.over, *([found.now] if found.now else ()))
 
 
 def first_demand(events: Iterable[RunEvent], zone: str, since: float) -> float | None:

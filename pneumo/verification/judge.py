@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 
 from pneumo.circuit.circuit import Zone
+from pneumo.network.watches import BrakeWatch
 from pneumo.scenario.event import alarms_raised
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
@@ -21,6 +24,9 @@ BOUNCE = 0.1
 GRACE = 10.0
 """How long beyond its limit a zone is waited for before it counts as never safe [s]."""
 
+MOMENT = 1e-6
+"""Sums of scans fall so much short of the time they stand for [s]."""
+
 WORTH_SAYING = 0.005
 """What is added for a zone's lines is named from here on [s]."""
 
@@ -34,31 +40,61 @@ class Spell:
     """Infinity while it lasts."""
 
 
+class Spells:
+    """When enough brakes of a zone were in its safe state, followed crossing by crossing."""
+
+    def __init__(self, zone: Zone, brakes: Sequence[BrakeWatch]) -> None:
+        self.watches = safe_watches(zone, brakes)
+        """Of each brake the watch that tells that it is in the safe state."""
+        self.safe = False
+        """Enough of them are, as far as it has followed."""
+        self._made = dict.fromkeys(self.watches, False)
+        self._number = Counter(self.watches)
+        self._needed = zone.brakes_needed
+        self._count = 0
+        self._start = -inf
+        self._over: list[Spell] = []
+
+    def follow(self, time: float, watch: int, made: bool) -> None:
+        """Takes the next crossing of any watch."""
+        number = self._number.get(watch)
+        if number is None:
+            return
+        self._made[watch] = made
+        if made:
+            self._count += number
+        elif time > 0.0:  # the entries at time zero tell where each watch starts
+            self._count -= number
+        safe = self._count >= self._needed
+        if safe and not self.safe:
+            bounced = self._over and time - self._over[-1].end <= BOUNCE
+            self._start = self._over.pop().start if bounced else time
+        elif self.safe and not safe:
+            self._over.append(Spell(self._start, time))
+        self.safe = safe
+
+    @property
+    def there(self) -> tuple[bool, ...]:
+        """Of each brake whether it is in the safe state, as far as it has followed."""
+        return tuple(self._made[watch] for watch in self.watches)
+
+    def since(self, time: float) -> tuple[Spell, ...]:
+        """Those that did not end by a time [s], bounces bridged, in order."""
+        first = bisect_right(self._over, time, key=lambda spell: spell.end)
+        return (*self._over[first:], *([Spell(self._start, inf)] if self.safe else ()))
+
+
+def safe_watches(zone: Zone, brakes: Sequence[BrakeWatch]) -> tuple[int, ...]:
+    """Of each brake of a zone the watch that tells that it is in the zone's safe state."""
+    return tuple(b.clamped if zone.safe_state == "closed" else b.clear for b in brakes)
+
+
 def spells(play: Play, zone: Zone) -> tuple[Spell, ...]:
     """When enough brakes of the zone were in its safe state, bounces bridged, in order."""
-    watches = play.compiled.brakes[zone.name]
-    number = Counter(b.clamped if zone.safe_state == "closed" else b.clear for b in watches)
-    count = 0
-    found: list[Spell] = []
-    start = -inf
-    safe = False
-    for time, watch, made in play.plant.log.crossings:
-        if watch not in number:
-            continue
-        if made:
-            count += number[watch]
-        elif time > 0.0:  # the entries at time zero tell where each watch starts
-            count -= number[watch]
-        now_safe = count >= zone.brakes_needed
-        if now_safe and not safe:
-            bounced = found and time - found[-1].end <= BOUNCE
-            start = found.pop().start if bounced else time
-        elif safe and not now_safe:
-            found.append(Spell(start, time))
-        safe = now_safe
-    if safe:
-        found.append(Spell(start, inf))
-    return tuple(found)
+    found = Spells(zone, play.compiled.brakes[zone.name])
+    for crossing in play.plant.log.crossings:
+        found.follow(*crossing)
+    return found.since(-inf)
 
 
 def settled_after(play: Play, struck_at: float, asked_by: float = inf) -> float:
@@ -95,7 +131,7 @@ def latest_end(play: Play, clock_from: float) -> float:
     )
 
 
-def _decided_at(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> float:
+def _decided_at(found: Sequence[Spell], zone: Zone, clock_from: float) -> float:
     reached, counts = _reached(found, zone, clock_from)
     if reached is None or not counts:
         return clock_from + zone.requirement.within + GRACE
@@ -103,7 +139,7 @@ def _decided_at(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> floa
     return min(begin + zone.requirement.hold, reached.end + BOUNCE)
 
 
-def _reached(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> tuple[Spell | None, bool]:
+def _reached(found: Sequence[Spell], zone: Zone, clock_from: float) -> tuple[Spell | None, bool]:
     """The spell to judge, None when none came in time, and whether it counts.
 
     A zone that is safe and, still within its limit, is not any more is on its way: what counts is
@@ -120,6 +156,55 @@ def _reached(found: tuple[Spell, ...], zone: Zone, clock_from: float) -> tuple[S
         if spell.end > limit or spell.end >= max(spell.start, clock_from) + required.hold:
             return spell, True
     return last, False
+
+
+@dataclass(frozen=True)
+class Course:
+    """How a zone went from a demand to its safe state, and stayed there, up to a time."""
+
+    verdict: Verdict
+    decided: bool
+    """False when the run, or the demand, ended before the verdict was certain."""
+    after: float | None
+    """From the demand to the safe state, the delay of its lines among it [s]; None: not reached."""
+    lost: float | None
+    """From the demand until it was lost again [s]; None: it was held."""
+    held: float
+    """At most the required hold [s]."""
+
+
+def course(
+    found: Sequence[Spell],
+    zone: Zone,
+    delay: float,
+    clock_from: float,
+    now: float,
+    until: float = inf,
+) -> Course:
+    """Judges what a zone has done by now [s]; everything that is judged comes through here.
+
+    `found`: its spells that did not end by `clock_from`, or all; `delay`: of its lines; `until`:
+    when the demand was taken back, what happens later does not count; infinity while it stands.
+    """
+    ended, required = min(now, until), zone.requirement
+    reached, _ = _reached(found, zone, clock_from)
+    if reached is None or reached.start > ended:
+        decided = ended + BOUNCE >= clock_from + required.within + GRACE
+        return Course("unsafe", decided, None, None, 0.0)
+    begin = max(reached.start, clock_from)
+    after = begin - clock_from + (delay if begin > clock_from else 0.0)
+    held = min(min(reached.end, ended) - begin, required.hold)
+    if reached.end < min(begin + required.hold, ended):
+        return Course("unsafe", True, after, reached.end - clock_from, held)
+    verdict: Verdict = "safe" if after <= required.within else "late"
+    # kept for as long as it was demanded, it was kept long enough
+    decided = verdict == "late" or held >= required.hold or until < now
+    return Course(verdict, decided, after, None, held)
+
+
+def in_time(zone: Zone, delay: float, clock_from: float, now: float) -> bool:
+    """Whether a zone that is not in its safe state now [s] may still be on its way."""
+    return now - clock_from + delay <= zone.requirement.within + MOMENT
 
 
 def judge(
@@ -145,49 +230,30 @@ def judge(
     until
         When the demand was taken back; what happens later does not count [s].
     """
-    ended = min(play.now, until)
-    required = zone.requirement
-    reached, _ = _reached(spells(play, zone), zone, clock_from)
-    if reached is not None and reached.start > ended:
-        reached = None
-    verdict: Verdict = "unsafe"
-    delay = play.compiled.line_delay[zone.name]
-    after = lost = None
-    held = 0.0
-    if reached is not None:
-        begin = max(reached.start, clock_from)
-        after = begin - clock_from + (delay if begin > clock_from else 0.0)
-        held = min(min(reached.end, ended) - begin, required.hold)
-        if reached.end < min(begin + required.hold, ended):
-            lost = reached.end - clock_from
-        else:
-            verdict = "safe" if after <= required.within else "late"
-    decided = verdict == "late" or lost is not None or held >= required.hold
-    if after is None:
-        decided = ended + BOUNCE >= clock_from + required.within + GRACE
-    elif verdict == "safe" and until < play.now:
-        decided = True  # kept for as long as it was asked for
+    delay, limit = play.compiled.line_delay[zone.name], zone.requirement.within
+    went = course(spells(play, zone), zone, delay, clock_from, play.now, until)
+    waited = min(play.now, until) - clock_from
     ending = "the demand was withdrawn" if until < play.now else "the run ended"
     worst, clearances, forces = furthest(play, zone, clock_from)
-    alarm = _alarm(play, zone, struck_at, clock_from + required.within + GRACE)
+    alarm = _alarm(play, zone, struck_at, clock_from + limit + GRACE)
     return Outcome(
         zone=zone.name,
         struck_in=struck_in,
         safe_state=zone.safe_state,
         asked_at=clock_from,
-        verdict=verdict,
-        decided=decided,
+        verdict=went.verdict,
+        decided=went.decided,
         revealed=bool(alarm),
         alarm=alarm,
-        reached_after=after,
+        reached_after=went.after,
         line_delay=delay,
-        limit=required.within,
-        lost_after=lost,
-        held=held,
+        limit=limit,
+        lost_after=went.lost,
+        held=went.held,
         least_force=_least_force(forces, zone),
         believed=play.actors.controller.logic.zones[zone.name].state,
         false_belief=_false_belief(play, zone, struck_at),
-        why=_why(zone, verdict, after, delay, lost, held, ended - clock_from, ending),
+        why=_why(zone, went, delay, waited, ending),
         furthest=tuple(
             brake.component
             for brake in play.compiled.brakes[zone.name]
@@ -214,13 +280,28 @@ def furthest(play: Play, zone: Zone, since: float) -> tuple[int, list[float], li
     lining-to-fin distance [m] and its clamping force [N]."""
     brakes = play.compiled.brakes[zone.name]
     clearances, forces = _jaws(play, zone)
-    sign = 1.0 if zone.safe_state == "open" else -1.0
-    watches = [b.clear if zone.safe_state == "open" else b.clamped for b in brakes]
+    watches = safe_watches(zone, brakes)
     out = _time_out(play, set(watches), since)
     order = [
-        (-out[watch], sign * clearances[i], -sign * forces[i], i) for i, watch in enumerate(watches)
+        (-out[watch], *far, i)
+        for i, (watch, far) in enumerate(zip(watches, _far(zone, clearances, forces), strict=True))
     ]
     return min(order)[-1], clearances, forces
+
+
+def furthest_now(zone: Zone, clearances: Sequence[float], forces: Sequence[float]) -> int:
+    """The number of the brake that is furthest from the safe state: the widest clearance when
+    closed is safe, the narrowest or the hardest squeeze when open is; [m], [N] of each brake."""
+    far = _far(zone, clearances, forces)
+    return min(range(len(far)), key=lambda i: (*far[i], i))
+
+
+def _far(
+    zone: Zone, clearances: Sequence[float], forces: Sequence[float]
+) -> list[tuple[float, float]]:
+    """Of each brake what is the less the further it is from the safe state."""
+    sign = 1.0 if zone.safe_state == "open" else -1.0
+    return [(sign * c, -sign * f) for c, f in zip(clearances, forces, strict=True)]
 
 
 def _time_out(play: Play, watches: set[int], since: float) -> dict[int, float]:
@@ -299,19 +380,11 @@ def _believed_without(
     return False
 
 
-def _why(
-    zone: Zone,
-    verdict: Verdict,
-    after: float | None,
-    delay: float,
-    lost: float | None,
-    held: float,
-    waited: float,
-    ending: str,
-) -> str:
+def _why(zone: Zone, went: Course, delay: float, waited: float, ending: str) -> str:
     """What decided the verdict, one sentence; `delay`: how much of `after` was added for the lines,
     `waited`: from the start of the clock to the end of the run or the demand [s], `ending`: which
     of them."""
+    after, lost, held = went.after, went.lost, went.held
     needed, of = zone.brakes_needed, len(zone.brakes)
     whole = "the brake" if of == 1 else "all brakes"
     brakes = f"at least {needed} of {of} brakes" if needed < of else whole
@@ -330,7 +403,7 @@ def _why(
     took = f"{after:.2f} s (limit {limit:g} s{lines})"
     if lost is not None:
         return f"{what} after {took}, but lost again after {lost:.2f} s"
-    if verdict == "late":
+    if went.verdict == "late":
         return f"{what} only after {took}"
     reached = f"{what} after {took}"
     if held < zone.requirement.hold:
@@ -360,8 +433,7 @@ def zone_now(play: Play, zone: str) -> ZoneNow:
     network, y = play.plant.network, play.plant.state()
     entry = play.compiled.circuit.zones[zone]
     gaps, forces = _jaws(play, entry)
-    sign = 1.0 if entry.safe_state == "open" else -1.0
-    worst = min(range(len(brakes)), key=lambda i: (sign * gaps[i], -sign * forces[i], i))
+    worst = furthest_now(entry, gaps, forces)
     node = int(network.mover[brakes[worst].mover]["node_0"])
     return ZoneNow(
         pressure=float(node_pressure(network, y[None, :], node)[0]),

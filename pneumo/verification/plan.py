@@ -18,6 +18,7 @@ from pneumo.circuit.graph import (
 from pneumo.circuit.symmetry import alike, equivalents
 from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.components.base import FaultMode
+from pneumo.verification.case import Condition, Injection, Loss
 
 READY = 20.0
 """Time the zones are given to come to rest in a state before anything is tried [s]."""
@@ -29,22 +30,14 @@ drain cock."""
 DRAINED = 120.0
 """From the stop of the compressors to the demand, while the receivers drain [s]."""
 
-Condition = Literal["open", "to closed", "closed", "to open"]
-
-CONDITIONS: tuple[Condition, ...] = ("open", "to closed", "closed", "to open")
-"""What is asked of the zones when an event strikes."""
-
 
 @dataclass(frozen=True)
 class Trial:
-    """One event to try, in every condition."""
+    """What to try, in every condition."""
 
-    kind: Literal["none", "loss", "fault"]
-    name: str
-    component: str
-    """"" for a loss."""
+    injection: Injection
     mode: FaultMode | None
-    fault: FaultSpec | None
+    """Of a single fault."""
     zone: str | None
     """Zone it is local to: movements are struck in that zone's own moments."""
     actions: tuple[Action, ...]
@@ -80,49 +73,43 @@ def losses(circuit: Circuit) -> tuple[Trial, ...]:
 
 def no_fault(circuit: Circuit) -> Trial:
     """The ride as it is, with the ride stop that follows everything that is tried."""
-    return _loss(circuit, "no fault", None, (), kind="none")
+    return _loss(circuit, None, ())
 
 
 def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     off = tuple(Switch(name, False) for name in circuit.having("supply"))
     drains = tuple(_strike(name, "leak", DRAIN, "mm") for name in circuit.having("store", "shared"))
     yield _loss(
-        circuit, "loss of air: supply stopped", None, (*off, *drains),
+        circuit, Loss("supply stopped"), (*off, *drains),
         demand_after=DRAINED if drains else None,
     )  # fmt: skip
     header = tuple(_strike(name, "burst") for name in header_components(circuit, feeds))
-    yield _loss(circuit, "loss of air: header vented", None, (*off, *header))
+    yield _loss(circuit, Loss("header vented"), (*off, *header))
     for zone, feed in feeds.items():
         cut = tuple(
             _strike(feed, mode, severity)
             for mode, severity in (("blocked", 1.0), ("burst", None))
             if _has_mode(circuit, feed, mode)
         )
-        yield _loss(circuit, f"loss of air: {zone} feed cut", zone, cut)
+        yield _loss(circuit, Loss("feed cut", zone), cut)
     power: tuple[Action, ...] = (Power(False),)
-    yield _loss(circuit, "loss of power", None, power, clock_at_strike=True)
-    yield _loss(circuit, "loss of air and power", None, (*off, *header, *power),
-                clock_at_strike=True)  # fmt: skip
+    yield _loss(circuit, Loss("power"), power, clock_at_strike=True)
+    yield _loss(circuit, Loss("air and power"), (*off, *header, *power), clock_at_strike=True)
 
 
 def _loss(
     circuit: Circuit,
-    name: str,
-    zone: str | None,
+    loss: Loss | None,
     actions: tuple[Action, ...],
     *,
-    kind: Literal["none", "loss"] = "loss",
     demand_after: float | None = None,
     clock_at_strike: bool = False,
 ) -> Trial:
     struck = [a.fault.component for a in actions if isinstance(a, Strike)]
     return Trial(
-        kind=kind,
-        name=name,
-        component="",
+        injection=Injection(loss),
         mode=None,
-        fault=None,
-        zone=zone,
+        zone=loss.zone or None if loss is not None else None,
         actions=actions,
         demand_after=circuit.verification.demand_after if demand_after is None else demand_after,
         clock_at_strike=clock_at_strike,
@@ -148,11 +135,8 @@ def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
                 unit = mode.severity.unit if mode.severity is not None else ""
                 fault = FaultSpec(name, mode.name, grade, unit)
                 yield Trial(
-                    kind="fault",
-                    name=fault.sentence,
-                    component=name,
+                    injection=Injection(faults=(fault,)),
                     mode=mode,
-                    fault=fault,
                     zone=zones.get(name),
                     actions=(Strike(fault),),
                     demand_after=circuit.verification.demand_after,

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 
 from pneumo.scenario.play import Play
 from pneumo.scenario.signal import force, gap, pressure
-from pneumo.verification.verdict import Outcome, Trace
+from pneumo.verification.verdict import Case, Outcome, Trace
 
 
-def zone_trace(play: Play, case: str, outcomes: Iterable[Outcome]) -> Trace:
+def zone_trace(play: Play, case: Case, outcomes: Iterable[Outcome]) -> Trace:
     """The recorded part of a run, zone by zone, see `Trace`.
 
     `outcomes`: of the zones to show.

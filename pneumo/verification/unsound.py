@@ -106,7 +106,7 @@ def unsound(
     """
     end = undisturbed_until(events)
     late: dict[str, Outcome] = {}
-    found: list[tuple[float, int, str, Wrong, str]] = []
+    found: list[_Found] = []
     found += [(time, 0, zone, "alarm", name) for time, zone, name in raised if time < end]
     for outcome in outcomes:
         limit = outcome.asked_at + outcome.limit
@@ -116,13 +116,7 @@ def unsound(
             late.setdefault(outcome.zone, outcome)
     found += [(time, 2, zone, "not reached", "") for zone, time in missed if time < end]
     found += [(time, 3, "", "air lost", "") for time in losing if time < end]
-    found.sort()
-    stopped = next((time for time, _, zone, what, _ in found if (zone, what) == ("", "alarm")), inf)
-    first: dict[str, tuple[float, int, str, Wrong, str]] = {}
-    for each in found:
-        # an alarm of the ride stops it: that its zones are not where they were sent is no wonder
-        if each[3] != "not reached" or each[0] < stopped:
-            first.setdefault(each[2], each)
+    first = _first_of_each(sorted(found))
     if not first:
         return ()
     play = _again(circuit, events)
@@ -137,6 +131,21 @@ def unsound(
             allowed, needed = late[zone].limit, late[zone].reached_after
         told.append(Unsound(zone, what, alarm, time, side, cause, allowed, needed))
     return tuple(told)
+
+
+_Found = tuple[float, int, str, Wrong, str]
+"""When [s], what comes first at one instant, the zone, what, the alarm."""
+
+
+def _first_of_each(found: Sequence[_Found]) -> dict[str, _Found]:
+    """Zone -> the first thing that went wrong with it, of all in order of time."""
+    stopped = next((time for time, _, zone, what, _ in found if (zone, what) == ("", "alarm")), inf)
+    first: dict[str, _Found] = {}
+    for each in found:
+        # an alarm of the ride stops it: that its zones are not where they were sent is no wonder
+        if each[3] != "not reached" or each[0] < stopped:
+            first.setdefault(each[2], each)
+    return first
 
 
 def _needed(play: Play | None, zone: str, alarm: str, time: float, end: float) -> float | None:

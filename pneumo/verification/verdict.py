@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from pneumo.verification.case import Condition, Injection
+
 REVEALED = (
     "Detected: after the event, and no later than 10 s after the time limit of the zone, the logic "
     "raised an alarm of this zone or of the ride; for a zone that is safe an alarm of any zone is "
@@ -170,24 +172,19 @@ class Unsound:
 class Case:
     """One scenario of the campaign: an event struck in one operating state of the zones."""
 
-    name: str
-    """Unique, e.g. "loss of air: header vented / closed" or "trim_hose_1 leak 2 mm / closing"."""
-    event: str
-    """What happens, in whatever state: "loss of air: header vented", "trim_hose_1 leak 2 mm"."""
-    kind: Literal["none", "loss", "fault"]
-    component: str
-    """"" for a loss that is not one component's."""
-    mode: str
-    severity: str
-    """As printed, "" if the fault has none."""
+    injection: Injection
     effect: str
-    """The fault mode's effect, one sentence."""
+    """The fault mode's effect, one sentence; "" of a loss."""
     standard: str
-    struck_in: str
+    struck_in: Condition
     """What was asked of the zones when the event struck: "open" or "closed" (at rest there),
     "to open" or "to closed" (on the way)."""
+    state: str
+    """What the logic believed the zone concerned to be then; "" when several are, or unknown."""
     struck_at: float
     """[s]"""
+    demand_at: float
+    """When the ride stop comes [s]."""
     clock_from: float
     """When the time limit starts to run at the latest: the ride stop, or a loss of power [s]."""
     stands_for: tuple[str, ...]
@@ -216,7 +213,7 @@ class Case:
 class Trace:
     """Signals of one case against time, for the report; every list has the length of `time`."""
 
-    case: str
+    case: Case
     time: tuple[float, ...]
     """[s]"""
     brake: dict[str, str]

@@ -216,7 +216,7 @@ class Inside:
             "row": lambda: capture.row(session.play),
         }
         found = {name: _cost(piece) for name, piece in pieces.items()}
-        found["states stored"] = len(session._stored)
+        found["states stored"] = len(session._states.kept)
         return found
 
     def order_leave(self) -> None:

@@ -70,7 +70,9 @@ def main() -> None:
         path = FOLDER / f"{drill.name}.yaml"
         path.unlink(missing_ok=True)
         text = RIDE.read_text(encoding="utf-8")
-        print(save_drill(text, session.circuit, session.journal, session.now, path, drill.title))
+        print(
+            save_drill(text, session.circuit, session.acts.journal, session.now, path, drill.title)
+        )
 
 
 if __name__ == "__main__":

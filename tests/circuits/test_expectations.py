@@ -17,6 +17,7 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.verdict import Case
+from pneumo.verification.wording import case_words, injection_words
 from pneumo.zone.event import StateEntered
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -132,8 +133,8 @@ def cases(document: str, lines: list[str]) -> list[Case]:
         result.case
         for job in campaign.jobs()
         if not is_ride(document)
-        or job.trial.kind != "fault"
-        or any(job.trial.name.startswith(name) for name in named)
+        or job.trial.injection.kind != "fault"
+        or any(injection_words(job.trial.injection).startswith(name) for name in named)
         for result in campaign.run(job)
     ]
 
@@ -148,7 +149,7 @@ def found(line: str, run: list[Case]) -> bool:
     outcomes = [
         outcome
         for case in run
-        if name == ANYTHING or case.name.startswith(name)
+        if name == ANYTHING or case_words(case).startswith(name)
         for outcome in case.outcomes
         if outcome.zone == zone
     ]
@@ -166,7 +167,7 @@ def test_a_verification_finds_what_its_document_says(document: str) -> None:
     run = cases(document, lines)
     assert [line for line in lines if not found(line, run)] == []
     # by its name a case is found again
-    names = [case.name for case in run]
+    names = [case_words(case) for case in run]
     assert len(names) == len(set(names))
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from pneumo.api import find_document
 from pneumo.circuit.validate import load
-from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Wait, ZoneFrame
+from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Judged, Wait, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
@@ -29,7 +29,9 @@ def whole_frame(plant: Plant, unseen: float = 1.0, **changes: object) -> Frame:
         state="closed", since=2.5, first_out="", charge=True,
         waits=(Wait("open", ("trim_charged OFF",), 7.5, *[""] * (len(Wait._fields) - 3)),),
         pressure=4e5 * unseen, gap=0.003 * unseen, force=9e3 * unseen,
-        brake=plant.brakes[int(unseen) % len(plant.brakes)], in_safe_state=unseen > 0.0,
+        brake=plant.brakes[int(unseen) % len(plant.brakes)],
+        judged=Judged(unseen > 0.0, (), "power", unseen, "late"),
+        confirmed=Judged(None, (1,), "stop", 2.5),
     )  # fmt: skip
     return Frame(
         number=7, time=12.34, newest=12.34, mode="live", running=True, speed=1.0, pace=0.998,

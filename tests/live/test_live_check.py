@@ -13,19 +13,21 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load
 from pneumo.errors import InputError
 from pneumo.live.check import (
+    about,
     answer_data,
     begin,
-    loss_named,
     losses_for,
     outcome_data,
     quick,
+    trial_of,
     verified,
 )
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.verification.campaign import Campaign
-from pneumo.verification.plan import READY, Condition, losses, preparation
+from pneumo.verification.case import Condition, Loss
+from pneumo.verification.plan import READY, losses, preparation
 from pneumo.verification.verdict import Case, Verification
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -72,7 +74,7 @@ def cases(name: str) -> tuple[Case, ...]:
     return tuple(
         result.case
         for job in campaign.jobs()
-        if job.condition in ("open", "closed") and job.trial.kind == "loss"
+        if job.condition in ("open", "closed") and job.trial.injection.loss
         for result in campaign.run(job)
     )
 
@@ -95,7 +97,7 @@ def test_a_healthy_ride_gives_what_the_verification_gives(
     play = at_rest(name, condition)
     found = quick(play, zone)
     assert [loss for loss, _ in found] == [
-        trial.name for trial in losses(circuit(name)) if trial.zone in (None, zone)
+        trial.injection.loss for trial in losses(circuit(name)) if trial.zone in (None, zone)
     ]
     for loss, outcome in found:
         expected = verified(results(name), zone, loss, outcome.struck_in)
@@ -110,7 +112,7 @@ def test_a_healthy_ride_gives_what_the_verification_gives(
 
 def test_played_in_small_pieces_it_comes_to_the_same() -> None:
     play = at_rest(CLOSING, "open")
-    for loss in losses_for(circuit(CLOSING), "block"):
+    for loss in [trial.injection.loss for trial in losses_for(circuit(CLOSING), "block")]:
         check = begin(play, "block", loss)
         seen = set()
         now = check.struck_at
@@ -132,7 +134,7 @@ def test_a_zone_is_decided_while_others_are_not() -> None:
     play = at_rest(RIDE, "closed")
     for valve in ("a", "b"):
         do(play, f"fault trim_valve_{valve} stuck-shifted")
-    check = begin(play, "trim", "loss of power")
+    check = begin(play, "trim", Loss("power"))
     zone = circuit(RIDE).zones["trim"]
     check.advance(check.struck_at + zone.requirement.within + 9.9)
     assert not check.decided and "not open yet" in check.frame.note
@@ -142,18 +144,22 @@ def test_a_zone_is_decided_while_others_are_not() -> None:
 
 
 def test_before_the_zone_is_asked_there_is_no_verdict() -> None:
-    check = begin(at_rest(OPENING, "closed"), "trim", "loss of air: supply stopped")
+    check = begin(at_rest(OPENING, "closed"), "trim", Loss("supply stopped"))
     check.advance(check.struck_at + 0.5)
     assert check.outcome is None and not check.decided
     assert check.frame.note == (
         "Check of trim, loss of air: supply stopped: ride stop in "
         f"{check.demand - check.play.now:.1f} s"
     )
-    assert check.clock == check.demand == check.struck_at + check.loss.demand_after
+    assert (
+        check.clock
+        == check.demand
+        == check.struck_at + trial_of(circuit(OPENING), "trim", check.loss).demand_after
+    )
 
 
 def test_the_limit_runs_from_a_loss_of_power() -> None:
-    check = begin(at_rest(OPENING, "closed"), "trim", "loss of power")
+    check = begin(at_rest(OPENING, "closed"), "trim", Loss("power"))
     assert check.clock == check.struck_at < check.demand
     check.advance(check.struck_at + 0.05)
     assert check.outcome is not None and check.outcome.reached_after is None
@@ -168,7 +174,7 @@ def test_the_ride_itself_is_not_touched() -> None:
     events, crossings = list(play.plant.log.events), list(play.plant.log.crossings)
     before = play.plant.state().tobytes()
     quick(play, "trim")
-    running = begin(play, "block", "loss of air: header vented")
+    running = begin(play, "block", Loss("header vented"))
     running.advance(READY + 2.0)
     assert play.now == READY + 1.0 and play.plant.state().tobytes() == before
     assert (play.plant.log.events, play.plant.log.crossings) == (events, crossings)
@@ -182,8 +188,8 @@ def test_the_ride_itself_is_not_touched() -> None:
     )
 
 
-@pytest.mark.parametrize("loss", ["", "loss of power"])
-def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: str) -> None:
+@pytest.mark.parametrize("loss", [None, Loss("power")])
+def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: Loss | None) -> None:
     play = at_rest(OPENING, "closed")
     assert begin(play, "trim", loss).finish().verdict == "safe"
     do(play, "fault valve stuck-shifted")
@@ -191,7 +197,7 @@ def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: str) -> None:
     assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
     assert outcome.why == "all brakes open not reached (limit 1.5 s, watched for 11.5 s)"
     assert outcome.revealed and outcome.alarm
-    healthy = verified(results(OPENING), "trim", "loss of power", "closed")
+    healthy = verified(results(OPENING), "trim", Loss("power"), "closed")
     assert healthy is not None and healthy.verdict == "safe"
 
 
@@ -209,7 +215,7 @@ def test_a_fault_of_the_ride_is_not_made_lighter_by_the_loss() -> None:
         play = at_rest(RIDE, "closed")
         for sentence in faults:
             do(play, sentence)
-        check = begin(play, "trim", "loss of air: supply stopped")
+        check = begin(play, "trim", Loss("supply stopped"))
         check.advance(check.struck_at + 10.0)
         node = next(iter(check.play.compiled.parts["receiver"].ports.values()))
         return float(
@@ -228,50 +234,50 @@ def test_what_is_asked_for_must_exist() -> None:
     play = at_rest(OPENING, "open")
     with pytest.raises(InputError, match=r"There is no zone trin\. Did you mean 'trim'\?"):
         begin(play, "trin")
-    with pytest.raises(InputError, match=r"no loss 'loss of water' for zone trim\."):
-        begin(play, "trim", "loss of water")
-    assert begin(play, "trim").loss == loss_named(circuit(OPENING), "trim")
+    with pytest.raises(InputError, match=r"no loss of air: storage feed cut for zone trim\."):
+        begin(play, "trim", Loss("feed cut", "storage"))
+    assert begin(play, "trim").loss == trial_of(circuit(OPENING), "trim").injection.loss
 
 
 def test_every_zone_has_its_own_feed_among_its_losses() -> None:
     for zone in circuit(RIDE).zones:
-        names = [loss.name for loss in losses_for(circuit(RIDE), zone)]
-        assert [n for n in names if "feed cut" in n] == [f"loss of air: {zone} feed cut"]
-    first = losses_for(circuit(OPENING), "trim")[0]
-    assert first.about.startswith("switch off supply")
-    assert "ride stop 2 s later" in first.about
+        found = [trial.injection.loss for trial in losses_for(circuit(RIDE), zone)]
+        assert [loss for loss in found if loss.what == "feed cut"] == [Loss("feed cut", zone)]
+    first = about(losses_for(circuit(OPENING), "trim")[0])
+    assert first.startswith("switch off supply")
+    assert "ride stop 2 s later" in first
 
 
 def test_the_answer_is_plain_data() -> None:
     play = at_rest(CLOSING, "open")
     found = quick(play, "block")
-    data = answer_data("block", "loss of power", found)
-    assert (data["zone"], data["loss"], len(data["outcomes"])) == ("block", "loss of power", 5)
+    data = answer_data("block", Loss("power"), found)
+    assert (data["zone"], data["loss"], len(data["outcomes"])) == ("block", Loss("power"), 5)
     for entry, (loss, outcome) in zip(data["outcomes"], found, strict=True):
         assert entry == outcome_data(loss, outcome)
         assert entry["margin"] == outcome.limit - entry["reached_after"]
-        assert all(isinstance(v, (str, float, bool, type(None))) for v in entry.values())
+        assert all(isinstance(v, str | float | bool | Loss | None) for v in entry.values())
 
 
 def test_verified_takes_the_worst_of_the_same_state_and_no_other_state() -> None:
     found = results(CLOSING)
-    assert verified(found, "block", "loss of power", "opening") is None
-    assert verified(found, "block", "loss of", "open") is None
-    assert verified(found, "trim", "loss of power", "open") is None
+    assert verified(found, "block", Loss("power"), "opening") is None
+    assert verified(found, "block", Loss("feed cut", "none"), "open") is None
+    assert verified(found, "trim", Loss("power"), "open") is None
 
 
 def test_a_check_is_the_same_each_time() -> None:
     play = at_rest(RIDE, "open")
-    first, second = (begin(play, "block", "loss of power") for _ in range(2))
+    first, second = (begin(play, "block", Loss("power")) for _ in range(2))
     first.finish(), second.finish()
     assert np.array_equal(first.play.plant.state(), second.play.plant.state())
 
 
 def test_a_zone_that_is_in_its_safe_state_already_is_said_to_be() -> None:
     play = at_rest(CLOSING, "closed")
-    check = begin(play, "block", "loss of power")
+    check = begin(play, "block", Loss("power"))
     check.advance(check.struck_at + 1.0)
     assert "power: already closed, held 1 s so far (required " in check.frame.note
-    moving = begin(at_rest(CLOSING, "open"), "block", "loss of power")
+    moving = begin(at_rest(CLOSING, "open"), "block", Loss("power"))
     moving.advance(moving.struck_at + 8.0)
     assert "closed after " in moving.frame.note and "already" not in moving.frame.note

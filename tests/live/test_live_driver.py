@@ -43,6 +43,7 @@ from pneumo.report.unsound import unsound_words, why_words
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.telling import told
 from pneumo.verification.campaign import Campaign
+from pneumo.verification.case import Loss
 from pneumo.verification.verdict import UNSOUND
 
 CIRCUIT = Path(__file__).parents[2] / "circuits" / "01_spring_open_single.yaml"
@@ -222,7 +223,7 @@ def test_no_request_of_a_trainee_gets_a_drill_rid_of_its_fault(
     assert kinds == set(get_args(Request)), "a kind of request is left out"
     for request in every_request(seat):
         asked(seat, request)
-        assert [a for a in driver.session.journal if a.seat == "trainer"] == acts, request
+        assert [a for a in driver.session.acts.journal if a.seat == "trainer"] == acts, request
         until(lambda: driver.frames["trainer"].faults, f"the fault is gone after {request}")
         assert driver.frames["trainer"].faults[0].hidden, request
         assert not seat.frame.faults, request
@@ -303,7 +304,7 @@ def test_a_check_of_a_miswired_circuit_says_first_what_is_wrong_without_any_faul
         seat = driver.seat("trainer")
         asked(seat, Speed(50.0))
         for _ in range(2):  # it is looked for once
-            answer, told = checked(seat, Check("trim", "loss of power"))
+            answer, told = checked(seat, Check("trim", Loss("power")))
             assert answer.data["unsound"] == [(unsound_words(found), why_words(found))]
             assert answer.data["outcomes"]
             played = "Check of trim, loss of power: "
@@ -347,14 +348,14 @@ def test_a_check_that_cannot_be_calculated_says_so_and_costs_the_ride_nothing(
     asked(seat, Do("close trim"))
     before = driver.session.play.now
     monkeypatch.setattr("pneumo.live.check.Check.advance", stops)
-    answer, said = checked(seat, Check("trim", "loss of power"))
+    answer, said = checked(seat, Check("trim", Loss("power")))
     assert said == (
         f"The check of trim, loss of power, could not be calculated. {what} Nothing is known of "
         f"this loss: it does NOT count as safe. The ride is as it was, at {before:.1f} s."
     )
     until(lambda: seat.frame.mode == "live", "still in the check")
     assert not seat.frame.running and driver.session.play.now == before
-    assert [act.sentence for act in driver.session.journal] == ["close trim"]
+    assert [act.sentence for act in driver.session.acts.journal] == ["close trim"]
     assert not (tmp_path / "rescue").exists()
     # only what is played on the screen has stopped
     assert {each["verdict"] for each in answer.data["outcomes"]} == {"safe"}

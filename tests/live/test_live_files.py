@@ -521,7 +521,7 @@ def test_a_ride_that_people_drove_is_saved_as_it_stands(tmp_path: Path) -> None:
     ride.do("trainee", "open trim")
     ride.advance(2.9)
     path = tmp_path / "ride.yaml"
-    save_scenario(ride.document, ride.circuit, ride.journal, ride.now, path, "as it stands")
+    save_scenario(ride.document, ride.circuit, ride.acts.journal, ride.now, path, "as it stands")
     saved = load(path).scenarios["as it stands"]
     play = Play(compile_circuit(load(path)))
     play.schedule(saved.events)
@@ -530,9 +530,11 @@ def test_a_ride_that_people_drove_is_saved_as_it_stands(tmp_path: Path) -> None:
     np.testing.assert_array_equal(play.plant.state(), ride.play.plant.state())
     assert play.plant.log.events == ride.play.plant.log.events
     # and as a drill
-    save_drill(ride.document, ride.circuit, ride.journal, ride.now, tmp_path / "d.yaml", "drill")
+    save_drill(
+        ride.document, ride.circuit, ride.acts.journal, ride.now, tmp_path / "d.yaml", "drill"
+    )
     drill = read_drill(tmp_path / "d.yaml")
     again = Session(drill.circuit, drill.document)
     again.restart(drill.acts, drill.start)
     np.testing.assert_array_equal(again.play.plant.state(), ride.play.plant.state())
-    assert again.journal == ride.journal and again.hidden == ride.hidden
+    assert again.acts.journal == ride.acts.journal and again.acts.hidden == ride.acts.hidden

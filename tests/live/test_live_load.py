@@ -134,14 +134,14 @@ def test_two_busy_seats_break_nothing(driver: Driver, seed: int) -> None:
     ride = driver.session
     ride.go_to_newest()
     again = session()
-    again.restart(ride.journal, ride.now)
+    again.restart(ride.acts.journal, ride.now)
     same(again, ride)
 
 
 def test_nothing_waits_for_more_than_a_check_has() -> None:
     ride = session()
     ride.advance(1.0)
-    ride.begin_check(ride.plant.zones[0], "")
+    ride.begin_check(ride.plant.zones[0], None)
     assert ride.check is not None
     end = ride.check.end
     ride.advance(end + 100.0)
@@ -177,7 +177,7 @@ def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
     ride.go_to_newest()
     np.testing.assert_array_equal(ride.play.plant.state(), kept)
     again = session()
-    again.restart(ride.journal, 4.0)
+    again.restart(ride.acts.journal, 4.0)
     np.testing.assert_array_equal(again.play.plant.state(), kept)
     ride.do("trainer", "ride stop")
     ride.undo()
@@ -185,5 +185,5 @@ def test_what_cannot_be_done_at_its_time_is_left_out_and_told_once() -> None:
     same(again, ride)
     driver._publish()
     assert not trainer.answers()
-    ride.begin_check(ride.plant.zones[0], "")
+    ride.begin_check(ride.plant.zones[0], None)
     ride.advance(6.0)

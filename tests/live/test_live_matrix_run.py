@@ -46,7 +46,7 @@ def test_it_gives_what_the_command_gives(start: Callable[..., MatrixRun], tmp_pa
     assert run.done == run.total > 200
     found = read_verification(run.result)
     assert found.document == BLOCK and not found.all_safe
-    assert {case.kind for case in found.cases} == {"none", "loss", "fault"}
+    assert {case.injection.kind for case in found.cases} == {"none", "loss", "fault"}
     kept = tmp_path / "kept.json"
     run.save(kept)
     assert read_verification(kept) == found
@@ -57,10 +57,15 @@ def test_it_gives_what_the_command_gives(start: Callable[..., MatrixRun], tmp_pa
 def test_only_a_part(start: Callable[..., MatrixRun]) -> None:
     losses = ended(start(BLOCK, faults=False))
     assert losses.result is not None
-    assert {case.kind for case in read_verification(losses.result).cases} == {"none", "loss"}
+    assert {case.injection.kind for case in read_verification(losses.result).cases} == {
+        "none",
+        "loss",
+    }
     one = ended(start("08_pilot_supply", zones=["block"]))
     assert one.result is not None
-    components = {case.component for case in read_verification(one.result).cases}
+    components = {
+        f.component for case in read_verification(one.result).cases for f in case.injection.faults
+    }
     assert "block_valve" in components and "holding_valve" not in components
 
 

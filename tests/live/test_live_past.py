@@ -14,12 +14,12 @@ from test_live_session import document, same, session
 
 from pneumo.circuit.validate import load_text
 from pneumo.live import past as live_past
-from pneumo.live import session as live_session
+from pneumo.live import states as live_states
 from pneumo.live.link import Past
 from pneumo.live.past import GRID, Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.seat import SeenPast
-from pneumo.live.session import thinned
+from pneumo.live.states import thinned
 from pneumo.network.network import Array
 from pneumo.record.reading import recorded
 from pneumo.record.writing import begin
@@ -147,7 +147,7 @@ def test_a_state_that_is_put_away_is_small_and_goes_on_as_it_was() -> None:
     ride.advance(5.0)
     ride.do("trainee", "close trim")
     ride.advance(5.08)
-    kept = ride.play.kept(ride._stored[-1].play)
+    kept = ride.play.kept(ride._states.kept[-1].play)
     assert own(kept) < 0.1 * own(ride.play)
     again, straight = kept.snapshot(), ride.play.snapshot()
     for play in (again, straight):
@@ -172,7 +172,7 @@ def test_rows_are_in_memory_that_is_given_back_whole() -> None:
     for number in range(MOST):
         recorder.add(number * GRID, np.full(3, number, dtype=np.float32))
     assert recorder.past.thinned and isinstance(owner(recorder), mmap)
-    twin = recorder.forked([], 1)
+    twin = recorder.forked([])
     recorder.cut((MOST - 50) * GRID, [])
     assert isinstance(owner(recorder), mmap) and isinstance(owner(twin), mmap)
     assert twin.past.values[-1, 0] == MOST - 1
@@ -184,7 +184,7 @@ def test_states_that_are_put_away_share_what_has_happened() -> None:
 
     def size() -> int:
         tracemalloc.start()
-        kept = ride.play.kept(ride._stored[-1].play)
+        kept = ride.play.kept(ride._states.kept[-1].play)
         held = tracemalloc.get_traced_memory()[0]
         tracemalloc.stop()
         assert len(list(kept.snapshot().plant.log.events)) == len(ride.play.plant.log.events)
@@ -247,14 +247,14 @@ def own(play: Play) -> int:
 
 def test_the_states_put_away_are_few_and_going_back_is_exact_all_the_same(monkeypatch) -> None:
     spacings = ((6.0, 2.0), (20.0, 4.0), (60.0, 10.0), (float("inf"), 50.0))
-    monkeypatch.setattr(live_session, "SPACINGS", spacings)
+    monkeypatch.setattr(live_states, "SPACINGS", spacings)
     ride, before = session(), session()
     for one in (ride, before):
         one.advance(3.0)
         one.do("trainee", "close trim")
     ride.advance(300.0)
     before.advance(71.5)
-    assert 10 < len(ride._stored) < 20
+    assert 10 < len(ride._states.kept) < 20
     ride.go_to(71.5)
     same(ride, before)
 

@@ -49,11 +49,12 @@ def test_every_field_of_a_frame_is_either_seen_or_not() -> None:
 
 
 def test_every_field_of_a_zone_is_either_seen_or_not() -> None:
-    kept = {"state", "since", "first_out", "charge", "waits"}
-    reduced = {"pressure", "gap", "force", "brake", "in_safe_state"}
+    kept = {"state", "since", "first_out", "charge", "waits", "confirmed"}
+    reduced = {"pressure", "gap", "force", "brake", "judged"}
     assert set(ZoneFrame._fields) == kept | reduced
     for zone in seen(whole_frame(PLANT), PLANT).zones:
-        assert (zone.pressure, zone.gap, zone.force, zone.in_safe_state) == (None,) * 4
+        assert (zone.pressure, zone.gap, zone.force) == (None,) * 3
+        assert zone.judged == zone.confirmed
         assert zone.brake == "" and zone.state == "closed" and zone.waits
 
 

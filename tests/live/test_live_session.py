@@ -57,12 +57,13 @@ def test_a_ride_with_acts_is_the_run_of_its_journal() -> None:
 
     play = Play(compile_circuit(ride.circuit))
     play.schedule(
-        Event(act.time, read_act(ride.circuit, act.sentence, act.time)[1]) for act in ride.journal
+        Event(act.time, read_act(ride.circuit, act.sentence, act.time)[1])
+        for act in ride.acts.journal
     )
     play.advance(12.0)
     np.testing.assert_array_equal(play.plant.state(), ride.play.plant.state())
     assert play.plant.log.events == ride.play.plant.log.events
-    assert [a.time for a in ride.journal] == pytest.approx([1.0, 6.03, 7.0])
+    assert [a.time for a in ride.acts.journal] == pytest.approx([1.0, 6.03, 7.0])
 
 
 def test_an_act_takes_effect_while_the_ride_stands_still() -> None:
@@ -86,7 +87,7 @@ def test_what_cannot_be_done_changes_nothing() -> None:
     ride.advance(5.0)
     other.advance(5.0)
     same(ride, other)
-    assert not ride.journal
+    assert not ride.acts.journal
 
 
 def test_going_back_and_to_the_newest_again_changes_nothing() -> None:
@@ -134,7 +135,7 @@ def test_a_branch_forgets_what_came_after() -> None:
     ride.advance(9.0)
     other.advance(9.0)
     same(ride, other)
-    assert not ride.hidden
+    assert not ride.acts.hidden
     past = ride.recorder.past
     assert past.epoch > epoch and past.times[-1] <= 9.0
     assert np.all(np.diff(past.times) > 0.0)
@@ -179,7 +180,7 @@ def test_an_hour_keeps_few_states_and_can_be_gone_back_in() -> None:
     at_ten = ride.play.plant.state()
     for minute in range(1, 61):
         ride.advance(60.0 * minute)
-    assert len(ride._stored) < 200
+    assert len(ride._states.kept) < 200
     ride.go_to(10.0)
     np.testing.assert_array_equal(ride.play.plant.state(), at_ten)
 
@@ -201,7 +202,7 @@ def test_a_check_leaves_the_ride_alone() -> None:
         each.do("trainee", f"close {zone(each)}")
         each.advance(5.0)
     rows = len(ride.recorder.past.times)
-    ride.begin_check(zone(ride), "")
+    ride.begin_check(zone(ride), None)
     assert ride.mode == "check"
     with pytest.raises(InputError, match="check"):
         ride.do("trainee", "ride stop")
@@ -218,7 +219,7 @@ def test_every_loss_is_judged_beside_the_ride() -> None:
     ride = session()
     ride.do("trainee", f"close {zone(ride)}")
     ride.advance(5.0)
-    ride.begin_check(zone(ride), "")
+    ride.begin_check(zone(ride), None)
     *_, last = ride.outcomes(zone(ride))
     assert last["zone"] == zone(ride)
     assert {o["verdict"] for o in last["outcomes"]} == {"safe"}  # type: ignore[attr-defined]
@@ -244,12 +245,12 @@ def test_hiding_can_be_changed_later() -> None:
     ride = session()
     ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
     frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
-    assert frame.faults[0].hidden and ride.hidden_acts()
-    ride.hide(valve(ride), "stuck", False)
+    assert frame.faults[0].hidden and ride.acts.hidden_actions()
+    ride.acts.hide(valve(ride), "stuck", False)
     assert not ride.frame(2, running=False, speed=1.0, pace=0.0).faults[0].hidden
-    assert not ride.hidden_acts()
+    assert not ride.acts.hidden_actions()
     with pytest.raises(InputError, match="No fault"):
-        ride.hide(valve(ride), "slow", True)
+        ride.acts.hide(valve(ride), "slow", True)
 
 
 def test_falling_back_stands_a_little_earlier() -> None:
@@ -276,7 +277,7 @@ def test_an_alarm_is_shelved_from_then_on_and_not_before() -> None:
         return [alarm.shelved_until for alarm in frame.alarms]
 
     alarm = ride.frame(1, running=False, speed=1.0, pace=0.0).alarms[0]
-    ride.shelve(alarm.zone, alarm.name, 60.0)
+    ride.alarms.shelve(ride.shown, alarm.zone, alarm.name, 60.0)
     at = ride.now
     assert at + 60.0 in shelved()
     ride.go_to(4.9)
@@ -335,7 +336,7 @@ def faults(ride: Session) -> list[tuple[str, str]]:
 @pytest.mark.parametrize("back", [0.0, 2.0, 3.0, 4.0, 4.999, 5.0, 6.0])
 def test_a_trainee_who_goes_back_and_acts_keeps_every_fault(back: float) -> None:
     ride = drilled()
-    given, trainers = faults(ride), [act for act in ride.journal if act.seat == "trainer"]
+    given, trainers = faults(ride), [act for act in ride.acts.journal if act.seat == "trainer"]
     ride.advance(7.0)
     ride.go_to(back, "trainee")
     assert ride.now == max(back, 5.0)
@@ -343,7 +344,7 @@ def test_a_trainee_who_goes_back_and_acts_keeps_every_fault(back: float) -> None
     ride.do("trainee", f"open {zone(ride)}")
     ride.advance(9.0)
     assert faults(ride) == given
-    assert [act for act in ride.journal if act.seat == "trainer"] == trainers
+    assert [act for act in ride.acts.journal if act.seat == "trainer"] == trainers
 
 
 def test_without_a_drill_a_trainee_goes_back_as_far_as_the_trainers_last_act() -> None:
@@ -366,14 +367,14 @@ def test_a_trainee_cannot_act_before_what_the_trainer_did() -> None:
     ride.advance(2.0)
     ride.do("trainer", f"fault {valve(ride)} stuck", hidden=True)
     ride.advance(4.0)
-    journal = list(ride.journal)
+    journal = list(ride.acts.journal)
     ride.go_to(1.0)  # the trainer looks at an earlier instant
     with pytest.raises(InputError, match="until the trainer continues"):
         ride.do("trainee", f"close {zone(ride)}")
-    assert ride.mode == "earlier" and ride.journal == journal
+    assert ride.mode == "earlier" and ride.acts.journal == journal
     ride.go_to(3.0)
     ride.do("trainee", f"close {zone(ride)}")
-    assert ride.mode == "live" and ride.journal[:1] == journal
+    assert ride.mode == "live" and ride.acts.journal[:1] == journal
 
 
 def test_a_drill_that_falls_back_again_and_again_keeps_every_fault() -> None:

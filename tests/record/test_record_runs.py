@@ -607,13 +607,13 @@ def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
     ):
         ride.advance(moment)
         ride.do("trainer", sentence, hidden=sentence.startswith("fault"))
-        record.acts(ride.journal)
+        record.acts(ride.acts.journal)
         record.rows(ride.recorder.past, ride.newest)
     ride.advance(4.0)
     keep(record, ride.recorder.past, ride.newest)
     ride.go_to(2.5)
     ride.do("trainer", "open trim")
-    record.acts(ride.journal)
+    record.acts(ride.acts.journal)
     ride.advance(5.0)
     keep(record, ride.recorder.past, ride.newest)
     cut_off(record)
@@ -623,9 +623,9 @@ def test_a_ride_goes_on_exactly_where_it_was_cut_off(tmp_path: Path) -> None:
     again = Session(load_text(going_on.document, going_on.path), going_on.document)
     again.restart(going_on.acts, going_on.reached)
     np.testing.assert_array_equal(again.play.plant.state(), ride.play.plant.state())
-    assert again.journal == ride.journal and again.hidden == ride.hidden
+    assert again.acts.journal == ride.acts.journal and again.acts.hidden == ride.acts.hidden
     record = open_run(record.path)
-    record.acts(again.journal)
+    record.acts(again.acts.journal)
     again.advance(6.0)
     keep(record, again.recorder.past, again.newest)
     record.close()

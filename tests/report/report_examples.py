@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from pneumo.circuit.action import FaultSpec
+from pneumo.verification.case import CONDITIONS, Injection, Loss
 from pneumo.verification.verdict import Case, Outcome, Trace, Verification, not_calculated
 
 # verification records
@@ -36,33 +38,33 @@ def outcome(zone: str = "trim", **changes: Any) -> Outcome:
     return Outcome(**(values | changes))
 
 
+GRADES = {"": (None, ""), "2 mm": (0.002, "mm"), "3 x": (3.0, "x")}
+
+
 def case(
     component: str = "trim_valve_a",
     mode: str = "stuck-shifted",
-    state: str = "closed",
+    state: Any = "closed",
     outcomes: tuple[Outcome, ...] = (),
+    severity: str = "",
     **changes: Any,
 ) -> Case:
     """A fault case, with changes; its outcomes take over its state unless they have their own."""
-    severity = changes.get("severity", "")
-    event = " ".join(part for part in (component, mode, severity) if part)
+    fault = FaultSpec(component, mode, *GRADES[severity])
     values: dict[str, Any] = {
-        "name": f"{event} / {state}",
-        "event": event,
-        "kind": "fault",
-        "component": component,
-        "mode": mode,
-        "severity": severity,
+        "injection": Injection(faults=(fault,)),
         "effect": "The spool stays shifted.",
         "standard": "B.3-2 does not switch",
-        "struck_in": state,
+        "struck_in": state if state in CONDITIONS else "to closed",
+        "state": "" if state in CONDITIONS else state,
         "struck_at": 4.0,
+        "demand_at": 6.0,
         "clock_from": 6.0,
         "stands_for": (component,),
         "outcomes": tuple(
             o if o.struck_in else replace(o, struck_in=state) for o in outcomes or (outcome(),)
         ),
-        "replay": f'pneumo run ride.yaml --scenario {state} --fault "{event} at 4 s"',
+        "replay": f'pneumo run ride.yaml --scenario {state} --fault "{fault.sentence} at 4 s"',
     }
     return Case(**(values | changes))
 
@@ -74,7 +76,7 @@ def missing(zones: tuple[str, ...] = ("trim", "block"), **changes: Any) -> Case:
     return case("trim_hose_2", "burst", outcomes=outcomes, trouble=why, **changes)
 
 
-def trace(name: str, zones: tuple[str, ...] = ("trim", "block"), count: int = 400) -> Trace:
+def trace(of: Case, zones: tuple[str, ...] = ("trim", "block"), count: int = 400) -> Trace:
     """Signals that fall and rise, all zones a little apart."""
     time = tuple(12.0 * i / (count - 1) for i in range(count))
 
@@ -84,7 +86,7 @@ def trace(name: str, zones: tuple[str, ...] = ("trim", "block"), count: int = 40
         )
 
     return Trace(
-        name,
+        of,
         time,
         {z: f"{z}_brake_2" for z in zones},
         dict.fromkeys(zones, 6e3),
@@ -114,9 +116,7 @@ def verification(**changes: Any) -> Verification:
             "",
             "closed",
             (outcome(), outcome("block")),
-            name="no fault / closed",
-            event="no fault",
-            kind="none",
+            injection=Injection(),
             effect="",
         ),
         case(
@@ -124,9 +124,7 @@ def verification(**changes: Any) -> Verification:
             "",
             "closed",
             (outcome(), outcome("block")),
-            name="loss of air: header vented / closed",
-            event="loss of air: header vented",
-            kind="loss",
+            injection=Injection(Loss("header vented")),
             effect="",
         ),
         case(
@@ -134,9 +132,7 @@ def verification(**changes: Any) -> Verification:
             "",
             "open",
             (outcome(), late),
-            name="loss of air: header vented / open",
-            event="loss of air: header vented",
-            kind="loss",
+            injection=Injection(Loss("header vented")),
             effect="",
         ),
         case("trim_valve_a", "stuck-shifted", "closed", (unsafe, outcome("block", revealed=False))),
@@ -156,7 +152,7 @@ def verification(**changes: Any) -> Verification:
         "ride": "Sand Martin",
         "site": "Millbeck Pier",
         "cases": cases,
-        "traces": tuple(trace(c.name) for c in cases if c.worst != "safe"),
+        "traces": tuple(trace(c) for c in cases if c.worst != "safe"),
         "untested": (),
         "assumptions": ("The surroundings stayed at 20 C.",),
         "version": "0.1.0",

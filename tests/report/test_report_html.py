@@ -16,6 +16,7 @@ from pneumo.harmless import first_acting
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.html import html_report
 from pneumo.verification.verdict import Verification
+from pneumo.verification.wording import case_words
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 
@@ -76,7 +77,9 @@ def test_every_case_and_zone_has_its_cell(report: str) -> None:
     cells = Outline(report).cells
     for one in verification().cases:
         for result in one.outcomes:
-            (cell,) = [c for c in cells if c[1] == f"{one.name}: {result.zone} {result.verdict}"]
+            (cell,) = [
+                c for c in cells if c[1] == f"{case_words(one)}: {result.zone} {result.verdict}"
+            ]
             letter = result.verdict[0].upper()
             assert letter in cell[0].split()
             # the verdict is there as a letter and a sign, not by colour alone
@@ -86,7 +89,7 @@ def test_every_case_and_zone_has_its_cell(report: str) -> None:
 
 def test_cases_that_are_not_safe_are_told_in_full(report: str) -> None:
     for one in verification().cases:
-        told = report.count(f"<h3>{one.name}</h3>")
+        told = report.count(f"<h3>{case_words(one)}</h3>")
         assert told == (one.worst != "safe")
     assert report.count('<svg xmlns="http://www.w3.org/2000/svg" class="chart"') == 9
     assert "pneumo run ride.yaml --scenario closed --fault &#34;trim_valve_a" in report
@@ -138,14 +141,13 @@ def test_everything_from_outside_is_escaped() -> None:
         evil,
         evil,
         (bad,),
-        severity=evil,
         effect=evil,
         standard=evil,
         replay=evil,
         stands_for=(evil, "b"),
     )
     result = Verification(
-        evil, evil, evil, (one,), (trace(one.name, (evil,), 30),), (evil,), (evil,), evil
+        evil, evil, evil, (one,), (trace(one, (evil,), 30),), (evil,), (evil,), evil
     )
     made = circuit(
         {"supply": piece("ideal_supply"), "brake": piece("bladder_brake")},

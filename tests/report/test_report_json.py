@@ -21,6 +21,7 @@ from pneumo.report.json_report import (
     verification_document,
 )
 from pneumo.verification.verdict import Case, Outcome
+from pneumo.verification.wording import case_words
 
 
 def test_a_verification_keeps_every_field() -> None:
@@ -36,7 +37,11 @@ def test_a_verification_keeps_every_field() -> None:
     }
     assert document["all_safe"] is False
     for written, one in zip(document["cases"], verification().cases, strict=True):
-        assert set(written) == {f.name for f in fields(Case)} | {"worst"}
+        known = {f.name for f in fields(Case)} - {"injection"}
+        made = {"name", "event", "kind", "loss", "faults", "component", "mode", "severity", "worst"}
+        assert set(written) == known | made
+        assert written["name"] == case_words(one)
+        assert len(written["faults"]) == len(one.injection.faults)
         for result, known in zip(written["outcomes"], one.outcomes, strict=True):
             assert set(result) == {f.name for f in fields(Outcome)} | {"margin"}
             assert result["margin"] == known.margin
@@ -108,7 +113,7 @@ def test_csv_is_read_back(rows: list[tuple[float, float]], name: str) -> None:
 
 
 def test_traces_keep_their_shape() -> None:
-    made = verification(traces=(trace("x", ("trim",), 5),))
+    made = verification(traces=(trace(case(), ("trim",), 5),))
     (written,) = verification_document(made)["traces"]
     assert {
         key: len(v) if key == "time" else {z: len(s) for z, s in v.items()}

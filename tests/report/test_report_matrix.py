@@ -7,12 +7,13 @@ from hypothesis import strategies as st
 from report_examples import case, missing, outcome, verification
 
 from pneumo.report.matrix import latent, matrix, unrevealed
+from pneumo.verification.case import Injection, Loss
 from pneumo.verification.verdict import VERDICTS, Case
 
 
 def test_rows_come_in_order_and_faults_by_component() -> None:
     table = matrix(verification())
-    assert [(row.kind, row.component, row.label) for row in table.rows] == [
+    assert [(row.injection.kind, row.component, row.label) for row in table.rows] == [
         ("none", "", "no fault"),
         ("loss", "", "loss of air: header vented"),
         ("fault", "trim_valve_a", "stuck-shifted"),
@@ -62,7 +63,7 @@ def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: li
     table = matrix(verification(cases=tuple(cases)))
     rank = VERDICTS
     for one in cases:
-        (row,) = [r for r in table.rows if (r.component, r.mode) == (one.component, one.mode)]
+        (row,) = [r for r in table.rows if r.injection == one.injection]
         for result in one.outcomes:
             cell = row.cells[result.zone, result.struck_in]
             assert rank.index(cell.outcome.verdict) >= rank.index(result.verdict)
@@ -81,22 +82,16 @@ def test_columns_are_the_states_the_zones_were_in() -> None:
             outcome(struck_in="venting"),
             outcome("block", struck_in="closing"),
         ),
-        name="trim_valve_a stuck-shifted / venting",
     )
     table = matrix(verification(cases=(one,)))
     assert table.states == {"trim": ("venting",), "block": ("closing",)}
 
 
 def test_one_loss_is_one_row_whatever_state_it_was_injected_in() -> None:
-    # the word behind the stroke says more than the state where a zone is not where it should be
-    states = ("open", "closed, faulted", "open, faulted", "venting")
-    event = "loss of air: block feed cut"
-    cases = [
-        case("", "", state.rpartition(", ")[2], kind="loss", event=event, name=f"{event} / {state}")
-        for state in states
-    ]
+    cut = Injection(Loss("feed cut", "block"))
+    cases = [case(state=s, injection=cut) for s in ("open", "faulted", "venting")]
     (row,) = matrix(verification(cases=tuple(cases))).rows
-    assert row.label == event
+    assert row.label == "loss of air: block feed cut"
     assert {state for _, state in row.cells} == {"open", "faulted", "venting"}
 
 
@@ -110,14 +105,14 @@ def test_latent_names_the_states() -> None:
 
 def test_nothing_to_reveal_without_a_fault() -> None:
     quiet = outcome(revealed=False)
-    assert not unrevealed(case(kind="none", outcomes=(quiet,)))
+    assert not unrevealed(case(injection=Injection(), outcomes=(quiet,)))
     assert unrevealed(case(outcomes=(quiet,)))
     assert not unrevealed(case(outcomes=(quiet, outcome("block"))))
     assert unrevealed(case(outcomes=(outcome("block"), outcome(verdict="late", revealed=False))))
 
 
 def test_of_what_was_not_calculated_nothing_is_said() -> None:
-    lost = missing(kind="fault", state="closed")
+    lost = missing(state="closed")
     table = matrix(verification(cases=(lost, case("trim_hose_2", "burst", "open"))))
     (row,) = table.rows
     cell = row.cells["trim", "closed"]

@@ -8,11 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from report_examples import case, missing, verification
+from report_examples import case, missing, outcome, verification
 
 from pneumo.errors import InputError
 from pneumo.report.json_report import json_text, verification_document
 from pneumo.report.saved import read_verification
+from pneumo.verification.case import Injection, Loss
+from pneumo.verification.wording import case_words
 
 
 def written(folder: Path, document: Any) -> Path:
@@ -29,6 +31,26 @@ def test_it_comes_back_as_it_was(tmp_path: Path) -> None:
     )
     path = written(tmp_path, verification_document(made))
     assert read_verification(path) == replace(made, traces=())
+
+
+def test_what_an_earlier_program_saved_without_records_comes_back(tmp_path: Path) -> None:
+    cut = Injection(Loss("feed cut", "block"))
+    events = ((0.0, "close all"), (4.0, "power off"), (6.0, "ride stop"))
+    cases = (
+        *verification().cases,
+        case(state="faulted", struck_in="open", injection=cut,
+             outcomes=(outcome(struck_in="faulted"), outcome("block", struck_in="faulted"))),
+    )  # fmt: skip
+    made = verification(cases=tuple(replace(c, events=events) for c in cases), traces=())
+    document = verification_document(made)
+    for entry in document["cases"]:
+        for field in ("loss", "faults", "state", "demand_at"):
+            del entry[field]
+    read = read_verification(written(tmp_path, document))
+    for back, one in zip(read.cases, made.cases, strict=True):
+        assert (back.injection, back.demand_at) == (one.injection, one.demand_at)
+        assert back.outcomes == one.outcomes
+    assert [case_words(c) for c in read.cases] == [case_words(c) for c in made.cases]
 
 
 def test_a_case_that_was_not_calculated_comes_back(tmp_path: Path) -> None:
@@ -67,7 +89,7 @@ def test_a_file_that_is_not_there_or_is_not_text(tmp_path: Path) -> None:
         read_verification(tmp_path / "bytes")
 
 
-NULLABLE = ("reached_after", "lost_after", "least_force", "clearance", "force")
+NULLABLE = ("reached_after", "lost_after", "least_force", "clearance", "force", "loss")
 """Fields without a value where there is nothing to say."""
 
 
@@ -87,6 +109,12 @@ def test_every_wrong_field_is_refused_or_right(wrong: Any, tmp_path: Path) -> No
                 "finished",
                 "worst",
                 "margin",
+                "name",
+                "event",
+                "kind",
+                "component",
+                "mode",
+                "severity",
             ):
                 continue  # told from the rest
             if isinstance(kept, type(wrong)) and not isinstance(kept, list):

@@ -14,6 +14,7 @@ from report_examples import case, outcome, trace
 
 from pneumo.report.palette import EDGE
 from pneumo.report.traces import HEIGHT, STYLES, WIDTH, Mark, case_charts, chart, thinned, ticks
+from pneumo.verification.case import Injection, Loss
 
 floats = st.floats(allow_nan=True, allow_infinity=True, width=32)
 
@@ -99,7 +100,7 @@ def test_unequal_lengths_are_refused() -> None:
 
 def test_a_case_has_three_charts_with_strike_demand_and_limit() -> None:
     bad = case(outcomes=(outcome(verdict="late", reached_after=2.0), outcome("block")))
-    svgs = case_charts(bad, trace(bad.name))
+    svgs = case_charts(bad, trace(bad))
     assert svgs.count("<svg") == 3
     for words in ("bar (gauge)", "state, mm", "state, kN", "injected", "demand", "limit"):
         assert words in svgs
@@ -117,7 +118,7 @@ def test_what_is_judged_comes_first_with_what_is_required_of_it(
     safe_state: str, judged: str, required: float
 ) -> None:
     bad = case(outcomes=(outcome(verdict="unsafe", safe_state=safe_state),))
-    shown = replace(trace(bad.name, ("trim",)), required={"trim": required})
+    shown = replace(trace(bad, ("trim",)), required={"trim": required})
     first, *others = case_charts(bad, shown).split("</svg>")[:3]
     assert judged in first and ">required<" in first
     assert not any(">required<" in other for other in others)
@@ -126,7 +127,7 @@ def test_what_is_judged_comes_first_with_what_is_required_of_it(
 
 def test_nothing_is_marked_where_nothing_is_required() -> None:
     bad = case(outcomes=(outcome(verdict="unsafe"),))
-    shown = replace(trace(bad.name, ("trim",)), required={"trim": None})
+    shown = replace(trace(bad, ("trim",)), required={"trim": None})
     assert ">required<" not in case_charts(bad, shown)
 
 
@@ -137,6 +138,8 @@ def test_a_long_name_keeps_its_number() -> None:
 
 
 def test_a_loss_that_is_its_own_demand_is_marked_once() -> None:
-    bad = case(kind="loss", clock_from=4.0, outcomes=(outcome(verdict="unsafe"),))
-    svgs = case_charts(bad, trace(bad.name, ("trim",)))
+    bad = case(
+        injection=Injection(Loss("power")), clock_from=4.0, outcomes=(outcome(verdict="unsafe"),)
+    )
+    svgs = case_charts(bad, trace(bad, ("trim",)))
     assert "injected" in svgs and "demand" not in svgs

@@ -32,7 +32,7 @@ def verified(swapped: bool) -> tuple[Circuit, Verification]:
     cases = tuple(
         result.case
         for job in campaign.jobs()
-        if job.trial.kind == "none"
+        if job.trial.injection.kind == "none"
         for result in campaign.run(job)
     )
     wrong = campaign.unsound()

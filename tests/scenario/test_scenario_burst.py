@@ -140,7 +140,11 @@ def test_every_burst_and_leak_is_calculated(seed: int) -> None:
     if circuit is None:
         return
     campaign = Campaign(circuit)
-    jobs = [j for j in campaign.jobs() if "burst" in j.trial.name or "leak" in j.trial.name]
+    jobs = [
+        job
+        for job in campaign.jobs()
+        if any(fault.mode in ("burst", "leak") for fault in job.trial.injection.faults)
+    ]
     for job in random.Random(seed).sample(jobs, CASES):
         for time in campaign._strike_times(job.trial, job.condition):
             before = balances(campaign.prepared(job.trial.apart, job.condition, time))

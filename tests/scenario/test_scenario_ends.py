@@ -29,7 +29,7 @@ def settled(document: str, apart: frozenset[str]) -> Play:
 
 def faults(document: str) -> list[Trial]:
     """Every fault of a document, one for all that are alike."""
-    return [trial for trial in trials(circuit(document)) if trial.kind == "fault"]
+    return [trial for trial in trials(circuit(document)) if trial.injection.kind == "fault"]
 
 
 @pytest.mark.parametrize("document", sorted(path.name for path in CIRCUITS.glob("*.yaml")))

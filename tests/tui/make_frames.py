@@ -28,6 +28,7 @@ from pneumo.live.link import Past
 from pneumo.live.plant import Plant, plant_of
 from pneumo.packing import pack, pack_one, unpack
 from pneumo.scenario.event import RunEvent
+from pneumo.verification.case import Loss
 
 FRAMES = Path(__file__).parent / "frames"
 VERIFIED = "sand_martin_losses"
@@ -76,7 +77,7 @@ def read(name: str) -> Situation:
         unpack(Frame, kept["frame"]),
         Past(0, times, values, events),
         frozenset((time, unpack(Action, action)) for time, action in kept["hidden"]),  # type: ignore[arg-type]
-        kept["outcomes"],
+        _with_losses(kept["outcomes"], lambda loss: unpack(Loss, loss)),
     )
 
 
@@ -144,7 +145,7 @@ def _stuck(ride: Any) -> None:
         ride.advance(time)
         ride.do("trainee", sentence)
     ride.advance(43.0)
-    ride.shelve("station", "low supply", 600.0)
+    ride.alarms.shelve(ride.shown, "station", "low supply", 600.0)
     ride.advance(45.0)
 
 
@@ -162,7 +163,7 @@ def check(ride: Any) -> dict[str, Any]:
     _all_open(ride)
     ride.do("trainer", "fault storage_check stuck-open")
     ride.advance(22.0)
-    ride.begin_check("storage", "loss of air: header vented")
+    ride.begin_check("storage", Loss("header vented"))
     found = list(ride.outcomes("storage"))[-1]
     while not ride.check.decided:
         ride.advance(ride.now + 0.5)
@@ -223,14 +224,23 @@ def make(name: str) -> str:
             "values": base64.b64encode(zlib.compress(kept.tobytes(), 9)).decode("ascii"),
             "events": _short([pack(event) for event in past.events]),
             "hidden": sorted(
-                _short([time, pack_one(action, Action)]) for time, action in ride.hidden_acts()
+                _short([time, pack_one(action, Action)])
+                for time, action in ride.acts.hidden_actions()
             ),
-            "outcomes": _short(outcomes or {}),
+            "outcomes": _short(_with_losses(outcomes or {}, pack)),
         },
         ensure_ascii=False,
         indent=0,
         separators=(",", ":"),
     )
+
+
+def _with_losses(data: dict[str, Any], made: Callable[[Any], Any]) -> dict[str, Any]:
+    """What an answer carries, with its losses as records or as plain data."""
+    if not data:
+        return data
+    entries = [entry | {"loss": made(entry["loss"])} for entry in data["outcomes"]]
+    return data | {"loss": made(data["loss"]), "outcomes": entries}
 
 
 def _short(value: Any) -> Any:

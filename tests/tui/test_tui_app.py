@@ -8,7 +8,7 @@ import pytest
 import tui_toys
 from textual.command import CommandList
 from textual.widgets import Input, Static
-from tui_toys import FakeLink, look, plant_of, resting_frame, until
+from tui_toys import FakeLink, judged, look, plant_of, resting_frame, until
 
 from pneumo.circuit.action import Command, FaultSpec, RideStop
 from pneumo.errors import InputError
@@ -30,8 +30,9 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.scenario.event import Commanded, ContactRead, FaultInjected, RunEvent
+from pneumo.verification.case import Loss
 from pneumo.verification.verdict import UNSOUND
-from pneumo.zone.event import AlarmRaised, Refused, StateEntered
+from pneumo.zone.event import AlarmRaised, Refused
 from tui.app import DashboardApp
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.host import Host
@@ -59,9 +60,8 @@ def unsafe_trim(link: FakeLink) -> dict[str, object]:
     """Changes after which zone trim is faulted with its jaws still closed."""
     frame, plant = link.frame, link.plant
     count = len(plant.circuit.zones["trim"].brakes)
-    zone = frame.zones[0]._replace(
-        state="faulted", first_out="vent time exceeded", in_safe_state=False
-    )
+    zone = frame.zones[0]._replace(state="faulted", first_out="vent time exceeded")
+    zone = judged(zone, lacking=tuple(range(count)))
     return {
         "zones": (zone, *frame.zones[1:]),
         "gaps": (0.0,) * count + frame.gaps[count:],
@@ -89,13 +89,13 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
 async def test_a_zone_that_still_has_time_is_on_the_way_and_not_unsafe(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(120, 30)) as pilot:
-        trainer.happen(RunEvent(9.5, "trim", StateEntered("closing", "faulted")))
         trainer.give(**unsafe_trim(trainer))
+        late, *others = trainer.frame.zones
+        trainer.give(zones=(judged(late, not_safe=False), *others))
         await look(pilot)
         said = words_of(app, Head)
         assert "; trim on the way to the safe state, still in time; 5 of 6 in" in said
-        within = trainer.plant.circuit.zones["trim"].requirement.within
-        trainer.give(time=9.6 + within, newest=9.6 + within)
+        trainer.give(zones=(late, *others))
         await look(pilot)
         assert "x trim NOT SAFE" in words_of(app, Head)
 
@@ -302,11 +302,11 @@ async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
         async with app.run_test(size=(120, 30)) as pilot:
             await look(pilot)
             assert all_safe in words_of(app, Head)
-            changes = unsafe_trim(trainer)["zones"][0]._replace(state="open", first_out="")
+            first, *others = link.frame.zones
             if link is trainee:
-                link.give(inputs=(False,) * len(link.plant.inputs))
+                link.give(zones=tuple(judged(zone) for zone in link.frame.zones))
             else:
-                link.give(zones=(changes, *link.frame.zones[1:]))
+                link.give(zones=(judged(first), *others))
             await look(pilot)
             assert all_safe not in words_of(app, Head)
             said = "no alarm; 0 of 6" if link is trainee else "all zones normal; 5 of 6"
@@ -522,7 +522,7 @@ async def test_answers_become_notes_or_dialogs(trainer: FakeLink) -> None:
         assert isinstance(app.screen, Message)
 
 
-def outcome(loss: str, verdict: str) -> dict[str, object]:
+def outcome(loss: Loss, verdict: str) -> dict[str, object]:
     return {
         "loss": loss, "verdict": verdict, "safe_state": "open", "reached_after": 1.5,
         "limit": 2.0, "why": "", "revealed": True,
@@ -537,9 +537,9 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         assert isinstance(app.screen, PickOne)
         await pilot.press(*"block", "space", *"power", "enter")
         await pilot.pause()
-        assert trainer.sent == [Check("block", "loss of power")]
-        first, second = outcome("loss of power", "safe"), outcome("loss of air", "unsafe")
-        data = {"zone": "block", "loss": "loss of power", "unsound": [], "outcomes": [first]}
+        assert trainer.sent == [Check("block", Loss("power"))]
+        first, second = outcome(Loss("power"), "safe"), outcome(Loss("header vented"), "unsafe")
+        data = {"zone": "block", "loss": Loss("power"), "unsound": [], "outcomes": [first]}
         trainer.reply(Answer(1, True, "", data=data))
         await look(pilot)
         dialog = app.screen
@@ -549,7 +549,7 @@ async def test_a_check_is_chosen_and_its_verdicts_come_one_by_one(trainer: FakeL
         assert app.screen is dialog
         said = str(dialog.query_one("#verdicts", Static).render())
         assert "· SAFE    loss of power: open after 1.50 s (limit 2 s)" in said
-        assert "x UNSAFE  loss of air" in said
+        assert "x UNSAFE  loss of air: header vented" in said
         assert "WITHOUT ANY FAULT" not in said
         wrong = [("block: late", "First cause: block_valve.")]
         trainer.reply(Answer(1, True, "", data=data | {"unsound": wrong}))
@@ -932,7 +932,7 @@ async def test_an_outcome_that_is_lost_again_says_so(trainer: FakeLink) -> None:
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        found = outcome("loss of power", "unsafe") | {"lost_after": 2.33}
+        found = outcome(Loss("power"), "unsafe") | {"lost_after": 2.33}
         data = {"zone": "trim", "loss": found["loss"], "unsound": [], "outcomes": [found]}
         app.push_screen(Outcomes(Answer(1, True, "", data=data)))
         await pilot.pause()

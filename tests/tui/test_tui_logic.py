@@ -8,7 +8,7 @@ import pytest
 from textual.app import App, ComposeResult
 from tui_toys import FakeLink, plant_of
 
-from pneumo.live.frame import Wait
+from pneumo.live.frame import Judged, Wait
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.event import StateEntered
 from pneumo.zone.machine import TABLE, ZONE_MACHINE
@@ -236,7 +236,7 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
     stands = "'vent time exceeded' is still active: pressure switch trim_charged is ON"
     waits = (Wait("venting", ("'vent time exceeded' is not acknowledged", stands), None, ""),)
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
-              in_safe_state=False)  # fmt: skip
+              judged=Judged(False, (0,)))  # fmt: skip
     app = Host(trainer)
     async with app.run_test(size=(100, 40)) as pilot:
         flat = " ".join(app.text.split())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from tui_stage import Stage
-from tui_toys import FakeLink, plant_of
+from tui_toys import FakeLink, judged, plant_of
 
 from pneumo.live.request import Do
 from tui.views.signals import (
@@ -269,7 +269,7 @@ async def test_the_list_has_the_focus_and_enter_picks_the_component(trainer):
 def in_trouble(link: FakeLink, name: str) -> None:
     place = PLANT.zones.index(name)
     zones = list(link.frame.zones)
-    zones[place] = zones[place]._replace(state="faulted", since=1.0, in_safe_state=False)
+    zones[place] = judged(zones[place]._replace(state="faulted", since=1.0))
     link.give(zones=tuple(zones))
 
 

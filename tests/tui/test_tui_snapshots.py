@@ -367,7 +367,7 @@ def test_a_kept_ride_fits_its_circuit(name: str) -> None:
 def test_the_unsafe_ride_shows_every_mark() -> None:
     """What the pictures are to show must be there to be seen."""
     frame = situation("unsafe").frame
-    assert any(zone.in_safe_state is False and zone.first_out for zone in frame.zones)
+    assert any(zone.judged.not_safe and zone.first_out for zone in frame.zones)
     assert {fault.hidden for fault in frame.faults} == {True, False}
     assert any(frame.forced_inputs) and frame.overridden and frame.drained and frame.isolated
     assert frame.trapped and any(alarm.shelved_until for alarm in frame.alarms)

@@ -318,7 +318,7 @@ def nothing_hidden(driver: Driver, trainee: LocalSeat) -> None:
     assert frame.power is None and frame.trapped == ()
     for zone in frame.zones:
         assert (zone.pressure, zone.gap, zone.force, zone.brake) == (None, None, None, "")
-    hidden = driver.session.hidden
+    hidden = driver.session.acts.hidden
     assert not hidden & {(fault.component, fault.mode) for fault in frame.faults}
     said = "\n".join(strings(frame))
     for component, mode in hidden:
@@ -404,5 +404,5 @@ async def test_nothing_breaks_in_ten_minutes(
     # the journal alone leads to the same state
     session.go_to_newest()
     again = Session(session.circuit, session.document)
-    again.restart(session.journal, session.now)
+    again.restart(session.acts.journal, session.now)
     same(again, session)

@@ -12,8 +12,9 @@ import pytest
 from textual.app import App, ComposeResult
 from textual.pilot import Pilot
 from textual.widgets import Input, Static
-from tui_toys import FakeLink, plant_of, resting_frame, until
+from tui_toys import FakeLink, judged, plant_of, resting_frame, until
 
+from pneumo.circuit.action import FaultSpec
 from pneumo.live.frame import CheckFrame, FaultFrame
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Check, Do, OpenCase, Request
@@ -21,7 +22,9 @@ from pneumo.report.json_report import json_text, verification_document
 from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
 from pneumo.report.unsound import unsound_words, why_words
+from pneumo.verification.case import Condition, Injection, Loss
 from pneumo.verification.verdict import UNSOUND, Case, Cause, Outcome, Unsound, Verification
+from pneumo.verification.wording import case_words
 from tui.messages import Ask
 from tui.screens.confirm import Confirm
 from tui.screens.pick import PickOne
@@ -31,7 +34,7 @@ from tui.widgets.matrix import MatrixTable
 from tui.widgets.rows import Rows, plain
 from tui.widgets.verdicts import outcome_lines
 
-LOSS = "loss of power"
+LOSS, VENTED = Loss("power"), Loss("header vented")
 
 
 class Bench(App[None]):
@@ -90,17 +93,17 @@ LATE: dict[str, Any] = {"verdict": "late", "reached_after": 2.0}
 QUIET: dict[str, Any] = {"revealed": False, "alarm": ""}
 
 
-def case(event: str, state: str, *outcomes: Outcome, **changes: Any) -> Case:
-    component, _, mode = event.partition(" ")
-    fault = not event.startswith(("loss", "no fault"))
-    done = f"fault {event}" if fault else "power off"
+def case(what: Loss | str, state: Condition, *outcomes: Outcome, **changes: Any) -> Case:
+    """A loss, or "COMPONENT MODE"."""
+    lost = isinstance(what, Loss)
+    component, _, mode = ("", "", "") if lost else what.partition(" ")
+    done = "power off" if lost else f"fault {what}"
     values: dict[str, Any] = {
-        "name": f"{event} / {state}", "event": event, "kind": "fault" if fault else "loss",
-        "component": component if fault else "", "mode": mode if fault else "", "severity": "",
-        "effect": "The spool stays where it is." if fault else "",
-        "standard": "B.3-2 does not switch" * fault,
-        "struck_in": state, "struck_at": 20.0, "clock_from": 22.0,
-        "stands_for": (component,) if fault else (), "outcomes": outcomes,
+        "injection": Injection(what) if lost else Injection(faults=(FaultSpec(component, mode),)),
+        "effect": "" if lost else "The spool stays where it is.",
+        "standard": "" if lost else "B.3-2 does not switch",
+        "struck_in": state, "state": "", "struck_at": 20.0, "demand_at": 22.0, "clock_from": 22.0,
+        "stands_for": () if lost else (component,), "outcomes": outcomes,
         "replay": f'pneumo run sand_martin --do "at 20 s: {done}"',
         "events": ((0.0, f"{'close' if state == 'closed' else 'open'} all"), (20.0, done),
                    (22.0, "ride stop")),
@@ -129,7 +132,7 @@ def results(**changes: Any) -> Verification:
 
 
 def answer_to(
-    zone: str, losses: dict[str, dict[str, Any]], unsound: Iterable[tuple[str, str]] = ()
+    zone: str, losses: dict[Loss, dict[str, Any]], unsound: Iterable[tuple[str, str]] = ()
 ) -> Answer:
     """The answer of a check."""
     entries = []
@@ -163,15 +166,15 @@ async def test_k_plays_the_chosen_loss_on_the_chosen_zone(bench: Bench) -> None:
     async with bench.run_test(size=(80, 20)) as pilot:
         bench.query_one(Rows).focus()
         await pilot.press("k")
-        first = bench.view.checks.losses_of("trim")[0].name
+        first = bench.view.checks.losses_of("trim")[0]
         assert bench.asked == [Check("trim", first)]
         await pilot.press("down", "down", "enter")
-        assert bench.asked[-1] == Check("trim", "loss of air: trim feed cut")
+        assert bench.asked[-1] == Check("trim", Loss("feed cut", "trim"))
         await pilot.press("z", "k")
-        assert bench.asked[-1] == Check("block", "loss of air: block feed cut")
+        assert bench.asked[-1] == Check("block", Loss("feed cut", "block"))
         await pilot.press("Z", "Z", "k")
         last = bench.link.plant.zones[-1]
-        assert bench.asked[-1] == Check(last, f"loss of air: {last} feed cut")
+        assert bench.asked[-1] == Check(last, Loss("feed cut", last))
         assert "What is done: fault" in bench.shown("#check-detail")
 
 
@@ -191,10 +194,10 @@ async def test_the_outcomes_stand_beside_what_the_verification_says(bench: Bench
         view = bench.view
         assert "not calculated" in bench.shown("#check-detail")
         await with_results(pilot)
-        answer = answer_to("trim", {LOSS: UNSAFE | QUIET, "loss of air and power": LATE})
+        answer = answer_to("trim", {LOSS: UNSAFE | QUIET, Loss("air and power"): LATE})
         assert view.answered(Check("trim", LOSS), answer)
         rows = bench.query_one(Rows)
-        place = [loss.name for loss in view.checks.losses_of("trim")].index(LOSS)
+        place = view.checks.losses_of("trim").index(LOSS)
         (line,) = rows._draw(rows.rows[place], 60)
         words = plain(line)
         assert "x UNSAFE" in words and "· safe 0.26 s" in words
@@ -226,14 +229,14 @@ async def test_what_is_wrong_without_any_fault_comes_before_the_verdicts_of_a_ch
         assert view.answered(Check("trim", LOSS), answer)
         head = bench.shown("#check-head")
         assert head.endswith(f"! WITHOUT ANY FAULT: {WRONG[0]}, and 1 more (i)")
-        names = [loss.name for loss in view.checks.losses_of("trim")]
+        names = view.checks.losses_of("trim")
         for zone in ("trim", "block"):  # it is the circuit that is wrong, whatever zone is shown
             view.checks.zone = zone
             view.show()
             bench.query_one(Rows).go(names.index(LOSS))
             view._say_loss()
             said = bench.shown("#check-detail")
-            places = [said.index(words) for words in (UNSOUND, *WRONG, *more, LOSS)]
+            places = [said.index(words) for words in (UNSOUND, *WRONG, *more, "loss of power")]
             assert places == sorted(places), said
         await pilot.press("i")
         dialog = bench.screen
@@ -259,7 +262,7 @@ async def test_an_answer_of_something_else_is_left_to_the_app(bench: Bench) -> N
         assert not view.answered(Check("x"), answer_to("x", {}))
 
 
-def play(link: FakeLink, zone: str, loss: str, progress: str, verdict: str = "") -> None:
+def play(link: FakeLink, zone: str, loss: Loss, progress: str, verdict: str = "") -> None:
     """Plays a check."""
     check = CheckFrame(zone, loss, verdict, progress)
     link.give(mode="check", note=check.note, check=check)
@@ -270,7 +273,7 @@ async def test_a_check_that_is_played_is_named_in_words(trainer: FakeLink) -> No
     async with app.run_test(size=(80, 20)) as pilot:
         assert "copy of the ride" in app.shown("#check-head")
         assert "not certified" in app.shown("#check-head")
-        play(trainer, "trim", "loss of power", "ride stop in 1.2 s")
+        play(trainer, "trim", LOSS, "ride stop in 1.2 s")
         app.view.show()
         await pilot.pause()
         head = app.shown("#check-head")
@@ -291,13 +294,13 @@ def text_of(table: MatrixTable) -> list[str]:
 async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: FakeLink) -> None:
     zones = list(trainer.frame.zones)
     place = trainer.plant.zones.index("block")
-    zones[place] = zones[place]._replace(state="faulted", since=1.0, in_safe_state=False)
+    zones[place] = judged(zones[place]._replace(state="faulted", since=1.0))
     trainer.give(zones=tuple(zones))
     app = Bench(trainer)
     async with app.run_test(size=(120, 40)) as pilot:
         await pilot.pause()
         assert app.view.checks.zone == "block"
-        loss = "loss of air: header vented"
+        loss = VENTED
         play(trainer, "storage", loss, "not closed yet after 0.5 s (limit 1.5 s)")
         app.view.show()
         losses = app.query_one("#losses", Rows)
@@ -311,14 +314,14 @@ async def test_it_opens_at_the_zone_in_trouble_and_follows_the_check(trainer: Fa
         await pilot.press("z")
         app.view.show()
         assert app.view.checks.zone == "trim", "a person may look at another zone meanwhile"
-        play(trainer, "final_1", "loss of power", "ride stop in 2.0 s")
+        play(trainer, "final_1", LOSS, "ride stop in 2.0 s")
         app.view.show()
         assert app.view.checks.zone == "final_1"
 
 
 @pytest.mark.parametrize("width", [60, 92, 120, 174])
 async def test_the_heading_stands_over_its_column(trainer: FakeLink, width: int) -> None:
-    play(trainer, "storage", "loss of air: header vented", "never", "unsafe")
+    play(trainer, "storage", VENTED, "never", "unsafe")
     app = Bench(trainer)
     async with app.run_test(size=(width, 40)) as pilot:
         await pilot.pause()
@@ -339,7 +342,7 @@ async def test_all_zones_stand_below_with_both_verdicts(bench: Bench) -> None:
         at += 1
         table = {line[2:].split()[0]: line for line in lines[at + 1 :]}
         assert list(table) == list(bench.link.plant.zones)
-        number = [loss.name for loss in bench.view.checks.losses_of("block")].index(LOSS)
+        number = bench.view.checks.losses_of("block").index(LOSS)
         column = lines[at].index(f" {number + 1} ") + 1
         assert table["block"][column : column + 3] == "U/S", "struck in closed"
         assert table["trim"][column : column + 3] == "–/S"
@@ -407,14 +410,14 @@ async def test_filters(bench: Bench) -> None:
         table = bench.table
         table.focus()
         await pilot.press("down", "x")
-        assert [row.label for row in table.rows] == [LOSS, "stuck-shifted"]
+        assert [row.label for row in table.rows] == ["loss of power", "stuck-shifted"]
         assert table.row == 1  # it stays on its row
         assert "only what is not safe" in bench.shown("#results-head")
         await pilot.press("z")
         assert text_of(table)[0].split() == ["what", "happened", "(1)", "trim"]
         await pilot.press("z")
         assert bench.view.results.only_zone == "block"
-        assert [row.label for row in table.rows] == [LOSS]
+        assert [row.label for row in table.rows] == ["loss of power"]
         await pilot.press("escape")
         assert len(table.rows) == 3 and not bench.view.results.only_bad
         await pilot.press("slash", *"hose_2")
@@ -441,7 +444,7 @@ async def test_enter_opens_a_case_at_its_onset(bench: Bench) -> None:
         await pilot.press("enter", "y")
         await pilot.pause()
         case = results().cases[2]
-        assert bench.asked == [OpenCase(case.name, case.events, 20.0)]
+        assert bench.asked == [OpenCase(case_words(case), case.events, 20.0)]
 
 
 @pytest.mark.parametrize(
@@ -539,7 +542,7 @@ async def test_it_calculates_shows_saves_and_breaks_off(
         await pilot.press(*"losses", "enter")
         await until(pilot, lambda: app.view.results.results is not None)
         assert app.view.results.results is not None
-        assert {c.kind for c in app.view.results.results.cases} == {"none", "loss"}
+        assert {c.injection.kind for c in app.view.results.results.cases} == {"none", "loss"}
         assert "calculated here, only the losses" in app.shown("#results-head")
         path = tmp_path / "kept.json"
         await pilot.press("e")

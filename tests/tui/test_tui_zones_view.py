@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import pytest
 from tui_stage import Stage
-from tui_toys import FakeLink, plant_of
+from tui_toys import FakeLink, judged, plant_of
 
-from pneumo.circuit.action import Power
 from pneumo.live.frame import AlarmFrame, Wait
+from pneumo.live.places import Jaws
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
-from pneumo.scenario.event import Commanded, RunEvent
-from pneumo.zone.event import RideStopped, StateEntered
-from tui.judgement import Jaws, full_gap
 from tui.views.zones import ZonesView
 from tui.widgets.gates import draw_gate, gate_height, gate_rows
 from tui.widgets.jaws import letter, picture
@@ -30,7 +27,10 @@ def stage(link: FakeLink) -> Stage:
 def change_zone(link: FakeLink, name: str, **changes: object) -> None:
     zones = list(link.frame.zones)
     place = link.plant.zones.index(name)
+    judgement = changes.pop("judgement", None)
     zones[place] = zones[place]._replace(**changes)
+    if judgement is not None:
+        zones[place] = judged(zones[place], **judgement)
     link.give(zones=tuple(zones))
 
 
@@ -46,14 +46,13 @@ def stuck_trim(link: FakeLink) -> None:
     clamp(link, "trim_brake_2", "trim_brake_3")
     change_zone(
         link, "trim", state="faulted", first_out="vent time exceeded", since=4.0,
-        in_safe_state=False, brake="trim_brake_2", gap=0.0, force=8900.0, pressure=4.5e5,
+        judgement={"lacking": (1, 2)}, brake="trim_brake_2", gap=0.0, force=8900.0, pressure=4.5e5,
     )  # fmt: skip
 
 
 def lines_of(link: FakeLink, name: str, width: int = 120, tall: int = 4) -> list[str]:
     waiting = {alarm.zone for alarm in link.frame.alarms}
-    events = link.past.events
-    row = zone_row(link.plant, link.frame, link.plant.zones.index(name), events, waiting)
+    row = zone_row(link.plant, link.frame, link.plant.zones.index(name), waiting)
     return [plain(line).rstrip() for line in draw_zone(row, width, tall)]
 
 
@@ -85,12 +84,6 @@ def test_a_gap_is_never_drawn_as_contact_nor_contact_as_a_gap():
 def test_every_picture_is_as_wide_and_an_absent_fin_is_not_drawn():
     assert {len(picture(i * 1e-5, 0.00325, 2)) for i in range(330)} == {7}
     assert picture(0.0, 0.00325, 2, fin=False) == "──█·█──"
-
-
-def test_two_bladders_share_the_gap():
-    brake = PLANT.circuit.components["trim_brake_1"]
-    assert full_gap(brake) == pytest.approx(brake.gap / 2)
-    assert full_gap(brake.model_copy(update={"bladders": 1})) == pytest.approx(brake.gap)
 
 
 def test_letters_of_the_switches():
@@ -141,18 +134,16 @@ def test_a_faulted_zone_in_its_safe_state_shows_its_first_out_cause(trainer):
 
 
 def test_on_its_way_while_it_has_time(trainer):
-    stop = RunEvent(9.9, "", RideStopped("command"))
-    trainer.happen(stop)
-    change_zone(trainer, "block", state="closing", since=9.9, in_safe_state=False)
+    going = {"demanded_by": "stop", "not_safe": False}
+    change_zone(trainer, "block", state="closing", since=9.9, judgement=going)
     trainer.give(stopped_by="command")
     assert "safe state closed: on its way" in lines_of(trainer, "block")[0]
-    off = RunEvent(9.9, "", Commanded(Power(False)))
-    fault = RunEvent(9.95, "block", StateEntered("closed", "faulted"))
-    trainer.past.events[:] = [off, fault]
-    change_zone(trainer, "block", state="faulted", since=9.95, first_out="uncommanded movement")
-    trainer.give(stopped_by="", power=False)
+    change_zone(
+        trainer, "block", state="faulted", since=9.95, first_out="uncommanded movement",
+        judgement={"not_safe": False},
+    )  # fmt: skip
     assert "NOT SAFE" not in lines_of(trainer, "block")[0]
-    trainer.give(time=20.0)
+    change_zone(trainer, "block", judgement={})
     assert "NOT SAFE, uncommanded movement" in lines_of(trainer, "block")[0]
 
 
@@ -209,7 +200,7 @@ def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_fr
 def test_lines_that_are_left_go_to_zones_in_trouble_the_unsafe_first(trainer):
     wait = (Wait("venting", (LONG,), None, ""),)
     change_zone(trainer, "trim", state="faulted", first_out="low supply", waits=wait)
-    change_zone(trainer, "block", state="faulted", since=1.0, in_safe_state=False, waits=wait)
+    change_zone(trainer, "block", state="faulted", since=1.0, judgement={}, waits=wait)
     rows = [zone_row(PLANT, trainer.frame, i) for i in range(6)]
     assert heights_of(rows, 12, 118) == [2] * 6
     assert heights_of(rows, 30, 118) == [5] * 6
@@ -292,8 +283,9 @@ def test_details_say_what_the_logic_waits_for(trainer):
 def test_brakes_on_their_way_are_not_marked_as_unsafe(trainer):
     clamp(trainer, "trim_brake_2", "trim_brake_3")
     trainer.give(stopped_by="command")
-    for since, mark in ((9.9, "trim_brake_2"), (5.0, "x trim_brake_2")):
-        change_zone(trainer, "trim", state="venting", since=since, in_safe_state=False)
+    for late, mark in ((False, "trim_brake_2"), (True, "x trim_brake_2")):
+        judgement = {"demanded_by": "stop", "not_safe": late, "lacking": (1, 2)}
+        change_zone(trainer, "trim", state="venting", judgement=judgement)
         rows = detail_rows(PLANT, trainer.frame, 0, ())
         line = next(plain(row.line) for row in rows if row.component == "trim_brake_2")
         assert line.strip().startswith(mark)

@@ -9,13 +9,14 @@ import time
 from collections import deque
 from collections.abc import Callable
 from functools import cache
+from typing import Any
 
 import numpy as np
 from textual.pilot import Pilot
 
 from pneumo.api import find_document
 from pneumo.circuit.validate import load
-from pneumo.live.frame import Frame, ZoneFrame
+from pneumo.live.frame import Frame, Judged, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
@@ -48,7 +49,7 @@ def resting_frame(plant: Plant, **changes: object) -> Frame:
             ZoneFrame(
                 state=zone.safe_state, since=0.0, first_out="", charge=charge, waits=(),
                 pressure=CHARGED if charge else 0.0, gap=gap, force=force, brake=zone.brakes[0],
-                in_safe_state=True,
+                judged=Judged(True, ()), confirmed=Judged(True, ()),
             )
         )  # fmt: skip
         gaps += [gap] * len(zone.brakes)
@@ -97,6 +98,16 @@ def resting_frame(plant: Plant, **changes: object) -> Frame:
     return frame._replace(**changes)
 
 
+def judged(zone: ZoneFrame, safe: bool | None = False, **changes: Any) -> ZoneFrame:
+    """A zone judged otherwise, in both seats alike; see `Judged`. When it is faulted and nothing
+    else is said, it should have been in its safe state by now, and no brake is."""
+    found = Judged(safe, () if safe else (0,))
+    if zone.state == "faulted":
+        found = found._replace(demanded_by="fault", since=zone.since, not_safe=safe is False)
+    found = found._replace(**changes)
+    return zone._replace(judged=found, confirmed=found)
+
+
 def trainee_frame(plant: Plant, **changes: object) -> Frame:
     """The resting frame as the trainee's seat gets it: what no instrument shows is None."""
     frame = resting_frame(plant)
@@ -104,10 +115,7 @@ def trainee_frame(plant: Plant, **changes: object) -> Frame:
         name: (None,) * len(getattr(frame, name))
         for name in ("pressures", "flows", "positions", "gaps", "forces", "travels")
     }
-    zones = tuple(
-        z._replace(pressure=None, gap=None, force=None, brake="", in_safe_state=None)
-        for z in frame.zones
-    )
+    zones = tuple(z._replace(pressure=None, gap=None, force=None, brake="") for z in frame.zones)
     return frame._replace(zones=zones, power=None, **unseen)._replace(**changes)
 
 

@@ -29,9 +29,11 @@ from pneumo.verification.campaign import (
     Job,
     Result,
 )
-from pneumo.verification.plan import CONDITIONS, READY, preparation
+from pneumo.verification.case import CONDITIONS
+from pneumo.verification.plan import READY, preparation
 from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
+from pneumo.verification.wording import case_words, injection_words
 from pneumo.zone.event import StateEntered
 from pneumo.zone.machine import TABLE, ZoneMachine
 from pneumo.zone.ride import RideLogic
@@ -55,7 +57,11 @@ def flat(found: Iterator[tuple[Result, ...]]) -> tuple[Result, ...]:
 def selection(circuit: Circuit, *beginnings: str) -> tuple[Case, ...]:
     """The cases of the trials whose names begin so."""
     campaign = Campaign(circuit)
-    jobs = [job for job in campaign.jobs() if job.trial.name.startswith(beginnings)]
+    jobs = [
+        job
+        for job in campaign.jobs()
+        if injection_words(job.trial.injection).startswith(beginnings)
+    ]
     assert jobs
     return tuple(result.case for job in jobs for result in campaign.run(job))
 
@@ -72,12 +78,12 @@ def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
     # with so little air the jaws never open: the zone is faulted in every condition
     circuit = changed(ONE_VALVE, ("pressure: 5.5 bar", "pressure: 1 bar"))
     cases = selection(circuit, "no fault", "valve stuck-rest", "hose_1 burst")
-    names = [case.name for case in cases]
+    names = [case_words(case) for case in cases]
     assert len(names) == len(set(names))
     assert "hose_1 burst / open, faulted" in names
     # on some ways it passes no state of a movement, and is struck there all the same
     for event in ("no fault", "valve stuck-rest", "hose_1 burst"):
-        own = [case for case in cases if case.event == event]
+        own = [case for case in cases if injection_words(case.injection) == event]
         assert [case.struck_in for case in own] == list(CONDITIONS)
         assert all(case.calculated for case in own)
         assert {case.struck_at for case in own} >= {READY}
@@ -88,10 +94,10 @@ def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state(
     struck: dict[str, dict[str, list[str]]] = {}
     for result in results(ONE_VALVE):
         case = result.case
-        event = case.name.rpartition(" / ")[0]
+        event = injection_words(case.injection)
         states = struck.setdefault(event, {}).setdefault(case.struck_in, [])
         states.append(case.outcomes[0].struck_in)
-    assert set(struck) == {trial.name for trial in campaign.trials}
+    assert set(struck) == {injection_words(trial.injection) for trial in campaign.trials}
     for conditions in struck.values():
         assert list(conditions) == list(CONDITIONS)
     assert struck["hose_1 burst"] == {
@@ -106,7 +112,8 @@ def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
     struck = {
         result.case.outcomes[0].struck_in: result.case.struck_at
         for result in results(ONE_VALVE)
-        if result.case.event == "hose_1 burst" and result.case.struck_in.startswith("to ")
+        if injection_words(result.case.injection) == "hose_1 burst"
+        and result.case.struck_in.startswith("to ")
     }
     for condition, states in (("to closed", ("venting", "closing")), ("to open", ("opening",))):
         play = Play(compile_circuit(shipped(ONE_VALVE)))
@@ -128,7 +135,8 @@ def test_what_strikes_several_zones_on_their_way_strikes_them_while_they_move() 
     struck = [
         {outcome.struck_in for outcome in result.case.outcomes}
         for result in results("08_pilot_supply")
-        if result.case.event == "loss of power" and result.case.struck_in.startswith("to ")
+        if injection_words(result.case.injection) == "loss of power"
+        and result.case.struck_in.startswith("to ")
     ]
     assert len(struck) == 2, "once each way"
     assert all(states <= moving for states in struck)
@@ -137,11 +145,11 @@ def test_what_strikes_several_zones_on_their_way_strikes_them_while_they_move() 
 @pytest.mark.parametrize("name", [ONE_VALVE, "08_pilot_supply"])
 def test_a_case_goes_on_until_everything_is_decided(name: str) -> None:
     for result in results(name):
-        assert all(outcome.decided for outcome in result.case.outcomes), result.case.name
+        assert all(outcome.decided for outcome in result.case.outcomes), case_words(result.case)
 
 
 def test_the_record_of_a_case_says_what_was_done_and_what_it_does() -> None:
-    cases = {result.case.name: result.case for result in results(ONE_VALVE)}
+    cases = {case_words(result.case): result.case for result in results(ONE_VALVE)}
     leak = cases["hose_1 leak 2 mm / open"]
     assert (leak.kind, leak.component, leak.mode, leak.severity) == (
         "fault", "hose_1", "leak", "2 mm"
@@ -169,7 +177,7 @@ def test_a_case_that_is_not_safe_has_its_trace_and_a_safe_one_has_none() -> None
         assert (result.trace is None) == (result.case.worst == "safe")
         if result.trace is not None:
             case, trace = result.case, result.trace
-            assert trace.case == case.name
+            assert trace.case == case
             assert trace.time[0] == pytest.approx(case.struck_at, abs=0.021)
             assert trace.time[-1] > case.clock_from + case.outcomes[0].limit
             lengths = {len(line) for lines in (trace.pressure, trace.position, trace.force)
@@ -179,7 +187,7 @@ def test_a_case_that_is_not_safe_has_its_trace_and_a_safe_one_has_none() -> None
 
 def test_the_trace_of_a_stuck_valve_shows_open_jaws_under_pressure() -> None:
     name = "valve stuck-shifted / open"
-    trace = next(r.trace for r in results(ONE_VALVE) if r.case.name == name)
+    trace = next(r.trace for r in results(ONE_VALVE) if case_words(r.case) == name)
     assert trace is not None
     assert min(trace.pressure["block"]) > 5e5
     assert min(trace.position["block"]) > 1e-3 and max(trace.force["block"]) == 0.0
@@ -192,7 +200,7 @@ def test_select() -> None:
     assert {trial.zone for trial in campaign.trials} == {"quick", None}
     assert [t for t in every if t.zone in ("quick", None)] == list(campaign.trials)
     campaign.select(faults=False)
-    assert {trial.kind for trial in campaign.trials} == {"none", "loss"}
+    assert {trial.injection.kind for trial in campaign.trials} == {"none", "loss"}
 
 
 # replay
@@ -236,8 +244,8 @@ def check_replay(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_the_replay_command_shows_the_same(
     name: str, every: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    losses = [r.case for r in results(name) if r.case.kind != "fault"]
-    faults = [r.case for r in results(name) if r.case.kind == "fault"][::every]
+    losses = [r.case for r in results(name) if r.case.injection.kind != "fault"]
+    faults = [r.case for r in results(name) if r.case.injection.kind == "fault"][::every]
     assert {case.struck_in for case in faults} == set(CONDITIONS)
     assert len({case.worst for case in (*losses, *faults)}) > 1
     for case in (*losses, *faults):
@@ -250,7 +258,7 @@ def test_the_replay_command_of_a_ride_shows_the_same(
     campaign = Campaign(shipped("sand_martin"))
     wanted = [("loss of air and power", "to closed"), ("storage_accumulator burst", "to open")]
     for job in campaign.jobs():
-        if (job.trial.name, job.condition) in wanted:
+        if (injection_words(job.trial.injection), job.condition) in wanted:
             for result in campaign.run(job):
                 check_replay(result.case, monkeypatch)
 
@@ -269,7 +277,9 @@ def test_a_campaign_that_is_sent_keeps_its_selection() -> None:
     campaign.select(zones=["quick"], faults=True)
     twin = pickle.loads(pickle.dumps(campaign))
     assert twin.circuit == campaign.circuit
-    assert [trial.name for trial in twin.trials] == [trial.name for trial in campaign.trials]
+    assert [injection_words(trial.injection) for trial in twin.trials] == [
+        injection_words(trial.injection) for trial in campaign.trials
+    ]
 
 
 # what cannot be calculated
@@ -302,8 +312,12 @@ def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_befo
     stopping(monkeypatch, has("valve", "stuck-rest"))
     found = flat(run_campaign(Campaign(shipped(ONE_VALVE))))
     missing = [result for result in found if result.case.trouble]
-    assert [result.case.name for result in found] == [result.case.name for result in before]
-    assert len(missing) == 5 and {result.case.mode for result in missing} == {"stuck-rest"}
+    assert [case_words(result.case) for result in found] == [
+        case_words(result.case) for result in before
+    ]
+    assert len(missing) == 5 and {result.case.injection.faults[0].mode for result in missing} == {
+        "stuck-rest"
+    }
     for result, known in zip(found, before, strict=True):
         if result not in missing:
             assert result == known
@@ -326,7 +340,11 @@ def test_a_case_is_calculated_when_only_the_run_without_its_fault_cannot_be(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     circuit = shipped("08_pilot_supply")
-    jobs = [j for j in Campaign(circuit).jobs() if j.trial.name.startswith("block_valve slow")]
+    jobs = [
+        j
+        for j in Campaign(circuit).jobs()
+        if injection_words(j.trial.injection).startswith("block_valve slow")
+    ]
     sound = [Campaign(circuit, follow=False).run(job) for job in jobs]
 
     def alone(play: Play) -> bool:
@@ -374,7 +392,7 @@ def test_an_error_of_the_program_costs_its_case_alone(monkeypatch: pytest.Monkey
     monkeypatch.setattr(pneumo.verification.campaign, "judge", fails)
     campaign = Campaign(shipped(ONE_VALVE))
     jobs = [job for job in campaign.jobs() if job.condition == "open"]
-    sound, broken = jobs[0], next(job for job in jobs if job.trial.kind == "fault")
+    sound, broken = jobs[0], next(job for job in jobs if job.trial.injection.kind == "fault")
     assert campaign.run(sound)[0].case.worst == "safe"
     (result,) = campaign.run(broken)
     assert result.case.worst == "not calculated"
@@ -387,7 +405,7 @@ def test_an_error_of_the_program_costs_its_case_alone(monkeypatch: pytest.Monkey
 
 def found_in(name: str, case: str) -> Outcome:
     """The outcome of the only zone in a case."""
-    (outcome,) = next(r.case.outcomes for r in results(name) if r.case.name == case)
+    (outcome,) = next(r.case.outcomes for r in results(name) if case_words(r.case) == case)
     return outcome
 
 
@@ -494,9 +512,9 @@ def test_a_table_that_sees_no_fault_reveals_none(monkeypatch: pytest.MonkeyPatch
 def test_a_fault_of_no_severity_equals_no_fault() -> None:
     campaign = Campaign(shipped(ONE_VALVE))
     nothing = campaign.trials[0]
-    assert nothing.kind == "none"
+    assert nothing.injection.kind == "none"
     graded = {
-        (trial.component, trial.mode.name): trial
+        (trial.injection.faults[0].component, trial.mode.name): trial
         for trial in campaign.trials
         if trial.mode is not None and trial.mode.severity is not None
     }
@@ -519,7 +537,7 @@ def test_cases_that_follow_the_run_without_their_fault_end_like_cases_on_their_o
     """On the shipped ride, jobs drawn by lot: the same verdicts, times within a millisecond."""
     circuit = shipped("sand_martin")
     following, alone = Campaign(circuit), Campaign(circuit, follow=False)
-    jobs = [job for job in following.jobs() if job.trial.kind == "fault"]
+    jobs = [job for job in following.jobs() if job.trial.injection.kind == "fault"]
     lot = random.Random(7)
     for job in lot.sample(jobs, 12):
         found, expected = following.run(job), alone.run(job)

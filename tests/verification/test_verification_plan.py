@@ -11,14 +11,15 @@ from pneumo.circuit.symmetry import equivalents
 from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.inject import is_none
+from pneumo.verification.case import CONDITIONS
 from pneumo.verification.plan import (
-    CONDITIONS,
     DRAINED,
     READY,
     header_components,
     preparation,
     trials,
 )
+from pneumo.verification.wording import injection_words
 
 FEEDS = {
     "01_spring_open_single": {"trim": "main"},
@@ -97,9 +98,11 @@ def test_a_silencer_belongs_to_the_zone_it_lets_air_out_of() -> None:
 def test_every_fault_of_every_component_is_tried_once_up_to_symmetry(name: str) -> None:
     circuit = shipped(name)
     tried = [
-        (component, trial.mode.name, trial.fault.severity)
+        (component, trial.mode.name, trial.injection.faults[0].severity)
         for trial in trials(circuit)
-        if trial.kind == "fault" and trial.mode is not None and trial.fault is not None
+        if trial.injection.kind == "fault"
+        and trial.mode is not None
+        and trial.injection.faults[0] is not None
         for component in trial.stands_for
     ]
     known = [
@@ -119,19 +122,20 @@ def test_a_trial_strikes_what_it_says_with_an_effect(name: str) -> None:
     for trial in trials(circuit):
         strikes = [action.fault for action in trial.actions if isinstance(action, Strike)]
         assert trial.apart >= {fault.component for fault in strikes} & twins
-        if trial.kind == "fault":
-            assert trial.fault is not None and trial.mode is not None
-            assert strikes == [trial.fault] and trial.stands_for[0] == trial.component
-            assert trial.fault.component == trial.component
-            assert trial.mode.severity is None or trial.fault.severity is not None
-            assert trial.fault.severity is None or not is_none(trial.mode, trial.fault.severity)
+        if trial.injection.kind == "fault":
+            (fault,) = trial.injection.faults
+            assert trial.mode is not None
+            assert strikes == [fault] and trial.stands_for[0] == fault.component
+            assert fault.component in circuit.components
+            assert trial.mode.severity is None or fault.severity is not None
+            assert fault.severity is None or not is_none(trial.mode, fault.severity)
 
 
 @pytest.mark.parametrize("name", [*SMALL, *RIDES])
 def test_names_of_trials_are_unique_and_their_sentences_are_read_back(name: str) -> None:
     circuit = shipped(name)
     every = trials(circuit)
-    assert len({trial.name for trial in every}) == len(every)
+    assert len({trial.injection for trial in every}) == len(every)
     for trial in every:
         for action in trial.actions:
             known = (circuit.components, circuit.zones, circuit.gates)
@@ -153,7 +157,7 @@ def test_twins_of_the_ride_are_struck_once() -> None:
 
 def test_the_losses() -> None:
     circuit = shipped("sand_martin")
-    losses = {trial.name: trial for trial in trials(circuit) if trial.kind == "loss"}
+    losses = {injection_words(t.injection): t for t in trials(circuit) if t.injection.loss}
     assert list(losses) == [
         "loss of air: supply stopped",
         "loss of air: header vented",

@@ -10,7 +10,9 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from pneumo.live.request import Answer
+from pneumo.verification.case import Injection, Loss
 from pneumo.verification.verdict import UNSOUND
+from pneumo.verification.wording import injection_words
 from tui.screens.dialog import Dialog
 
 MARKS = {"safe": "·", "late": "!", "not calculated": "?", "unsafe": "x"}
@@ -30,8 +32,8 @@ class Outcomes(Dialog[None]):
         yield Static(
             Content(
                 f"Each loss is played on a copy of the ride as it stands. On screen: "
-                f"{self.data['loss']}. h leads back to the ride. Reached is what the zone's "
-                "requirement asks for."
+                f"{_words(self.data['loss'])}. h leads back to the ride. Reached is what the "
+                "zone's requirement asks for."
             )
         )
         yield Static(id="verdicts")
@@ -67,12 +69,16 @@ def _line(outcome: Mapping[str, Any]) -> Content:
     }.get(verdict, "")
     if verdict == "not calculated":
         return Content.assemble(
-            ("? NOT CALCULATED", style), f" {outcome['loss']}: {outcome['why']}"
+            ("? NOT CALCULATED", style), f" {_words(outcome['loss'])}: {outcome['why']}"
         )
     return Content.assemble(
         (f"{MARKS.get(verdict, ' ')} {verdict.upper():7}", style),
-        f" {outcome['loss']}: {_when(outcome)}",
+        f" {_words(outcome['loss'])}: {_when(outcome)}",
     )
+
+
+def _words(loss: Loss | None) -> str:
+    return "nothing any more" if loss is None else injection_words(Injection(loss))
 
 
 def _when(outcome: Mapping[str, Any]) -> str:

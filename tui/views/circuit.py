@@ -123,7 +123,7 @@ class CircuitView(View):
     def _go_to_trouble(self) -> None:
         """Opened for the first time: at the zone that needs to be looked at, if there is one."""
         link = self.link
-        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        trouble = first_in_trouble(link.plant, link.frame)
         out_of_sight = self.canvas.virtual_size.height > self.canvas.size.height
         if self.chosen is None and trouble is not None and out_of_sight:
             names = [band.name for band in self.picture.layout.bands]

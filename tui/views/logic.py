@@ -49,7 +49,7 @@ In a small window the ways are a list.
 
     def on_mount(self) -> None:
         link = self.link
-        self.sheet.choose(first_in_trouble(link.plant, link.frame, link.past.events) or 0)
+        self.sheet.choose(first_in_trouble(link.plant, link.frame) or 0)
 
     @property
     def sheet(self) -> ZoneSheet:

@@ -174,7 +174,7 @@ on a real ride it is for licensed people under the rules of the site.
     def _go_to_trouble(self) -> None:
         """Opens with the zone in trouble; not when the forced ones at the top have to be seen."""
         link = self.link
-        zone = first_in_trouble(link.plant, link.frame, link.past.events)
+        zone = first_in_trouble(link.plant, link.frame)
         if zone is None or self._forced:
             return
         heading = Heading(link.plant.zones[zone])

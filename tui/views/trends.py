@@ -130,7 +130,7 @@ With both cursors the table gives the difference and the slope between them.
 
     def on_mount(self) -> None:
         link = self.link
-        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        trouble = first_in_trouble(link.plant, link.frame)
         if trouble is not None and link.plant.zones[trouble] in self._presets:
             self._preset = self._presets.index(link.plant.zones[trouble])
         self.action_preset(0)

@@ -13,9 +13,9 @@ from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
-from pneumo.live.check import Loss
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Check, Request
+from pneumo.verification.case import Loss
 from tui import text
 from tui.judgement import first_in_trouble
 from tui.screens.result import WhatItDoesNotSay
@@ -93,12 +93,12 @@ All of it is calculated from a description of the circuit. It certifies nothing.
 
     def __init__(self, link: Link) -> None:
         super().__init__(link)
-        trouble = first_in_trouble(link.plant, link.frame, link.past.events)
+        trouble = first_in_trouble(link.plant, link.frame)
         self.checks = Checks(link, link.plant.zones[trouble or 0] if link.plant.zones else "")
         self.results = Results(link)
         self._shown: object = None
         self._page = "checks"
-        self._followed = ("", "")
+        self._followed: tuple[str, Loss | None] = ("", None)
         """The check whose zone was chosen here last."""
         self._list = Rows(partial(draw_loss), id="losses", empty="this ride has no zone to check")
 
@@ -146,12 +146,12 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         """Shows the zone and the loss of the check that is played, once for each."""
         played, checks = self.link.frame.check, self.checks
         if played is None:
-            self._followed = ("", "")
+            self._followed = ("", None)
         elif self._followed != (played.zone, played.loss):
             self._followed, checks.zone = (played.zone, played.loss), played.zone
             self._list.fill(checks.rows())
-            names = [loss.name for loss in checks.losses_of(checks.zone)]
-            self._list.go(names.index(played.loss) if played.loss in names else 0)
+            losses = checks.losses_of(checks.zone)
+            self._list.go(losses.index(played.loss) if played.loss in losses else 0)
 
     @property
     def _loss(self) -> Loss | None:
@@ -189,7 +189,7 @@ All of it is calculated from a description of the circuit. It certifies nothing.
         loss = self._loss
         if loss is not None:
             self.checks.asked()
-            self.ask(Check(self.checks.zone, loss.name))
+            self.ask(Check(self.checks.zone, loss))
 
     @on(Rows.Moved, "#losses")
     def _moved_in_list(self) -> None:

@@ -120,7 +120,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
     def on_mount(self) -> None:
         self.show()
         link = self.link
-        self._list.go(first_in_trouble(link.plant, link.frame, link.past.events) or 0)
+        self._list.go(first_in_trouble(link.plant, link.frame) or 0)
         self.call_after_refresh(lambda: self._list.go(self._list.cursor))  # now it has its height
 
     def on_resize(self, event: events.Resize) -> None:
@@ -132,9 +132,9 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
         self.call_after_refresh(self.show)
 
     def show(self) -> None:
-        plant, frame, events = self.link.plant, self.link.frame, self.link.past.events
+        plant, frame = self.link.plant, self.link.frame
         waiting = {alarm.zone for alarm in frame.alarms if alarm.state in NEEDS_ACKNOWLEDGE}
-        rows = [zone_row(plant, frame, i, events, waiting) for i in range(len(plant.zones))]
+        rows = [zone_row(plant, frame, i, waiting) for i in range(len(plant.zones))]
         heights = heights_of(rows, self._list.size.height, self._list.room)
         self._heights = dict(zip(plant.zones, heights, strict=True))
         self._list.fill(rows, tall=min(heights, default=1), heights=heights)
@@ -149,7 +149,7 @@ only a lock-out and a check of zero energy by a licensed person makes them safe 
             name = rows[self._list.cursor].name
             members = self._members.get(name, ())
             beside = self.has_class("beside")  # the list says there that it is not safe
-            details = detail_rows(plant, frame, self._list.cursor, members, events, not beside)
+            details = detail_rows(plant, frame, self._list.cursor, members, not beside)
             self._details.fill(fitted(details, self._details.room))
 
     @on(Rows.Resized)

@@ -8,9 +8,12 @@ from typing import Any
 
 from textual.content import Content
 
-from pneumo.live.check import Loss, losses_by_zone, outcome_data, verified
+from pneumo.live.check import about, losses_by_zone, outcome_data, verified
 from pneumo.live.link import Link
+from pneumo.verification.case import Injection, Loss
+from pneumo.verification.plan import Trial
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Verdict, Verification
+from pneumo.verification.wording import injection_words, loss_words
 from tui import text
 from tui.widgets.verdicts import STYLES, LossRow, letter, outcome_lines, unsound_line
 
@@ -26,12 +29,12 @@ class Checks:
         """What this circuit does wrong without any fault, as the latest check told it: what is
         seen, and its first cause."""
         self.verification: Verification | None = None
-        self._found: dict[str, tuple[float, dict[str, Mapping[str, Any]]]] = {}
+        self._found: dict[str, tuple[float, dict[Loss, Mapping[str, Any]]]] = {}
         """Zone -> (time of the ride, loss -> its outcome) of the latest check."""
         self._asked: dict[str, float] = {}
         """Zone -> time of the ride when its check was asked for."""
-        self._losses: dict[str, tuple[Loss, ...]] = {}
-        self._worst: dict[tuple[str, str, str], Verdict] = {}
+        self._trials: dict[str, dict[Loss, Trial]] = {}
+        self._worst: dict[tuple[str, Loss | None, str], Verdict] = {}
         """(zone, loss, state struck in) -> worst verdict of the verification."""
 
     # what comes in
@@ -50,7 +53,7 @@ class Checks:
         if zone not in self._link.plant.zones:
             return ""
         time = self._asked.get(zone, self._link.frame.time)
-        self._found[zone] = (time, {str(e["loss"]): e for e in data["outcomes"]})
+        self._found[zone] = (time, {e["loss"]: e for e in data["outcomes"]})
         self.unsound = tuple((str(seen), str(cause)) for seen, cause in data["unsound"])
         return zone
 
@@ -59,18 +62,25 @@ class Checks:
         self.verification = verification
         self._worst = {}
         for case in verification.cases:
-            for outcome in case.outcomes if case.kind == "loss" else ():
-                key = (outcome.zone, case.event, outcome.struck_in)
+            for outcome in case.outcomes if case.injection.loss else ():
+                key = (outcome.zone, case.injection.loss, outcome.struck_in)
                 worst: Verdict = self._worst.get(key, "safe")
                 self._worst[key] = max(worst, outcome.verdict, key=VERDICTS.index)
 
     # what is known
 
-    def losses_of(self, zone: str) -> tuple[Loss, ...]:
+    def losses_of(self, zone: str) -> list[Loss]:
         """The losses that a zone can be checked with."""
-        if not self._losses:
-            self._losses = losses_by_zone(self._link.plant.circuit)
-        return self._losses.get(zone, ())
+        return list(self._trials_of(zone))
+
+    def _trials_of(self, zone: str) -> dict[Loss, Trial]:
+        """Loss -> how it is tried."""
+        if not self._trials:
+            self._trials = {
+                name: {trial.injection.loss: trial for trial in trials if trial.injection.loss}
+                for name, trials in losses_by_zone(self._link.plant.circuit).items()
+            }
+        return self._trials.get(zone, {})
 
     @property
     def state(self) -> str:
@@ -99,10 +109,11 @@ class Checks:
             id(self.verification),
         )
 
-    def _seen(self, zone: str, loss: str) -> str:
+    def _seen(self, zone: str, loss: Loss | None) -> str:
         """Verdict from the ride as it stood: the calculated one, else that of the check that is
         played, once there is one; "" = none."""
-        entry, played = self._found.get(zone, (0.0, {}))[1].get(loss), self._link.frame.check
+        entry = self._found.get(zone, (0.0, {}))[1].get(loss) if loss else None
+        played = self._link.frame.check
         if entry is not None:
             return str(entry["verdict"])
         return played.verdict if played and played[:2] == (zone, loss) else ""
@@ -110,19 +121,19 @@ class Checks:
     def _entry(self, loss: Loss) -> tuple[Mapping[str, Any] | None, Mapping[str, Any] | None, str]:
         """Outcome of a loss from the ride as it stood, outcome in the verification, and the state
         struck in."""
-        entry = self._found.get(self.zone, (0.0, {}))[1].get(loss.name)
+        entry = self._found.get(self.zone, (0.0, {}))[1].get(loss)
         state = self.state if entry is None else str(entry["struck_in"])
         known = None
         if self.verification is not None:
-            known = verified(self.verification, self.zone, loss.name, state)
-        return entry, None if known is None else outcome_data(loss.name, known), state
+            known = verified(self.verification, self.zone, loss, state)
+        return entry, None if known is None else outcome_data(loss, known), state
 
     # what is shown
 
     @property
     def name_width(self) -> int:
         """Width of the names of the losses [cells]."""
-        names = [_short(loss.name) for loss in self.losses_of(self.zone)]
+        names = [loss_words(loss) for loss in self.losses_of(self.zone)]
         return max(map(len, names), default=0) + 5
 
     def rows(self) -> list[LossRow]:
@@ -133,9 +144,9 @@ class Checks:
         entry, known, _ = self._entry(loss)
         return LossRow(
             number,
-            _short(loss.name),
+            loss_words(loss),
             self.name_width,
-            self._seen(self.zone, loss.name),
+            self._seen(self.zone, loss),
             None if entry is None else entry["reached_after"],
             entry is not None and not entry["revealed"],
             "" if known is None else str(known["verdict"]),
@@ -181,7 +192,10 @@ class Checks:
             for seen, cause in self.unsound:
                 lines += [Content(seen), Content(f"  {cause}")]
             lines.append(Content(""))
-        lines += [Content.styled(loss.name, "bold"), *self._here(loss, entry, state, needed)]
+        lines += [
+            Content.styled(injection_words(Injection(loss)), "bold"),
+            *self._here(loss, entry, state, needed),
+        ]
         lines.append(Content(""))
         if known is not None:
             lines.append(Content(f"Verification, no fault before, injected in {state}:"))
@@ -190,7 +204,12 @@ class Checks:
             lines.append(Content("Verification: not calculated. v does it, o opens a saved one."))
         else:
             lines.append(Content(f"Verification: it has no case of this loss in {state}."))
-        lines += [Content(""), Content.styled(f"What is done: {loss.about}", "$text-muted")]
+        lines += [
+            Content(""),
+            Content.styled(
+                f"What is done: {about(self._trials_of(self.zone)[loss])}", "$text-muted"
+            ),
+        ]
         if len(self._link.plant.zones) > 1:
             lines += [Content(""), *self._all_zones()]
         return Content("\n").join(lines)
@@ -204,7 +223,7 @@ class Checks:
             head = Content(f"From the ride at {text.clock(time)}, zone {state}:")
             return [head, *outcome_lines(entry, needed)]
         played = self._link.frame.check
-        if played is not None and played[:2] == (self.zone, loss.name):
+        if played is not None and played[:2] == (self.zone, loss):
             verdict = f"{played.verdict}: " if played.verdict else ""
             words = f"From the ride as it stood, played now: {verdict}{played.progress}"
             return [Content(words), Content("h leads back to the ride.")]
@@ -212,7 +231,7 @@ class Checks:
 
     def _all_zones(self) -> list[Content]:
         """The verdicts of every zone, from this ride and from the verification, loss by loss."""
-        losses = [_kind(loss.name, self.zone) for loss in self.losses_of(self.zone)]
+        losses = [loss.what for loss in self.losses_of(self.zone)]
         wide = min(max(len(name) for name in ("zones", *self._link.plant.zones)), 14)
         numbers = "".join(f"{i:<4}" for i in range(1, len(losses) + 1))
         lines = [
@@ -221,25 +240,15 @@ class Checks:
         ]
         for zone, now in zip(self._link.plant.zones, self._link.frame.zones, strict=True):
             found = self._found.get(zone, (0.0, {}))[1]
-            names = {_kind(loss.name, zone): loss.name for loss in self.losses_of(zone)}
+            own = {loss.what: loss for loss in self.losses_of(zone)}
             mark = "▸" if zone == self.zone else " "
             parts = [Content(f"{mark} {text.short(zone, wide):{wide}} {now.state:8} ")]
-            for kind in losses:
-                entry = found.get(names.get(kind, ""))
+            for loss in map(own.get, losses):
+                entry = found.get(loss) if loss else None
                 state = now.state if entry is None else str(entry["struck_in"])
-                here = self._seen(zone, names.get(kind, ""))
                 parts += [
-                    letter(here), Content("/"),
-                    letter(self._worst.get((zone, names.get(kind, ""), state), "")), Content(" "),
+                    letter(self._seen(zone, loss)), Content("/"),
+                    letter(self._worst.get((zone, loss, state), "")), Content(" "),
                 ]  # fmt: skip
             lines.append(Content("").join(parts))
         return lines
-
-
-def _kind(loss: str, zone: str) -> str:
-    """A loss without the name of the zone whose feed it cuts: alike for all zones."""
-    return loss.replace(f" {zone} ", " … ")
-
-
-def _short(name: str) -> str:
-    return name.removeprefix("loss of ")

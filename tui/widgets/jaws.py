@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from tui.judgement import TOUCHING, Jaws
+from pneumo.live.places import Jaws
+from tui.judgement import TOUCHING
 
 FIN, NO_FIN, ARM = "┃", "·", "─"
 

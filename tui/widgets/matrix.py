@@ -54,7 +54,7 @@ class _Group(NamedTuple):
 
 def event_name(row: Row) -> str:
     """What happened, with the component: "trim_valve_a stuck-shifted"."""
-    return f"{row.component} {row.label}" if row.kind == "fault" else row.label
+    return f"{row.component} {row.label}" if row.injection.kind == "fault" else row.label
 
 
 def letter(cell: Cell | None) -> str:

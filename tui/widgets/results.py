@@ -20,6 +20,7 @@ from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
 from pneumo.report.unsound import unsound_words
 from pneumo.verification.verdict import VERDICTS, Verification
+from pneumo.verification.wording import case_words
 from tui import text
 from tui.late import LateWidget
 from tui.messages import Ask
@@ -332,12 +333,12 @@ class Results(LateWidget):
             self._warn(said)
             return
         lines = [
-            f"{case.name}, onset at {text.clock(case.struck_at)}.",
+            f"{case_words(case)}, onset at {text.clock(case.struck_at)}.",
             "The ride starts anew and stands still at the onset; the run so far ends here.",
             "",
             *(f"{text.clock(at)}  {sentence}" for at, sentence in case.events),
         ]
-        request = OpenCase(case.name, case.events, case.struck_at)
+        request = OpenCase(case_words(case), case.events, case.struck_at)
 
         def decided(go: bool | None) -> None:
             if go:

@@ -105,7 +105,7 @@ def cell_lines(place: Place) -> list[Content]:
     if place.cell is None:
         return [head, Content("Not run: nothing injected while this zone was in this state.")]
     case, outcome = place.cell.case, place.cell.outcome
-    lines = [head, *outcome_lines(outcome_data(case.name, outcome))]
+    lines = [head, *outcome_lines(outcome_data(case.injection.loss, outcome))]
     if place.cell.unrevealed:
         lines.append(Content.styled("! undetected: no alarm", "$text-warning"))
     if outcome.false_belief:

@@ -9,9 +9,8 @@ from typing import NamedTuple
 from pneumo.circuit.circuit import PortRef, Zone
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.plant import Plant
-from pneumo.scenario.event import RunEvent
 from tui import text
-from tui.judgement import brake_is_safe, brakes_of, jaw_switches, places, seen_at, trouble
+from tui.judgement import trouble
 from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Line, Piece, cut, size
 from tui.widgets.zone_list import BAR, STRONG, WORDS
@@ -30,7 +29,6 @@ def detail_rows(
     frame: Frame,
     index: int,
     members: Sequence[str],
-    events: Sequence[RunEvent] | None = None,
     tell: bool = True,
 ) -> list[DetailRow]:
     """A zone in full: what is required, what it waits for, its brakes, valves, air and switches.
@@ -38,7 +36,7 @@ def detail_rows(
     `tell`: also that it is not safe.
     """
     zone, now = plant.circuit.zones[plant.zones[index]], frame.zones[index]
-    wrong = trouble(plant, frame, index, events)
+    wrong = trouble(plant, frame, index)
     rows = [_plain(f" {zone.name}", "bold"), _plain(f" {_required(zone)}", "muted")]
     if zone.about:
         rows.insert(1, _plain(f" {zone.about}", "muted"))
@@ -107,23 +105,23 @@ def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
 
 
 def _brake_rows(plant: Plant, frame: Frame, index: int, late: bool) -> list[DetailRow]:
-    zone, wholly = places(plant, index).zone, places(plant, index).full
+    place, lacking = plant.places[index], frame.zones[index].judged.lacking
+    zone = place.zone
     scale = zone.requirement.clamping_force or STRONG
-    states = jaw_switches(plant, frame, index)
     wide = min(max(len(brake) for brake in zone.brakes), 20)
     sees = frame.zones[index].gap is not None
     heads = f"{'':<9}{'pressure':>8}{'gap':>7}{'force':>10} " if sees else ""
     rows = [DetailRow((Piece(f" {'Brakes':<{wide + 2}}", "bold"), Piece(f" {heads}seen", "muted")))]
-    own = zip(brakes_of(plant, index), zone.brakes, states, wholly, strict=True)
-    for i, brake, jaws, full in own:
+    own = zip(zone.brakes, place.brakes, place.jaws_read(frame.inputs), place.full, strict=True)
+    for k, (brake, i, jaws, full) in enumerate(own):
         gap, force = frame.gaps[i], frame.forces[i]
         name, says = f" {text.short(brake, wide):<{wide}} ", WORDS[letter(jaws)]
         if gap is None or force is None:
-            mark = {True: "·", False: " ", None: "?"}[seen_at(jaws, zone.safe_state)]
+            mark = {True: "·", False: " ", None: "?"}[jaws.tells(zone.safe_state)]
             rows.append(DetailRow((Piece(f" {mark}{name}"), Piece(says)), brake))
             continue
         pressure = frame.pressures[plant.net_of[PortRef(brake, "1")]]
-        safe = brake_is_safe(zone, gap, force)
+        safe = k not in lacking
         bad = late and not safe
         line: Line = (
             Piece(" "),

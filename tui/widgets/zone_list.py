@@ -7,11 +7,11 @@ from functools import lru_cache
 from textwrap import wrap
 from typing import NamedTuple
 
-from pneumo.live.frame import Frame, Wait
+from pneumo.live.frame import Frame, Wait, ZoneFrame
+from pneumo.live.places import Places
 from pneumo.live.plant import Plant
-from pneumo.scenario.event import RunEvent
 from tui import text
-from tui.judgement import TOUCHING, Places, asked, in_safe_state, jaw_switches, places, trouble
+from tui.judgement import TOUCHING, trouble
 from tui.widgets.jaws import letter, picture
 from tui.widgets.rows import Line, Look, Piece, cut, size, spread
 
@@ -77,17 +77,11 @@ class ZoneRow(NamedTuple):
     """What the logic waits for; "" = nothing."""
 
 
-def zone_row(
-    plant: Plant,
-    frame: Frame,
-    index: int,
-    events: Sequence[RunEvent] | None = None,
-    waiting: Collection[str] = (),
-) -> ZoneRow:
+def zone_row(plant: Plant, frame: Frame, index: int, waiting: Collection[str] = ()) -> ZoneRow:
     """A zone as the list shows it; `waiting`: zones with an alarm that is to be acknowledged."""
-    place, now = places(plant, index), frame.zones[index]
+    place, now = plant.places[index], frame.zones[index]
     zone = place.zone
-    wrong = trouble(plant, frame, index, events) or ""
+    wrong = trouble(plant, frame, index) or ""
     faulted = now.state == "faulted"
     row = ZoneRow(
         name=zone.name,
@@ -96,7 +90,7 @@ def zone_row(
         lasted=text.age(frame.time - now.since),
         spring=place.spring,
         charge=now.charge,
-        safe=_safe_words(plant, frame, index, wrong),
+        safe=_safe_words(place, now),
         trouble=wrong,
         first_out=now.first_out if faulted else "",
         brake="",
@@ -112,7 +106,7 @@ def zone_row(
         wait=_wait_words(now.waits, faulted),
     )
     if now.gap is None:  # not seen from this seat: there the switches speak
-        jaws = jaw_switches(plant, frame, index)
+        jaws = place.jaws_read(frame.inputs)
         return row._replace(seen="".join(letter(each) for each in jaws))
     share = (now.force or 0.0) / (zone.requirement.clamping_force or STRONG)
     numbers = f"{text.pressure(now.pressure):>9}{text.gap(now.gap):>9}{text.force(now.force):>10} "
@@ -264,12 +258,11 @@ def _widest(choices: Sequence[Sequence[str]], width: int) -> str:
     return " ".join(choices[0])
 
 
-def _safe_words(plant: Plant, frame: Frame, index: int, wrong: str) -> str:
-    there = in_safe_state(plant, frame, index)
-    where = {True: "yes", False: "no", None: "not seen"}[there]
-    if there is False and not wrong and asked(frame, index):
+def _safe_words(place: Places, now: ZoneFrame) -> str:
+    where = {True: "yes", False: "no", None: "not seen"}[now.judged.safe]
+    if now.judged.on_its_way:
         where = "on its way"
-    return f"safe state {places(plant, index).zone.safe_state}: {where}"
+    return f"safe state {place.zone.safe_state}: {where}"
 
 
 def _pictures(row: ZoneRow, width: int) -> str:

@@ -141,13 +141,13 @@ def _commands(spring: Spring, state: str) -> Iterator[Line]:
 
 def _belief(zone: Zone, now: ZoneFrame) -> Iterator[Line]:
     """What the jaws do, for a seat that sees them."""
-    if now.in_safe_state is None:
+    if now.gap is None:
         return
     yield Line("")
     yield Line("The jaws, which the logic does not see", TITLE)
     needed = f"{zone.safe_state}, {zone.brakes_needed} of {len(zone.brakes)} brakes needed"
     words = f"in the safe state ({needed})"
-    if now.in_safe_state:
+    if now.judged.safe:
         yield Line(f"the zone is {words}", TEXT, 2)
     elif now.state == "faulted":
         yield Line(f"x the zone is NOT {words}", BAD, 2)
