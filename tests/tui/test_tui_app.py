@@ -277,7 +277,7 @@ async def test_the_keys_are_those_that_work_now(trainer: FakeLink) -> None:
         await pilot.press("f")
         await look(pilot)
         assert "Type to filter" in words_of(app, Keys)
-        assert "esc leaves it" in words_of(app, Keys)
+        assert "Esc closes" in words_of(app, Keys)
         assert "STOP" not in words_of(app, Keys)
         await pilot.press("1", "c", "escape")
         await look(pilot)
@@ -695,9 +695,9 @@ async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
         await look(pilot)
         assert forgotten == []  # none is marked
         await pilot.press("shift+tab", "shift+tab", "down")
+        await until(pilot, lambda: app.screen.query_one(Filtered).choice is not None)
         await pilot.click("#forget")
-        await look(pilot)
-        assert forgotten == ["a.run"]
+        await until(pilot, lambda: forgotten == ["a.run"])
         assert isinstance(app.screen, PickOne)
         await pilot.press("escape")
         assert forgotten == ["a.run"]
