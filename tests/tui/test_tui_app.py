@@ -693,6 +693,7 @@ async def test_a_run_is_forgotten_only_on_purpose(trainer: FakeLink) -> None:
         await look(pilot)
         await pilot.click("#forget")
         await look(pilot)
+        await until(pilot, lambda: app.focused is not None and app.focused.id == "forget")
         assert forgotten == []  # none is marked
         await pilot.press("shift+tab", "shift+tab", "down")
         await until(pilot, lambda: app.screen.query_one(Filtered).choice is not None)
