@@ -384,7 +384,7 @@ async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) 
         assert "Not run" in bench.shown("#cell")
         await pilot.press("left")
         assert "Represents block_hose_1, block_hose_2" in bench.shown("#cell")
-        assert "nothing revealed it" in bench.shown("#cell")
+        assert "undetected: no alarm" in bench.shown("#cell")
         await pilot.press("home")
         assert bench.table.row == 0
         await pilot.press("end", "pageup", "pagedown", "down", "up")
