@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from tui_stage import Stage
-from tui_toys import FakeLink, judged, plant_of
+from tui_toys import FakeLink, judged, plant_of, until
 
 from pneumo.live.frame import AlarmFrame, Wait
 from pneumo.live.places import Jaws
@@ -415,8 +415,7 @@ async def test_any_size(size, seat):
     async with app.run_test(size=size) as pilot:
         await pilot.press("down", "enter", "escape")
         await pilot.resize_terminal(100, 24)
-        await pilot.pause()
-        assert any("storage" in line for line in app.lines())
+        await until(pilot, lambda: any("storage" in line for line in app.lines()))
 
 
 async def test_fifty_zones_scroll_one_line_each():
