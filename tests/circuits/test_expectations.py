@@ -33,7 +33,7 @@ RUN_FORMS = {
 }
 VERIFY_FORMS = {
     "exit": re.compile(r"verify exit ([01])"),
-    "zone": re.compile(r"zone (\w+) (safe|late|unsafe|revealed|unrevealed) under (.+)"),
+    "zone": re.compile(r"zone (\w+) (safe|late|unsafe|detected|undetected) under (.+)"),
 }
 ANYTHING = "anything"
 """Stands for every case."""
@@ -156,7 +156,7 @@ def found(line: str, run: list[Case]) -> bool:
     assert outcomes, f"no case of zone {zone} begins with {name!r}"
     if word in VERDICTS:
         return max((o.verdict for o in outcomes), key=VERDICTS.index) == word
-    return all(o.revealed for o in outcomes) == (word == "revealed")
+    return all(o.revealed for o in outcomes) == (word == "detected")
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_a_wrong_expectation_of_a_verification_does_not_hold() -> None:
     assert not found("verify exit 0", run)
     assert not found("zone trim safe under valve stuck-shifted", run)
     assert not found("zone trim late under loss of air", run)
-    assert not found("zone trim unrevealed under valve stuck-shifted", run)
+    assert not found("zone trim undetected under valve stuck-shifted", run)
 
 
 @pytest.mark.parametrize(("document", "line"), expected("run"))
