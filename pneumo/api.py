@@ -56,7 +56,7 @@ def load(name: str | Path) -> Circuit:
         When it is a drill, or there is no such document.
     """
     from pneumo.circuit.validate import load as load_file
-    from pneumo.live.files import is_drill
+    from pneumo.live.drill import is_drill
 
     name = str(name)
     path = find_document(name)

@@ -71,7 +71,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # commands call what other programs call
     "api": {
-        "circuit", "errors", "live.files", "network", "quantity", "report.files", "scenario",
+        "circuit", "errors", "live.drill", "network", "quantity", "report.files", "scenario",
         "simulation", "units", "verification",
     },
     "commands": {
@@ -205,7 +205,15 @@ SCREENS_MAY_IMPORT = {
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""
 
-NO_SCREEN = {"live.capture", "live.driver", "live.files", "live.hands", "live.past", "live.session"}
+NO_SCREEN = {
+    "live.capture",
+    "live.driver",
+    "live.drill",
+    "live.hands",
+    "live.past",
+    "live.scenario_file",
+    "live.session",
+}
 """Modules of a stage above that hold the run."""
 
 

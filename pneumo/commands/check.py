@@ -17,7 +17,7 @@ SHOWN = 4
 def main(options: argparse.Namespace) -> int:
     """Loads and compiles the document; raises DocumentError with every finding. Of a drill it tells
     no more than its title and its ride: a trainee may be reading."""
-    from pneumo.live.files import is_drill, read_drill
+    from pneumo.live.drill import is_drill, read_drill
     from pneumo.network.compile import compile_circuit
 
     path = find_document(options.file)

@@ -189,7 +189,7 @@ def _start(options: argparse.Namespace) -> Start:
         return _continued(Path(options.run))
     from pneumo.api import find_document, load
     from pneumo.circuit.document import read_file
-    from pneumo.live.files import is_drill, read_drill
+    from pneumo.live.drill import is_drill, read_drill
 
     place = find_document(options.file)
     if is_drill(place):

@@ -14,7 +14,7 @@ from importlib.util import find_spec
 from pneumo.api import find_document, load
 from pneumo.commands.console import error_console, kernels
 from pneumo.errors import InputError
-from pneumo.live.files import is_drill, read_drill
+from pneumo.live.drill import is_drill, read_drill
 from pneumo.seats.address import invited_to, is_loopback
 
 

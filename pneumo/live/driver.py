@@ -17,7 +17,7 @@ from typing import Any
 from pneumo.circuit.action import Action
 from pneumo.errors import InputError
 from pneumo.live.check import stopped_words
-from pneumo.live.files import save_drill, save_scenario
+from pneumo.live.drill import save_drill
 from pneumo.live.frame import Frame
 from pneumo.live.hands import act_cautions, examine
 from pneumo.live.journal import Act
@@ -46,6 +46,7 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
+from pneumo.live.scenario_file import save_scenario
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
 from pneumo.report.unsound import unsound_words

@@ -11,7 +11,7 @@ from pneumo.circuit.action import Clear, FaultSpec, Strike
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.storm import EACH_CHANGE, MOST_CHANGES, storm
 from pneumo.circuit.validate import load, load_text
-from pneumo.live.files import read_drill, save_drill
+from pneumo.live.drill import read_drill, save_drill
 from pneumo.live.journal import Act
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play

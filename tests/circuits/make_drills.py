@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from pneumo.circuit.validate import load_text
-from pneumo.live.files import save_drill
+from pneumo.live.drill import save_drill
 from pneumo.live.session import Session
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"

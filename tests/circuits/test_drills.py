@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from make_drills import DRILLS, FOLDER, RIDE, Drill
 
-from pneumo.live.files import read_drill
+from pneumo.live.drill import read_drill
 from pneumo.live.session import Session
 
 

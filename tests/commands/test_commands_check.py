@@ -11,7 +11,7 @@ import yaml
 from command_bench import BLOCK, CIRCUITS, TRIM, apart, pneumo
 from documents import replaced, shipped_text
 
-from pneumo.live.files import drill_text
+from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
 
 Capture = pytest.CaptureFixture[str]

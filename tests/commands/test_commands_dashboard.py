@@ -14,7 +14,7 @@ from command_bench import CIRCUITS, TRIM, apart, pneumo
 from terminal_bench import ALTERNATE, Terminal, opened
 
 from pneumo.circuit.validate import load_text
-from pneumo.live.files import drill_text
+from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
 from pneumo.record.reading import continuation, unfinished
 

@@ -16,7 +16,7 @@ from pneumo.api import find_document
 from pneumo.circuit.sentence import parse_action, parse_fault
 from pneumo.circuit.validate import load
 from pneumo.cli import build_parser
-from pneumo.live.files import is_drill, read_drill
+from pneumo.live.drill import is_drill, read_drill
 
 LONG = ("pneumo verify", "pneumo verify sand_martin_as_found")
 """Commands that take minutes: their words are checked, they are not run."""

@@ -18,8 +18,8 @@ from textual.pilot import Pilot
 from pneumo.api import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.cli import build_parser
+from pneumo.live.drill import is_drill, read_drill
 from pneumo.live.driver import FRAME, Driver, LocalSeat
-from pneumo.live.files import is_drill, read_drill
 from pneumo.live.session import Session
 from tui.app import DashboardApp
 

@@ -16,16 +16,10 @@ from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
 from pneumo.errors import InputError
-from pneumo.live import files
-from pneumo.live.files import (
-    drill_text,
-    is_drill,
-    read_drill,
-    save_drill,
-    save_scenario,
-    with_scenario,
-)
+from pneumo.live import drill, scenario_file
+from pneumo.live.drill import drill_text, is_drill, read_drill, save_drill
 from pneumo.live.journal import Act
+from pneumo.live.scenario_file import save_scenario, with_scenario
 from pneumo.live.seal import seal
 from pneumo.live.session import Session
 from pneumo.network.compile import compile_circuit
@@ -264,7 +258,7 @@ def test_a_ride_that_has_not_run_is_not_saved() -> None:
 def test_a_document_that_would_grow_too_large_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(files, "_LARGEST_DOCUMENT", len(SINGLE.encode()) + 50)
+    monkeypatch.setattr(scenario_file, "LARGEST_DOCUMENT", len(SINGLE.encode()) + 50)
     with pytest.raises(InputError, match="larger than 2 MB"):
         save_scenario(SINGLE, single(), ACTS, UNTIL, tmp_path / "s.yaml", "x")
     assert list(tmp_path.iterdir()) == []
@@ -460,7 +454,7 @@ def test_files_that_are_no_text_or_too_large(
         read_drill(binary)
     large = tmp_path / "l.yaml"
     large.write_text(GOOD)
-    monkeypatch.setattr(files, "LARGEST_DRILL", len(GOOD) - 1)
+    monkeypatch.setattr(drill, "LARGEST_DRILL", len(GOOD) - 1)
     with pytest.raises(InputError, match="larger than 4 MB"):
         read_drill(large)
     with pytest.raises(InputError, match="larger than 4 MB"):

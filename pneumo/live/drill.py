@@ -1,14 +1,13 @@
-"""Saving the running situation: as a scenario of a circuit document, or as a drill.
+"""A drill: the whole ride in one file, with what has been done to it before the drill begins.
 
-A scenario is for everyone to read. A drill carries the whole ride in one file, and keeps what the
-trainer hides under a seal: against a glance, it is no lock.
+What the trainer hides in it is obscured, not encrypted (`seal`).
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -16,7 +15,7 @@ from typing import Any, NoReturn
 
 from pneumo.circuit.action import Clear, Strike
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
+from pneumo.circuit.document import Findings, Place, decoded, parse
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import storm
@@ -25,6 +24,7 @@ from pneumo.errors import DocumentError, Finding, InputError
 from pneumo.harmless import quoted
 from pneumo.live.journal import Act, read_act
 from pneumo.live.seal import seal, unseal
+from pneumo.live.written import LARGEST_DOCUMENT, LONGEST_NAME, check_name, in_quotes, scalar
 from pneumo.quantity import QuantityError
 from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION
@@ -35,223 +35,9 @@ FORMAT = "1"
 LARGEST_DRILL = 4_000_000
 """Bytes of a drill file: twice the largest circuit document."""
 
-_LARGEST_DOCUMENT = 2_000_000
-_LONGEST_NAME = 80
 _MOST_ACTS = 20_000
 _KEYS = ("pneumo_drill", "title", "start", "acts", "hidden", "document")
 _ACT_KEYS = ("at", "said", "seat", "sentence")
-
-_PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_./%()·-]*( [A-Za-z0-9_./%()·-]+)*")
-"""Text that YAML reads as it stands."""
-
-
-# a scenario
-
-
-def save_scenario(
-    document: str, circuit: Circuit, journal: Sequence[Act], until: float, path: Path, name: str
-) -> str:
-    """Writes the document with one more scenario, which brings a ride where this one stands.
-
-    A file that already holds this ride, perhaps with other scenarios, gets the new one added.
-
-    Parameters
-    ----------
-    document, circuit
-        Text of the document of the ride, and the circuit it was read as.
-    journal
-        What has been done, in the order in which it was said.
-    until
-        How far the ride has come [s]; what was said later is left out.
-    path
-        File to write.
-    name
-        Of the scenario.
-
-    Returns
-    -------
-    str
-        One sentence for whoever asked.
-
-    Raises
-    ------
-    InputError
-        When the name is taken, the file holds something else or it cannot be written.
-    """
-    base = document
-    check_target(path)
-    if path.exists():
-        base = read_file(path)
-        if not _same_ride(base, document):
-            raise InputError(f"{path}: this file holds another ride; choose another name.")
-    acts = [act for act in journal if act.entered <= until]
-    text = with_scenario(base, name, acts, until, str(path))
-    if len(text.encode("utf-8")) > _LARGEST_DOCUMENT:
-        raise InputError(f"{path}: the document would be larger than 2 MB; save a shorter run.")
-    write_atomically(path, text)
-    return f"Saved the scenario {quoted(name)} in {path}."
-
-
-def with_scenario(
-    text: str, name: str, acts: Sequence[Act], until: float, file: str = "document"
-) -> str:
-    """The text of a document with one more scenario; the rest of it is kept byte for byte.
-
-    Acts that take effect only after `until` [s] are part of it: it then lasts until the last one.
-    """
-    _check_name(name, "scenario")
-    findings = Findings(file)
-    root = parse(text, findings)
-    findings.stop_on_errors()
-    section = root.get("scenarios", "")
-    if name in section:
-        raise InputError(
-            f"{file}: there is a scenario {quoted(name)} already; choose another name."
-        )
-    if until <= 0.0:
-        raise InputError("Nothing has happened yet: let the ride run for a moment, then save it.")
-    in_order = sorted(acts, key=lambda act: act.time)
-    entry = _Entry(
-        name,
-        f"saved at {DURATION.text(round(until, 3))} of a run",
-        max([until, *(act.time for act in acts)]),
-        [(act.time, act.sentence) for act in in_order],
-    )
-    for candidate in _with_entry(text, root, findings, entry):
-        if _holds(candidate, root, entry):
-            return candidate
-    raise InputError(
-        f"{file}: its scenarios are laid out so that none can be added by a program; write "
-        "'scenarios:' on a line of its own, with the entries indented below it."
-    )
-
-
-@dataclass(frozen=True)
-class _Entry:
-    """A scenario to be written."""
-
-    name: str
-    about: str
-    until: float
-    events: list[tuple[float, str]]
-
-    def block(self, indent: str, newline: str) -> str:
-        """As lines."""
-        lines = [
-            f"{_scalar(self.name)}:",
-            f"  about: {_scalar(self.about)}",
-            f"  until: {DURATION.text(self.until)}",
-            *(["  events:"] if self.events else []),
-            *(f"    - at {DURATION.text(t)}: {_scalar(what)}" for t, what in self.events),
-        ]
-        return "".join(f"{indent}{line}{newline}" for line in lines)
-
-    def flow(self) -> str:
-        """On one line, with everything in quotes."""
-        events = ", ".join(
-            f"{{{_in_quotes(f'at {DURATION.text(t)}')}: {_in_quotes(what)}}}"
-            for t, what in self.events
-        )
-        return (
-            f'{_in_quotes(self.name)}: {{"about": {_in_quotes(self.about)}, '
-            f'"until": {_in_quotes(DURATION.text(self.until))}, "events": [{events}]}}'
-        )
-
-    def tree(self) -> dict[str, Any]:
-        """As a reader of the document finds it."""
-        entry: dict[str, Any] = {"about": self.about, "until": DURATION.text(self.until)}
-        if self.events:
-            entry["events"] = [{f"at {DURATION.text(t)}": what} for t, what in self.events]
-        return entry
-
-
-def _with_entry(
-    text: str, root: dict[str, Any], findings: Findings, entry: _Entry
-) -> Iterator[str]:
-    """Texts with the entry put where it may belong, the likeliest first."""
-    yield from _as_lines(text, root, findings, entry)
-    # braces: after the section's own one, or before the one that ends the document
-    if "scenarios" in root:
-        lines = text.splitlines(keepends=True)
-        start = sum(len(line) for line in lines[: findings.line(("scenarios",)) - 1])
-        comma = ", " if root["scenarios"] else ""
-        for match in re.finditer(r"""["']?scenarios["']?\s*:\s*\{""", text[start:]):
-            place = start + match.end()
-            yield f"{text[:place]}{entry.flow()}{comma}{text[place:]}"
-    elif "}" in text:
-        place = text.rindex("}")
-        comma = "" if text[:place].rstrip().endswith(",") else ", "
-        yield f'{text[:place]}{comma}"scenarios": {{{entry.flow()}}}{text[place:]}'
-
-
-def _as_lines(text: str, root: dict[str, Any], findings: Findings, entry: _Entry) -> Iterator[str]:
-    """The entry as lines of its own."""
-    newline = "\r\n" if "\r\n" in text else "\n"
-    lines = text.splitlines(keepends=True)
-    top = {findings.line((key,)): key for key in root}
-    margin = _indent(lines[min(top) - 1])
-    if "scenarios" not in root:
-        block = f"{margin}scenarios:{newline}{entry.block(margin + '  ', newline)}"
-        yield _joined(lines, _last(lines, len(lines), 0), newline + block, newline)
-        return
-    at = findings.line(("scenarios",))
-    inside = [findings.line(("scenarios", name)) for name in root["scenarios"] or ()]
-    if not inside:
-        yield _joined(lines, at, entry.block(margin + "  ", newline), newline)
-    elif min(inside) > at:
-        indent = _indent(lines[min(inside) - 1])
-        end = min([line - 1 for line in top if line > at], default=len(lines))
-        yield _joined(lines, _last(lines, end, len(indent)), entry.block(indent, newline), newline)
-
-
-def _last(lines: list[str], end: int, indent: int) -> int:
-    """Number of lines before `end` without the blank ones, the marks of a document's end and, in
-    a section that is indented, the comments of the next section at their end."""
-    while end > 0:
-        line = lines[end - 1]
-        outer = line.lstrip().startswith("#") and len(_indent(line)) < indent
-        if line.strip() and not outer and line.strip() != "...":
-            break
-        end -= 1
-    return end
-
-
-def _joined(lines: list[str], at: int, block: str, newline: str) -> str:
-    """The lines with a block after the first `at` of them."""
-    before = "".join(lines[:at])
-    if before and before.splitlines(keepends=True)[-1] == before.splitlines()[-1]:
-        before += newline
-    return before + block + "".join(lines[at:])
-
-
-def _indent(line: str) -> str:
-    return line[: len(line) - len(line.lstrip(" "))]
-
-
-def _holds(text: str, before: dict[str, Any], entry: _Entry) -> bool:
-    """True when a text is the document of before and the entry, and nothing else."""
-    findings = Findings("")
-    root = parse(text, findings)
-    if findings.has_errors or not isinstance(root.get("scenarios"), dict):
-        return False
-    found = root["scenarios"].pop(entry.name, None)
-    if isinstance(found, dict) and not found.get("events", True):
-        del found["events"]
-    if not root["scenarios"] and not before.get("scenarios"):
-        root.pop("scenarios")
-        before = {key: value for key, value in before.items() if key != "scenarios"}
-    return found == entry.tree() and root == before
-
-
-def _same_ride(one: str, other: str) -> bool:
-    """True for documents that differ in nothing but layout and scenarios."""
-    roots = [parse(text, Findings("")) for text in (one, other)]
-    for root in roots:
-        root.pop("scenarios", None)
-    return bool(roots[0]) and roots[0] == roots[1]
-
-
-# a drill
 
 
 @dataclass(frozen=True)
@@ -281,7 +67,7 @@ def save_drill(
 
     A file that holds the same drill, by its title, is replaced.
     """
-    _check_name(name, "drill")
+    check_name(name, "drill")
     check_target(path)
     if path.exists():
         _check_replaced(path, name)
@@ -320,7 +106,7 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
         "# A drill for pneumo: a ride, and what has been done to it before the drill begins.",
         "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
         f'pneumo_drill: "{FORMAT}"',
-        f"title: {_scalar(title)}",
+        f"title: {scalar(title)}",
         f"start: {DURATION.text(start)}",
     ]
     shown = [act for act in acts if not act.hidden]
@@ -329,7 +115,7 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
     for act in shown:
         lines.append(
             f"  - {{at: {DURATION.text(act.time)}, said: {DURATION.text(act.entered)}, "
-            f"seat: {act.seat}, sentence: {_in_quotes(act.sentence)}}}"
+            f"seat: {act.seat}, sentence: {in_quotes(act.sentence)}}}"
         )
     hidden = [
         [place, act.time, act.entered, act.seat, act.sentence]
@@ -346,7 +132,7 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
     if parse(text, Findings("")).get("document") == document:
         return text
     # line ends of other systems, say, are kept only inside quotes
-    return f"{head}\ndocument: {_in_quotes(document)}\n"
+    return f"{head}\ndocument: {in_quotes(document)}\n"
 
 
 def is_drill(path: str | Path) -> bool:
@@ -421,7 +207,7 @@ class _Reader:
                     near(key, _KEYS, f"Fields are {', '.join(_KEYS)}."),
                 )
         title = self._text(root, "title", "Give the drill a title.")
-        if len(title) > _LONGEST_NAME or not title.isprintable():
+        if len(title) > LONGEST_NAME or not title.isprintable():
             self._wrong(
                 ("title",), "The title is too long, or not plain text.", "Write one short line."
             )
@@ -432,7 +218,7 @@ class _Reader:
 
     def _circuit(self, root: dict[str, Any]) -> tuple[Circuit, str]:
         document = self._text(root, "document", "Put the ride's document there.")
-        if len(document.encode("utf-8")) > _LARGEST_DOCUMENT:
+        if len(document.encode("utf-8")) > LARGEST_DOCUMENT:
             self._wrong(("document",), "The ride's document is larger than 2 MB.", "Shorten it.")
         try:
             return load_text(document, self.file), document
@@ -567,37 +353,6 @@ def _check_replaced(path: Path, name: str) -> None:
         raise InputError(f"{path}: this file is not a drill; choose another name.") from None
     if title != name:
         raise InputError(f"{path}: this file holds the drill {quoted(title)}; choose another name.")
-
-
-def _check_name(name: str, what: str) -> None:
-    if not name.strip() or not name.isprintable() or len(name) > _LONGEST_NAME:
-        raise InputError(
-            f"{quoted(name)} cannot be the name of a {what}. Write one short line of text, up to "
-            f"{_LONGEST_NAME} letters."
-        )
-
-
-# YAML
-
-
-def _scalar(text: str) -> str:
-    """A text as YAML reads it back, in quotes only where it must be."""
-    return text if _PLAIN.fullmatch(text) else _in_quotes(text)
-
-
-def _in_quotes(text: str) -> str:
-    return '"' + "".join(_escaped(text)) + '"'
-
-
-def _escaped(text: str) -> Iterable[str]:
-    names = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\r": "\\r", "\t": "\\t"}
-    for letter in text:
-        if letter in names:
-            yield names[letter]
-        elif letter.isprintable() and letter not in "\x85\u2028\u2029\ufeff":
-            yield letter
-        else:
-            yield f"\\U{ord(letter):08x}"
 
 
 def _shown(value: object) -> str:
