@@ -17,7 +17,8 @@ from pneumo.cli import main
 from pneumo.components import KINDS, kinds
 from pneumo.errors import DocumentError
 from pneumo.live.plant import plant_of
-from pneumo.report.drawing import draw
+from pneumo.report.drawing import drawings
+from pneumo.schematic.sheet import sheets
 from pneumo.verification.plan import trials
 from tui.drawing.picture import Picture
 from tui.drawing.symbols import Symbols
@@ -120,17 +121,21 @@ def test_it_is_in_the_schema_and_tried(document: Path) -> None:
     assert "orifice" in defined["component"]["properties"]["kind"]["enum"]
     assert "Diameter of the hole." in defined["Orifice"]["properties"]["bore"]["description"]
     found = trials(load_text(document.read_text("utf-8"), "it"))
-    tried = {trial.mode.name: trial.zone for trial in found if trial.component == "nozzle"
-             if trial.mode}  # fmt: skip
+    tried = {
+        fault.mode: trial.zone
+        for trial in found
+        for fault in trial.injection.faults
+        if fault.component == "nozzle"
+    }
     assert tried == {"leak": "trim", "blocked": "trim", "washed-out": "trim"}
 
 
 def test_it_is_drawn_and_offered(document: Path) -> None:
     circuit = load_text(document.read_text("utf-8"), "it")
-    assert "nozzle" in draw(circuit)
+    assert any('data-component="nozzle"' in drawing.svg for drawing in drawings(circuit))
     plant = plant_of(circuit)
     frame = resting_frame(plant)
-    picture = Picture(plant, Symbols(plant), frame, ())
+    picture = Picture(plant, Symbols(plant), frame, sheets(circuit), 110)
     picture.update(frame)
     assert "fixed orifice" in "\n".join("".join(row) for row in picture.letters)
     assert plant.net_of[PortRef("nozzle", "1")] != plant.net_of[PortRef("nozzle", "2")]

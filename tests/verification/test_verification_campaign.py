@@ -29,7 +29,7 @@ from pneumo.verification.campaign import (
     Job,
     Result,
 )
-from pneumo.verification.case import CONDITIONS
+from pneumo.verification.case import CONDITIONS, Injection, Loss
 from pneumo.verification.plan import READY, preparation
 from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
@@ -151,19 +151,16 @@ def test_a_case_goes_on_until_everything_is_decided(name: str) -> None:
 def test_the_record_of_a_case_says_what_was_done_and_what_it_does() -> None:
     cases = {case_words(result.case): result.case for result in results(ONE_VALVE)}
     leak = cases["hose_1 leak 2 mm / open"]
-    assert (leak.kind, leak.component, leak.mode, leak.severity) == (
-        "fault", "hose_1", "leak", "2 mm"
-    )  # fmt: skip
-    assert "hisses" in leak.effect and leak.standard
+    assert leak.injection == Injection(faults=(FaultSpec("hose_1", "leak", 0.002, "mm"),))
+    assert (leak.injection.kind, leak.state, leak.demand_at) == ("fault", "open", READY + 2.0)
+    assert "leak" in leak.effect and leak.standard
     assert leak.stands_for == ("hose_1", "hose_2"), "one stands for its twin"
     assert leak.events == (
         (0.0, "open all"), (READY, "fault hose_1 leak 2 mm"), (READY + 2.0, "ride stop")
     )  # fmt: skip
     assert (leak.struck_at, leak.clock_from) == (READY, READY + 2.0)
     power = cases["loss of power / open"]
-    assert (power.kind, power.component, power.mode, power.severity, power.effect) == (
-        "loss", "", "", "", ""
-    )  # fmt: skip
+    assert (power.injection, power.effect) == (Injection(loss=Loss("power")), "")
     assert (power.struck_at, power.clock_from) == (READY, READY), "nobody has to ask"
 
 

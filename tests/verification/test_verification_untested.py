@@ -20,7 +20,7 @@ def test_jaws_too_weak_to_open_are_not_called_safe() -> None:
     campaign = Campaign(weak)
     untested = campaign.untested()
     assert len(untested) == 1
-    assert "told to go open and was faulted (open time exceeded)" in untested[0]
+    assert "commanded open and was faulted (open time exceeded)" in untested[0]
     result = verified(campaign, untested)
     assert all(case.worst == "safe" for case in result.cases), "the springs hold it closed"
     assert not result.all_safe

@@ -16,6 +16,7 @@ from pneumo.live.request import Do, GoTo, Shelve
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS
 from pneumo.zone.event import AlarmRaised
 from tui import text
+from tui.requests import refusal
 from tui.view import View
 from tui.widgets.events import Events
 from tui.widgets.rows import Line, Piece, Rows, Words, cut, spread
@@ -263,10 +264,10 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
 
     @on(Events.Chosen)
     def _go_to(self, event: Events.Chosen) -> None:
-        if self.link.keeps_time:
-            self.ask(GoTo(event.row.time))
+        if why := refusal(self.link, "time"):
+            self.app.notify(why, timeout=4)
         else:
-            self.app.notify("Only the seat that keeps the time can go back.", timeout=4)
+            self.ask(GoTo(event.row.time))
 
 
 def draw_alarm(row: Hashable, width: int, tall: int) -> Sequence[Line]:

@@ -18,6 +18,7 @@ from pneumo.live.plant import Channel, Plant
 from pneumo.live.request import GoTo
 from tui import text
 from tui.judgement import first_in_trouble
+from tui.requests import refusal
 from tui.view import View
 from tui.widgets.picture import Curve
 from tui.widgets.plot import Plot
@@ -282,8 +283,8 @@ With both cursors the table gives the difference and the slope between them.
         at = self.plot.cursors[self.plot.active]
         if at is None:
             self.notify("Set a cursor first: left, right, or click on the plot.")
-        elif not self.link.keeps_time:
-            self.notify("Only the trainer's seat goes back in time.")
+        elif why := refusal(self.link, "time"):
+            self.notify(why)
         else:
             self.ask(GoTo(at))
 
