@@ -77,12 +77,13 @@ class WatchedPlay(Play):
 
     acts: list[tuple[float, Network]]
 
-    def _act(self) -> None:
-        super()._act()
+    def _take_turns(self) -> None:
+        super()._take_turns()
+        network = self.plant.network
         if not hasattr(self, "acts"):
             self.acts = []
-        if not self.acts or _differ(self.acts[-1][1], self.network):
-            self.acts.append((self.now, copy_for_change(self.network)))
+        if not self.acts or _differ(self.acts[-1][1], network):
+            self.acts.append((self.now, copy_for_change(network)))
 
 
 def frictionless(compiled: Compiled) -> Compiled:

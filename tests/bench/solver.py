@@ -157,7 +157,7 @@ def pressures(network: Network, states: Array) -> Array:
 def same_nodes(whole: Compiled, compiled: Compiled) -> Array:
     """For each volume of the unreduced network the one that is integrated for it."""
     found = []
-    for name in whole.node_names[: whole.plant.network.dynamic]:
+    for name in whole.node_names[: whole.network.dynamic]:
         component, _, label = name.partition(" ")
         if label:
             found.append(compiled.parts[component].nodes[label])
