@@ -45,7 +45,7 @@ def first_in_trouble(plant: Plant, frame: Frame) -> int | None:
 
 def _switches_tell(place: Places, frame: Frame, index: int) -> str:
     unseen = [place.numbers[k] for k in frame.zones[index].judged.lacking]
-    return f"{_named(place, unseen)} not seen {place.zone.safe_state}"
+    return f"{_named(place, unseen)} not confirmed {place.zone.safe_state}"
 
 
 def _jaws_are(place: Places, frame: Frame, index: int) -> str:
@@ -66,8 +66,10 @@ def _jaws_are(place: Places, frame: Frame, index: int) -> str:
         return f"{names} only {text.gap(min(gap for _, gap, _ in short))} clear"
     weakest = text.force(min(force for _, _, force in short), unit=False)
     wanted = text.force(max(zone.requirement.clamping_force or 0.0, ENGAGED))
-    return f"{names} clamp with {weakest} of {wanted}"
+    return f"{names} at {weakest} of {wanted}"
 
 
 def _named(place: Places, numbers: Sequence[str]) -> str:
-    return f"jaws {text.listed(numbers)}" if len(place.numbers) > 1 else "jaws"
+    if len(place.numbers) == 1:
+        return "brake"
+    return f"brake{'s' if len(numbers) > 1 else ''} {text.listed(numbers).replace('…', '–')}"

@@ -143,7 +143,7 @@ MARKS = (
     ("!", "waits for acknowledgement"),
     ("x", "faulted, or not safe"),
     ("·", "normal"),
-    ("F", "forced: the controller reads or commands what a person told it to"),
+    ("F", "forced: the controller reads or commands what a person has set"),
     ("~", "trapped pressure"),
     ("–", "not seen from this seat"),
 )

@@ -32,6 +32,11 @@ def force(value: float | None, *, unit: bool = True) -> str:
     return _number(value, 1e3, 2, "kN" if unit else "")
 
 
+def sprung(spring: str) -> str:
+    """What its springs do to a brake: "open" is "spring-opened", "close" is "spring-closed"."""
+    return {"open": "spring-opened", "close": "spring-closed"}[spring]
+
+
 def quantity(value: float | None, unit: str) -> str:
     """A value in a channel's unit: "Pa" (gauge), "m", "N"; "" is 1 or 0."""
     if unit == "Pa":

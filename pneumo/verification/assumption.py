@@ -63,6 +63,6 @@ def _lines(circuit: Circuit) -> str:
     )
     return (
         "Pressure waves in the lines are not calculated; the time of each zone includes a line "
-        "delay, the length of its longest way through lines over the speed of sound, "
+        "delay, the length of its longest path through lines over the speed of sound, "
         f"{speed:.0f} m/s: {added}."
     )

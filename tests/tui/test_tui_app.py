@@ -81,7 +81,7 @@ async def test_the_safety_line_names_the_zone_and_the_reason(trainer: FakeLink) 
         trainer.give(**unsafe_trim(trainer))
         await look(pilot)
         said = words_of(app, Head)
-        assert "x trim NOT SAFE, vent time exceeded: jaws 1…4 still closed" in said
+        assert "x trim NOT SAFE, vent time exceeded: brakes 1–4 still closed" in said
         assert "vent time exceeded" in said
         assert "! 1 alarm" in said
 

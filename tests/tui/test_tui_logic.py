@@ -182,7 +182,7 @@ async def test_why_a_zone_waits_is_said_instrument_by_instrument(
     app = Host(with_zone(trainer, 0, **CLOSING))
     async with app.run_test(size=size):
         for words in (
-            "trim: springs open, safe state open",
+            "trim: spring-opened, safe state open",
             "● closing for 1.8 s",
             "→ closed waits for:",
             "'closed' switch of trim_brake_2 is OFF",
@@ -291,7 +291,7 @@ async def test_zones_are_chosen_by_keys_clicks_and_picks(trainer: FakeLink) -> N
         ):  # fmt: skip
             await pilot.press(key)
             assert sheet.name_of_zone == zone
-            assert f"{zone}: springs" in app.text
+            assert f"{zone}: spring-" in app.text
         await pilot.click(ZoneSheet, offset=(sheet.rows[0].index("station") + 1, 0))
         assert sheet.name_of_zone == "station"
         await pilot.press("enter")

@@ -55,7 +55,7 @@ def test_nothing_is_wrong_with_a_ride_at_rest(frame):
 )
 def test_what_demands_the_safe_state_comes_first(by, zone, ride, why):
     frame = with_zone(clamped_trim(demanded_by=by, not_safe=True), TRIM, **zone)
-    assert trouble(PLANT, frame._replace(**ride), TRIM) == f"{why}: jaws 1…4 still closed"
+    assert trouble(PLANT, frame._replace(**ride), TRIM) == f"{why}: brakes 1–4 still closed"
 
 
 def test_what_nobody_demands_or_has_time_is_no_trouble():
@@ -66,28 +66,28 @@ def test_what_nobody_demands_or_has_time_is_no_trouble():
 def test_a_lining_that_is_not_clear_enough_is_measured():
     frame = with_brakes(resting_frame(PLANT), TRIM, [0.0008, 0.0012, 0.003, 0.003], [0.0] * 4)
     frame = with_zone(frame, TRIM, no_power(0, 1))
-    assert trouble(PLANT, frame, TRIM) == "no power: jaws 1, 2 only 0.8 mm clear"
+    assert trouble(PLANT, frame, TRIM) == "no power: brakes 1, 2 only 0.8 mm clear"
 
 
 def test_a_brake_that_clamps_too_weakly_is_measured():
     gaps, forces = [0.0] * 6, [8900.0, 5000.0, 3200.0, 8900.0, 8900.0, 8900.0]
     frame = with_brakes(resting_frame(PLANT), BLOCK, gaps, forces)
     frame = with_zone(frame, BLOCK, no_power(1, 2))
-    assert trouble(PLANT, frame, BLOCK) == "no power: jaws 2, 3 clamp with 3.20 of 6.00 kN"
+    assert trouble(PLANT, frame, BLOCK) == "no power: brakes 2, 3 at 3.20 of 6.00 kN"
 
 
 def test_open_jaws_are_named_before_weak_ones():
     gaps, forces = [0.002] + [0.0] * 5, [0.0, 5000.0] + [8900.0] * 4
     frame = with_brakes(resting_frame(PLANT), BLOCK, gaps, forces)
     assert trouble(PLANT, with_zone(frame, BLOCK, no_power(0, 1)), BLOCK) == (
-        "no power: jaws 1 still open"
+        "no power: brake 1 still open"
     )
 
 
 def test_a_trainee_goes_by_the_switches():
     frame = with_zone(trainee_frame(PLANT), TRIM, state="faulted", first_out="open time exceeded")
     frame = with_zone(frame, TRIM, {"lacking": (1, 2)})
-    assert trouble(PLANT, frame, TRIM) == "open time exceeded: jaws 2, 3 not seen open"
+    assert trouble(PLANT, frame, TRIM) == "open time exceeded: brakes 2, 3 not confirmed open"
 
 
 def test_a_zone_of_one_brake_has_no_numbers():
@@ -98,7 +98,7 @@ def test_a_zone_of_one_brake_has_no_numbers():
                     brakes=one.brakes)  # fmt: skip
     frame = with_brakes(resting_frame(PLANT), TRIM, [0.0] * 4, [8900.0] * 4)
     frame = with_zone(frame, 0, no_power(0))
-    assert trouble(plant, frame, 0) == "no power: jaws still closed"
+    assert trouble(plant, frame, 0) == "no power: brake still closed"
 
 
 def test_a_view_opens_with_the_first_zone_that_is_not_safe_else_faulted():

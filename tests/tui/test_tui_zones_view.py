@@ -96,7 +96,7 @@ def test_letters_of_the_switches():
 
 def test_a_zone_at_rest_says_state_springs_and_that_it_is_safe(trainer):
     head, numbers, jaws, switches = lines_of(trainer, "block")
-    assert " ".join(head.split()) == "· block closed 10 s springs close it, safe state closed: yes"
+    assert " ".join(head.split()) == "· block closed 10 s spring-closed; in its safe state (closed)"
     assert "block_brake_1" in numbers and "0.00 bar" in numbers and "8.90 kN" in numbers
     assert "command: vent" in numbers and numbers.endswith("[open] [close]")
     assert jaws.count("█┃█") == 6
@@ -109,7 +109,7 @@ def test_not_safe_stands_in_the_first_line_with_its_reason(trainer):
         head = lines_of(trainer, "trim", width)[0]
         assert (
             head.startswith("x trim")
-            and "NOT SAFE, vent time exceeded: jaws 2, 3 still closed" in head
+            and "NOT SAFE, vent time exceeded: brakes 2, 3 still closed" in head
         )
 
 
@@ -125,7 +125,7 @@ def test_a_faulted_zone_in_its_safe_state_shows_its_first_out_cause(trainer):
         head = lines_of(trainer, "block", width)[0]
         assert head.startswith("x block") and "first out: uncommanded movement" in head
         assert (
-            "in safe state" if width == 78 else "springs close it, safe state closed: yes"
+            "in its safe state" if width == 78 else "spring-closed; in its safe state (closed)"
         ) in head
     assert "first out: uncommanded movement" in lines_of(trainer, "block", 78, 1)[0]
     change_zone(trainer, "block", first_out="pressure present while vented")
@@ -137,7 +137,7 @@ def test_on_its_way_while_it_has_time(trainer):
     going = {"demanded_by": "stop", "not_safe": False}
     change_zone(trainer, "block", state="closing", since=9.9, judgement=going)
     trainer.give(stopped_by="command")
-    assert "safe state closed: on its way" in lines_of(trainer, "block")[0]
+    assert "on its way to its safe state (closed)" in lines_of(trainer, "block")[0]
     change_zone(
         trainer, "block", state="faulted", since=9.95, first_out="uncommanded movement",
         judgement={"not_safe": False},

@@ -17,19 +17,20 @@ class LogicView(View):
     HELP = """
 # Logic
 
-The states of one zone and the ways between them, as its controller knows them. It sees what its
-switches read, never the jaws.
+The states of one zone and the transitions between them, as its controller knows them. It sees
+what its switches read, never the jaws.
 
 - The heavy box with the dot is the present state.
-- The heavy line is the way taken last.
-- A dashed line is a way that the zone takes by itself as soon as nothing is missing any more. What
-  is missing stands beside it, instrument by instrument.
+- The heavy line is the transition taken last.
+- A dashed line is a transition that the zone makes by itself as soon as nothing is missing any
+  more. What is missing stands beside it, instrument by instrument.
 - A bar is time that runs out. A zone that is not where it should be by then is faulted.
-- A command takes the ways that carry its name; a ride stop is the command towards the safe state.
-- **F** marks an input that is forced: the logic sees what it is told.
+- A command makes the transitions that carry its name; a ride stop is the command towards the
+  safe state.
+- **F** marks an input that is forced: the logic sees the forced value.
 
 A faulted zone is commanded to its safe state. It leaves by acknowledge and then reset, once no
-cause stands any more.
+cause is active any more.
 
 | key | what it does |
 |---|---|
@@ -38,7 +39,7 @@ cause stands any more.
 | Page up, Page down | scrolls what does not fit |
 | Enter | shows the zone in the other views |
 
-In a small window the ways are a list.
+In a small window the transitions are a list.
 """
     DEFAULT_CSS = """
     LogicView ZoneSheet { width: 1fr; height: 1fr; }

@@ -26,8 +26,8 @@ RECENT = 3.0
 """For so long a change is marked [s of the run]."""
 
 FORCING = (
-    "A force tells the controller what is not so: its interlocks and alarms act on what they are "
-    "told, not on what is.",
+    "A force gives the controller a value that is not so: its interlocks and alarms act on that "
+    "value, not on the real one.",
     "The zone may move at once. Stay clear of the jaws; nobody on the train, nobody at the brakes.",
     "On a real ride only a licensed person forces, by local codes, the rules of the site and the "
     "maker's instructions, with the ride closed, the force written down, a second person watching.",

@@ -32,14 +32,14 @@ class ZonesView(View):
     HELP = """
 # Zones
 
-One entry for each brake zone. `springs open it` means that air closes the jaws; `command: charge`
+One entry for each brake zone. `spring-opened` means that air closes the jaws; `command: charge`
 and `command: vent` (with little room `cmd`) are what the logic commands now, not what the zone
 does. The numbers are those of the brake furthest from the safe state: pressure in its bladders,
 gap of a lining, clamping force of one ski. The bar is full at the force that the zone requires
 (10 kN where none is required).
 
 **NOT SAFE**: the safe state is demanded (the zone is faulted, the ride is stopped, or there is no
-power) and not reached in time: first why, then which jaws. The time is that of the requirement,
+power) and not reached in time: first why, then which brakes. The time is that of the requirement,
 counted from the first demand. A faulted zone that is in its safe state shows
 its first-out cause instead.
 

@@ -51,7 +51,7 @@ class ZoneRow(NamedTuple):
     mark: str
     lasted: str
     spring: str
-    """What the springs do."""
+    """Which way its springs push: spring-opened or spring-closed."""
     charge: bool
     """The logic lets air in."""
     safe: str
@@ -88,7 +88,7 @@ def zone_row(plant: Plant, frame: Frame, index: int, waiting: Collection[str] = 
         state=now.state,
         mark="x" if wrong or faulted else ("!" if zone.name in waiting else "·"),
         lasted=text.age(frame.time - now.since),
-        spring=place.spring,
+        spring=text.sprung(place.spring),
         charge=now.charge,
         safe=_safe_words(place, now),
         trouble=wrong,
@@ -105,7 +105,7 @@ def zone_row(plant: Plant, frame: Frame, index: int, waiting: Collection[str] = 
         stored=_instruments(place, frame),
         wait=_wait_words(now.waits, faulted),
     )
-    if now.gap is None:  # not seen from this seat: there the switches speak
+    if now.gap is None:  # not seen from this seat: only the switches are shown
         jaws = place.jaws_read(frame.inputs)
         return row._replace(seen="".join(letter(each) for each in jaws))
     share = (now.force or 0.0) / (zone.requirement.clamping_force or STRONG)
@@ -169,22 +169,22 @@ def _first_line(row: ZoneRow, width: int, tall: int) -> Line:
     """Name, state, and why it is not safe or whether it is."""
     cause = row.trouble or row.first_out
     mark: Look = {"x": "bad", "!": "warn"}.get(row.mark, "")  # type: ignore[assignment]
+    wide = 14 if width >= 100 else 13
     head: Line = (
         Piece(f"{row.mark} ", mark),
-        Piece(f"{text.short(row.name, 14):<15}", "bold"),
+        Piece(f"{text.short(row.name, wide):<{wide + 1}}", "bold"),
         Piece(f"{row.state:<8}", "bad" if row.state == "faulted" else ""),
-        Piece(" " if cause and width < 100 else f"{row.lasted:>12}  ", "muted"),
+        Piece("" if cause and width < 100 else f"{row.lasted:>12}  ", "muted"),
     )
     if row.trouble:
         return (*head, Piece(f"NOT SAFE, {row.trouble}", "bad"))
-    rest: Line = (Piece(f"springs {row.spring} it, ", "muted"), Piece(row.safe))
+    rest: Line = (Piece(f"{row.spring}; ", "muted"), Piece(row.safe))
     room = width - size(head)
     if not cause:
         return head + (_most((rest, (Piece(row.safe),)), room) or rest)
     tail: Line = (Piece(f"first out: {cause}", "bad"), Piece("  "))
     room -= size(tail) + (17 if tall == 1 else 0)
-    where = row.safe.partition(": ")[2]
-    brief = {"yes": "in safe state", "no": "not in safe state"}.get(where, where)
+    brief = row.safe.partition(" (")[0]
     return head + tail + _most((rest, (Piece(row.safe),), (Piece(brief),)), room)
 
 
@@ -205,7 +205,7 @@ def _numbers(row: ZoneRow, width: int, tall: int) -> Line:
     else:
         numbers = (Piece("  jaw switches" if tall >= 4 else "  ", "muted"), air)
     if row.trouble and width >= 110:
-        return (*numbers, Piece(f" springs {row.spring} it", "muted"))
+        return (*numbers, Piece(f" {row.spring}", "muted"))
     if row.share < 0.0 and tall < 4:
         return (*numbers, Piece(f" {row.stored}", "muted"))
     if tall == 2 and row.gaps:
@@ -259,10 +259,10 @@ def _widest(choices: Sequence[Sequence[str]], width: int) -> str:
 
 
 def _safe_words(place: Places, now: ZoneFrame) -> str:
-    where = {True: "yes", False: "no", None: "not seen"}[now.judged.safe]
+    where = {True: "in its", False: "not in its", None: "not known to be in its"}[now.judged.safe]
     if now.judged.on_its_way:
-        where = "on its way"
-    return f"safe state {place.zone.safe_state}: {where}"
+        where = "on its way to its"
+    return f"{where} safe state ({place.zone.safe_state})"
 
 
 def _pictures(row: ZoneRow, width: int) -> str:

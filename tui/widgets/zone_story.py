@@ -73,7 +73,7 @@ def story(
     """Everything about a zone at `time` [s]; `with_ways` also lists the ways a drawing shows."""
     stayed = text.age(time - now.since)
     lines = [
-        Line(f"{zone.name}: springs {spring}, safe state {zone.safe_state}", TITLE),
+        Line(f"{zone.name}: {text.sprung(spring)}, safe state {zone.safe_state}", TITLE),
         Line(f"● {now.state} for {stayed}", BAD if now.state == "faulted" else CURRENT),
     ]
     if last is not None:
@@ -164,7 +164,7 @@ def _limits(zone: Zone, spring: Spring) -> Iterator[Line]:
     yield Line("")
     yield Line("Limits", TITLE)
     words = [f"close {limits.close:g} s", f"open {limits.open:g} s", f"vent {limits.vent:g} s"]
-    yield Line(f"{', '.join(words)}; switches may disagree for {limits.disagree:g} s", TEXT, 2)
+    yield Line(f"{', '.join(words)}; discrepancy time {limits.disagree:g} s", TEXT, 2)
     yield Line(f"a reset leads to {reset_to(spring, zone.safe_state)}", MUTED, 2)
 
 

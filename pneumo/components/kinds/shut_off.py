@@ -27,7 +27,7 @@ class ShutOff(Component):
     Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Open: 1 to 2. Closed: 2 vents to 3.
     Modelled as a spool turned by hand between 0 (closed) and 1 (open) in `turning_time`; the
     way through closes before the vent opens. Before anyone works behind it: lock it closed, see
-    that the pressure is gone, and treat the trapped air of every accumulator apart.
+    that the pressure is gone, and treat the trapped pressure of every accumulator apart.
 
     Labels: spool "handle"; paths "1-2", "2-3".
     """
