@@ -7,8 +7,10 @@ quantity, so that a column of numbers does not jump while it changes.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
+
+from pneumo.zone.evidence import Clue
 
 UNSEEN = "–"
 """Stands for a value that the seat does not see."""
@@ -118,6 +120,23 @@ def _listed(names: tuple[str, ...]) -> str:
     first = parts[0]
     assert first is not None
     return first[1] + ", ".join(words)
+
+
+def together(clues: Iterable[Clue]) -> tuple[Clue, ...]:
+    """What instruments show, with neighbours whose names differ by a number drawn into one."""
+    groups: list[list[Clue]] = []
+    for clue in clues:
+        if groups and _alike(groups[-1][0]) == _alike(clue):
+            groups[-1].append(clue)
+        else:
+            groups.append([clue])
+    return tuple(group[0]._replace(name=listed([each.name for each in group])) for group in groups)
+
+
+def _alike(clue: Clue) -> tuple[str, str, bool]:
+    stem = clue.name.rstrip("0123456789")
+    # a name without a number is like no other
+    return clue.instrument, stem if stem != clue.name else f"{clue.name} ", clue.on
 
 
 def folded(sentence: str) -> str:

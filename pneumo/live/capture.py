@@ -10,7 +10,7 @@ import numpy as np
 
 from pneumo.circuit.circuit import PortRef
 from pneumo.components.base import Quantity
-from pneumo.live.frame import FaultFrame, Frame, Mode, Wait, ZoneFrame
+from pneumo.live.frame import FaultFrame, Frame, Mode, ZoneFrame
 from pneumo.live.judging import Judging
 from pneumo.live.plant import Plant
 from pneumo.live.trapped import trapped
@@ -167,9 +167,7 @@ class Capture:
                     since=logic.since,
                     first_out=logic.first_out,
                     charge=logic.charge,
-                    waits=tuple(Wait(*w) for w in waiting(logic, readings[place], play.now))
-                    if readings
-                    else (),
+                    waits=waiting(logic, readings[place], play.now) if readings else (),
                     pressure=float(self._pressure[node] - self._ambient),
                     gap=float(gaps[own][worst]),
                     force=float(forces[own][worst]),

@@ -12,23 +12,11 @@ from pneumo.verification.case import Injection, Loss
 from pneumo.verification.demand import Source
 from pneumo.verification.verdict import Verdict
 from pneumo.verification.wording import injection_words
+from pneumo.zone.waiting import Wait
 
 Mode = Literal["live", "earlier", "check"]
 """live: at the newest instant; earlier: gone back, the future kept until someone acts or runs on;
 check: a fail-safe check or a case is played beside the ride."""
-
-
-class Wait(NamedTuple):
-    """A transition that the zone's logic is waiting for."""
-
-    to: str
-    """State it leads to."""
-    missing: tuple[str, ...]
-    """What is still missing, one sentence per instrument; () = only time."""
-    limit: float | None
-    """When the time for it is over [s]; None: no limit runs."""
-    cause: str
-    """First-out cause that a running time limit would give; "" for an arrival or a reset."""
 
 
 class Judged(NamedTuple):

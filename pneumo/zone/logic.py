@@ -15,7 +15,7 @@ from pneumo.zone.event import (
     Refused,
     StateEntered,
 )
-from pneumo.zone.evidence import evidence
+from pneumo.zone.evidence import clues, evidence_words
 from pneumo.zone.guard import both_made
 from pneumo.zone.machine import (
     STANDING,
@@ -240,7 +240,7 @@ class ZoneLogic:
     ) -> None:
         first_out = not self.alarms.first_out
         self.alarms.give(cause, "abnormal")
-        seen = evidence(cause, wanted, sensed, self.settings)
+        seen = evidence_words(clues(cause, wanted, sensed, self.settings))
         events.append(self._event(time, AlarmRaised(str(cause), first_out, seen)))
 
     def _obey(
@@ -290,10 +290,11 @@ class ZoneLogic:
             return f"acknowledge first: {', '.join(waiting)}"
         if standing := self.alarms.standing:
             seen = (
-                f"{name} ({evidence(Cause(name), self.settings.safe_state, sensed, self.settings)})"
+                (name, clues(Cause(name), self.settings.safe_state, sensed, self.settings))
                 for name in standing
             )
-            return f"still active: {'; '.join(seen)}"
+            named = "; ".join(f"{name} ({evidence_words(found)})" for name, found in seen)
+            return f"still active: {named}"
         return None
 
     def _next_deadline(self, time: float) -> float | None:

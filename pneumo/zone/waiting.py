@@ -1,4 +1,4 @@
-"""What a zone's logic waits for in its present state, in sentences that name the instruments.
+"""What a zone's logic waits for in its present state, with the instruments that are against it.
 
 Made from the table, the guards and the timers themselves: nothing here decides anything.
 """
@@ -10,7 +10,7 @@ from sys import float_info
 from typing import NamedTuple
 
 from pneumo.zone import guard
-from pneumo.zone.evidence import clues
+from pneumo.zone.evidence import Obstacle, clues
 from pneumo.zone.logic import ZoneLogic
 from pneumo.zone.machine import Cause, Guard, Row
 from pneumo.zone.sensed import Sensed, Side
@@ -45,8 +45,8 @@ class Wait(NamedTuple):
 
     to: str
     """State it leads to."""
-    missing: tuple[str, ...]
-    """What is still missing, one sentence for each instrument; () = nothing but time."""
+    blocked_by: tuple[Obstacle, ...]
+    """What keeps the zone from it; () = nothing but time."""
     limit: float | None
     """When the time for it is over [s], or when it comes by time alone; None: no limit runs."""
     cause: str
@@ -57,7 +57,7 @@ def waiting(zone: ZoneLogic, sensed: Sensed, time: float) -> tuple[Wait, ...]:
     """What a zone waits for at `time` [s], if what its last scan `sensed` stays as it is.
 
     Arrivals come first, then the faults whose time limit runs, both in the order of the table.
-    A faulted zone waits for its reset: with nothing missing, one would be obeyed now.
+    A faulted zone waits for its reset: with nothing that blocks it, one would be obeyed now.
     """
     if zone.state == "faulted":
         return _reset(zone, sensed, time)
@@ -73,7 +73,7 @@ def waiting(zone: ZoneLogic, sensed: Sensed, time: float) -> tuple[Wait, ...]:
         if row.trigger == "arrive"
     ]
     waits = [
-        Wait(row.destination, _missing(row, zone, sensed), over if by_time is None else by_time, "")
+        Wait(row.destination, _against(row, zone, sensed), over if by_time is None else by_time, "")
         for row, by_time in arrivals
     ]
     # an arrival comes before a time limit that ends at the same instant
@@ -88,11 +88,16 @@ def _reset(zone: ZoneLogic, sensed: Sensed, time: float) -> tuple[Wait, ...]:
     row = zone.command_row("reset", time, sensed)
     if row is None:
         return ()
-    missing = [f"'{name}' is not acknowledged" for name in zone.alarms.unacknowledged]
-    for name in zone.alarms.standing:
-        seen = clues(Cause(name), zone.settings.safe_state, sensed, zone.settings)
-        missing.append(f"'{name}' is still active: {', '.join(seen)}")
-    return (Wait(row.destination, tuple(missing), None, ""),)
+    blocked_by = (
+        *(Obstacle(name, False, ()) for name in zone.alarms.unacknowledged),
+        *(
+            Obstacle(
+                name, True, clues(Cause(name), zone.settings.safe_state, sensed, zone.settings)
+            )
+            for name in zone.alarms.standing
+        ),
+    )
+    return (Wait(row.destination, blocked_by, None, ""),)
 
 
 def _comes(row: Row, zone: ZoneLogic, sensed: Sensed, time: float) -> float | None:
@@ -103,8 +108,12 @@ def _comes(row: Row, zone: ZoneLogic, sensed: Sensed, time: float) -> float | No
     return None
 
 
-def _missing(row: Row, zone: ZoneLogic, sensed: Sensed) -> tuple[str, ...]:
+def _against(row: Row, zone: ZoneLogic, sensed: Sensed) -> tuple[Obstacle, ...]:
     if row.guard(sensed, zone.settings, zone.timers(_END_OF_TIME)):
         return ()
     end, causes = AGAINST[row.guard]
-    return tuple(clue for cause in causes for clue in clues(cause, end, sensed, zone.settings))
+    return tuple(
+        Obstacle("", True, (clue,))
+        for cause in causes
+        for clue in clues(cause, end, sensed, zone.settings)
+    )

@@ -8,11 +8,13 @@ import numpy as np
 
 from pneumo.api import find_document
 from pneumo.circuit.validate import load
-from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Judged, Wait, ZoneFrame
+from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Judged, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.scenario.event import RunEvent
+from pneumo.zone.evidence import Clue, Obstacle
+from pneumo.zone.waiting import Wait
 
 RIDE = "sand_martin"
 
@@ -27,7 +29,8 @@ def whole_frame(plant: Plant, unseen: float = 1.0, **changes: object) -> Frame:
     """A frame in which all that a trainee does not see is made of one number."""
     zone = ZoneFrame(
         state="closed", since=2.5, first_out="", charge=True,
-        waits=(Wait("open", ("trim_charged OFF",), 7.5, *[""] * (len(Wait._fields) - 3)),),
+        waits=(Wait("open", (Obstacle("low supply", True, (Clue("supply switch", "trim_supply",
+               False),)),), 7.5, ""),),
         pressure=4e5 * unseen, gap=0.003 * unseen, force=9e3 * unseen,
         brake=plant.brakes[int(unseen) % len(plant.brakes)],
         judged=Judged(unseen > 0.0, (), "power", unseen, "late"),

@@ -8,11 +8,13 @@ import pytest
 from textual.app import App, ComposeResult
 from tui_toys import FakeLink, plant_of
 
-from pneumo.live.frame import Judged, Wait
+from pneumo.live.frame import Judged
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.event import StateEntered
+from pneumo.zone.evidence import Clue, Obstacle
 from pneumo.zone.machine import TABLE, ZONE_MACHINE
 from pneumo.zone.sensed import Side, Spring
+from pneumo.zone.waiting import Wait
 from tui.messages import Pick
 from tui.views.logic import LogicView
 from tui.widgets.canvas import Canvas
@@ -39,7 +41,10 @@ CLOSING = {
     "waits": (
         Wait(
             "closed",
-            ("'closed' switch of trim_brake_2 is OFF", "pressure switch trim_charged is OFF"),
+            (
+                Obstacle("", True, (Clue("closed switch", "trim_brake_2", False),)),
+                Obstacle("", True, (Clue("pressure switch", "trim_charged", False),)),
+            ),
             11.2,
             "",
         ),
@@ -184,7 +189,7 @@ async def test_why_a_zone_waits_is_said_instrument_by_instrument(
         for words in (
             "trim: spring-opened, safe state open",
             "● closing for 1.8 s",
-            "→ closed waits for:",
+            "→ not closed yet:",
             "'closed' switch of trim_brake_2 is OFF",
             "pressure switch trim_charged is OFF",
             "→ faulted: close time exceeded",
@@ -233,8 +238,9 @@ async def test_the_last_transition_is_the_last_until_the_instant_shown(trainer: 
 
 
 async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: FakeLink) -> None:
-    stands = "'vent time exceeded' is still active: pressure switch trim_charged is ON"
-    waits = (Wait("venting", ("'vent time exceeded' is not acknowledged", stands), None, ""),)
+    name, charged = "vent time exceeded", Clue("pressure switch", "trim_charged", True)
+    blocked_by = (Obstacle(name, False, ()), Obstacle(name, True, (charged,)))
+    waits = (Wait("venting", blocked_by, None, ""),)
     with_zone(trainer, 0, state="faulted", first_out="vent time exceeded", waits=waits,
               judged=Judged(False, (0,)))  # fmt: skip
     app = Host(trainer)
@@ -244,6 +250,7 @@ async def test_a_faulted_zone_says_first_out_and_what_a_reset_needs(trainer: Fak
         assert "first out: vent time exceeded" in flat
         assert "reset (to venting) is blocked by:" in flat
         assert "- 'vent time exceeded' is not acknowledged" in flat
+        assert "'vent time exceeded' is still active: pressure switch trim_charged is ON" in flat
         assert "x the zone is NOT in the safe state (open, 3 of 4 brakes needed)" in flat
         assert "furthest from it: trim_brake_1" in flat
         with_zone(trainer, 0, waits=(Wait("venting", (), None, ""),))

@@ -6,10 +6,12 @@ import pytest
 from tui_stage import Stage
 from tui_toys import FakeLink, judged, plant_of, until
 
-from pneumo.live.frame import AlarmFrame, Wait
+from pneumo.live.frame import AlarmFrame
 from pneumo.live.places import Jaws
 from pneumo.live.plant import Plant
 from pneumo.live.request import Do
+from pneumo.zone.evidence import Clue, Obstacle
+from pneumo.zone.waiting import Wait
 from tui.views.zones import ZonesView
 from tui.widgets.gates import draw_gate, gate_height, gate_rows
 from tui.widgets.jaws import letter, picture
@@ -147,22 +149,21 @@ def test_on_its_way_while_it_has_time(trainer):
     assert "NOT SAFE, uncommanded movement" in lines_of(trainer, "block")[0]
 
 
+OFF = Obstacle("", True, (Clue("open switch", "block_brake_1", False),))
+
+
 def test_what_the_logic_waits_for_is_said(trainer):
-    wait = Wait("open", ("'open' switch of block_brake_1 is OFF",), 12.0, "open time exceeded")
+    wait = Wait("open", (OFF,), 12.0, "open time exceeded")
     change_zone(trainer, "block", state="opening", waits=(wait,))
-    assert (
-        "open waits for: 'open' switch of block_brake_1 to be ON" in lines_of(trainer, "block")[3]
-    )
+    assert "not open yet: 'open' switch of block_brake_1 is OFF" in lines_of(trainer, "block")[3]
 
 
-STANDS = "'close time exceeded' is still active: " + ", ".join(
-    f"'closed' switch of block_brake_{i} is OFF" for i in range(1, 7)
-)
+def not_closed(*brakes: str) -> Obstacle:
+    clues = tuple(Clue("closed switch", brake, False) for brake in brakes)
+    return Obstacle("close time exceeded", True, clues)
 
 
-LONG = "'close time exceeded' is still active: " + ", ".join(
-    f"'closed' switch of {side}_side_brake is OFF" for side in ("north", "south", "west", "upper")
-)
+LONG = not_closed(*(f"{side}_side_brake" for side in ("north", "south", "west", "upper")))
 
 
 def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
@@ -174,18 +175,20 @@ def test_what_the_logic_asks_is_not_said_as_if_it_were_done(trainer, trainee):
             assert f" cmd {word} " in narrow and "command" not in narrow
 
 
-def test_what_a_reset_waits_for_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
-    missing = (
-        "'close time exceeded' is not acknowledged", "'vent time exceeded' is not acknowledged",
-        STANDS, "'vent time exceeded' is still active: pressure switch block_charged is ON",
-    )  # fmt: skip
+def test_what_blocks_a_reset_is_drawn_together_and_wrapped_where_lines_are_free(trainer):
+    blocked_by = (
+        Obstacle("close time exceeded", False, ()),
+        Obstacle("vent time exceeded", False, ()),
+        not_closed(*(f"block_brake_{i}" for i in range(1, 7))),
+        Obstacle("vent time exceeded", True, (Clue("pressure switch", "block_charged", True),)),
+    )
     change_zone(
         trainer, "block", state="faulted", first_out="vent time exceeded",
-        waits=(Wait("venting", missing, None, ""),),
+        waits=(Wait("venting", blocked_by, None, ""),),
     )  # fmt: skip
     said = (
-        "reset waits for: acknowledge; 'closed' switch of block_brake_1…6 to be ON, "
-        "pressure switch block_charged to be OFF"
+        "reset is blocked by: alarms not acknowledged; 'closed' switch of block_brake_1…6 is OFF, "
+        "pressure switch block_charged is ON"
     )
     row = zone_row(trainer.plant, trainer.frame, 1)
     assert row.wait == said
@@ -267,7 +270,7 @@ def test_details_name_brakes_coils_handles_and_air(trainer):
 
 def test_details_say_what_the_logic_waits_for(trainer):
     waits = (
-        Wait("open", ("'open' switch of block_brake_1 is OFF",), 12.0, ""),
+        Wait("open", (OFF,), 12.0, ""),
         Wait("faulted", (), 12.0, "open time exceeded"),
     )
     change_zone(trainer, "block", state="opening", waits=waits)
@@ -294,7 +297,10 @@ def test_brakes_on_their_way_are_not_marked_as_unsafe(trainer):
 def test_sentences_of_the_details_are_wrapped_and_the_switches_are_seen_whole(trainer):
     change_zone(
         trainer, "block", state="faulted", first_out="close time exceeded", since=1.0,
-        waits=(Wait("venting", (STANDS.replace("6 is", "8 is"),), None, ""),),
+        waits=(
+            Wait("venting", (not_closed(*(f"block_brake_{i}" for i in (1, 2, 3, 4, 5, 8))),),
+                 None, ""),
+        ),
     )  # fmt: skip
     rows = fitted(detail_rows(PLANT, trainer.frame, 1, ()), 59)
     lines = [plain(row.line) for row in rows]
@@ -369,7 +375,7 @@ async def test_the_cursor_stays_with_its_component_while_lines_come_and_go(train
     app = stage(trainer)
     async with app.run_test(size=(80, 20)) as pilot:
         await pilot.press("down", "enter", "down", "down")
-        waits = (Wait("open", ("'open' switch of block_brake_1 is OFF",) * 3, 12.0, ""),)
+        waits = (Wait("open", (OFF,) * 3, 12.0, ""),)
         change_zone(trainer, "block", state="opening", waits=waits)
         app.view.show()
         await pilot.press("enter")

@@ -21,6 +21,7 @@ from zone_toys import (
     play,
 )
 
+from pneumo.zone.evidence import Clue, Obstacle, obstacle_words
 from pneumo.zone.logic import ZoneLogic, ZoneMemory
 from pneumo.zone.machine import TABLE, WORKING, Cause
 from pneumo.zone.sensed import Sensed, ZoneSettings
@@ -38,14 +39,17 @@ def scanned(zone: ZoneSettings, *scans: tuple[float, Sensed, str | None]) -> Zon
     return logic
 
 
-def test_each_instrument_that_keeps_a_movement_from_its_end_has_a_sentence() -> None:
+def test_each_instrument_that_keeps_a_movement_from_its_end_has_an_entry() -> None:
     logic = scanned(AIR_CLOSES, (0.0, OPEN_VENTED, None), (1.0, OPEN_VENTED, "close"))
     sensed = OPEN_VENTED._replace(closed=(True, False), open=(False, False))
     logic.scan(1.2, sensed)
     arrival, fault = waiting(logic, sensed, 1.2)
     assert arrival == Wait(
         "closed",
-        ("'closed' switch of trim_brake_2 is OFF", "pressure switch trim_charged is OFF"),
+        (
+            Obstacle("", True, (Clue("closed switch", "trim_brake_2", False),)),
+            Obstacle("", True, (Clue("pressure switch", "trim_charged", False),)),
+        ),
         2.0,
         "",
     )
@@ -63,10 +67,10 @@ def test_venting_has_two_clocks_until_the_pressure_is_gone() -> None:
     logic.scan(1.5, MIDWAY_VENTED)
     arrival, fault = waiting(logic, MIDWAY_VENTED, 1.5)
     assert arrival.limit == fault.limit == 2.2
-    assert arrival.missing == (
+    assert [obstacle_words(each) for each in arrival.blocked_by] == [
         "'open' switch of trim_brake_1 is OFF",
         "'open' switch of trim_brake_2 is OFF",
-    )
+    ]
     assert fault.cause == "open time exceeded"
 
 
@@ -76,7 +80,9 @@ def test_a_spring_close_zone_vents_before_it_closes() -> None:
     logic.scan(1.0, OPEN_CHARGED, "close")
     arrival, _ = waiting(logic, OPEN_CHARGED, 1.0)
     assert arrival.to == "closing"
-    assert arrival.missing == ("pressure switch trim_charged is ON",)
+    assert [obstacle_words(each) for each in arrival.blocked_by] == [
+        "pressure switch trim_charged is ON"
+    ]
 
 
 def test_a_brake_without_a_switch_arrives_by_time_and_not_by_a_fault() -> None:
@@ -103,8 +109,8 @@ def test_a_reset_waits_for_acknowledge_and_for_what_stands() -> None:
         Wait(
             "venting",
             (
-                "'low supply' is not acknowledged",
-                "'low supply' is still active: supply switch trim_supply is OFF",
+                Obstacle("low supply", False, ()),
+                Obstacle("low supply", True, (Clue("supply switch", "trim_supply", False),)),
             ),
             None,
             "",
@@ -149,10 +155,10 @@ def test_nothing_is_missing_exactly_when_the_guard_holds_or_only_waits_for_time(
         now, later = (
             row.guard(sensed, logic.settings, logic.timers(at)) for at in (time, time + LATER)
         )
-        assert (wait.missing == ()) == (now or later)
+        assert (wait.blocked_by == ()) == (now or later)
     for wait in waits[len(arrivals) :]:
         (row,) = [row for row in logic.sensed_rows if row.cause == wait.cause]
-        assert wait.missing == () and wait.to == row.destination
+        assert wait.blocked_by == () and wait.to == row.destination
         assert row.guard(sensed, logic.settings, logic.timers(time + LATER))
 
 
@@ -175,10 +181,10 @@ def what_comes(logic: ZoneLogic, sensed: Sensed, time: float) -> set[str]:
     if logic.state == "faulted":
         (reset,) = waits
         taken = [row.destination for row in twin.scan(time, sensed, "reset").rows]
-        assert bool(taken) == (reset.missing == ())
+        assert bool(taken) == (reset.blocked_by == ())
         assert not taken or taken[0] == reset.to
         return {""} if taken else set()
-    due = [wait for wait in waits if wait.missing == ()]
+    due = [wait for wait in waits if wait.blocked_by == ()]
     if not due:
         assert not twin.scan(time + LATER, sensed).rows
         return set()
@@ -209,10 +215,10 @@ def test_a_cause_has_evidence_of_its_own_when_two_stand() -> None:
     assert logic.first_out == Cause.VENT_TIME
     logic.scan(3.1, MIDWAY_CHARGED, "acknowledge")
     (reset,) = waiting(logic, MIDWAY_CHARGED, 3.1)
-    assert reset.missing[0] == (
+    assert obstacle_words(reset.blocked_by[0]) == (
         "'open time exceeded' is still active: 'open' switch of trim_brake_1 is OFF, "
         "'open' switch of trim_brake_2 is OFF, pressure switch trim_charged is ON"
     )
-    assert reset.missing[1] == (
+    assert obstacle_words(reset.blocked_by[1]) == (
         "'vent time exceeded' is still active: pressure switch trim_charged is ON"
     )

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pneumo.circuit.circuit import PortRef, Zone
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.plant import Plant
+from pneumo.zone.evidence import Obstacle, obstacle_words
 from tui import text
 from tui.judgement import trouble
 from tui.widgets.jaws import letter, picture
@@ -98,10 +99,14 @@ def _wait_rows(now: ZoneFrame) -> list[DetailRow]:
             continue
         words = f" {wait.to}{' after a reset' if now.state == 'faulted' else ''}"
         if time:
-            words += f" {'by' if wait.missing else 'at'} {time}"
-        rows.append(_plain(words + (", blocked by:" if wait.missing else "")))
-        rows += [_plain(f"   {text.folded(each)}", "muted") for each in wait.missing]
+            words += f" {'by' if wait.blocked_by else 'at'} {time}"
+        rows.append(_plain(words + (", blocked by:" if wait.blocked_by else "")))
+        rows += [_plain(f"   {obstacle_words(_short(each))}", "muted") for each in wait.blocked_by]
     return rows
+
+
+def _short(obstacle: Obstacle) -> Obstacle:
+    return obstacle._replace(clues=text.together(obstacle.clues))
 
 
 def _brake_rows(plant: Plant, frame: Frame, index: int, late: bool) -> list[DetailRow]:

@@ -7,9 +7,11 @@ from functools import lru_cache
 from textwrap import wrap
 from typing import NamedTuple
 
-from pneumo.live.frame import Frame, Wait, ZoneFrame
+from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.places import Places
 from pneumo.live.plant import Plant
+from pneumo.zone.evidence import evidence_words
+from pneumo.zone.waiting import Wait
 from tui import text
 from tui.judgement import TOUCHING, trouble
 from tui.widgets.jaws import letter, picture
@@ -26,18 +28,6 @@ FULL = 5
 
 FINE = 5
 """Gaps that round to the same hundredth of a millimetre are drawn alike [decimals of a m]."""
-
-NOT_SEEN_TO = " is not acknowledged"
-"""Ends what the logic says of an alarm that it waits for (`zone.waiting`)."""
-
-WANTED = {
-    " are both ON": " not to be ON together",
-    " is ON": " to be OFF",
-    " is OFF": " to be ON",
-    " does not read low": " to read low",
-    " reads low": " to read enough",
-}
-"""What stands in the way (`zone.evidence`), and what is wanted instead."""
 
 WORDS = {"c": "closed", "o": "open", "-": "none", "!": "both", "·": "blind"}
 """What jaw switches say (`widgets.jaws.letter`)."""
@@ -280,19 +270,18 @@ def _pictures(row: ZoneRow, width: int) -> str:
 
 @lru_cache(maxsize=256)
 def _wait_words(waits: tuple[Wait, ...], faulted: bool) -> str:
-    """What the first transition that is waited for still needs, as something to do or to see."""
-    lacking = next((wait for wait in waits if wait.missing), None)
-    if lacking is None:
+    """What keeps the zone from the first transition that something keeps it from, in short."""
+    blocked = next((wait for wait in waits if wait.blocked_by), None)
+    if blocked is None:
         return ""
-    parts = ["acknowledge"] if any(m.endswith(NOT_SEEN_TO) for m in lacking.missing) else []
-    rest = [m.rpartition(": ")[2] for m in lacking.missing if not m.endswith(NOT_SEEN_TO)]
-    clues = text.folded(
-        ", ".join(dict.fromkeys(clue for each in rest for clue in each.split(", ")))
+    unseen = any(each.alarm and not each.active for each in blocked.blocked_by)
+    clues = dict.fromkeys(clue for each in blocked.blocked_by for clue in each.clues)
+    parts = (
+        "alarms not acknowledged" if unseen else "",
+        evidence_words(text.together(clues)),
     )
-    for stands, wanted in WANTED.items():
-        clues = clues.replace(stands, wanted)
-    parts += [clues] if clues else []
-    return f"{'reset' if faulted else lacking.to} waits for: {'; '.join(parts)}"
+    head = "reset is blocked by" if faulted else f"not {blocked.to} yet"
+    return f"{head}: {'; '.join(filter(None, parts))}"
 
 
 def _instruments(place: Places, frame: Frame) -> str:

@@ -10,6 +10,7 @@ from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.plant import Plant
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.event import StateEntered
+from pneumo.zone.evidence import obstacle_words
 from pneumo.zone.machine import ZONE_MACHINE, Cause
 from pneumo.zone.sensed import Spring
 from tui import text
@@ -102,20 +103,24 @@ def story(
 def _faulted(now: ZoneFrame) -> Iterator[Line]:
     yield Line(f"first out: {now.first_out}", BAD)
     for wait in now.waits:
-        if not wait.missing:
+        if not wait.blocked_by:
             yield Line(f"nothing blocks a reset (r), which leads to {wait.to}", WAITS)
         else:
             yield Line(f"reset (to {wait.to}) is blocked by:", WAITS)
-            yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
+            yield from (
+                Line(f"  - {words}", TEXT, 4) for words in map(obstacle_words, wait.blocked_by)
+            )
 
 
 def _waits(zone: Zone, now: ZoneFrame, time: float) -> Iterator[Line]:
     if not now.waits:
         yield Line(f"{now.state}: at rest, waits for a command", MUTED)
     for wait in now.waits:
-        if wait.missing:
-            yield Line(f"→ {wait.to} waits for:", WAITS, 2)
-            yield from (Line(f"  - {words}", TEXT, 4) for words in wait.missing)
+        if wait.blocked_by:
+            yield Line(f"→ not {wait.to} yet:", WAITS, 2)
+            yield from (
+                Line(f"  - {words}", TEXT, 4) for words in map(obstacle_words, wait.blocked_by)
+            )
             continue
         yield Line(
             f"→ faulted: {wait.cause}" if wait.cause else f"→ {wait.to} by time alone", WAITS
