@@ -56,7 +56,7 @@ def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:
     for coil in frame.overridden:
         yield f"release {coil}"
     for vessel in frame.drained:
-        yield f"drain {vessel} shut"
+        yield f"drain {vessel} closed"
     yield from _handles(plant, frame)
     for name in frame.switched_off:
         yield f"switch on {name}"

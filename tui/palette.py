@@ -72,7 +72,7 @@ def sentence_acts(link: Link) -> Iterator[Act]:
         yield Act(f"restore {name}", "turns the shut-off valve", f"restore {name}")
     for name in circuit.having("drainable"):
         yield Act(f"drain {name} open", "by hand", f"drain {name} open")
-        yield Act(f"drain {name} shut", "by hand", f"drain {name} shut")
+        yield Act(f"drain {name} closed", "by hand", f"drain {name} closed")
     for name in circuit.having("switchable"):
         yield Act(f"switch off {name}", "", f"switch off {name}")
         yield Act(f"switch on {name}", "", f"switch on {name}")

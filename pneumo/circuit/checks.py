@@ -354,7 +354,7 @@ def _limits(subject: Subject) -> None:
         return
     for zone in subject.circuit.zones.values():
         limits = zone.limits
-        for field in ("close", "open", "vent", "disagree"):
+        for field in ("close", "open", "vent", "discrepancy"):
             value = float(getattr(limits, field))
             if value <= scan:
                 subject.zone_error(

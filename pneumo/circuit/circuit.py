@@ -119,7 +119,7 @@ class Limits(Section):
     """For the jaws to open on command."""
     vent: AllowedTime = 3.0
     """For the zone's pressure to go."""
-    disagree: AllowedTime = 0.5
+    discrepancy: AllowedTime = 0.5
     """For sensors to contradict each other."""
 
 

@@ -1,18 +1,36 @@
 """Words that documents, drills and records of earlier versions hold, and today's.
 
 Contacts were *made* or *broken*, which reads as defective; they are ON or OFF, as the inputs of a
-controller are (IEC 61131-2). Whoever reads an old file gets today's words, and is told.
+controller are (IEC 61131-2). A spool was *shifted* and a drain *shut*: the one is actuated, the
+other closed (ISO 5598); for how long switches may *disagree* is the discrepancy time. Whoever reads
+an old file gets today's words, and is told.
 """
 
 from __future__ import annotations
 
 import re
 
-MODES = {"stuck-made": "stuck-on", "stuck-broken": "stuck-off"}
-"""Fault modes of contacts: earlier name -> name."""
+MODES = {
+    "stuck-made": "stuck-on",
+    "stuck-broken": "stuck-off",
+    "stuck-shifted": "stuck-actuated",
+    "stuck-shifted-12": "stuck-actuated-12",
+    "uncommanded-shift": "uncommanded-actuation",
+    "uncommanded-shift-12": "uncommanded-actuation-12",
+}
+"""Fault modes of contacts and of spools: earlier name -> name."""
 
 STATES = {"made": "on", "broken": "off"}
 """What an input is forced to: earlier word -> word."""
+
+DRAIN = {"shut": "closed"}
+"""What a drain is: earlier word -> word."""
+
+LIMITS = {"disagree": "discrepancy"}
+"""Keys of a zone's limits: earlier name -> name."""
+
+DRILL = {"acts": "actions", "said": "entered"}
+"""Keys of a drill of version 1, and of an action of it: earlier name -> name."""
 
 _IN_TEXT = (
     (" are both made", " are both ON"),
@@ -27,8 +45,9 @@ def former_words(sentence: str) -> dict[str, str]:
     The sentence is one of a scenario, perhaps behind "in 5 s:", or a fault without its verb.
     """
     words = sentence.rpartition(":")[2].split()
-    known = STATES if words[:1] == ["force"] else MODES
-    place = 2 if words[:1] in (["force"], ["fault"], ["clear"]) else 1
+    verb = words[0] if words else ""
+    known = {"force": STATES, "drain": DRAIN}.get(verb, MODES)
+    place = 2 if verb in ("force", "drain", "fault", "clear") else 1
     return {word: known[word] for word in words[place : place + 1] if word in known}
 
 

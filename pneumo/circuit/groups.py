@@ -15,7 +15,7 @@ from pneumo.circuit.circuit import (
     ZoneEntry,
 )
 from pneumo.circuit.document import Place
-from pneumo.circuit.former import former_words
+from pneumo.circuit.former import LIMITS, former_words
 from pneumo.circuit.parts import Parts, Unread
 from pneumo.circuit.sections import Sections
 from pneumo.circuit.sentence import SentenceError, parse_action
@@ -31,7 +31,7 @@ def read_zones(sections: Sections, unread: Unread) -> dict[str, Zone]:
         place: Place = ("zones", name)
         if not sections.good_name(place, name):
             continue
-        read = sections.validated(ZoneEntry, entry, place, name)
+        read = sections.validated(ZoneEntry, _renewed(sections, place, entry), place, name)
         if read is None:
             unread.add(name)
             continue
@@ -46,6 +46,22 @@ def read_zones(sections: Sections, unread: Unread) -> dict[str, Zone]:
         }
         zones[name] = Zone.model_construct(**filled)
     return zones
+
+
+def _renewed(sections: Sections, place: Place, entry: object) -> object:
+    """The entry of a zone in today's words, with a warning for each earlier one."""
+    limits = entry.get("limits") if isinstance(entry, dict) else None
+    if not isinstance(entry, dict) or not isinstance(limits, dict):
+        return entry
+    former = {word: today for word, today in LIMITS.items() if word in limits}
+    for word, today in former.items():
+        if today in limits:
+            return entry  # both: the earlier one is refused
+        sections.findings.warning(
+            (*place, "limits", word), str(place[-1]), f"limits.{word}",
+            f"{quoted(word)} is a word of an earlier version.", f"Write {quoted(today)}.",
+        )  # fmt: skip
+    return {**entry, "limits": {former.get(key, key): value for key, value in limits.items()}}
 
 
 def read_gates(

@@ -147,6 +147,7 @@ def _(slot: Word, word: str, reader: _Reader) -> dict[str, Any]:
 
 @_read.register(Choice)
 def _(slot: Choice, word: str, reader: _Reader) -> dict[str, Any]:
+    word = slot.today(word)
     if word in slot.words:
         return {slot.field: slot.words[word]}
     if not slot.of:

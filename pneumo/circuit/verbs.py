@@ -28,6 +28,7 @@ from pneumo.circuit.action import (
     Turn,
     Unforce,
 )
+from pneumo.circuit.former import DRAIN
 
 ALL = "all"
 """Target that stands for every zone, and for everything that is forced."""
@@ -54,6 +55,12 @@ class Choice:
     words: Mapping[str, Any]
     of: str = ""
     """What another word says nothing of: "a drain"; "": with another the sentence is not whole."""
+    former: Mapping[str, str] | None = None
+    """Earlier word -> word."""
+
+    def today(self, word: str) -> str:
+        """The word for an earlier one; any other is returned as it is."""
+        return (self.former or {}).get(word, word)
 
     def say(self, action: Any) -> str:
         return next(w for w, value in self.words.items() if value == getattr(action, self.field))
@@ -161,8 +168,8 @@ class Verb:
     def cautions_of(self, words: list[str]) -> tuple[str, ...]:
         """Cautions of a sentence, whose words after the verb are given."""
         for slot, word in zip(self.slots, words, strict=False):
-            if isinstance(slot, Choice) and word in self.cautions_when:
-                return self.cautions_when[word]
+            if isinstance(slot, Choice):
+                return self.cautions_when.get(slot.today(word), self.cautions)
         return self.cautions
 
 
@@ -186,10 +193,10 @@ ROWS = (
     Verb("restore", (Part("component", "turnable"),), "restore NAME", (Turn,), "hand",
          {"in_service": True}, _ON),
     Verb("drain", (Part("component", "drainable"),
-                   Choice("open", {"open": True, "shut": False}, "a drain")),
+                   Choice("open", {"open": True, "closed": False}, "a drain", DRAIN)),
          "drain NAME open", (Drain,), "hand",
          cautions=("codes", "drain", "stored", "springs", "jaws"),
-         cautions_when={"shut": ("codes", "turned on")}),
+         cautions_when={"closed": ("codes", "turned on")}),
     Verb("override", (Coil(),), "override VALVE.14", (HandOverride,), "hand", {"held": True},
          _OVERRIDE),
     Verb("release", (Coil(),), "release VALVE.14", (HandOverride,), "hand", {"held": False},

@@ -29,6 +29,10 @@ def main(options: argparse.Namespace) -> int:
             f"errors.\n{how_to_open(options.file)}",
             markup=False,
         )
+        if drill.remark:
+            error_console().print(
+                f"{options.file}: remark: {drill.remark}", markup=False, soft_wrap=True
+            )
         if drill.work:
             # not what it is that makes it slow: that is for the trainee to find
             error_console().print(

@@ -56,6 +56,8 @@ class Start:
     """Where the drill begins [s]."""
     run: Path | None = None
     """The recorded run that goes on; None: a new one."""
+    remark: str = ""
+    """What is told of its earlier words."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -197,7 +199,7 @@ def _start(options: argparse.Namespace) -> Start:
         seat: Seat = "trainee" if options.host is None else "trainer"
         return Start(
             drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
-            drill.title, drill.start,
+            drill.title, drill.start, remark=drill.remark,
         )  # fmt: skip
     circuit = load(options.file)
     seat = "trainee" if options.drill else "trainer"
@@ -315,6 +317,7 @@ class _Sitting:
         start = self.start
         session = Session(start.circuit, start.document)
         session.drill = start.drill
+        self.said += [start.remark] if start.remark else []
         # of a hidden act not even its words are told
         shown = (act.sentence for act in start.acts if not act.hidden)
         self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))

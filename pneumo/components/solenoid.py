@@ -195,7 +195,7 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
         FaultMode("stuck", "Spool stuck where it is.", _hold(None), standard=B3_STUCK),
         FaultMode("stuck-rest", "Spool stuck at rest.", _hold(0.0), standard=B3_STUCK),
         FaultMode(
-            "stuck-shifted",
+            "stuck-actuated",
             "Spool stuck in the actuated position of coil 14.",
             _hold(1.0),
             standard=B3_STUCK,
@@ -208,7 +208,7 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
         ),
         FaultMode("slow", "Switches late and slowly.", _slow, SLOWER, B3_SLOW),
         FaultMode(
-            "uncommanded-shift",
+            "uncommanded-actuation",
             "Goes to the actuated position of coil 14 without a command and stays there.",
             _force(1.0),
             standard=B3_UNTOLD,
@@ -223,13 +223,13 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
     if three_positions:
         modes += [
             FaultMode(
-                "stuck-shifted-12",
+                "stuck-actuated-12",
                 "Spool stuck in the actuated position of coil 12.",
                 _hold(-1.0),
                 standard=B3_STUCK,
             ),
             FaultMode(
-                "uncommanded-shift-12",
+                "uncommanded-actuation-12",
                 "Goes to the actuated position of coil 12 without a command and stays there.",
                 _force(-1.0),
                 standard=B3_UNTOLD,

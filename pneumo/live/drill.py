@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 from pneumo.circuit.action import Clear, Strike
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.document import Findings, Place, decoded, parse
+from pneumo.circuit.former import DRILL
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import storm
@@ -29,15 +30,15 @@ from pneumo.quantity import QuantityError
 from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION
 
-FORMAT = "1"
-"""Version of drill files."""
+FORMAT = "2"
+"""Version of drill files. In version 1 its actions were *acts*, and had been *said*."""
 
 LARGEST_DRILL = 4_000_000
 """Bytes of a drill file: twice the largest circuit document."""
 
 _MOST_ACTS = 20_000
-_KEYS = ("pneumo_drill", "title", "start", "acts", "hidden", "document")
-_ACT_KEYS = ("at", "said", "seat", "sentence")
+_KEYS = ("pneumo_drill", "title", "start", "actions", "hidden", "document")
+_ACTION_KEYS = ("at", "entered", "seat", "sentence")
 
 
 @dataclass(frozen=True)
@@ -49,9 +50,17 @@ class Drill:
     """Text of the ride's document."""
     circuit: Circuit
     acts: tuple[Act, ...]
-    """The journal up to the start, in the order in which it was said."""
+    """The journal up to the start, in the order in which it was entered."""
     start: float
     """Where the ride stands when the drill begins [s]."""
+    former: bool = False
+    """Of version 1."""
+
+    @property
+    def remark(self) -> str:
+        """Tells whoever opens a drill of version 1 of its earlier words; "" of the present one."""
+        words = " ".join(f"'{word}' is now '{today}'." for word, today in DRILL.items())
+        return f"The drill has version 1: {words} Save it again to renew it." if self.former else ""
 
     @property
     def work(self) -> float:
@@ -111,10 +120,10 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
     ]
     shown = [act for act in acts if not act.hidden]
     if shown:
-        lines.append("acts:")
+        lines.append("actions:")
     for act in shown:
         lines.append(
-            f"  - {{at: {DURATION.text(act.time)}, said: {DURATION.text(act.entered)}, "
+            f"  - {{at: {DURATION.text(act.time)}, entered: {DURATION.text(act.entered)}, "
             f"seat: {act.seat}, sentence: {in_quotes(act.sentence)}}}"
         )
     hidden = [
@@ -193,12 +202,15 @@ class _Reader:
             if "components" in root:
                 found = "This is a circuit document, not a drill."
             self._stop(1, found, "Open a drill that was saved from a ride.")
-        if root["pneumo_drill"] != FORMAT:
+        former = root["pneumo_drill"] == "1"
+        if root["pneumo_drill"] != FORMAT and not former:
             self._wrong(
                 ("pneumo_drill",),
                 f"The drill has version {_shown(root['pneumo_drill'])}.",
-                f"This program reads version {FORMAT}.",
+                f"This program reads versions 1 and {FORMAT}.",
             )
+        if former:
+            root = self._renewed(root)
         for key in root:
             if key not in _KEYS:
                 self._wrong(
@@ -214,7 +226,17 @@ class _Reader:
         start = self._time(root.get("start", ""), ("start",))
         circuit, document = self._circuit(root)
         acts = self._acts(root, circuit, start)
-        return Drill(title, document, circuit, acts, start)
+        return Drill(title, document, circuit, acts, start, former)
+
+    def _renewed(self, root: dict[str, Any]) -> dict[str, Any]:
+        """The entries of version 1 under the keys of the present one, each with its line."""
+        acts = root.get("acts")
+        if isinstance(acts, list):
+            acts = [_rekeyed(act) if isinstance(act, dict) else act for act in acts]
+        for place, line in tuple(self.findings.lines.items()):
+            today = tuple(DRILL.get(key, key) if isinstance(key, str) else key for key in place)
+            self.findings.lines.setdefault(today, line)
+        return _rekeyed(root if acts is None else {**root, "acts": acts})
 
     def _circuit(self, root: dict[str, Any]) -> tuple[Circuit, str]:
         document = self._text(root, "document", "Put the ride's document there.")
@@ -239,16 +261,16 @@ class _Reader:
             ) from None  # fmt: skip
 
     def _acts(self, root: dict[str, Any], circuit: Circuit, start: float) -> tuple[Act, ...]:
-        entries = root.get("acts", "") or []
+        entries = root.get("actions", "") or []
         if not isinstance(entries, list):
-            self._wrong(("acts",), "acts: is not a list.", "Start each entry with '- '.")
-        acts = [self._act(entry, ("acts", i)) for i, entry in enumerate(entries)]
-        places: list[Place] = [("acts", i) for i in range(len(acts))]
+            self._wrong(("actions",), "actions: is not a list.", "Start each entry with '- '.")
+        acts = [self._act(entry, ("actions", i)) for i, entry in enumerate(entries)]
+        places: list[Place] = [("actions", i) for i in range(len(acts))]
         for position, act in self._hidden(root):
             acts.insert(position, act)
             places.insert(position, ("hidden",))
         if len(acts) > _MOST_ACTS:
-            self._wrong(("acts",), f"There are {len(acts)} actions.", f"At most {_MOST_ACTS}.")
+            self._wrong(("actions",), f"There are {len(acts)} actions.", f"At most {_MOST_ACTS}.")
         for act, place, before in zip(acts, places, [None, *acts], strict=False):
             # what is sealed is not quoted in a message: the trainee may be reading
             what = "A hidden action" if act.hidden else f"The action {quoted(act.sentence)}"
@@ -257,10 +279,12 @@ class _Reader:
                     place,
                     f"{what} is entered after the start of the drill, or takes effect before it is "
                     "entered.",
-                    "Write times with said <= at and said <= start.",
+                    "Write times with entered <= at and entered <= start.",
                 )
             if before is not None and act.entered < before.entered:
-                self._wrong(place, f"{what} is out of order.", "Put the actions in order of said.")
+                self._wrong(
+                    place, f"{what} is out of order.", "Put the actions in order of entered."
+                )
             try:
                 parse_action(act.sentence, circuit.components, circuit.zones, circuit.gates, 0.0)
             except InputError as error:
@@ -270,21 +294,21 @@ class _Reader:
 
     def _act(self, entry: object, place: Place) -> Act:
         if not isinstance(entry, dict):
-            self._wrong(place, "This is not an action.", f"Give it {listed(_ACT_KEYS)}.")
-        for key in (*entry, *_ACT_KEYS):
-            if key not in _ACT_KEYS or key not in entry:
+            self._wrong(place, "This is not an action.", f"Give it {listed(_ACTION_KEYS)}.")
+        for key in (*entry, *_ACTION_KEYS):
+            if key not in _ACTION_KEYS or key not in entry:
                 found = (
                     f"The action has no {key}."
-                    if key in _ACT_KEYS
+                    if key in _ACTION_KEYS
                     else f"{quoted(key)} is no field."
                 )
-                self._wrong(place, found, f"An action has {listed(_ACT_KEYS)}.")
+                self._wrong(place, found, f"An action has {listed(_ACTION_KEYS)}.")
         return Act(
             self._time(entry["at"], (*place, "at")),
             self._seat(entry["seat"], (*place, "seat")),
             self._sentence(entry["sentence"], (*place, "sentence")),
             False,
-            self._time(entry["said"], (*place, "said")),
+            self._time(entry["entered"], (*place, "entered")),
         )
 
     def _hidden(self, root: dict[str, Any]) -> list[tuple[int, Act]]:
@@ -353,6 +377,10 @@ def _check_replaced(path: Path, name: str) -> None:
         raise InputError(f"{path}: this file is not a drill; choose another name.") from None
     if title != name:
         raise InputError(f"{path}: this file holds the drill {quoted(title)}; choose another name.")
+
+
+def _rekeyed(entry: dict[str, Any]) -> dict[str, Any]:
+    return {DRILL.get(key, key): value for key, value in entry.items()}
 
 
 def _shown(value: object) -> str:

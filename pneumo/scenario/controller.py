@@ -295,6 +295,6 @@ def _settings(circuit: Circuit, zone: Zone) -> ZoneSettings:
         close=zone.limits.close,
         open=zone.limits.open,
         vent=zone.limits.vent,
-        disagree=zone.limits.disagree,
+        discrepancy=zone.limits.discrepancy,
         starts=zone.starts,
     )

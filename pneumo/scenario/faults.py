@@ -151,7 +151,7 @@ class Faults:
         self.apply(plant)
 
     def drain(self, plant: Plant, action: Drain) -> None:
-        """The drain of a vessel is opened or shut. Raises InputError when it cannot be."""
+        """The drain of a vessel is opened or closed. Raises InputError when it cannot be."""
         drained, component = dict(self._drained), action.component
         if action.open:
             self._must_be_apart(component)

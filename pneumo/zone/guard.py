@@ -59,7 +59,7 @@ def supply_low(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
 
 def switches_disagree(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """Both switches of one brake have been ON for longer than the limit."""
-    return timers.time >= due(timers.disagree_since, zone.disagree)
+    return timers.time >= due(timers.discrepancy_since, zone.discrepancy)
 
 
 def pressure_lost(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:

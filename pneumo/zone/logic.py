@@ -119,7 +119,7 @@ class ZoneLogic:
     def limits(self) -> tuple[float, ...]:
         """Instants [s], also past ones, from which a guard can hold by time alone; ascending."""
         ends = [self._entered + limit for limit in self._limits[self.state]]
-        ends += [s + self.settings.disagree for s in self._both_since if s is not None]
+        ends += [s + self.settings.discrepancy for s in self._both_since if s is not None]
         return tuple(sorted(ends))
 
     def deadline(self) -> float | None:

@@ -40,7 +40,7 @@ class ZoneSettings:
     """Longest opening [s]; of a spring-open zone counted from the start of venting."""
     vent: float = 3.0
     """Longest time from the start of venting until no pressure is sensed [s]."""
-    disagree: float = 0.5
+    discrepancy: float = 0.5
     """Longest time that both jaw switches of one brake may be ON together [s]."""
     starts: Side | None = None
     """State at time zero, which the caller has brought about; None: the safe state."""
@@ -56,7 +56,7 @@ class ZoneSettings:
             raise ValueError(f"zone {self.name}: starts {self.starts!r}, not open or closed")
         if not self.brakes:
             raise ValueError(f"zone {self.name} has no brakes; list at least one")
-        for field in ("close", "open", "vent", "disagree"):
+        for field in ("close", "open", "vent", "discrepancy"):
             if not 0.0 < getattr(self, field) < float("inf"):
                 raise ValueError(
                     f"zone {self.name}: limit {field} is {getattr(self, field)} s; "
@@ -98,5 +98,5 @@ class Timers(NamedTuple):
     """This scan."""
     entered: float
     """When the present state was entered."""
-    disagree_since: float
+    discrepancy_since: float
     """When the longest standing switch disagreement began; infinity = none stands."""

@@ -232,7 +232,7 @@ def _zone(i: int, brakes: int) -> list[str]:
         f"    pressure_switches: [{z}_charged]",
         f"    safe_state: {'open' if i % 2 else 'closed'}",
         "    starts: open",
-        "    limits: {close: 2 s, open: 2 s, vent: 2 s, disagree: 0.5 s}",
+        "    limits: {close: 2 s, open: 2 s, vent: 2 s, discrepancy: 0.5 s}",
         f"    requirement: {{within: 2 s, hold: 60 s, {_required(i)}}}",
     ]
 

@@ -7,6 +7,7 @@ from circuit_sample import findings_of, line_of, load_sample, spoiled
 
 from pneumo.circuit.former import former_words, remark, renewed, renewed_text
 from pneumo.circuit.sentence import parse_action, parse_fault
+from pneumo.circuit.validate import load_text
 
 CIRCUIT = load_sample()
 
@@ -20,6 +21,9 @@ CIRCUIT = load_sample()
         ("made stuck-made at 2 s", "made stuck-on at 2 s"),
         ("force made made", "force made on"),
         ("at 3 s: force made broken", "at 3 s: force made off"),
+        ("fault valve stuck-shifted", "fault valve stuck-actuated"),
+        ("valve uncommanded-shift-12 at 1 s", "valve uncommanded-actuation-12 at 1 s"),
+        ("in 2 s: drain receiver shut", "in 2 s: drain receiver closed"),
     ],
 )
 def test_a_sentence_is_renewed(sentence: str, today: str) -> None:
@@ -60,6 +64,23 @@ def test_a_document_in_earlier_words_is_read_with_a_warning(
     (warning,) = findings_of(text)
     assert (warning.level, warning.line) == ("warning", line_of(text, sentence))
     assert f"'{word}'" in warning.found and f"'{today}'" in warning.wanted
+
+
+def test_a_limit_by_its_earlier_name_is_read_with_a_warning() -> None:
+    text = spoiled(
+        "    safe_state: closed", "    safe_state: closed\n    limits: {disagree: 0.7 s}"
+    )
+    (warning,) = findings_of(text)
+    assert (warning.level, warning.line) == ("warning", line_of(text, "disagree"))
+    assert "'disagree'" in warning.found and "'discrepancy'" in warning.wanted
+    (zone,) = load_text(text, "former").zones.values()
+    assert zone.limits.discrepancy == 0.7
+
+
+def test_both_names_of_a_limit_are_refused() -> None:
+    both = "    safe_state: closed\n    limits: {disagree: 0.7 s, discrepancy: 0.7 s}"
+    found = findings_of(spoiled("    safe_state: closed", both))
+    assert any("'disagree'" in one.found for one in found if one.level == "error")
 
 
 def test_what_was_said_of_contacts_is_renewed() -> None:

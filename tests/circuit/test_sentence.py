@@ -87,7 +87,7 @@ def act(text: str) -> object:
         ("override soft.14", HandOverride("soft", "14", held=True)),
         ("release valve.14", HandOverride("valve", "14", held=False)),
         ("drain receiver open", Drain("receiver", open=True)),
-        ("drain bowl shut", Drain("bowl", open=False)),
+        ("drain bowl closed", Drain("bowl", open=False)),
     ],
 )
 def test_every_sentence_and_back(text: str, action: object) -> None:
@@ -146,7 +146,7 @@ def test_every_sentence_and_back(text: str, action: object) -> None:
         ("override receiver", "receiver is a receiver", "valve.14"),
         ("release hand_valve.14", "hand_valve is a shut_off", "valve.14"),
         ("drain receiver", "full sentence", "drain NAME open"),
-        ("drain receiver closed", "'closed' is not a state of a drain", "open or shut"),
+        ("drain receiver half", "'half' is not a state of a drain", "open or closed"),
         ("drain tee open", "tee is a manifold", "receiver"),
         ("drain reciever open", "no component", "'receiver'"),
     ],
@@ -175,7 +175,7 @@ def test_what_must_be_compiled_apart(text: str, component: str | None) -> None:
 
 def test_a_scenario_may_hold_every_new_sentence() -> None:
     sentences = ("force made off", "force valve.14 on", "unforce all", "override valve.14",
-                 "release valve.14", "drain receiver open", "drain receiver shut")  # fmt: skip
+                 "release valve.14", "drain receiver open", "drain receiver closed")  # fmt: skip
     events = "".join(f"      - at 2 s: {sentence}\n" for sentence in sentences)
     circuit = load_sample(SAMPLE + events)
     said = [event.action.text for event in circuit.scenarios["leak at noon"].events]

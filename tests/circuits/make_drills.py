@@ -39,7 +39,7 @@ DRILLS = (
         2.0, ("open block",), "block",
     ),
     Drill(
-        "drill_2", "trim does not let go",
+        "drill_2", "trim does not release",
         ((0.5, "close trim", False), (2.0, "fault trim_brake_2 jaw-seized", True)),
         4.0, ("open trim",), "trim",
     ),

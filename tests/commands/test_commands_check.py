@@ -170,7 +170,7 @@ def test_the_schema_accepts_every_shipped_document(capsys: Capture) -> None:
 def drill(tmp_path: Path) -> Path:
     """A drill at circuit 02 whose fault is sealed."""
     text = (CIRCUITS / f"{BLOCK}.yaml").read_text(encoding="utf-8")
-    acts = [Act(0.5, "trainer", "fault valve stuck-shifted", True, 0.5)]
+    acts = [Act(0.5, "trainer", "fault valve stuck-actuated", True, 0.5)]
     path = tmp_path / "second round.yaml"
     path.write_text(drill_text(text, acts, 8.0, "Second round"), encoding="utf-8")
     return path
@@ -187,6 +187,15 @@ def test_check_says_that_a_drill_is_one_and_gives_nothing_away(
     assert f"pneumo dashboard '{path}'" in said
     told = said.replace(str(path), "")
     assert "stuck" not in told and "valve_" not in told and "fault" not in told
+
+
+def test_check_tells_of_a_drill_in_earlier_words(tmp_path: Path, capsys: Capture) -> None:
+    path = drill(tmp_path)
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('pneumo_drill: "2"', 'pneumo_drill: "1"'), encoding="utf-8")
+    code, out, err = pneumo(capsys, "check", str(path))
+    assert code == 0 and "no errors" in " ".join(out.split())
+    assert "remark: The drill has version 1: 'acts' is now 'actions'." in err
 
 
 def test_check_finds_what_is_wrong_in_a_drill(tmp_path: Path, capsys: Capture) -> None:

@@ -56,7 +56,7 @@ def test_a_safe_state_that_is_kept(capsys: Capture) -> None:
 
 def test_a_safe_state_that_is_not_kept(capsys: Capture) -> None:
     code, out, _ = pneumo(
-        capsys, "run", BLOCK, *STOP, "--fault", "valve stuck-shifted at 3 s", "--until", "20 s"
+        capsys, "run", BLOCK, *STOP, "--fault", "valve stuck-actuated at 3 s", "--until", "20 s"
     )
     assert code == 1
     assert (
@@ -68,7 +68,7 @@ def test_a_safe_state_that_is_not_kept(capsys: Capture) -> None:
 
 def test_a_run_that_asks_for_nothing_has_no_verdict(capsys: Capture) -> None:
     code, out, _ = pneumo(
-        capsys, "run", BLOCK, "--do", "at 1 s: open block", "--fault", "valve stuck-shifted at 3 s"
+        capsys, "run", BLOCK, "--do", "at 1 s: open block", "--fault", "valve stuck-actuated at 3 s"
     )
     assert code == 0
     assert "block: " not in out
@@ -278,7 +278,7 @@ def test_the_same_run_writes_the_same_bytes(tmp_path: Path, capsys: Capture) -> 
 
 def test_files_and_exit_code_do_not_depend_on_who_reads(tmp_path: Path) -> None:
     path = tmp_path / "run.csv"
-    arguments = ("run", BLOCK, *STOP, "--fault", "valve stuck-shifted at 3 s", "--csv", str(path))
+    arguments = ("run", BLOCK, *STOP, "--fault", "valve stuck-actuated at 3 s", "--csv", str(path))
     with subprocess.Popen(
         command(*arguments), stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=environment()
     ) as process:

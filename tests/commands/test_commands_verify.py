@@ -36,7 +36,7 @@ def test_something_is_not_safe(tmp_path: Path, capsys: Capture) -> None:
         capsys, "verify", BLOCK, "--workers", "2", "--json", str(result), "--report", str(report)
     )
     assert code == 1
-    assert "Not safe" in out and "valve stuck-shifted" in out
+    assert "Not safe" in out and "valve stuck-actuated" in out
     assert f'pneumo run {BLOCK} --do "at 0 s: open all"' in out
     assert "unsafe" not in err  # the losses are safe, and only they are told as they end
     document = json.loads(result.read_text(encoding="utf-8"))
@@ -50,7 +50,7 @@ def test_something_is_not_safe(tmp_path: Path, capsys: Capture) -> None:
     assert [trace["case"] for trace in document["traces"]] == [case["name"] for case in unsafe]
     assert document["assumptions"]
     page = report.read_text(encoding="utf-8")
-    assert page.lstrip().lower().startswith("<!doctype html>") and "stuck-shifted" in page
+    assert page.lstrip().lower().startswith("<!doctype html>") and "stuck-actuated" in page
     assert sorted(tmp_path.iterdir()) == [report, result]
 
 
@@ -172,7 +172,7 @@ def test_a_terminal_gets_progress_and_colour_and_its_own_width() -> None:
 
 def test_no_color_is_respected_on_a_terminal() -> None:
     text = on_terminal("verify", BLOCK, "--workers", "1", env={"NO_COLOR": "1"})
-    assert "valve stuck-shifted" in text
+    assert "valve stuck-actuated" in text
     assert not re.search(r"\x1b\[[0-9;]*(3[0-7]|4[0-7]|38|48)[0-9;]*m", text)
 
 

@@ -174,7 +174,7 @@ def test_expected_words_are_there() -> None:
         "soft_start": "stuck stuck-midway slow uncommanded-return internal-leak coil-open",
         "transmitter": "drift gain frozen signal-lost",
         "tube": "blocked kinked",
-        "valve_2_2": "stuck stuck-rest stuck-shifted stuck-midway slow uncommanded-shift",
+        "valve_2_2": "stuck stuck-rest stuck-actuated stuck-midway slow uncommanded-actuation",
         "valve_3_2": "uncommanded-return internal-leak coil-open output-stuck-on output-stuck-off",
         "valve_5_2": "blocked stuck",
         "valve_5_3": "coil-14-open coil-12-open output-14-stuck-on output-12-stuck-off",

@@ -72,7 +72,7 @@ async def test_a_walk_at_the_dashboard(title: str, monkeypatch: pytest.MonkeyPat
     await walker.play(walk)
     told = repr((pack(walker.trainee.frame), walker.trainee.past.events))
     assert "block" in told
-    for hidden in ("coil-open", "stuck-shifted"):
+    for hidden in ("coil-open", "stuck-actuated"):
         assert hidden not in told, "the trainee is never told what is hidden"
 
 

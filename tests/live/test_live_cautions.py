@@ -33,7 +33,7 @@ def test_every_test_carries_its_cautions(test: str, needs: tuple[str, ...]) -> N
         ("isolate main", ("turned off", "stored", "jaws")),
         ("restore main", ("turned on", "jaws")),
         ("drain store open", ("drain", "stored")),
-        ("drain store shut", ("turned on",)),
+        ("drain store closed", ("turned on",)),
         ("override valve.14", ("override", "jaws")),
         ("release valve.14", ("override",)),
         ("force made off", ("force",)),

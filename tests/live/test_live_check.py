@@ -133,7 +133,7 @@ def test_played_in_small_pieces_it_comes_to_the_same() -> None:
 def test_a_zone_is_decided_while_others_are_not() -> None:
     play = at_rest(RIDE, "closed")
     for valve in ("a", "b"):
-        do(play, f"fault trim_valve_{valve} stuck-shifted")
+        do(play, f"fault trim_valve_{valve} stuck-actuated")
     check = begin(play, "trim", Loss("power"))
     zone = circuit(RIDE).zones["trim"]
     check.advance(check.struck_at + zone.requirement.within + 9.9)
@@ -192,7 +192,7 @@ def test_the_ride_itself_is_not_touched() -> None:
 def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: Loss | None) -> None:
     play = at_rest(OPENING, "closed")
     assert begin(play, "trim", loss).finish().verdict == "safe"
-    do(play, "fault valve stuck-shifted")
+    do(play, "fault valve stuck-actuated")
     outcome = begin(play, "trim", loss).finish()
     assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
     assert outcome.why == "all brakes open not reached (limit 1.5 s, watched for 11.5 s)"

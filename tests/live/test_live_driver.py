@@ -159,12 +159,12 @@ def test_going_back_and_running_on_from_there(driver: Driver) -> None:
 
 def test_the_trainee_is_not_told_what_is_hidden(driver: Driver) -> None:
     trainer, trainee = driver.seat("trainer"), driver.seat("trainee")
-    asked(trainer, Do(f"fault {valve(trainer)} stuck-shifted", hidden=True))
+    asked(trainer, Do(f"fault {valve(trainer)} stuck-actuated", hidden=True))
     until(lambda: trainer.frame.faults, "no fault")
     assert trainer.frame.faults[0].hidden
     assert not trainee.frame.faults
     assert all("stuck" not in told(event.what) for event in trainee.past.events)
-    asked(trainer, Hide(valve(trainer), "stuck-shifted", False))
+    asked(trainer, Hide(valve(trainer), "stuck-actuated", False))
     until(lambda: trainee.frame.faults, "a fault that is shown can be seen")
 
 
@@ -382,7 +382,7 @@ def test_losses_that_cannot_be_calculated_are_told_as_such(
 
 def test_a_case_is_opened(driver: Driver) -> None:
     seat = driver.seat("trainer")
-    events = ((1.0, f"close {zone(seat)}"), (5.0, f"fault {valve(seat)} stuck-shifted"))
+    events = ((1.0, f"close {zone(seat)}"), (5.0, f"fault {valve(seat)} stuck-actuated"))
     assert asked(seat, OpenCase("stuck", events, 4.5)).done
     until(lambda: seat.frame.time == 4.5, "not at the onset")
     assert not asked(seat, OpenCase("wrong", ((1.0, "close nothing"),), 4.5)).done

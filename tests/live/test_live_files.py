@@ -32,7 +32,7 @@ SINGLE = (CIRCUITS / "01_spring_open_single.yaml").read_bytes().decode()
 ACTS = (
     Act(0.30000000000000004, "trainer", "close trim", False, 0.30000000000000004),
     Act(1.0 / 3.0, "trainer", "fault hose_1 leak 2 mm", True, 1.0 / 3.0),
-    Act(2.0, "trainer", "fault valve stuck-shifted", True, 0.5),
+    Act(2.0, "trainer", "fault valve stuck-actuated", True, 0.5),
     Act(2.0, "trainee", "ride stop", False, 2.0),
 )
 UNTIL = 2.7000000000000006
@@ -351,16 +351,22 @@ WRONG = {
     "text": ("just words\n", "is not a set of named sections. Open a drill"),
     "circuit": (SINGLE, "This is a circuit document, not a drill. Open a drill"),
     "other": ("a: b\n", "This is not a drill."),
-    "version": (spoiled('"1"', "2"), "The drill has version '2'. This program reads version 1."),
+    "version": (
+        spoiled('"2"', "3"),
+        "The drill has version '3'. This program reads versions 1 and 2.",
+    ),
     "field": (spoiled("title:", "titel:"), "'titel' in a drill. Did you mean 'title'?"),
     "title": (spoiled("title: good", "title: ''"), "The drill has no title."),
     "long title": (spoiled("title: good", f"title: {'x' * 99}"), "The title is too long"),
     "start": (spoiled("start: 2 s", "start: soon"), "'soon' is not a time."),
     "no start": (spoiled("start: 2 s\n", ""), "Nothing is given. Write a time like 2 s."),
     "no document": (GOOD[: GOOD.index("document:")], "The drill has no document."),
-    "acts": (spoiled("acts:\n", "acts: none\n").replace("  - {at", "#"), "acts: is not a list"),
-    "act": (spoiled("  - {at", "  - now\n  - {at"), "This is not an action. Give it at, said"),
-    "act's field": (spoiled("said: 0.30000000000000004 s, ", ""), "The action has no said."),
+    "acts": (
+        spoiled("actions:\n", "actions: none\n").replace("  - {at", "#"),
+        "actions: is not a list",
+    ),
+    "act": (spoiled("  - {at", "  - now\n  - {at"), "This is not an action. Give it at, entered"),
+    "act's field": (spoiled("entered: 0.30000000000000004 s, ", ""), "The action has no entered."),
     "act's odd field": (
         spoiled("seat: trainer", "seat: trainer, mood: good"),
         "'mood' is no field.",
@@ -431,7 +437,30 @@ def test_the_line_of_a_finding_is_that_of_the_drill(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         read_drill(path)
     line = next(i for i, t in enumerate(path.read_text().splitlines(), 1) if "guest" in t)
-    assert str(caught.value).startswith(f"{path}:{line}: error: acts: ")
+    assert str(caught.value).startswith(f"{path}:{line}: error: actions: ")
+
+
+def test_a_drill_in_earlier_words_is_read_and_told(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    today = drill_text(SINGLE, ACTS, UNTIL, "x")
+    assert today.count("entered:") > 0
+    former = today.replace('"2"', '"1"', 1).replace("\nactions:", "\nacts:")
+    path.write_text(former.replace(", entered:", ", said:"))
+    drill = read_drill(path)
+    assert (drill.acts, drill.start) == (ACTS, UNTIL)
+    assert "'acts' is now 'actions'." in drill.remark and "'said' is now" in drill.remark
+    path.write_text(today)
+    assert read_drill(path).remark == ""
+
+
+def test_a_finding_in_an_earlier_drill_names_its_line(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    former = GOOD.replace('"2"', '"1"', 1).replace("\nactions:", "\nacts:")
+    path.write_text(former.replace(", entered:", ", said:").replace("close trim", "close trym", 1))
+    line = next(i for i, t in enumerate(path.read_text().splitlines(), 1) if "trym" in t)
+    with pytest.raises(InputError) as caught:
+        read_drill(path)
+    assert str(caught.value).startswith(f"{path}:{line}: error: ")
 
 
 def test_more_than_one_finding_is_counted(tmp_path: Path) -> None:

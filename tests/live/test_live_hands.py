@@ -254,7 +254,7 @@ def test_holes_are_heard_where_they_are_however_many() -> None:
     text = says(play, "listen", "receiver")
     assert "at its drain" in text and "clear hiss at port 1, where" in text
     assert re.search("loud hiss at its drain(, air|\\.)", says(play, "listen", "store"))
-    after(play, 0.1, "clear hose_1 leak", "drain store shut")
+    after(play, 0.1, "clear hose_1 leak", "drain store closed")
     assert "hiss at port" not in says(play, "listen", "hose_1")
     assert "hiss" not in says(play, "listen", "store")
     assert "hiss at port 1, where no air" in says(play, "listen", "brake_2")

@@ -69,7 +69,7 @@ def requests(seat: LocalSeat, chance: Random) -> Iterator[Request]:
     acts = ["close all", "open all", "ride stop", "acknowledge all", "reset all",
             f"override {coil}", f"release {coil}", f"force {coil} on", f"force {contact} on",
             "unforce all"]  # fmt: skip
-    hidden = [f"fault {valve} stuck", f"fault {valve} stuck-shifted", "power off"]
+    hidden = [f"fault {valve} stuck", f"fault {valve} stuck-actuated", "power off"]
     while True:
         kinds: list[Request] = [
             Do(chance.choice(acts)), Do(chance.choice(acts)), Do(f"in 1 s: {chance.choice(acts)}"),

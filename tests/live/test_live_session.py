@@ -230,15 +230,15 @@ def test_a_case_is_opened_at_its_onset() -> None:
     ride.advance(30.0)
     acts = [
         Act(1.0, "trainer", f"close {zone(ride)}", False, 0.0),
-        Act(8.0, "trainer", f"fault {valve(ride)} stuck-shifted", False, 0.0),
+        Act(8.0, "trainer", f"fault {valve(ride)} stuck-actuated", False, 0.0),
     ]
     ride.restart(acts, 7.5, "a stuck valve")
     frame = ride.frame(1, running=False, speed=1.0, pace=0.0)
     assert frame.time == 7.5 and "a stuck valve" in frame.note
-    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-shifted", False)]
+    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-actuated", False)]
     ride.advance(9.0)
     frame = ride.frame(2, running=False, speed=1.0, pace=0.0)
-    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-shifted", True)]
+    assert [(f.mode, f.present) for f in frame.faults] == [("stuck-actuated", True)]
 
 
 def test_hiding_can_be_changed_later() -> None:

@@ -43,7 +43,7 @@ GRADES = {"": (None, ""), "2 mm": (0.002, "mm"), "3 x": (3.0, "x")}
 
 def case(
     component: str = "trim_valve_a",
-    mode: str = "stuck-shifted",
+    mode: str = "stuck-actuated",
     state: Any = "closed",
     outcomes: tuple[Outcome, ...] = (),
     severity: str = "",
@@ -53,7 +53,7 @@ def case(
     fault = FaultSpec(component, mode, *GRADES[severity])
     values: dict[str, Any] = {
         "injection": Injection(faults=(fault,)),
-        "effect": "The spool stays shifted.",
+        "effect": "The spool stays actuated.",
         "standard": "B.3-2 does not switch",
         "struck_in": state if state in CONDITIONS else "to closed",
         "state": "" if state in CONDITIONS else state,
@@ -135,8 +135,10 @@ def verification(**changes: Any) -> Verification:
             injection=Injection(Loss("header vented")),
             effect="",
         ),
-        case("trim_valve_a", "stuck-shifted", "closed", (unsafe, outcome("block", revealed=False))),
-        case("trim_valve_a", "stuck-shifted", "open", (unsafe, outcome("block"))),
+        case(
+            "trim_valve_a", "stuck-actuated", "closed", (unsafe, outcome("block", revealed=False))
+        ),
+        case("trim_valve_a", "stuck-actuated", "open", (unsafe, outcome("block"))),
         case(
             "trim_hose_1",
             "leak",

@@ -16,7 +16,7 @@ def test_rows_come_in_order_and_faults_by_component() -> None:
     assert [(row.injection.kind, row.component, row.label) for row in table.rows] == [
         ("none", "", "no fault"),
         ("loss", "", "loss of air: header vented"),
-        ("fault", "trim_valve_a", "stuck-shifted"),
+        ("fault", "trim_valve_a", "stuck-actuated"),
         ("fault", "trim_valve_a", "slow 3 x"),
         ("fault", "trim_hose_1", "leak 2 mm"),
     ]
@@ -98,7 +98,7 @@ def test_one_loss_is_one_row_whatever_state_it_was_injected_in() -> None:
 def test_latent_names_the_states() -> None:
     found = [(row.component, row.label, states) for row, states in latent(matrix(verification()))]
     assert found == [
-        ("trim_valve_a", "stuck-shifted", ("open", "closed")),
+        ("trim_valve_a", "stuck-actuated", ("open", "closed")),
         ("trim_hose_1", "leak 2 mm", ("closed",)),
     ]
 

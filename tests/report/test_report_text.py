@@ -67,7 +67,7 @@ def test_the_matrix_fits_and_says_everything_without_colour(width: int) -> None:
     assert max(map(len, table.splitlines())) <= width
     rows = {line.split("  ")[0].strip(): line.split()[-2:] for line in table.splitlines() if line}
     assert rows["loss of air: header vented"] == ["SS·", "LS·"]
-    assert rows["trim_valve_a stuck-shifted"] == ["uu·", "Ss·"]
+    assert rows["trim_valve_a stuck-actuated"] == ["uu·", "Ss·"]
     assert "in this order: open, closed, venting" in " ".join(text.split())
     assert "2 rows in which" in text and "slow" not in table
 
@@ -92,7 +92,7 @@ def test_many_zones_go_into_further_tables() -> None:
 def test_cases_show_the_command_whole() -> None:
     console, out = _console(40)
     print_verification(console, verification())
-    command = 'pneumo run ride.yaml --scenario closed --fault "trim_valve_a stuck-shifted at 4 s"'
+    command = 'pneumo run ride.yaml --scenario closed --fault "trim_valve_a stuck-actuated at 4 s"'
     assert command in out.getvalue()
     assert "unsafe trim: " in out.getvalue()
 

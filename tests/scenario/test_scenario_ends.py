@@ -71,7 +71,7 @@ def test_a_limit_within_the_rounding_of_a_tick_ends_at_the_next_one() -> None:
     """The scan comes just too early for it; asking for the same tick again would never end."""
     text = BENCH.replace("{name: bench}", "{name: bench, scan: 1 s}").replace(
         "    safe_state: closed",
-        "    limits: {open: 4.0000000015 s, disagree: 3 s}\n    safe_state: closed",
+        "    limits: {open: 4.0000000015 s, discrepancy: 3 s}\n    safe_state: closed",
     )
     play = start(bench(text), *at(bench(text), 0.0, "fault valve stuck-rest", "open block"))
     play.advance(9.0)

@@ -237,8 +237,8 @@ def test_drains_and_faults_come_and_go_on_their_own() -> None:
         (("fault accumulator leak 2 mm", "drain receiver open"), [hole, drain, drain]),
         (("drain accumulator open",), [hole, drain, drain]),
         (("fin trim absent", "clear accumulator leak"), [drain, drain]),
-        (("fault tee leak 2 mm", "drain accumulator shut"), [hole, drain]),
-        (("drain accumulator shut", "drain receiver shut"), [hole]),
+        (("fault tee leak 2 mm", "drain accumulator closed"), [hole, drain]),
+        (("drain accumulator closed", "drain receiver closed"), [hole]),
     ):
         act(play, *texts)
         assert opened(play) == expected, texts
@@ -260,7 +260,7 @@ def test_a_leak_that_comes_or_goes_does_not_disturb_an_open_drain() -> None:
 
 def test_a_drain_that_is_shut_leaves_no_trace_in_the_network() -> None:
     untouched = run(until=3.0).plant
-    play = run((1.0, "drain accumulator open"), (2.0, "drain accumulator shut"), until=1.5)
+    play = run((1.0, "drain accumulator open"), (2.0, "drain accumulator closed"), until=1.5)
 
     def alike() -> list[bool]:
         now = play.plant.network
@@ -446,7 +446,7 @@ def test_gates_obey_again_when_their_output_is_unforced() -> None:
 def test_what_is_not_forced_or_held_may_be_let_go() -> None:
     play = run(until=1.0)
     act(play, "unforce made", "unforce valve.14", "unforce all", "release valve.14",
-        "drain receiver shut")  # fmt: skip
+        "drain receiver closed")  # fmt: skip
     play.advance(2.0)
     assert (state(play), play.plant.controls.overridden, play.actors.faults.drained) == (
         "open",
@@ -543,7 +543,7 @@ STANDING = (
     (2.0, "isolate cock"), (2.2, "force piloted.14 on"),
 )  # fmt: skip
 
-LET_GO = ("unforce all", "drain accumulator shut", "release keeper.14", "drain receiver open",
+LET_GO = ("unforce all", "drain accumulator closed", "release keeper.14", "drain receiver open",
           "override piloted.14", "force closed_1 off")  # fmt: skip
 
 

@@ -317,8 +317,8 @@ def test_what_faults_do_to_the_controls() -> None:
     valve = "trim_valve_a"
     assert overrides(valve, "stuck") == Overrides(spool_held={spool: None})
     assert overrides(valve, "stuck-rest") == Overrides(spool_held={spool: 0.0})
-    assert overrides(valve, "stuck-shifted") == Overrides(spool_held={spool: 1.0})
-    assert overrides(valve, "uncommanded-shift") == Overrides(spool_forced={spool: 1.0})
+    assert overrides(valve, "stuck-actuated") == Overrides(spool_held={spool: 1.0})
+    assert overrides(valve, "uncommanded-actuation") == Overrides(spool_forced={spool: 1.0})
     assert overrides(valve, "pilot-lost") == Overrides(pilot_lost={spool})
     assert overrides(valve, "slow", 3.0) == Overrides(spool_slow={spool: 3.0})
     assert overrides(valve, "coil-open") == Overrides(coil_forced={(valve, "14"): False})

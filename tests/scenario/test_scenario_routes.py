@@ -90,7 +90,7 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
     copied = original.snapshot()
     disturbed = original.snapshot()
     for text in (
-        "switch off feed_a", "fault block_valve_b stuck-shifted", "fin trim absent",
+        "switch off feed_a", "fault block_valve_b stuck-actuated", "fin trim absent",
         "fault trim_charged stuck-on", "isolate station_shut_off", "clear final_1_hose_3 leak",
         "close station_gates", "ride stop",
     ):  # fmt: skip
@@ -217,7 +217,7 @@ EVERYWHERE = (
     "block_brake_4 jaw-dragging 400 N", "final_1_regulator drift-high 0.5 bar",
     "final_1_check stuck-open 0.5", "final_1_supply drift 0.5 bar", "storage_pressure drift 1 bar",
     "storage_pressure gain 10 %", "compressor_1 weak 0.5", "compressor_2 stopped",
-    "station_quick exhaust-stuck-closed", "relief drift-low 1 bar", "gate_valve stuck-shifted",
+    "station_quick exhaust-stuck-closed", "relief drift-low 1 bar", "gate_valve stuck-actuated",
     "storage_snubber setting-changed 0.5", "receiver leak 4 mm", "final_2_charged stuck-on",
     "header_pressure frozen", "main_shut_off stuck",
 )  # fmt: skip

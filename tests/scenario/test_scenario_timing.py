@@ -145,7 +145,7 @@ def test_no_pilot_no_shift() -> None:
 
 
 @pytest.mark.parametrize(
-    ("mode", "expected"), [("stuck-rest", 0.0), ("stuck-midway", 0.5), ("stuck-shifted", 1.0)]
+    ("mode", "expected"), [("stuck-rest", 0.0), ("stuck-midway", 0.5), ("stuck-actuated", 1.0)]
 )
 def test_stuck_spools_stay_until_put_right(mode: str, expected: float) -> None:
     plan = valves()

@@ -33,7 +33,7 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
     link = join("127.0.0.1", wire.port, host.code)
     try:
         trainer.send(Speed(20.0))
-        trainer.send(Do("fault valve stuck-shifted", hidden=True))
+        trainer.send(Do("fault valve stuck-actuated", hidden=True))
         trainer.send(Do("in 2 s: fault closed_1 stuck-on", hidden=True))
         trainer.send(Do("open block", hidden=True))
         trainer.send(Run())
@@ -57,5 +57,5 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
         wire.close()
     heard = b"".join(wire.passed)
     assert b"close block" in heard and b"faulted" in heard
-    for word in (b"stuck", b"shifted", b"open block", NAME.encode(), b"scenarios"):
+    for word in (b"stuck", b"actuated", b"open block", NAME.encode(), b"scenarios"):
         assert word not in heard, word

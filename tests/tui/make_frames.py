@@ -126,15 +126,15 @@ def _all_open(ride: Any) -> None:
 
 @_situation("sand_martin")
 def unsafe(ride: Any) -> None:
-    """Both valves of block stay shifted, so it does not close; the air is shut off all the same,
+    """Both valves of block stay actuated, so it does not close; the air is shut off all the same,
     and what is behind the check valves stays where it is."""
     _stuck(ride)
 
 
 def _stuck(ride: Any) -> None:
     _all_open(ride)
-    ride.do("trainer", "fault block_valve_b stuck-shifted")
-    ride.do("trainer", "fault block_valve_a stuck-shifted", hidden=True)
+    ride.do("trainer", "fault block_valve_b stuck-actuated")
+    ride.do("trainer", "fault block_valve_a stuck-actuated", hidden=True)
     for time, sentence in (
         (22.0, "drain station_accumulator open"),
         (30.0, "ride stop"),
@@ -176,7 +176,7 @@ def spring_stuck(ride: Any) -> None:
     ride.advance(1.0)
     ride.do("trainee", "open block")
     ride.advance(4.0)
-    ride.do("trainer", "fault valve stuck-shifted")
+    ride.do("trainer", "fault valve stuck-actuated")
     ride.advance(5.0)
     ride.do("trainee", "close block")
     ride.advance(12.0)

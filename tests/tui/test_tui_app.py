@@ -314,7 +314,7 @@ async def test_a_line_for_a_ride_that_is_well_tells_the_truth(
             assert some in words_of(app, Head)
             if link is trainer:
                 stuck = FaultFrame(
-                    "trim_valve_b", "stuck-shifted", "trim_valve_b stuck-shifted", 4.0, True, True
+                    "trim_valve_b", "stuck-actuated", "trim_valve_b stuck-actuated", 4.0, True, True
                 )
                 link.give(faults=(stuck,))
                 await look(pilot)

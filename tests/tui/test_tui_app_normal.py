@@ -24,7 +24,7 @@ def alarm(state: str) -> AlarmFrame:
     return AlarmFrame("trim", "vent time exceeded", state, True, 9.0, None)
 
 
-STUCK = FaultFrame("trim_valve_b", "stuck-shifted", "trim_valve_b stuck-shifted", 4.0, True, True)
+STUCK = FaultFrame("trim_valve_b", "stuck-actuated", "trim_valve_b stuck-actuated", 4.0, True, True)
 
 
 def everything_wrong(frame: object) -> object:
@@ -51,10 +51,10 @@ def test_a_ride_at_rest_needs_nothing() -> None:
 
 def test_the_whole_way_in_its_order() -> None:
     assert way_back(PLANT, everything_wrong(resting_frame(PLANT)), "trainer") == (
-        "clear trim_valve_b stuck-shifted",
+        "clear trim_valve_b stuck-actuated",
         "unforce all",
         "release trim_valve_a.14",
-        "drain trim_accumulator shut",
+        "drain trim_accumulator closed",
         "restore block_shut_off",
         "switch on compressor_1",
         "power on",

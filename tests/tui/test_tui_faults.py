@@ -49,10 +49,10 @@ async def test_a_stuck_valve_is_injected_with_a_few_words_and_enter(trainer: Fak
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(pilot)
-        await typed(pilot, "trim valve stuck-shifted")
+        await typed(pilot, "trim valve stuck-actuated")
         await pilot.press("enter", "enter", "enter")
         await pilot.pause()
-        assert trainer.sent == [Do("fault trim_valve_a stuck-shifted", hidden=True)]
+        assert trainer.sent == [Do("fault trim_valve_a stuck-actuated", hidden=True)]
 
 
 @pytest.mark.parametrize(

@@ -74,7 +74,7 @@ async def test_a_fault_is_injected_as_fast_as_a_script_types(trainer: FakeLink) 
         await look(pilot)
         for before in ("", "\x1b9", "\x1bt", "\x1b2", "\x1bftrim\x1b"):
             await typed(pilot, f"{before}ftrim valve b stuck-sh\n\n\n")
-            assert trainer.sent == [Do("fault trim_valve_b stuck-shifted", hidden=True)]
+            assert trainer.sent == [Do("fault trim_valve_b stuck-actuated", hidden=True)]
             trainer.sent.clear()
 
 

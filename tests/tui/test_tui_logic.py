@@ -216,7 +216,7 @@ async def test_the_bar_runs_out_with_the_time(trainer: FakeLink) -> None:
 
 
 async def test_a_disagreement_is_measured_against_its_own_limit(trainer: FakeLink) -> None:
-    limit = trainer.plant.circuit.zones["trim"].limits.disagree
+    limit = trainer.plant.circuit.zones["trim"].limits.discrepancy
     wait = Wait("faulted", (), 10.0 + limit, "switches disagree")
     app = Host(with_zone(trainer, 0, since=0.0, waits=(wait,)))
     async with app.run_test(size=(120, 36)):

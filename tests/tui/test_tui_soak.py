@@ -76,7 +76,7 @@ class Sentences:
         families = [
             [f"open {zone}"], [f"close {zone}"], ["ride stop"], ["acknowledge all"], ["reset all"],
             [f"{verb} {n}" for n in circuit.having("turnable") for verb in ("isolate", "restore")],
-            [f"drain {n} {to}" for n in circuit.having("drainable") for to in ("open", "shut")],
+            [f"drain {n} {to}" for n in circuit.having("drainable") for to in ("open", "closed")],
             [f"switch {to} {n}" for n in circuit.having("switchable") for to in ("off", "on")],
             [f"{v} {o.name}" for o in plant.outputs for v in ("override", "release")],
             [f"force {o.name} {to}" for o in plant.outputs for to in ("on", "off")],

@@ -116,9 +116,9 @@ def results(**changes: Any) -> Verification:
     cases = (
         case(LOSS, "open", outcome("trim", "open"), outcome("block", "open", **LATE)),
         case(LOSS, "closed", outcome("trim", "closed"), outcome("block", "closed")),
-        case("trim_valve_a stuck-shifted", "closed", outcome("trim", "closed", **UNSAFE),
+        case("trim_valve_a stuck-actuated", "closed", outcome("trim", "closed", **UNSAFE),
              outcome("block", "closed")),
-        case("trim_valve_a stuck-shifted", "open", outcome("trim", "open", **UNSAFE, **QUIET),
+        case("trim_valve_a stuck-actuated", "open", outcome("trim", "open", **UNSAFE, **QUIET),
              outcome("block", "open", **QUIET)),
         case("block_hose_1 kinked", "open", outcome("trim", "open", **QUIET),
              outcome("block", "open", **QUIET),
@@ -357,7 +357,7 @@ async def test_the_table_says_everything_in_letters(bench: Bench) -> None:
         assert lines[0].split() == ["what", "happened", "(3)", "trim", "block"]
         assert lines[1].split() == ["▸loss", "of", "power", "SS", "LS"]
         # without an alarm of its own zone: small; safe while another zone is told: not
-        assert lines[2].split() == ["trim_valve_a", "stuck-shifted", "uU", "sS"]
+        assert lines[2].split() == ["trim_valve_a", "stuck-actuated", "uU", "sS"]
         assert lines[3].split() == ["block_hose_1", "kinked", "s·", "s·"]
         head = bench.shown("#results-head")
         assert "5 cases: 2 safe, 1 late, 2 unsafe" in head and "not certified" in head
@@ -370,7 +370,7 @@ async def test_the_cursor_goes_everywhere_and_tells_all_of_a_cell(bench: Bench) 
         bench.table.focus()
         await pilot.press("down", "right")
         said = bench.shown("#cell")
-        assert said.startswith("trim_valve_a stuck-shifted, trim closed\nx UNSAFE  never of 1.5 s")
+        assert said.startswith("trim_valve_a stuck-actuated, trim closed\nx UNSAFE  never of 1.5 s")
         for words in (
             "not reached (limit",
             "Effect: The spool",
@@ -410,7 +410,7 @@ async def test_filters(bench: Bench) -> None:
         table = bench.table
         table.focus()
         await pilot.press("down", "x")
-        assert [row.label for row in table.rows] == ["loss of power", "stuck-shifted"]
+        assert [row.label for row in table.rows] == ["loss of power", "stuck-actuated"]
         assert table.row == 1  # it stays on its row
         assert "only what is not safe" in bench.shown("#results-head")
         await pilot.press("z")
@@ -438,7 +438,7 @@ async def test_enter_opens_a_case_at_its_onset(bench: Bench) -> None:
         bench.table.focus()
         await pilot.press("down", "right", "enter")
         assert isinstance(bench.screen, Confirm)
-        assert "0:20.000  fault trim_valve_a stuck-shifted" in bench.screen.lines
+        assert "0:20.000  fault trim_valve_a stuck-actuated" in bench.screen.lines
         await pilot.press("n")
         assert bench.asked == []
         await pilot.press("enter", "y")

@@ -183,7 +183,7 @@ def test_a_case_that_is_not_safe_has_its_trace_and_a_safe_one_has_none() -> None
 
 
 def test_the_trace_of_a_stuck_valve_shows_open_jaws_under_pressure() -> None:
-    name = "valve stuck-shifted / open"
+    name = "valve stuck-actuated / open"
     trace = next(r.trace for r in results(ONE_VALVE) if case_words(r.case) == name)
     assert trace is not None
     assert min(trace.pressure["block"]) > 5e5
@@ -429,7 +429,7 @@ def test_a_missing_check_valve_is_found() -> None:
 
 
 def test_a_second_valve_that_is_not_commanded_to_vent_is_found() -> None:
-    events = ("valve_a stuck-shifted", "valve_b stuck-shifted")
+    events = ("valve_a stuck-actuated", "valve_b stuck-actuated")
     assert worst(selection(shipped(SERIES), *events)) == "safe"
     manual = changed(
         SERIES,
@@ -494,7 +494,7 @@ def test_a_table_that_leads_away_from_the_safe_state_is_found(
 
 
 def test_a_table_that_sees_no_fault_reveals_none(monkeypatch: pytest.MonkeyPatch) -> None:
-    event = "valve stuck-shifted"
+    event = "valve stuck-actuated"
     seeing = selection(shipped(ONE_VALVE), event)
     assert any(outcome.revealed for case in seeing for outcome in case.outcomes)
     with_table(monkeypatch, *(row for row in TABLE if row.trigger != "fault"))

@@ -556,7 +556,7 @@ def run(name: str, *events: tuple[float, object], until: float) -> Play:
     return play
 
 
-STUCK = Strike(FaultSpec("valve", "stuck-shifted"))
+STUCK = Strike(FaultSpec("valve", "stuck-actuated"))
 OPEN_ALL = Command("all", "open")
 
 

@@ -306,7 +306,7 @@ def test_low_supply_is_traced_to_the_part_that_loses_the_air() -> None:
 
 def test_what_follows_a_disturbance_is_no_defect_of_the_circuit() -> None:
     sound = shipped(ONE)
-    fault = ((1.0, "open all"), (3.0, "fault valve stuck-shifted"), (4.0, "close all"))
+    fault = ((1.0, "open all"), (3.0, "fault valve stuck-actuated"), (4.0, "close all"))
     assert run(sound, *fault, until=12.0) == ()
     cut = ((0.5, "switch off supply"), (1.0, "open all"))
     assert run(sound, *cut, until=12.0) == ()

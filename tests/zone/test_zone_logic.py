@@ -438,7 +438,7 @@ def test_readings_that_do_not_fit_the_zone_raise(field: str) -> None:
         ("brakes", (), "list at least one"),
         ("close", 0.0, "longer than 0 s"),
         ("vent", float("inf"), "finite"),
-        ("disagree", float("nan"), "finite"),
+        ("discrepancy", float("nan"), "finite"),
     ],
 )
 def test_settings_no_zone_can_have_raise(field: str, value: object, message: str) -> None:

@@ -33,7 +33,7 @@ def zone_settings(draw: st.DrawFn, name: str = "trim") -> ZoneSettings:
         close=draw(limits),
         open=draw(limits),
         vent=draw(limits),
-        disagree=draw(limits),
+        discrepancy=draw(limits),
         starts=draw(st.one_of(st.none(), end)),
     )
 

@@ -23,7 +23,7 @@ AIR_CLOSES = ZoneSettings(
     close=1.0,
     open=1.2,
     vent=0.8,
-    disagree=0.3,
+    discrepancy=0.3,
 )
 SPRINGS_CLOSE = replace(AIR_CLOSES, name="final", spring="close", safe_state="closed")
 ZONES = tuple(
@@ -174,7 +174,7 @@ class Checker:
 
         by_air, by_spring = zone.spring == "open", zone.spring == "close"
         works = state != "faulted"
-        late = any(s is not None and time - s > zone.disagree + 1e-6 for s in self.both)
+        late = any(s is not None and time - s > zone.discrepancy + 1e-6 for s in self.both)
         wrong_if(works and not all(sensed.supply_ok), "low supply is not seen")
         wrong_if(works and late, "switches disagree for too long")
         wrong_if(state == "closing" and stayed > zone.close + 1e-6, "closes for too long")

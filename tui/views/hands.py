@@ -59,7 +59,7 @@ def _shut_offs(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
 
 def _vessels(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
     for name in plant.circuit.having("drainable"):
-        yield name, "drain open" if name in frame.drained else "drain shut"
+        yield name, "drain open" if name in frame.drained else "drain closed"
 
 
 def _coils(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
@@ -107,7 +107,7 @@ ACTS = (
     Act("by hand", "isolate", _shut_offs, lambda name: Do(f"isolate {name}")),
     Act("by hand", "restore", _shut_offs, lambda name: Do(f"restore {name}")),
     Act("by hand", "open a drain", _vessels, lambda name: Do(f"drain {name} open")),
-    Act("by hand", "shut a drain", _vessels, lambda name: Do(f"drain {name} shut")),
+    Act("by hand", "close a drain", _vessels, lambda name: Do(f"drain {name} closed")),
     Act("by hand", "hold an override", _coils, lambda name: Do(f"override {name}")),
     Act("by hand", "let it go", _coils, lambda name: Do(f"release {name}")),
     Act("by hand", "switch off", _switchable, lambda name: Do(f"switch off {name}")),

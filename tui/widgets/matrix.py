@@ -53,7 +53,7 @@ class _Group(NamedTuple):
 
 
 def event_name(row: Row) -> str:
-    """What happened, with the component: "trim_valve_a stuck-shifted"."""
+    """What happened, with the component: "trim_valve_a stuck-actuated"."""
     return f"{row.component} {row.label}" if row.injection.kind == "fault" else row.label
 
 

@@ -134,7 +134,7 @@ def _waits(zone: Zone, now: ZoneFrame, time: float) -> Iterator[Line]:
 def _length(zone: Zone, now: ZoneFrame, limit: float, cause: str) -> float:
     """How long the time that ends at `limit` was when it began [s]."""
     if cause == Cause.SWITCHES_DISAGREE:
-        return zone.limits.disagree
+        return zone.limits.discrepancy
     return max(limit - now.since, 1e-3)
 
 
@@ -169,7 +169,7 @@ def _limits(zone: Zone, spring: Spring) -> Iterator[Line]:
     yield Line("")
     yield Line("Limits", TITLE)
     words = [f"close {limits.close:g} s", f"open {limits.open:g} s", f"vent {limits.vent:g} s"]
-    yield Line(f"{', '.join(words)}; discrepancy time {limits.disagree:g} s", TEXT, 2)
+    yield Line(f"{', '.join(words)}; discrepancy time {limits.discrepancy:g} s", TEXT, 2)
     yield Line(f"a reset leads to {reset_to(spring, zone.safe_state)}", MUTED, 2)
 
 
