@@ -19,6 +19,7 @@ from pneumo.report.files import LONGEST
 from pneumo.verification.verdict import Outcome, Unsound, Verification
 
 if TYPE_CHECKING:
+    from pneumo.scenario.actor import Actor
     from pneumo.scenario.event import RunEvent
     from pneumo.scenario.play import Play
     from pneumo.scenario.signal import Signal
@@ -124,6 +125,8 @@ class Plan:
     """All of them, in order of time."""
     until: float
     """End of the run [s]."""
+    actors: tuple[Actor, ...] = ()
+    """Who acts besides."""
 
 
 @dataclass(frozen=True)
@@ -182,6 +185,7 @@ def run(
     faults: Iterable[str] = (),
     until: float | None = None,
     step: float | None = None,
+    actors: Iterable[Actor] = (),
 ) -> Run:
     """Runs a circuit once.
 
@@ -197,6 +201,8 @@ def run(
         End [s]; None: that of the scenario, and some seconds after all that is added.
     step
         Grid of `Run.signals` [s]; None: none are recorded.
+    actors
+        Who acts besides: a train, a person with a tool. See `pneumo.scenario.actor.Actor`.
 
     Raises
     ------
@@ -205,7 +211,8 @@ def run(
     StoppedError
         When the run cannot be calculated to its end.
     """
-    return played(planned(circuit, scenario, do, faults, until), step)
+    plan = planned(circuit, scenario, do, faults, until)
+    return played(replace(plan, actors=tuple(actors)), step)
 
 
 def planned(
@@ -292,9 +299,7 @@ def check_grid(plan: Plan, step: float) -> None:
 def played(plan: Plan, step: float | None = None) -> Run:
     """Runs a plan, as `run` does."""
     from pneumo.circuit.sentence import touched
-    from pneumo.network.compile import compile_circuit
-    from pneumo.scenario.event import alarms_raised
-    from pneumo.scenario.play import Play
+    from pneumo.scenario.play import Play, compile_for
     from pneumo.scenario.signal import signals
     from pneumo.verification.unsound import missed, unsound
 
@@ -302,7 +307,7 @@ def played(plan: Plan, step: float | None = None) -> Run:
         check_grid(plan, step)
     _prepare()
     apart = frozenset(name for e in plan.events if (name := touched(e.action)) is not None)
-    play = Play(compile_circuit(plan.circuit, apart))
+    play = Play(compile_for(plan.circuit, plan.actors, apart), actors=plan.actors)
     if step is not None:
         play.plant.record(step, plan.until)
     play.schedule(plan.events)
@@ -312,8 +317,9 @@ def played(plan: Plan, step: float | None = None) -> Run:
         raise StoppedError(f"{plan.circuit.path}: {error}", _run_of(plan, play)) from error
     outcomes = judged(play)
     found = unsound(
-        plan.circuit, plan.events, alarms_raised(play.plant.log.events), outcomes, missed(play)
-    )
+        plan.circuit, plan.events, play.plant.log.events, outcomes, missed(play),
+        actors=plan.actors,
+    )  # fmt: skip
     whole = replace(_run_of(plan, play), outcomes=outcomes, unsound=found)
     if step is None:
         return whole
@@ -354,6 +360,7 @@ def verify(
     faults: bool = True,
     workers: int | None = None,
     each: Callable[[int, int, tuple[Result, ...]], None] | None = None,
+    actors: Iterable[Actor] = (),
 ) -> Verification:
     """Verifies that every zone reaches its safe state: without any fault, at every loss and every
     single fault, in every operating state.
@@ -370,6 +377,8 @@ def verify(
         without doing anything, as `multiprocessing` asks of it.
     each
         Called whenever a job is done: its number, how many there are, its results.
+    actors
+        Who acts besides in every case, see `run`; every part is then tried, also those alike.
 
     Raises
     ------
@@ -384,7 +393,7 @@ def verify(
     from pneumo.verification.campaign import Campaign
     from pneumo.verification.pool import run_campaign, worker_pool
 
-    campaign = Campaign(circuit)
+    campaign = Campaign(circuit, actors=actors)
     campaign.select(zones=zones, faults=faults)
     results: list[Result] = []
 
@@ -407,7 +416,7 @@ def verify(
         cases=tuple(result.case for result in results),
         traces=tuple(result.trace for result in results if result.trace is not None),
         untested=campaign.untested(),
-        assumptions=assumptions(circuit, campaign.trials),
+        assumptions=assumptions(circuit, campaign.trials, campaign.actors),
         version=pneumo.__version__,
         unsound=campaign.unsound(),
     )

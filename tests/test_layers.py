@@ -71,7 +71,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # commands call what other programs call
     "api": {
-        "circuit", "errors", "live.drill", "network", "quantity", "report.files", "scenario",
+        "circuit", "errors", "live.drill", "quantity", "report.files", "scenario",
         "simulation", "units", "verification",
     },
     "commands": {

@@ -22,6 +22,7 @@ from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
 from pneumo.live.states import States
 from pneumo.network.compile import compile_circuit
+from pneumo.scenario.actor import Actor
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
@@ -38,15 +39,16 @@ LOOK_AHEAD = 60.0
 class Session:
     """One ride: the run that is shown, its journal, and the states stored on the way."""
 
-    def __init__(self, circuit: Circuit, document: str) -> None:
-        """`document`: the text that the circuit was read from."""
+    def __init__(self, circuit: Circuit, document: str, actors: Iterable[Actor] = ()) -> None:
+        """`document`: the text that the circuit was read from. `actors`: who acts besides, from the
+        beginning on. The journal has none of it: to go on with a record, hand over the same."""
         self.circuit = circuit
         self.document = document
         self.plant = plant_of(circuit, document)
         # nothing is lumped: any part may be struck, forced or looked at while the ride runs
         self.compiled = compile_circuit(circuit)
+        self.actors = tuple(actors)
         self.acts = Acts(circuit)
-        self.play = Play(self.compiled)
         self.recorder = Recorder(len(self.plant.channels))
         self.check: Check | None = None
         self.unsound: tuple[Unsound, ...] | None = None
@@ -57,13 +59,13 @@ class Session:
         """Title of the drill that is practised, "" = none."""
         self._begins = 0.0
         """Where the drill begins [s]; what was done to the ride before is its task."""
-        self.alarms = AlarmList()
         self._capture = Capture(self.compiled, self.plant)
         self._newest: tuple[Play, int] | None = None
         """The newest instant and the number of acts it knows, while an earlier one is shown."""
         self._states = States()
         self.left_out = LeftOut()
-        self._known = 0
+        self.play: Play
+        self._known: int
         """Acts of the journal that the run shown knows."""
         self._begin()
 
@@ -265,8 +267,6 @@ class Session:
         self._newest = None
         self.opened = name
         self._begins = begins
-        self.alarms = AlarmList()
-        self.play = Play(self.compiled)
         self._begin()
         # an act is part of the ride even when the time after it was never recorded
         self._replay(max([until, begins, *(act.entered + MOMENT for act in self.acts.journal)]))
@@ -317,7 +317,7 @@ class Session:
         play = self.play.snapshot()  # the ride may have been run on before all is found
         if self.unsound is None:
             wrong: tuple[Unsound, ...] = ()
-            for wrong in Campaign(self.circuit).unsound_by_condition():
+            for wrong in Campaign(self.circuit, actors=self.actors).unsound_by_condition():
                 yield answer_data(zone, loss, (), wrong)
             self.unsound = wrong
         found: tuple[tuple[Loss, Outcome], ...] = ()
@@ -328,6 +328,8 @@ class Session:
     # inside
 
     def _begin(self) -> None:
+        self.alarms = AlarmList()
+        self.play = Play(self.compiled, actors=self.actors)
         self._known = 0
         self._states.begin(self.play)
         self.recorder.cut(-1.0, self.play.plant.log.events)

@@ -218,7 +218,8 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
                 if outcome.false_belief:
                     line.append("; the controller showed it closed", style="bold")
                 console.print(line, soft_wrap=True)
-        console.print(Text(f"    {worst.replay}"), soft_wrap=True)
+        if worst.replay:
+            console.print(Text(f"    {worst.replay}"), soft_wrap=True)
 
 
 def furthest_words(outcome: Outcome) -> str:
@@ -239,7 +240,8 @@ def print_missing(console: Console, cases: Iterable[Case]) -> None:
         line.append("not calculated", style=STYLES["N"])
         line.append(f": {case.trouble}")
         console.print(line, soft_wrap=True)
-        console.print(Text(f"    {case.replay}"), soft_wrap=True)
+        if case.replay:
+            console.print(Text(f"    {case.replay}"), soft_wrap=True)
 
 
 def row_name(row: Row) -> str:

@@ -31,9 +31,9 @@ class Actor(Protocol):
         ...
 
     def act(self, plant: Plant) -> Iterable[Action]:
-        """Does what is due at `plant.now`; `next_time` is later then. It may change the plant
-        itself (see `Plant.touch` and `Controls.changed`), and gives what is to be done to the ride
-        in the words of a scenario, at once and in this order."""
+        """Does what is due at `plant.now`; `next_time` is later then. It may alter numbers of the
+        plant (`Controls.alter`) and set its other controls (`Controls.changed`), and gives what is
+        to be done to the ride as a scenario says it, at once and in this order."""
         ...
 
 

@@ -13,6 +13,9 @@ from pneumo.scenario.inject import Overrides
 Coil = tuple[str, str]
 """Component and side."""
 
+Place = tuple[str, int, str]
+"""A number of the network: table, row, field."""
+
 
 @dataclass
 class Controls:
@@ -32,6 +35,10 @@ class Controls:
     """Manual overrides that are held down, in the order in which they were."""
     handles: dict[int, float] = field(default_factory=dict)
     """Spool that is turned by hand -> where its handle was put: 1 in service, 0 isolated."""
+    altered: dict[Place, float] = field(default_factory=dict)
+    """What stands in the network in place of what was compiled; faults come on top of it."""
+    reshaped: bool = False
+    """What is altered has changed since the network was built last."""
     overrides: Overrides = field(default_factory=Overrides)
     """What the standing faults do; not to be changed."""
 
@@ -46,6 +53,7 @@ class Controls:
         twin = copy.copy(self)
         twin.off, twin.coils, twin.switched = set(self.off), dict(self.coils), dict(self.switched)
         twin.held, twin.handles = dict(self.held), dict(self.handles)
+        twin.altered = dict(self.altered)
         return twin
 
     @property
@@ -58,6 +66,15 @@ class Controls:
         if self.coils.get(coil) != on:
             self.coils[coil] = on
             self.switched[coil[0]] = None
+
+    def alter(self, place: Place, value: float | None) -> None:
+        """Puts a number of the plant's network [SI], None: the one that was compiled. Where it
+        stands is looked up by name in `Compiled.parts`, which differ from one layout to another."""
+        if value is None:
+            self.altered.pop(place, None)
+        else:
+            self.altered[place] = value
+        self.reshaped = True
 
     def runs(self, component: str) -> bool:
         """Neither switched off nor stopped by a fault."""

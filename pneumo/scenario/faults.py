@@ -126,7 +126,7 @@ class Faults:
             return
         key = (fault.component, fault.mode)
         entry = _Fault(fault, mode, full, full)
-        self._must_have_room({**self._faults, key: entry}, self._drained)
+        self._must_have_room(plant, {**self._faults, key: entry}, self._drained)
         self._faults[key] = entry
         now = plant.now
         if fault.over is not None and grade is not None:
@@ -156,7 +156,7 @@ class Faults:
         if action.open:
             self._must_be_apart(component)
             drained[component] = None
-            self._must_have_room(self._faults, drained)
+            self._must_have_room(plant, self._faults, drained)
         else:
             drained.pop(component, None)
         plant.say(component, Commanded(action))
@@ -177,9 +177,10 @@ class Faults:
             for f in self._faults.values()
             if f.severity is not None
         ]
-        before, self._stands = self._stands, Situation.of(standing, self._drained, self._fins)
-        plant.controls.overrides = self._situations.overrides(self._stands)
-        plant.controls.changed = True
+        controls, before = plant.controls, self._stands
+        self._stands = Situation.of(standing, self._drained, self._fins, controls.altered)
+        controls.overrides = self._situations.overrides(self._stands)
+        controls.changed, controls.reshaped = True, False
         # where the rest follows another run, it is watched what passes at its borders
         change = self._situations.change(before, self._stands)
         plant.touch(change.cells_behind_borders if follows(plant) else change.cells)
@@ -192,8 +193,11 @@ class Faults:
                 "circuit with it apart before a fault or a drain there."
             )
 
-    def _must_have_room(self, faults: Mapping[Key, _Fault], drained: Iterable[str]) -> None:
+    def _must_have_room(
+        self, plant: Plant, faults: Mapping[Key, _Fault], drained: Iterable[str]
+    ) -> None:
         """Refuses what the leak slots cannot hold before anything is changed. A fault that grows
         or comes and goes counts in full."""
         standing = [Standing(f.fault, f.mode, f.full) for f in faults.values()]
-        self._situations.overrides(Situation.of(standing, drained, self._fins))
+        altered = plant.controls.altered
+        self._situations.overrides(Situation.of(standing, drained, self._fins, altered))

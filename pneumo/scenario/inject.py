@@ -1,8 +1,8 @@
 """Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
 
-Whenever the set of standing faults or of open drains changes, the network becomes the healthy one
-with every standing fault struck on it and every such drain opened (`pneumo.scenario.situation`), so
-that putting a fault right or shutting a drain leaves no trace.
+Whenever the set of standing faults or of open drains changes, the network becomes the one without
+any, with every standing fault struck on it and every such drain opened
+(`pneumo.scenario.situation`), so that putting a fault right or shutting a drain leaves no trace.
 """
 
 from __future__ import annotations
@@ -76,28 +76,33 @@ def is_none(mode: FaultMode, severity: float) -> bool:
 
 
 def struck(
-    compiled: Compiled, standing: Iterable[Standing], drained: Iterable[str] = ()
+    compiled: Compiled,
+    standing: Iterable[Standing],
+    drained: Iterable[str] = (),
+    base: Network | None = None,
 ) -> tuple[Network, Overrides]:
     """The network and overrides with every standing fault struck and every named vessel's drain
-    open, in order.
+    open, in order. `base`: the network without them, which is left as it is; None: the compiled.
 
     Raises
     ------
     InputError
         When there are more leaks and open drains than there are slots for them.
     """
-    network = copy_for_change(compiled.network)
+    base = compiled.network if base is None else base
+    network = copy_for_change(base)
     overrides = Overrides()
     slots = deque(compiled.leak_slots)
     for item in standing:
         component = compiled.circuit.components[item.fault.component]
-        target = _Target(compiled, network, overrides, item.fault.component, slots.popleft)
+        name = item.fault.component
+        target = _Target(compiled, base, network, overrides, name, slots.popleft)
         item.mode.strike(component, target, item.severity)
     for name in drained:
         # from the other end, so that a leak that comes or goes does not move an open drain; a
         # filter's bowl is on its inlet side, the ports of a receiver are all one place
         port = compiled.circuit.components[name].ports()[0].name
-        target = _Target(compiled, network, overrides, name, slots.pop)
+        target = _Target(compiled, base, network, overrides, name, slots.pop)
         target.leak(port, hole_conductance(DRAIN_BORE), ORIFICE_CRITICAL)
     return network, overrides
 
@@ -108,12 +113,13 @@ class _Target:
     def __init__(
         self,
         compiled: Compiled,
+        base: Network,
         network: Network,
         overrides: Overrides,
         component: str,
         next_slot: Callable[[], int],
     ) -> None:
-        self._compiled = compiled
+        self._compiled, self._base = compiled, base
         self._network = network
         self._overrides = overrides
         self._component = component
@@ -243,7 +249,7 @@ class _Target:
         row = self._network.lag[self._parts.lag]
         row["offset"] = gain * row["offset"] + offset
         row["gain"] *= gain
-        healthy = self._compiled.network.watch
+        healthy = self._base.watch
         for w in range(len(healthy)):
             if healthy[w]["signal"] == READING and healthy[w]["index"] == self._parts.lag:
                 watch = self._network.watch[w]

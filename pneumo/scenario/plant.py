@@ -67,8 +67,8 @@ class StalledError(SimulationError):
 class Plant:
     """A network with its states at an instant, what is set from outside, and what has happened.
 
-    Whoever changes a row of the network says so with `touch`; nothing else acts on the plant from
-    outside.
+    Whoever changes a row of the network says so with `touch`: spools, supplies, and for all else
+    `faults`, which builds it anew from what stands and what `controls` hold.
 
     Parameters
     ----------

@@ -12,12 +12,13 @@ Each of them is an actor (`pneumo.scenario.actor`); only the loop here drives th
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from math import inf
 
 from pneumo.circuit.action import Action
+from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.circuit import Event as TimedAction
-from pneumo.network.compile import Compiled
+from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import ACTING, SENSED
 from pneumo.scenario import start
 from pneumo.scenario.actor import Actor, Actors
@@ -28,6 +29,14 @@ from pneumo.simulation.advance import STRETCH
 
 MOST_TURNS = 10_000
 """Times that something acts within `STRETCH` before a run counts as stalled."""
+
+
+def compile_for(
+    circuit: Circuit, actors: Collection[Actor], apart: Collection[str] | None
+) -> Compiled:
+    """A circuit compiled for runs with some actors; `apart`: see `compile_circuit`. With any of
+    them nothing is lumped, since nobody can know beforehand what they act on."""
+    return compile_circuit(circuit, None if actors else apart)
 
 
 class Play:
@@ -42,7 +51,8 @@ class Play:
     settle
         Time for the plant to come to rest before time zero [s].
     actors
-        Who acts in the run besides those of every run, from time zero on.
+        Who acts in the run besides those of every run, from time zero on. The run has copies of
+        its own: the same ones may be handed to the next.
     """
 
     def __init__(
@@ -59,7 +69,7 @@ class Play:
         self.actors = Actors.of(compiled, self.plant)
         self._mark, self._turns = -inf, 0
         start.settle(self, settle)
-        self.actors.further = tuple(actors)
+        self.actors.further = tuple(actor.copy() for actor in actors)
 
     @property
     def now(self) -> float:
@@ -112,6 +122,8 @@ class Play:
     def obey(self) -> None:
         """The plant's devices and its contacts follow what was just set or changed."""
         controls, actors = self.plant.controls, self.actors
+        if controls.reshaped:
+            actors.faults.apply(self.plant)
         if controls.changed:
             actors.supplies.drive(self.plant)
             actors.spools.drive(self.plant)

@@ -1,4 +1,4 @@
-"""The network as faults, open drains and fins change it, kept for when they come again.
+"""The network as actors, faults, open drains and fins change it, kept for when they come again.
 
 A fault that flickers leads back and forth between the same few networks: each is built once, and
 so is what has to change from one to the next.
@@ -6,14 +6,15 @@ so is what has to change from one to the next.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from pneumo.network.compile import Compiled
-from pneumo.network.network import Array, Network
+from pneumo.network.network import Array, Network, copy_for_change
+from pneumo.scenario.controls import Place
 from pneumo.scenario.inject import Overrides, Standing, struck
 
 MOST_KEPT = 16
@@ -23,7 +24,7 @@ _TABLES = (
     "node", "restriction", "mover", "stem", "lag", "source", "watch", "slot_restriction",
     "column_restriction",
 )  # fmt: skip
-"""What faults, drains and fins change; spools are moved by the run alone."""
+"""What actors, faults, drains and fins change; spools are moved by the run alone."""
 
 
 @dataclass(frozen=True)
@@ -34,15 +35,22 @@ class Situation:
     drained: tuple[str, ...]
     absent_fins: tuple[int, ...]
     """Movers without a fin between their jaws."""
+    altered: tuple[tuple[Place, float], ...]
+    """See `Controls.altered`."""
 
     @staticmethod
-    def of(standing: Iterable[Standing], drained: Iterable[str], fins: Sequence[bool]) -> Situation:
+    def of(
+        standing: Iterable[Standing],
+        drained: Iterable[str],
+        fins: Sequence[bool],
+        altered: Mapping[Place, float],
+    ) -> Situation:
         """`fins`: for each mover whether its fin is there."""
         absent = tuple(j for j, present in enumerate(fins) if not present)
-        return Situation(tuple(standing), tuple(drained), absent)
+        return Situation(tuple(standing), tuple(drained), absent, tuple(altered.items()))
 
 
-HEALTHY = Situation((), (), ())
+HEALTHY = Situation((), (), (), ())
 
 
 @dataclass(frozen=True)
@@ -111,7 +119,9 @@ class Situations:
 
     def _network(self, situation: Situation) -> tuple[Network, Overrides]:
         if situation not in self._built:
-            network, overrides = struck(self._compiled, situation.standing, situation.drained)
+            base = altered(self._compiled.network, situation.altered)
+            standing, drained = situation.standing, situation.drained
+            network, overrides = struck(self._compiled, standing, drained, base)
             for j in situation.absent_fins:
                 network.mover[j]["high"] += 0.5 * self._compiled.fins[j]
             if len(self._built) >= MOST_KEPT:
@@ -119,6 +129,22 @@ class Situations:
                 self._changes.clear()
             self._built[situation] = network, overrides
         return self._built[situation]
+
+
+def altered(network: Network, places: Iterable[tuple[Place, float]]) -> Network:
+    """A network with other numbers at some places, itself left as it is.
+
+    Raises
+    ------
+    ValueError
+        When there is no such number, or it is not for actors to change.
+    """
+    made = copy_for_change(network)
+    for (table, row, name), value in places:
+        if table not in _TABLES:
+            raise ValueError(f"{table} is none of the tables that may be altered: {_TABLES}")
+        getattr(made, table)[row][name] = value
+    return made
 
 
 def _cells(before: Network, after: Network, rows: dict[str, Array], *, borders: bool) -> set[int]:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.delay import line_delays, speed_of_sound
 from pneumo.network.nodes import SMALLEST_VOLUME
+from pneumo.scenario.actor import Actor
 from pneumo.scenario.plant import RTOL
 from pneumo.scenario.reference import FOLLOWED_SHARE
 from pneumo.scenario.start import SETTLE
@@ -16,14 +17,17 @@ from pneumo.verification.judge import BOUNCE, GRACE
 from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
 
 
-def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
-    """Sentences that belong beside every verdict of this campaign."""
+def assumptions(
+    circuit: Circuit, trials: Sequence[Trial], actors: Sequence[Actor] = ()
+) -> tuple[str, ...]:
+    """Sentences that belong beside every verdict of this campaign; `actors`: who acts besides."""
     ambient = circuit.ambient
     kinds = Counter(trial.injection.kind for trial in trials)
     stands_for = sum(
         max(len(trial.stands_for), 1) for trial in trials if trial.injection.kind == "fault"
     )
     after = circuit.verification.demand_after
+    besides = ", ".join(type(actor).__name__ for actor in actors)
     return (
         f"Surroundings at {format_pressure(ambient.pressure, 0.0)} absolute and "
         f"{format_temperature(ambient.temperature)}; the plant is charged and has been at rest for "
@@ -38,7 +42,9 @@ def assumptions(circuit: Circuit, trials: Sequence[Trial]) -> tuple[str, ...]:
         _lines(circuit),
         f"A safe state lost for at most {BOUNCE:g} s is a bounce and does not count. A zone is "
         f"watched for {GRACE:g} s beyond its limit; what takes longer counts as not reached.",
-        "A fin is between the jaws of every brake. The controller itself, its wiring and its "
+        *((f"In every case these act besides: {besides}.",) if besides else ()),
+        f"A fin is between the jaws of every brake{', unless they act otherwise' * bool(besides)}. "
+        "The controller itself, its wiring and its "
         "supply do not fail; power loss means that no coil can be energised.",
         f"Run: {kinds['loss']} losses and {kinds['fault']} single faults, each in every operating "
         f"state. By symmetry they cover {stands_for} faults. Not run: pairs of faults, other "

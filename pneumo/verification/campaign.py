@@ -9,7 +9,7 @@ processes.
 from __future__ import annotations
 
 import traceback
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -18,11 +18,12 @@ from shlex import quote
 
 from pneumo.circuit.action import RideStop
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.network.compile import Compiled
 from pneumo.scenario import reference
-from pneumo.scenario.event import RunEvent, alarms_raised
+from pneumo.scenario.actor import Actor
+from pneumo.scenario.event import RunEvent
 from pneumo.scenario.plant import SimulationError
-from pneumo.scenario.play import Play
+from pneumo.scenario.play import Play, compile_for
 from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.case import CONDITIONS, Condition
@@ -70,10 +71,16 @@ class Result:
 class Campaign:
     """A circuit under verification, with the states it has been brought to."""
 
-    def __init__(self, circuit: Circuit, *, follow: bool = True) -> None:
-        """`follow`: zones that a fault does not reach are taken from the run without it."""
+    def __init__(
+        self, circuit: Circuit, *, follow: bool = True, actors: Iterable[Actor] = ()
+    ) -> None:
+        """`follow`: zones that a fault does not reach are taken from the run without it. `actors`:
+        who acts besides in every case, from its beginning. With any of them every part is tried,
+        and every zone computed, by itself: they need not treat two that are alike alike, and may
+        act on one zone by what they see of another."""
         self.circuit = circuit
-        self._follow = follow
+        self.actors = tuple(actors)
+        self._follow = follow and not self.actors
         self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track | None] = {}
         self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
@@ -84,11 +91,11 @@ class Campaign:
     @cached_property
     def trials(self) -> tuple[Trial, ...]:
         """What is tried; of a large ride it takes seconds to find, and not everybody tries it."""
-        return trials(self.circuit)
+        return trials(self.circuit, reduced=not self.actors)
 
     def __reduce__(self) -> tuple[object, ...]:
         # to a process that was not forked only what cannot be made again is sent
-        return _selected, (self.circuit, *self._selection)
+        return _selected, (self.circuit, self._follow, self.actors, *self._selection)
 
     def select(self, zones: Collection[str] | None = None, faults: bool = True) -> None:
         """Leaves out the faults that are local to other zones than `zones`, or all faults."""
@@ -142,7 +149,7 @@ class Campaign:
 
     def _network(self, apart: frozenset[str]) -> Compiled:
         if apart not in self._compiled:
-            self._compiled[apart] = compile_circuit(self.circuit, apart)
+            self._compiled[apart] = compile_for(self.circuit, self.actors, apart)
         return self._compiled[apart]
 
     def prepared(self, apart: frozenset[str], condition: Condition, time: float) -> Play:
@@ -164,7 +171,7 @@ class Campaign:
                 if before:
                     play = self._ready[apart, condition, max(before)[0]].snapshot()
                 else:
-                    play = Play(self._network(apart))
+                    play = Play(self._network(apart), actors=self.actors)
                     play.schedule(Event(at, action) for at, action in preparation(condition))
                 play.advance(time)
             except SimulationError as error:
@@ -259,8 +266,8 @@ class Campaign:
             )
             for name, zone in self.circuit.zones.items()
         ]
-        raised, losing_at = alarms_raised(play.plant.log.events), [READY] * losing
-        for each in unsound(self.circuit, steps, raised, outcomes, late, losing_at):
+        losing_at, happened = [READY] * losing, play.plant.log.events
+        for each in unsound(self.circuit, steps, happened, outcomes, late, losing_at, self.actors):
             part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
             found.setdefault((each.zone, *part), each)
 
@@ -388,7 +395,9 @@ class Campaign:
         )
 
     def _replay(self, job: Job, time: float, end: float) -> str:
-        """The command that shows a case."""
+        """The command that shows a case; "": none does, for actors come from a program."""
+        if self.actors:
+            return ""
         steps = self._events(job, time)
         does = " ".join(f'--do "at {DURATION.text(at)}: {text}"' for at, text in steps)
         path = quote(self.circuit.path)
@@ -446,7 +455,13 @@ def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]
     )
 
 
-def _selected(circuit: Circuit, zones: Collection[str] | None, faults: bool) -> Campaign:
-    campaign = Campaign(circuit)
+def _selected(
+    circuit: Circuit,
+    follow: bool,
+    actors: tuple[Actor, ...],
+    zones: Collection[str] | None,
+    faults: bool,
+) -> Campaign:
+    campaign = Campaign(circuit, follow=follow, actors=actors)
     campaign.select(zones, faults)
     return campaign

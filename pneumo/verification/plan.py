@@ -60,10 +60,12 @@ def preparation(condition: Condition) -> tuple[tuple[float, Action], ...]:
     return tuple(commands)
 
 
-def trials(circuit: Circuit) -> tuple[Trial, ...]:
-    """Everything to try, losses first, then faults in document order."""
+def trials(circuit: Circuit, *, reduced: bool = True) -> tuple[Trial, ...]:
+    """Everything to try, losses first, then faults in document order. `reduced`: of parts that are
+    alike one stands for all."""
     feeds = zone_feeds(circuit)
-    return (no_fault(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds))
+    twins = equivalents(circuit) if reduced else {}
+    return (no_fault(circuit), *_losses(circuit, feeds), *_faults(circuit, feeds, twins))
 
 
 def losses(circuit: Circuit) -> tuple[Trial, ...]:
@@ -118,8 +120,9 @@ def _loss(
     )
 
 
-def _faults(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
-    twins = equivalents(circuit)
+def _faults(
+    circuit: Circuit, feeds: Mapping[str, str], twins: Mapping[str, tuple[str, ...]]
+) -> Iterator[Trial]:
     zones = component_zones(circuit, feeds)
     # one layout for every fault of a part that has twins, so that all share the runs without one;
     # two switches of one kind at one place have a contact in common unless one of them is struck

@@ -6,7 +6,7 @@ commanded to: this is said before everything else.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from math import inf
 from typing import Literal
 
@@ -20,14 +20,16 @@ from pneumo.circuit.action import (
     Power,
     Reset,
     RideStop,
+    Strike,
     Switch,
     Turn,
     Unforce,
 )
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.network.compile import compile_circuit
+from pneumo.scenario.actor import Actor
+from pneumo.scenario.event import Commanded, FaultInjected, RunEvent, alarms_raised
 from pneumo.scenario.plant import SimulationError
-from pneumo.scenario.play import Play
+from pneumo.scenario.play import Play, compile_for
 from pneumo.verification.chain import Chain, commanded, jaws_there, other_readings
 from pneumo.verification.judge import GRACE
 from pneumo.verification.verdict import Cause, Outcome, Unsound, Wrong
@@ -48,6 +50,15 @@ def undisturbed_until(events: Iterable[Event]) -> float:
     """When something is first done to the plant that no operator of a sound ride does [s]: a
     fault, air or current taken away, a hand on a valve; infinity: never."""
     return min((event.time for event in events if _disturbs(event.action)), default=inf)
+
+
+def _done(happened: Iterable[RunEvent]) -> Iterator[Event]:
+    """What was done to the ride in a run, by anybody."""
+    for event in happened:
+        if isinstance(event.what, Commanded):
+            yield Event(event.time, event.what.action)
+        elif isinstance(event.what, FaultInjected):
+            yield Event(event.time, Strike(event.what.fault))
 
 
 def _disturbs(action: Action) -> bool:
@@ -84,10 +95,11 @@ def missed(play: Play) -> tuple[tuple[str, float], ...]:
 def unsound(
     circuit: Circuit,
     events: Sequence[Event],
-    raised: Iterable[tuple[float, str, str]],
+    happened: Sequence[RunEvent],
     outcomes: Iterable[Outcome],
     missed: Iterable[tuple[str, float]] = (),
     losing: Iterable[float] = (),
+    actors: Collection[Actor] = (),
 ) -> tuple[Unsound, ...]:
     """What went wrong in a run before anything disturbed it, in order of time, with its cause.
 
@@ -95,18 +107,19 @@ def unsound(
 
     Parameters
     ----------
-    circuit, events
-        What was run.
-    raised, outcomes
-        The alarms of the run, as `alarms_raised` gives them, and its verdicts.
+    circuit, events, actors
+        What was run, as it was before the run.
+    happened, outcomes
+        The events of the run, and its verdicts.
     missed
         (zone, time [s]): a zone that was not where it was commanded to be by a time.
     losing
         Times [s] at which everything is at rest and supply air leaves for the atmosphere.
     """
-    end = undisturbed_until(events)
+    end = undisturbed_until((*events, *_done(happened)))
     late: dict[str, Outcome] = {}
     found: list[_Found] = []
+    raised = alarms_raised(happened)
     found += [(time, 0, zone, "alarm", name) for time, zone, name in raised if time < end]
     for outcome in outcomes:
         limit = outcome.asked_at + outcome.limit
@@ -119,7 +132,7 @@ def unsound(
     first = _first_of_each(sorted(found))
     if not first:
         return ()
-    play = _again(circuit, events)
+    play = _again(circuit, events, actors)
     told = []
     for time, _, zone, what, alarm in first.values():
         side, cause = _explained(play, circuit, zone, what, alarm, time)
@@ -170,10 +183,10 @@ def _needed(play: Play | None, zone: str, alarm: str, time: float, end: float) -
     return None
 
 
-def _again(circuit: Circuit, events: Sequence[Event]) -> Play | None:
+def _again(circuit: Circuit, events: Sequence[Event], actors: Collection[Actor]) -> Play | None:
     """The same run once more; None when it cannot be calculated."""
     try:
-        play = Play(compile_circuit(circuit, frozenset()))
+        play = Play(compile_for(circuit, actors, frozenset()), actors=actors)
     except SimulationError:
         return None
     play.schedule(events)

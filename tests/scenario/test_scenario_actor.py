@@ -2,84 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
-from math import inf
-
 import numpy as np
-from play_toys import bench, same
+import pytest
+from actor_toys import Fitter, Mechanic, Train
+from play_toys import at, bench, same
 
-from pneumo.circuit.action import Action, Command, Fin, HandOverride
+from pneumo.circuit.action import Fin
 from pneumo.scenario.event import Commanded
-from pneumo.scenario.plant import Plant
 from pneumo.scenario.play import Play
 
 UNTIL = 13.5
 
 
-@dataclass
-class Train:
-    """Comes round again and again, and is between the jaws of a zone for a while."""
-
-    zone: str
-    lap: float
-    """[s]"""
-    stays: float
-    """[s]"""
-    arrives: float
-    """[s]"""
-    here: bool = field(default=False)
-
-    def copy(self) -> Train:
-        return replace(self)
-
-    def next_time(self) -> float:
-        return self.arrives + self.stays if self.here else self.arrives
-
-    def act(self, plant: Plant) -> Iterable[Action]:
-        if self.here:
-            self.arrives += self.lap
-        self.here = not self.here
-        return (Fin(self.zone, self.here),)
-
-
-@dataclass
-class Mechanic:
-    """Holds the override of a valve down, until the gauge tells enough; then says close."""
-
-    valve: str
-    node: int
-    enough: float
-    """[Pa absolute]"""
-    looks: float
-    """When he looks next [s]."""
-    seen: list[float] = field(default_factory=list)
-
-    def copy(self) -> Mechanic:
-        return replace(self, seen=list(self.seen))
-
-    def next_time(self) -> float:
-        return self.looks
-
-    def act(self, plant: Plant) -> Iterable[Action]:
-        self.seen.append(plant.pressure(self.node))
-        if len(self.seen) == 1:
-            self.looks = plant.now + 0.05
-            return (HandOverride(self.valve, "14", True),)
-        if self.seen[-1] < self.enough:
-            self.looks = plant.now + 0.05
-            return ()
-        self.looks = inf
-        return HandOverride(self.valve, "14", False), Command("block", "close")
-
-
 def ride(**options: bool) -> Play:
-    plan = bench(**options)
-    node = plan.parts["manifold"].ports["1"]
-    return Play(
-        plan,
-        actors=[Train("block", 3.0, 1.25, 0.7), Mechanic("valve", node, 4.0e5, 1.003)],
-    )
+    mechanic = Mechanic("block", "valve", ("manifold", "1"), 4.0e5, 1.003)
+    return Play(bench(**options), actors=[Train("block", 3.0, 1.25, 0.7), mechanic])
 
 
 def fins(play: Play) -> list[tuple[float, bool]]:
@@ -131,3 +68,64 @@ def test_nobody_more_is_the_run_of_before() -> None:
     late = Play(bench(), actors=[Train("block", 3.0, 1.0, 100.0)])
     late.advance(3.0)
     assert same(with_none, late) and not fins(late)
+
+
+def test_runs_have_copies_of_their_own() -> None:
+    train = Train("block", 3.0, 1.25, 0.2)
+    first, second = (Play(bench(), actors=[train]) for _ in range(2))
+    first.advance(0.5)
+    assert train == Train("block", 3.0, 1.25, 0.2)
+    second.advance(0.5)
+    assert same(first, second) and fins(second)
+
+
+# numbers of the plant that an actor puts
+
+
+def conductance(play: Play) -> float:
+    row = play.compiled.parts["hose_1"].restrictions["segment 1"]
+    return float(play.plant.network.restriction[row]["conductance"])
+
+
+def opening(play: Play) -> float:
+    row = play.compiled.parts["hose_1"].restrictions["segment 1"]
+    return float(play.plant.network.restriction[row]["open_max"])
+
+
+def test_what_an_actor_put_stays_when_faults_come_and_go() -> None:
+    plan = bench()
+    play = Play(plan, actors=[Fitter("hose_1", "segment 1", 4.0, 0.5, 3.0)])
+    whole = conductance(play)
+    play.schedule(at(plan, 1.0, "fault hose_1 blocked 0.5", "fault hose_2 leak 2 mm"))
+    play.schedule(at(plan, 2.0, "clear hose_1 blocked"))
+    found = {}
+    for time in (0.4, 0.9, 1.5, 2.5, 3.5):
+        play.advance(time)
+        found[time] = conductance(play) / whole, opening(play)
+    assert found == {0.4: (1.0, 1.0), 0.9: (0.25, 1.0), 1.5: (0.25, 0.5), 2.5: (0.25, 1.0),
+                     3.5: (1.0, 1.0)}  # fmt: skip
+
+
+def test_the_plant_follows_what_was_put_and_so_do_copies() -> None:
+    def filled(*actors: Fitter) -> tuple[Play, Play]:
+        plan = bench()
+        play = Play(plan, actors=actors)
+        play.schedule(at(plan, 0.2, "open block"))
+        play.advance(0.15)
+        copy = play.snapshot()
+        for run in (play, copy):
+            run.advance(0.35)
+        return play, copy
+
+    (plain, _), (narrow, copy) = filled(), filled(Fitter("hose_1", "segment 1", 50.0, 0.1))
+    node = plain.compiled.parts["brake_1"].ports["1"]
+    before, after = plain.plant.pressure(node), narrow.plant.pressure(node)
+    assert after < 0.8 * before
+    assert same(narrow, copy)
+
+
+def test_a_number_that_is_not_an_actors_is_refused() -> None:
+    play = Play(bench())
+    play.plant.controls.alter(("spool", 0, "position"), 1.0)
+    with pytest.raises(ValueError, match="spool is none of the tables that may be altered"):
+        play.advance(0.1)

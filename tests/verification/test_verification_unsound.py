@@ -30,13 +30,14 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
 from pneumo.network.compile import compile_circuit
 from pneumo.report.unsound import cause_words, unsound_words, why_words
-from pneumo.scenario.event import ContactRead, alarms_raised
+from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import Campaign
 from pneumo.verification.chain import jaws_there
 from pneumo.verification.unsound import SEEN, missed, undisturbed_until, unsound
 from pneumo.verification.verdict import Outcome, Unsound, not_calculated
+from pneumo.zone.event import AlarmRaised
 
 Changes = tuple[tuple[str, str], ...]
 
@@ -240,7 +241,7 @@ def run(circuit: Circuit, *steps: tuple[float, str], until: float) -> tuple[Unso
     play = Play(compile_circuit(circuit))
     play.schedule(events)
     play.advance(until)
-    return unsound(circuit, events, alarms_raised(play.plant.log.events), (), missed(play))
+    return unsound(circuit, events, play.plant.log.events, (), missed(play))
 
 
 def test_a_run_without_any_fault_names_the_part() -> None:
@@ -376,11 +377,11 @@ def test_a_verdict_is_told_when_it_is_certain_before_anything_disturbed(
     assert [(each.zone, each.what, each.time) for each in found] == expected
 
 
-LOW = (3.0, "", "low ride supply")
+LOW = RunEvent(3.0, "", AlarmRaised("low ride supply", True, ""))
 
 
 @pytest.mark.parametrize(
-    ("raised", "missed_at", "events", "expected"),
+    ("happened", "missed_at", "events", "expected"),
     [
         ((), (4.0,), (), [("block", "not reached", 4.0)]),
         ((), (4.0, 2.0), (), [("block", "not reached", 2.0)]),
@@ -389,19 +390,19 @@ LOW = (3.0, "", "low ride supply")
         ((LOW,), (4.0,), (), [("", "alarm", 3.0)]),
         ((LOW,), (2.0,), (), [("block", "not reached", 2.0), ("", "alarm", 3.0)]),
         # an alarm of a zone stops no other
-        (((3.0, "other", "x"),), (4.0,), (),
+        ((RunEvent(3.0, "other", AlarmRaised("x", True, "")),), (4.0,), (),
          [("other", "alarm", 3.0), ("block", "not reached", 4.0)]),
     ],
 )  # fmt: skip
 def test_of_each_zone_and_of_the_ride_the_first_thing_is_told(
     monkeypatch: pytest.MonkeyPatch,
-    raised: tuple[tuple[float, str, str], ...],
+    happened: tuple[RunEvent, ...],
     missed_at: tuple[float, ...],
     events: tuple[Event, ...],
     expected: list[tuple[str, str, float]],
 ) -> None:
     monkeypatch.setattr("pneumo.verification.unsound._explained", lambda *_: ("", None))
-    found = unsound(shipped(ONE), events, raised, (), [("block", time) for time in missed_at])
+    found = unsound(shipped(ONE), events, happened, (), [("block", time) for time in missed_at])
     assert [(each.zone, each.what, each.time) for each in found] == expected
 
 
