@@ -148,10 +148,9 @@ class Session:
         if self.check is not None:
             end = min(end, self.check.end)
         while self.now < end:
-            before = len(self.shown.plant.log.events)
+            known = len(self.shown.plant.log.events)
             self.advance(self.now + self.circuit.ride.scan)
-            fresh = self.shown.plant.log.events[before:]
-            if any(not kinds or event.kind in kinds for event in fresh):
+            if any(not kinds or e.kind in kinds for e in self.shown.plant.log.events[known:]):
                 return True
         return False
 
