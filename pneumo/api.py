@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pneumo.scenario.play import Play
     from pneumo.scenario.signal import Signal
     from pneumo.verification.campaign import Result
-    from pneumo.verification.judge import ZoneNow
+    from pneumo.verification.jaws import ZoneNow
 
 __all__ = [
     "DocumentError", "InputError", "Run", "StoppedError", "UnfinishedError", "ZoneEnd", "load",
@@ -328,7 +328,7 @@ def played(plan: Plan, step: float | None = None) -> Run:
 
 
 def _run_of(plan: Plan, play: Play) -> Run:
-    from pneumo.verification.judge import zone_now
+    from pneumo.verification.jaws import zone_now
 
     logic = play.actors.controller.logic.zones
     zones = {
@@ -340,13 +340,13 @@ def _run_of(plan: Plan, play: Play) -> Run:
 
 def judged(play: Play) -> tuple[Outcome, ...]:
     """The verdict on every zone when the run asked for the safe state, else nothing."""
-    from pneumo.verification.demand import demands
+    from pneumo.verification.follow import follow
     from pneumo.verification.judge import judge
 
     return tuple(
         judge(play, zone, "", demand.start, demand.start, demand.end)
-        for name, zone in play.compiled.circuit.zones.items()
-        for demand in demands(play.plant.log.events, name)
+        for zone in follow(play).values()
+        for demand in zone.demands.every
     )
 
 

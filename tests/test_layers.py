@@ -44,11 +44,10 @@ MAY_IMPORT: dict[str, set[str]] = {
     # the logic sees what is sensed and nothing else of the program
     "zone": set(),
     "scenario": {"air", "circuit", "components", "errors", "network", "simulation", "zone"},
-    # simulation: the contact law, so that a force is judged by the law that made it; the steps of
-    # a run, for cases that follow it
+    # simulation.position: the steps of a run, for cases that follow it
     # simulation.look: where air is lost is read off the plant; zone.machine: the names of alarms
     "verification": {
-        "circuit", "components", "network", "scenario", "simulation.jaw", "simulation.look",
+        "circuit", "components", "network", "scenario", "simulation.look",
         "simulation.position", "units", "zone.event", "zone.machine",
     },
     # what is drawn is read off the circuit alone

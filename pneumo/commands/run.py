@@ -28,6 +28,7 @@ from pneumo.commands.console import (
 from pneumo.errors import InputError
 from pneumo.quantity import QuantityError
 from pneumo.report.files import check_targets
+from pneumo.verification.wording import outcome_words
 
 if TYPE_CHECKING:
     from pneumo.scenario.event import RunEvent
@@ -106,7 +107,7 @@ def _print(run: Run, *, stopped: bool = False) -> None:
         if not outcome.decided:
             word = "UNDECIDED"
         when = f"demand at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
-        console.print(Text(f"{outcome.zone}: {word}: {when}{outcome.why}"))
+        console.print(Text(f"{outcome.zone}: {word}: {when}{outcome_words(outcome)}"))
     if circuit.zones and not run.outcomes:
         console.print("No verdict: no ride stop, power loss or fault demanded a safe state.")
 

@@ -17,9 +17,9 @@ from pneumo.live.trapped import trapped
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
-from pneumo.scenario.signal import clamping_force
+from pneumo.scenario.signal import jaws, reading
 from pneumo.simulation.look import look
-from pneumo.verification.judge import furthest_now
+from pneumo.verification.jaws import furthest_now
 from pneumo.zone.waiting import waiting
 
 HELD = 0.1e5
@@ -48,7 +48,7 @@ class Capture:
 
     def __init__(self, compiled: Compiled, plant: Plant) -> None:
         self._compiled, self._plant = compiled, plant
-        self._judging = Judging(compiled, plant.places)
+        self._judging = Judging(plant.places)
         circuit, parts = compiled.circuit, compiled.parts
         self._ambient = circuit.ambient.pressure
         self._nodes = np.array(
@@ -80,7 +80,7 @@ class Capture:
         network, places = play.plant.network, self._places
         out: Array = np.zeros(len(self._plant.channels), dtype=np.float32)
         out[places["pressure"][0]] = self._pressure[places["pressure"][1]] - self._ambient
-        gaps, forces = self._jaws(network, y)
+        gaps, forces = jaws(network, y, self._brake_movers)
         out[places["gap"][0]], out[places["force"][0]] = gaps, forces
         out[places["travel"][0]] = y[network.mover["x"][places["travel"][1]]]
         out[places["reading"][0]] = self._readings(network, y)
@@ -93,7 +93,7 @@ class Capture:
         plant, network = self._plant, play.plant.network
         y = self._look(play)
         gauge = self._pressure[self._nodes] - self._ambient
-        gaps, forces = self._jaws(network, y)
+        gaps, forces = jaws(network, y, self._brake_movers)
         inputs = tuple(self._contacts(play))
         run, actors = play.plant, play.actors
         controls, controller = run.controls, actors.controller
@@ -142,12 +142,6 @@ class Capture:
             plant.network, y, plant.now, self._pressure, self._temperature, self._opened, self._flow
         )
         return y
-
-    def _jaws(self, network: Network, y: Array) -> tuple[Array, Array]:
-        """Gap [m] and force [N] of every brake."""
-        movers = network.mover[self._brake_movers]
-        depth = y[movers["x"]] - movers["high"]
-        return np.maximum(-depth, 0.0), clamping_force(depth, movers["high_stiffness"])
 
     def _zones(
         self, play: Play, gaps: Array, forces: Array, inputs: Sequence[bool]
@@ -240,8 +234,7 @@ class Capture:
         lag, node = meter
         if lag < 0:
             return float(self._pressure[node] - self._ambient)
-        row = network.lag[lag]
-        return float(row["gain"] * y[row["r"]] + row["offset"] - self._ambient)
+        return float(reading(network, y, lag) - self._ambient)
 
     def _contacts(self, play: Play) -> list[bool]:
         """What the controller reads, per input."""

@@ -10,7 +10,6 @@ that a loss may strike any of them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from math import inf
 from typing import Any
 
 from pneumo.circuit.action import Action, Clear, FaultSpec, RideStop, Strike
@@ -24,11 +23,12 @@ from pneumo.scenario.play import Play
 from pneumo.units import DURATION
 from pneumo.verification.campaign import run_until_decided, what_stopped
 from pneumo.verification.case import Loss
-from pneumo.verification.demand import first_demand
-from pneumo.verification.judge import decided_at, judge, latest_end
+from pneumo.verification.follow import Followed, follow
+from pneumo.verification.judge import judge
 from pneumo.verification.plan import Trial, losses
+from pneumo.verification.spell import latest_end
 from pneumo.verification.verdict import VERDICTS, Outcome, Unsound, Verification, not_calculated
-from pneumo.verification.wording import injection_words, loss_words
+from pneumo.verification.wording import injection_words, loss_words, outcome_words
 
 
 def losses_by_zone(circuit: Circuit) -> dict[str, tuple[Trial, ...]]:
@@ -92,10 +92,9 @@ class Check:
         play.schedule([Event(self.demand, RideStop())])
         self.clock = self.struck_at if trial.clock_at_strike else self.demand
         """When the zone counts as asked at the latest [s]."""
-        self.end = latest_end(play, self.clock)
+        self.end = latest_end(play.compiled.circuit.zones.values(), self.clock)
         """When the check is over at the latest [s]."""
-        self._known = (-1, -1)
-        self._settled = inf
+        self._zones = follow(play)
 
     def advance(self, until: float) -> None:
         """Plays on, not beyond `end`."""
@@ -103,7 +102,8 @@ class Check:
 
     def finish(self) -> Outcome:
         """Plays on to the end of a verification's case, the decision on every zone, at once."""
-        run_until_decided(self.play, self.struck_at, self.demand, self.end, self.clock)
+        zones = self._zones.values()
+        run_until_decided(self.play, zones, self.struck_at, self.demand, self.end, self.clock)
         outcome = self.outcome
         assert outcome is not None  # the clock has run
         return outcome
@@ -112,18 +112,19 @@ class Check:
     def decided(self) -> bool:
         """True when nothing can change the verdict on this zone any more."""
         now = self.play.now
-        known = len(self.play.plant.log.events), len(self.play.plant.log.crossings)
-        if known != self._known:
-            self._known = known
-            zone = self.play.compiled.circuit.zones[self.zone]
-            self._settled = decided_at(self.play, zone, self.asked_at)
-        return now >= self.demand and (now > self._settled or now >= self.end)
+        settled = self._followed.decided_at(self.asked_at)
+        return now >= self.demand and (now > settled or now >= self.end)
+
+    @property
+    def _followed(self) -> Followed:
+        found = self._zones[self.zone]
+        found.read()
+        return found
 
     @property
     def asked_at(self) -> float:
         """When the zone was or will be asked for its safe state: its limit runs from here [s]."""
-        asked = first_demand(self.play.plant.log.events, self.zone, self.struck_at)
-        return self.clock if asked is None else min(asked, self.clock)
+        return self._followed.asked(self.struck_at, self.clock)
 
     @property
     def outcome(self) -> Outcome | None:
@@ -131,15 +132,14 @@ class Check:
         asked = self.asked_at
         if self.play.now < asked:
             return None
-        zone = self.play.compiled.circuit.zones[self.zone]
-        return judge(self.play, zone, self.struck_in, self.struck_at, asked)
+        return judge(self.play, self._followed, self.struck_in, self.struck_at, asked)
 
     @property
     def frame(self) -> CheckFrame:
         """What is being checked and how far it is."""
         outcome = self.outcome
         if outcome is not None and self.decided:
-            return CheckFrame(self.zone, self.loss, outcome.verdict, outcome.why)
+            return CheckFrame(self.zone, self.loss, outcome.verdict, outcome_words(outcome))
         return CheckFrame(self.zone, self.loss, "", self._progress(outcome))
 
     def _progress(self, outcome: Outcome | None) -> str:
@@ -212,7 +212,7 @@ def outcome_data(loss: Loss | None, outcome: Outcome) -> dict[str, Any]:
         "margin": outcome.margin,
         "lost_after": outcome.lost_after,
         "held": outcome.held,
-        "why": outcome.why,
+        "why": outcome_words(outcome),
         "revealed": outcome.revealed,
         "alarm": outcome.alarm,
         "least_force": outcome.least_force,

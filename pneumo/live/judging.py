@@ -1,7 +1,4 @@
-"""Every zone of a run judged at the instants that are shown, by the judge of a verification.
-
-A run only goes forward, so its events and crossings are followed: a frame looks at what is new.
-"""
+"""Every zone of a run judged at the instants that are shown, by the judge of a verification."""
 
 from __future__ import annotations
 
@@ -10,10 +7,10 @@ from typing import Any
 
 from pneumo.live.frame import Judged
 from pneumo.live.places import Jaws, Places
-from pneumo.network.compile import Compiled
 from pneumo.scenario.play import Play
 from pneumo.verification.demand import SOURCES, Demands, Source
-from pneumo.verification.judge import Spells, course, in_time
+from pneumo.verification.follow import Followed
+from pneumo.verification.spell import course, in_time
 
 SEEN: tuple[Source, ...] = ("fault", "stop")
 """What both seats see: that there is no power stays with the trainer."""
@@ -22,12 +19,11 @@ SEEN: tuple[Source, ...] = ("fault", "stop")
 class Judging:
     """Follows the run that is shown."""
 
-    def __init__(self, compiled: Compiled, places: Sequence[Places]) -> None:
-        self._compiled, self._places = compiled, places
+    def __init__(self, places: Sequence[Places]) -> None:
+        self._places = places
         self._events: list[Any] = []
         self._crossings: list[Any] = []
         self._zones: list[_Zone] = []
-        self._read = (0, 0)
 
     def zones(self, play: Play, inputs: Sequence[bool]) -> list[tuple[Judged, Judged]]:
         """Of every zone what it is judged by its jaws, and what its switches confirm.
@@ -44,33 +40,33 @@ class Judging:
         log = play.plant.log
         if log.events is not self._events or log.crossings is not self._crossings:
             # another run: one that was gone back to, or a copy of the ride
-            self._events, self._crossings, self._read = log.events, log.crossings, (0, 0)
-            self._zones = [_Zone(self._compiled, place) for place in self._places]
-        events, crossings = self._read
-        self._read = len(self._events), len(self._crossings)
+            self._events, self._crossings = log.events, log.crossings
+            self._zones = [_Zone(play, place) for place in self._places]
         for zone in self._zones:
-            for event in self._events[events : self._read[0]]:
-                zone.demands.follow(event)
-                zone.seen.follow(event)
-            for crossing in self._crossings[crossings : self._read[1]]:
-                zone.spells.follow(*crossing)
+            zone.read()
 
 
 class _Zone:
     """What was followed of one zone."""
 
-    def __init__(self, compiled: Compiled, place: Places) -> None:
+    def __init__(self, play: Play, place: Places) -> None:
         self._zone = place.zone
-        self._delay = compiled.line_delay[place.zone.name]
-        self.demands = Demands(place.zone.name, SOURCES)
-        self.seen = Demands(place.zone.name, SEEN)
-        self.spells = Spells(place.zone, compiled.brakes[place.zone.name])
+        self._delay = play.compiled.line_delay[place.zone.name]
+        self._followed = Followed(play, place.zone)
+        self._seen = Demands(place.zone.name, SEEN)
+        for event in play.plant.log.events:
+            self._seen.follow(event)
+
+    def read(self) -> None:
+        """Takes what is new in the log."""
+        for event in self._followed.read():
+            self._seen.follow(event)
 
     def judged(self, now: float) -> Judged:
         """By its jaws."""
-        spells = self.spells
+        spells = self._followed.spells
         lacking = tuple(i for i, there in enumerate(spells.there) if not there)
-        found = self._demanded(self.demands, now, spells.safe, lacking)
+        found = self._demanded(self._followed.demands, now, spells.safe, lacking)
         if found.demanded_by is None:
             return found
         since = spells.since(found.since)
@@ -86,7 +82,7 @@ class _Zone:
             safe = True
         elif len(told) - len(lacking) < self._zone.brakes_needed:
             safe = False
-        return self._demanded(self.seen, now, safe, lacking)
+        return self._demanded(self._seen, now, safe, lacking)
 
     def _demanded(
         self, demands: Demands, now: float, safe: bool | None, lacking: tuple[int, ...]

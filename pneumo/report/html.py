@@ -21,7 +21,7 @@ from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verification
-from pneumo.verification.wording import case_words
+from pneumo.verification.wording import case_words, outcome_words
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
 """Beside the letter of a verdict, so that it is read without colour."""
@@ -93,6 +93,7 @@ def html_report(
             row_name=row_name,
             case_words=case_words,
             furthest_words=furthest_words,
+            outcome_words=outcome_words,
             span=span,
             length=units.format_length,
             seconds=_seconds,

@@ -13,7 +13,7 @@ from typing import Any
 from pneumo.harmless import harmless, harmless_json
 from pneumo.report.matrix import unrevealed
 from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Unsound, Verification
-from pneumo.verification.wording import case_words, injection_words
+from pneumo.verification.wording import case_words, injection_words, outcome_words
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
@@ -62,7 +62,9 @@ def verification_document(verification: Verification) -> dict[str, Any]:
                         alarm,
                         reached_after (null: never; with line_delay, what is added for the zone's
                         lines), line_delay, limit, margin, lost_after (null: held), held,
-                        least_force (null: safe state open), believed, false_belief, why,
+                        least_force (null: safe state open), believed, false_belief, why (a
+                        sentence), basis (null: not judged; needed of brakes, clamping_force, hold,
+                        watched, ended_by: run or demand), trouble (why not),
                         furthest[] (brake furthest from the safe state, and those that move like
                         it), clearance, force (there, at the end)
     traces[]            case, time[], brake{zone: the first of furthest}, required{zone: force or
@@ -223,7 +225,9 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "least_force": _number(outcome.least_force),
         "believed": outcome.believed,
         "false_belief": outcome.false_belief,
-        "why": outcome.why,
+        "why": outcome_words(outcome),
+        "basis": None if outcome.basis is None else asdict(outcome.basis),
+        "trouble": outcome.trouble,
         "furthest": list(outcome.furthest),
         "clearance": _number(outcome.clearance),
         "force": _number(outcome.force),

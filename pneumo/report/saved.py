@@ -16,6 +16,7 @@ from pneumo.verification.verdict import (
     LINKS,
     VERDICTS,
     WRONG,
+    Basis,
     Case,
     Cause,
     Outcome,
@@ -209,11 +210,26 @@ def _outcome(entry: Mapping[str, Any]) -> Outcome:
         least_force=_number_or_none(entry, "least_force"),
         believed=_text(entry, "believed"),
         false_belief=_flag(entry, "false_belief"),
-        why=_text(entry, "why"),
+        basis=None if entry.get("basis") is None else _basis(entry["basis"]),
+        # an earlier result has only the sentence
+        trouble=_text(entry, "trouble" if "basis" in entry else "why"),
         furthest=_texts(entry, "furthest"),
         clearance=_number_or_none(entry, "clearance"),
         force=_number_or_none(entry, "force"),
         line_delay=_number(entry, "line_delay") if "line_delay" in entry else 0.0,
+    )
+
+
+def _basis(entry: Any) -> Basis:
+    if not isinstance(entry, dict):
+        raise _WrongFieldError("basis is missing or is not an entry")
+    return Basis(
+        needed=int(_number(entry, "needed")),
+        brakes=int(_number(entry, "brakes")),
+        clamping_force=_number_or_none(entry, "clamping_force"),
+        hold=_number(entry, "hold"),
+        watched=_number(entry, "watched"),
+        ended_by=_one_of(entry, "ended_by", ("run", "demand")),
     )
 
 

@@ -22,7 +22,12 @@ from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unr
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.case import Injection
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification
-from pneumo.verification.wording import case_words, injection_words, state_words
+from pneumo.verification.wording import (
+    case_words,
+    injection_words,
+    outcome_words,
+    state_words,
+)
 
 STYLES = {"S": "", "L": "bold yellow", "N": "bold black on yellow", "U": "bold white on red"}
 _NOT_RUN = "·"
@@ -214,7 +219,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
             if outcome.verdict != "safe":
                 line = Text("    ")
                 line.append(outcome.verdict, style=STYLES[LETTERS[outcome.verdict]])
-                line.append(f" {outcome.zone}: {outcome.why}{furthest_words(outcome)}")
+                line.append(f" {outcome.zone}: {outcome_words(outcome)}{furthest_words(outcome)}")
                 if outcome.false_belief:
                     line.append("; the controller showed it closed", style="bold")
                 console.print(line, soft_wrap=True)

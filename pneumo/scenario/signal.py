@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
 from pneumo.components.base import Quantity
-from pneumo.network.network import Array
+from pneumo.network.network import Array, Network
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.jaw import contact
@@ -51,8 +52,7 @@ def _signal(play: Play, name: str, quantity: Quantity) -> Signal:
     if quantity == "travel":
         return Signal(f"{name} travel", "m", states[:, play.plant.network.mover[parts.mover]["x"]])
     if quantity == "reading" and parts.lag >= 0:
-        lag = play.plant.network.lag[parts.lag]
-        shown = lag["gain"] * states[:, lag["r"]] + lag["offset"]
+        shown = reading(play.plant.network, states, parts.lag)
         return Signal(f"{name} reading", "Pa", shown - ambient)
     node = next(iter(parts.ports.values()))
     return Signal(f"{name} pressure", "Pa", pressure(play, node) - ambient)
@@ -65,24 +65,34 @@ def pressure(play: Play, node: int) -> Array:
 
 def gap(play: Play, mover: int) -> Array:
     """Distance of a lining from the fin at every recorded time [m], 0 in contact."""
-    row = play.plant.network.mover[mover]
-    distance: Array = np.maximum(row["high"] - _states(play)[:, row["x"]], 0.0)
-    return distance
+    return jaws(play.plant.network, _states(play), mover)[0]
 
 
 def force(play: Play, mover: int) -> Array:
     """Clamping force of a ski at every recorded time [N]: the elastic force of the contact."""
-    row = play.plant.network.mover[mover]
-    depth = _states(play)[:, row["x"]] - row["high"]
-    return clamping_force(depth, float(row["high_stiffness"]))
+    return jaws(play.plant.network, _states(play), mover)[1]
 
 
 def _states(play: Play) -> Array:
     return play.plant.samples.filled(play.now)
 
 
-def clamping_force(depth: Array, stiffness: float | Array) -> Array:
-    """Force of contacts at many depths [m], with one stiffness or many [N/m]: [N]."""
-    law: Any = contact.function
-    found: Array = law(depth, stiffness)[0]
-    return found
+def jaws(
+    network: Network, states: Array, movers: Sequence[int] | Array | int
+) -> tuple[Array, Array]:
+    """Distance of a lining from the fin [m], 0 in contact, and clamping force of a ski [N].
+
+    `states`: one, or a row for each; of one brake, or of several in one state.
+    """
+    rows = network.mover[movers]
+    x, law = states[..., rows["x"]], cast(Any, contact.function)
+    gaps: Array = np.maximum(rows["high"] - x, 0.0)
+    forces: Array = law(x - rows["high"], rows["high_stiffness"])[0]
+    return gaps, forces
+
+
+def reading(network: Network, states: Array, lag: int) -> Array:
+    """What a transmitter shows in one state, or in a row for each [Pa absolute]."""
+    row = network.lag[lag]
+    shown: Array = row["gain"] * states[..., row["r"]] + row["offset"]
+    return shown

@@ -13,8 +13,8 @@ from pneumo.scenario.plant import RTOL
 from pneumo.scenario.reference import FOLLOWED_SHARE
 from pneumo.scenario.start import SETTLE
 from pneumo.units import format_pressure, format_temperature
-from pneumo.verification.judge import BOUNCE, GRACE
 from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
+from pneumo.verification.verdict import BOUNCE, GRACE
 
 
 def assumptions(

@@ -15,6 +15,7 @@ from functools import cached_property
 from itertools import pairwise
 from math import ceil, inf
 from shlex import quote
+from typing import NamedTuple
 
 from pneumo.circuit.action import RideStop
 from pneumo.circuit.circuit import Circuit, Event
@@ -28,12 +29,13 @@ from pneumo.simulation.position import Track
 from pneumo.units import DURATION
 from pneumo.verification.case import CONDITIONS, Condition
 from pneumo.verification.chain import Chain
-from pneumo.verification.demand import first_demand
-from pneumo.verification.judge import GRACE, judge, latest_end, settled_after
+from pneumo.verification.follow import Followed, follow, settled_after
+from pneumo.verification.judge import judge
 from pneumo.verification.plan import READY, Trial, no_fault, preparation, trials
+from pneumo.verification.spell import latest_end
 from pneumo.verification.trace import zone_trace
 from pneumo.verification.unsound import missed, unsound
-from pneumo.verification.verdict import Case, Outcome, Trace, Unsound, not_calculated
+from pneumo.verification.verdict import GRACE, Case, Outcome, Trace, Unsound, not_calculated
 from pneumo.verification.wording import MOVING
 from pneumo.zone.event import StateEntered
 
@@ -66,6 +68,30 @@ class Result:
     trace: Trace | None
     failure: str = ""
     """Where the program itself failed, for whoever mends it; "" = it did not."""
+
+
+class Played(NamedTuple):
+    """A case that was run until it was decided."""
+
+    play: Play
+    zones: Mapping[str, Followed]
+    clock: float
+    """When the time limit starts to run at the latest [s]."""
+    struck_in: Mapping[str, str]
+    """Zone -> its state at the strike."""
+
+    def outcomes(self, struck_at: float) -> tuple[Outcome, ...]:
+        """The verdict on every zone; struck at [s]."""
+        return tuple(
+            judge(
+                self.play,
+                zone,
+                self.struck_in[name],
+                struck_at,
+                zone.asked(struck_at, self.clock),
+            )
+            for name, zone in self.zones.items()
+        )
 
 
 class Campaign:
@@ -242,7 +268,7 @@ class Campaign:
             rested = self.prepared(nominal.apart, condition, READY)
             time = self._strike_times(nominal, condition)[0]
             job = Job(nominal, condition)
-            play, clock, _ = self.play_case(job, time)
+            played = self.play_case(job, time)
         except SimulationError:
             return  # the case itself says so
         late = [
@@ -256,17 +282,8 @@ class Campaign:
             *(Event(at, action) for at, action in preparation(condition)),
             Event(time + nominal.demand_after, RideStop()),
         ]
-        outcomes = [
-            judge(
-                play,
-                zone,
-                "",
-                time,
-                min(first_demand(play.plant.log.events, name, time) or clock, clock),
-            )
-            for name, zone in self.circuit.zones.items()
-        ]
-        losing_at, happened = [READY] * losing, play.plant.log.events
+        outcomes = played.outcomes(time)
+        losing_at, happened = [READY] * losing, played.play.plant.log.events
         for each in unsound(self.circuit, steps, happened, outcomes, late, losing_at, self.actors):
             part = (each.what, each.alarm) if each.cause is None else (each.cause.component,)
             found.setdefault((each.zone, *part), each)
@@ -282,11 +299,8 @@ class Campaign:
             }
         return self._moments[condition]
 
-    def play_case(self, job: Job, time: float) -> tuple[Play, float, dict[str, str]]:
-        """Strikes and runs a case until it is decided.
-
-        Returns the run, the start of the clock [s], and each zone's state at the strike.
-        """
+    def play_case(self, job: Job, time: float) -> Played:
+        """Strikes and runs a case until it is decided."""
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
         if self._follow and trial.injection.kind == "fault" and len(play.plant.position.cell) > 1:
@@ -301,8 +315,12 @@ class Campaign:
         demand = time + trial.demand_after
         play.schedule([Event(demand, RideStop())])
         clock = time if trial.clock_at_strike else demand
-        run_until_decided(play, time, demand, latest_end(play, clock))
-        return play, clock, struck_in
+        zones = follow(play)
+        run_until_decided(play, zones.values(), time, demand, self._latest_end(clock))
+        return Played(play, zones, clock, struck_in)
+
+    def _latest_end(self, clock: float) -> float:
+        return latest_end(self.circuit.zones.values(), clock)
 
     def _nominal_track(self, job: Job, time: float) -> Track | None:
         """The steps of the run of a case as it would be without its fault; None: it has no end."""
@@ -316,7 +334,8 @@ class Campaign:
             demand = time + trial.demand_after
             play.schedule([Event(demand, RideStop())])
             try:
-                run_until_decided(play, time, demand, latest_end(play, demand))
+                end = self._latest_end(demand)
+                run_until_decided(play, follow(play).values(), time, demand, end)
             except SimulationError:
                 self._tracks[key] = None  # the case itself may well have one
             else:
@@ -324,17 +343,8 @@ class Campaign:
         return self._tracks[key]
 
     def _case(self, job: Job, time: float) -> Result:
-        play, clock, struck_in = self.play_case(job, time)
-        outcomes = tuple(
-            judge(
-                play,
-                zone,
-                struck_in[name],
-                time,
-                min(first_demand(play.plant.log.events, name, time) or clock, clock),
-            )
-            for name, zone in self.circuit.zones.items()
-        )
+        play, _, clock, struck_in = played = self.play_case(job, time)
+        outcomes = played.outcomes(time)
         case = self._record(job, time, clock, struck_in, outcomes, play.now)
         return Result(case, None if case.worst == "safe" else zone_trace(play, case, outcomes))
 
@@ -413,7 +423,12 @@ def what_stopped(error: Exception) -> str:
 
 
 def run_until_decided(
-    play: Play, struck_at: float, demand: float, end: float, asked_by: float = inf
+    play: Play,
+    zones: Collection[Followed],
+    struck_at: float,
+    demand: float,
+    end: float,
+    asked_by: float = inf,
 ) -> None:
     """Runs a case that has been struck until its verdicts can change no more, `end` at the latest.
 
@@ -426,7 +441,7 @@ def run_until_decided(
         play.advance(now)
         if known != (len(play.plant.log.events), len(play.plant.log.crossings)):
             known = len(play.plant.log.events), len(play.plant.log.crossings)
-            decided = settled_after(play, struck_at, asked_by)
+            decided = settled_after(zones, struck_at, asked_by)
 
 
 def _states(play: Play) -> dict[str, str]:

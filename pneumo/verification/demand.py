@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from math import inf
 from typing import Literal, get_args
@@ -46,9 +45,13 @@ class Demands:
     """When the one that stands began [s]."""
 
     @property
-    def now(self) -> Demand | None:
-        """The demand that stands; None: there is none."""
-        return Demand(self.start, inf) if self.standing else None
+    def every(self) -> tuple[Demand, ...]:
+        """In order of time; the last may stand."""
+        return (*self.over, *([Demand(self.start, inf)] if self.standing else ()))
+
+    def first(self, since: float) -> float | None:
+        """When the first demand from a time on began [s]; None: there is none."""
+        return next((demand.start for demand in self.every if demand.start >= since), None)
 
     def follow(self, event: RunEvent) -> None:
         """Takes the next event."""
@@ -75,16 +78,3 @@ class Demands:
         if self.standing == {source}:
             self.over.append(Demand(self.start, time))
         self.standing.discard(source)
-
-
-def demands(events: Iterable[RunEvent], zone: str) -> tuple[Demand, ...]:
-    """Every demand on a zone, in order of time."""
-    found = Demands(zone)
-    for event in events:
-        found.follow(event)
-    return (*found.over, *([found.now] if found.now else ()))
-
-
-def first_demand(events: Iterable[RunEvent], zone: str, since: float) -> float | None:
-    """When a zone is first asked from a time on [s]; None: it is not asked."""
-    return next((d.start for d in demands(events, zone) if d.start >= since), None)

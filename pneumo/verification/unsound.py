@@ -31,8 +31,7 @@ from pneumo.scenario.event import Commanded, FaultInjected, RunEvent, alarms_rai
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play, compile_for
 from pneumo.verification.chain import Chain, commanded, jaws_there, other_readings
-from pneumo.verification.judge import GRACE
-from pneumo.verification.verdict import Cause, Outcome, Unsound, Wrong
+from pneumo.verification.verdict import GRACE, Cause, Outcome, Unsound, Wrong
 from pneumo.zone.machine import Cause as Alarm
 
 TIMED: dict[str, str] = {

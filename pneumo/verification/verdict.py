@@ -7,12 +7,18 @@ from typing import Literal, get_args
 
 from pneumo.verification.case import Condition, Injection
 
+BOUNCE = 0.1
+"""A safe state lost for no longer than this is a bounce of the jaws, not a loss [s]."""
+
+GRACE = 10.0
+"""How long beyond its limit a zone is waited for before it counts as never safe [s]."""
+
 REVEALED = (
     "Detected: after the event, and no later than 10 s after the time limit of the zone, the logic "
     "raised an alarm of this zone or of the ride; for a zone that is safe an alarm of any zone is "
     "enough. An alarm that is acknowledged, reset or returns to normal does not count."
 )
-"""The one definition of the word, for reports and guides; the 10 s are the judge's `GRACE`."""
+"""The one definition of the word, for reports and guides; the 10 s are `GRACE`."""
 
 UNSOUND = "WITHOUT ANY FAULT this circuit does not do what it is commanded to:"
 """Said before all else of a circuit that is not sound."""
@@ -22,6 +28,24 @@ Verdict = Literal["safe", "late", "not calculated", "unsafe"]
 VERDICTS: tuple[Verdict, ...] = ("safe", "late", "not calculated", "unsafe")
 """From best to worst. Nothing is known of a case that was not calculated, so it hides what is
 known to be safe or late, and is hidden by what is known to be unsafe."""
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What a zone was asked for in a case, and how long it was watched."""
+
+    needed: int
+    """Brakes that must be in the safe state."""
+    brakes: int
+    """Of so many."""
+    clamping_force: float | None
+    """Required of each [N]; None: none is."""
+    hold: float
+    """How long the safe state must be held [s]."""
+    watched: float
+    """From the start of the clock to the end of the run, or of the demand [s]."""
+    ended_by: Literal["run", "demand"]
+    """Which of them: the run ended, or the demand was withdrawn."""
 
 
 @dataclass(frozen=True)
@@ -56,8 +80,10 @@ class Outcome:
     """State the logic was in at the end."""
     false_belief: bool
     """At some moment after the strike the logic believed closed while the jaws were not."""
-    why: str
-    """One sentence: what decided the verdict."""
+    basis: Basis | None
+    """What decided the verdict, with the times above; None: it was not judged."""
+    trouble: str = ""
+    """Why it was not judged, one sentence."""
     furthest: tuple[str, ...] = ()
     """The brake that was out of the safe state for longest, with those that move exactly like it;
     () when nothing is known of the brakes."""
@@ -81,7 +107,7 @@ def not_calculated(
     safe_state: Literal["open", "closed"],
     asked_at: float,
     limit: float,
-    why: str,
+    trouble: str,
 ) -> Outcome:
     """The outcome of a zone of which nothing is known, since its case could not be calculated."""
     return Outcome(
@@ -100,7 +126,8 @@ def not_calculated(
         least_force=None,
         believed="",
         false_belief=False,
-        why=why,
+        basis=None,
+        trouble=trouble,
     )
 
 

@@ -29,6 +29,7 @@ from pneumo.verification.campaign import Campaign
 from pneumo.verification.case import Condition, Loss
 from pneumo.verification.plan import READY, losses, preparation
 from pneumo.verification.verdict import Case, Verification
+from pneumo.verification.wording import outcome_words
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
@@ -127,7 +128,7 @@ def test_played_in_small_pieces_it_comes_to_the_same() -> None:
             final.verdict, final.reached_after, final.lost_after
         )  # fmt: skip
         assert len(seen) > 3  # it tells how it goes on
-        assert last.decided and check.frame.note.endswith(f"{last.verdict}: {last.why}")
+        assert last.decided and check.frame.note.endswith(f"{last.verdict}: {outcome_words(last)}")
 
 
 def test_a_zone_is_decided_while_others_are_not() -> None:
@@ -195,7 +196,7 @@ def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: Loss | None) -> None:
     do(play, "fault valve stuck-actuated")
     outcome = begin(play, "trim", loss).finish()
     assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
-    assert outcome.why == "all brakes open not reached (limit 1.5 s, watched for 11.5 s)"
+    assert outcome_words(outcome) == "all brakes open not reached (limit 1.5 s, watched for 11.5 s)"
     assert outcome.revealed and outcome.alarm
     healthy = verified(results(OPENING), "trim", Loss("power"), "closed")
     assert healthy is not None and healthy.verdict == "safe"

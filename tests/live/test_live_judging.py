@@ -19,8 +19,9 @@ from pneumo.live.plant import plant_of
 from pneumo.live.session import Session
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
-from pneumo.verification.demand import demands
-from pneumo.verification.judge import MOMENT, judge, spells
+from pneumo.verification.follow import Followed
+from pneumo.verification.judge import judge
+from pneumo.verification.spell import MOMENT
 
 RIDES = ("01_spring_open_single", "02_spring_close_single", "08_pilot_supply")
 
@@ -85,14 +86,15 @@ def test_a_frame_says_what_the_judge_says_of_the_run_up_to_there(name: str, seed
 def must_agree(run: Play, name: str, judged: Judged) -> str:
     """The verdict, which both give."""
     zone, now = run.compiled.circuit.zones[name], run.now
-    safe = any(spell.end == inf for spell in spells(run, zone))
+    followed = Followed(run, zone)
+    safe = any(spell.end == inf for spell in followed.spells.since(-inf))
     assert judged.safe is safe
-    asked = next((d for d in demands(run.plant.log.events, name) if d.end == inf), None)
+    asked = next((d for d in followed.demands.every if d.end == inf), None)
     assert bool(judged.demanded_by) is (asked is not None)
     if asked is None:
         assert (judged.verdict, judged.not_safe) == (None, False)
         return ""
-    outcome = judge(run, zone, "", asked.start, asked.start)
+    outcome = judge(run, followed, "", asked.start, asked.start)
     assert (judged.since, judged.verdict) == (asked.start, outcome.verdict)
     delay = run.compiled.line_delay[name]
     late = now - asked.start + delay > zone.requirement.within + MOMENT
@@ -167,14 +169,14 @@ def test_what_the_switches_confirm() -> None:
         inputs = [contact.reads == "open" for contact in plant.inputs]
         for name in off:
             inputs[at[name]] = False
-        return Judging(compiled, plant.places).zones(play, inputs)[trim][1]
+        return Judging(plant.places).zones(play, inputs)[trim][1]
 
     assert confirmed().safe is True
     assert confirmed(trim_open_2=False).safe is True, "three of four are enough"
     two = confirmed(trim_open_2=False, trim_open_3=False)
     assert two.safe is False and two.lacking == (1, 2) and not two.demanded_by
     blind = [place._replace(jaws=((None, None),) * len(place.brakes)) for place in plant.places]
-    found = Judging(compiled, blind).zones(play, [False] * len(plant.inputs))[trim][1]
+    found = Judging(blind).zones(play, [False] * len(plant.inputs))[trim][1]
     assert (found.safe, found.lacking) == (None, ())
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from pneumo.circuit.action import FaultSpec
 from pneumo.verification.case import CONDITIONS, Injection, Loss
-from pneumo.verification.verdict import Case, Outcome, Trace, Verification, not_calculated
+from pneumo.verification.verdict import Basis, Case, Outcome, Trace, Verification, not_calculated
 
 # verification records
 
@@ -30,7 +30,7 @@ def outcome(zone: str = "trim", **changes: Any) -> Outcome:
         "least_force": 6300.0,
         "believed": "closed",
         "false_belief": False,
-        "why": "Closed with the force asked for.",
+        "basis": Basis(2, 4, 6000.0, 60.0, 62.0, "run"),
         "furthest": (f"{zone}_brake_2", f"{zone}_brake_3"),
         "clearance": 0.0,
         "force": 6300.0,
@@ -107,9 +107,8 @@ def verification(**changes: Any) -> Verification:
         least_force=0.0,
         believed="closed",
         false_belief=True,
-        why="Brake trim_brake_1 never touched the fin.",
     )
-    late = outcome("block", verdict="late", reached_after=2.1, why="Closed 0.6 s after the limit.")
+    late = outcome("block", verdict="late", reached_after=2.1)
     cases = (
         case(
             "",

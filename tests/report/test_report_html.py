@@ -94,7 +94,8 @@ def test_cases_that_are_not_safe_are_told_in_full(report: str) -> None:
     assert report.count('<svg xmlns="http://www.w3.org/2000/svg" class="chart"') == 9
     assert "pneumo run ride.yaml --scenario closed --fault &#34;trim_valve_a" in report
     assert (
-        "Brake trim_brake_1 never touched the fin; furthest from safe trim_brake_2…3: "
+        "at least 2 of 4 brakes closed with 6 kN not reached (limit 1.5 s, watched for 11.5 s); "
+        "furthest from safe trim_brake_2…3: "
         "clearance 0.00 mm, force 6.30 kN. At the end the controller"
     ) in report
     assert "It showed closed and the brakes were not" in report
@@ -131,7 +132,8 @@ def test_everything_from_outside_is_escaped() -> None:
         evil,
         verdict="unsafe",
         reached_after=None,
-        why=evil,
+        basis=None,
+        trouble=evil,
         believed=evil,
         alarm=evil,
         lost_after=1.0,

@@ -21,7 +21,7 @@ from pneumo.report.json_report import (
     verification_document,
 )
 from pneumo.verification.verdict import Case, Outcome
-from pneumo.verification.wording import case_words
+from pneumo.verification.wording import case_words, outcome_words
 
 
 def test_a_verification_keeps_every_field() -> None:
@@ -43,9 +43,9 @@ def test_a_verification_keeps_every_field() -> None:
         assert written["name"] == case_words(one)
         assert len(written["faults"]) == len(one.injection.faults)
         for result, known in zip(written["outcomes"], one.outcomes, strict=True):
-            assert set(result) == {f.name for f in fields(Outcome)} | {"margin"}
+            assert set(result) == {f.name for f in fields(Outcome)} | {"margin", "why"}
             assert result["margin"] == known.margin
-            assert result["why"] == known.why
+            assert result["why"] == outcome_words(known)
     assert document["traces"][0]["time"] == list(verification().traces[0].time)
 
 

@@ -89,7 +89,7 @@ def test_a_file_that_is_not_there_or_is_not_text(tmp_path: Path) -> None:
         read_verification(tmp_path / "bytes")
 
 
-NULLABLE = ("reached_after", "lost_after", "least_force", "clearance", "force", "loss")
+NULLABLE = ("reached_after", "lost_after", "least_force", "clearance", "force", "loss", "basis")
 """Fields without a value where there is nothing to say."""
 
 
@@ -110,6 +110,7 @@ def test_every_wrong_field_is_refused_or_right(wrong: Any, tmp_path: Path) -> No
                 "worst",
                 "margin",
                 "name",
+                "why",
                 "event",
                 "kind",
                 "component",

@@ -148,7 +148,7 @@ def test_every_burst_and_leak_is_calculated(seed: int) -> None:
     for job in random.Random(seed).sample(jobs, CASES):
         for time in campaign._strike_times(job.trial, job.condition):
             before = balances(campaign.prepared(job.trial.apart, job.condition, time))
-            play, _, _ = campaign.play_case(job, time)
+            play = campaign.play_case(job, time).play
             air, held, *_ = balances(play)
             assert air == pytest.approx(before[0], rel=1e-10)
             assert held == pytest.approx(before[1], rel=1e-10)

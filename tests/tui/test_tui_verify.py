@@ -15,6 +15,7 @@ from textual.widgets import Input, Static
 from tui_toys import FakeLink, judged, plant_of, resting_frame, until
 
 from pneumo.circuit.action import FaultSpec
+from pneumo.live.check import outcome_data
 from pneumo.live.frame import CheckFrame, FaultFrame
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Check, Do, OpenCase, Request
@@ -23,7 +24,7 @@ from pneumo.report.matrix import matrix
 from pneumo.report.saved import read_verification
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.case import Condition, Injection, Loss
-from pneumo.verification.verdict import UNSOUND, Case, Cause, Outcome, Unsound, Verification
+from pneumo.verification.verdict import UNSOUND, Basis, Case, Cause, Outcome, Unsound, Verification
 from pneumo.verification.wording import case_words
 from tui.messages import Ask
 from tui.screens.confirm import Confirm
@@ -80,14 +81,14 @@ def outcome(zone: str, state: str, **changes: Any) -> Outcome:
         "verdict": "safe", "decided": True, "revealed": True, "alarm": "low supply",
         "reached_after": 0.26, "limit": 1.5, "lost_after": None, "held": 60.0,
         "least_force": None, "believed": "open", "false_belief": False,
-        "why": "all brakes open after 0.26 s (limit 1.5 s), held for the required 60 s",
+        "basis": Basis(4, 4, None, 60.0, 62.0, "run"),
     }  # fmt: skip
     return Outcome(**(values | changes))
 
 
 UNSAFE: dict[str, Any] = {
     "verdict": "unsafe", "reached_after": None, "held": 0.0,
-    "why": "at least 3 of 4 brakes open not reached (limit 1.5 s, watched for 11.5 s)",
+    "basis": Basis(3, 4, None, 60.0, 62.0, "run"),
 }  # fmt: skip
 LATE: dict[str, Any] = {"verdict": "late", "reached_after": 2.0}
 QUIET: dict[str, Any] = {"revealed": False, "alarm": ""}
@@ -138,11 +139,7 @@ def answer_to(
     entries = []
     for name, changes in losses.items():
         entry = outcome(zone, "closed", **changes)
-        fields = (
-            "struck_in", "safe_state", "verdict", "decided", "reached_after", "limit", "margin",
-            "lost_after", "held", "why", "revealed", "alarm", "least_force",
-        )  # fmt: skip
-        entries.append({"loss": name} | {field: getattr(entry, field) for field in fields})
+        entries.append(outcome_data(name, entry))
     data = {"zone": zone, "loss": LOSS, "unsound": list(unsound), "outcomes": entries}
     return Answer(1, True, "", data=data)
 

@@ -323,7 +323,7 @@ def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_befo
         assert case.trouble == "No step is short enough." and result.trace is None
         assert case.worst == "not calculated"
         (outcome,) = case.outcomes
-        assert (outcome.verdict, outcome.decided, outcome.why) == (
+        assert (outcome.verdict, outcome.decided, outcome.trouble) == (
             "not calculated", False, case.trouble,
         )  # fmt: skip
         assert outcome.struck_in == known.case.outcomes[0].struck_in

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import inf, isclose, sqrt
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -37,20 +36,15 @@ from pneumo.circuit.circuit import Event, Zone
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.scenario.event import Commanded, RunEvent, alarms_raised
 from pneumo.scenario.play import Play
-from pneumo.verification.demand import Demand, demands, first_demand
-from pneumo.verification.judge import (
-    BOUNCE,
-    GRACE,
-    Spell,
-    decided_at,
-    judge,
-    latest_end,
-    settled_after,
-    spells,
-    zone_now,
-)
+from pneumo.verification.demand import Demand, Demands
+from pneumo.verification.follow import Followed, follow
+from pneumo.verification.follow import settled_after as settled_after_zones
+from pneumo.verification.jaws import zone_now
+from pneumo.verification.judge import judge as judge_followed
+from pneumo.verification.spell import Spell, latest_end
 from pneumo.verification.trace import zone_trace
-from pneumo.verification.verdict import REVEALED, Outcome
+from pneumo.verification.verdict import BOUNCE, GRACE, REVEALED, Outcome
+from pneumo.verification.wording import outcome_words
 from pneumo.zone.event import AlarmRaised, RideStopped, RideStopReset, StateEntered
 from pneumo.zone.machine import State
 
@@ -58,6 +52,27 @@ ZONE = block(three_brakes())
 WITHIN, HOLD = 1.5, 30.0
 ASKED = 22.0
 """When the safe state is asked for in the hand-made runs [s]."""
+
+
+def spells(play: Any, zone: Zone) -> tuple[Spell, ...]:
+    """When a zone of a run was in its safe state."""
+    return Followed(play, zone).spells.since(-inf)
+
+
+def judge(play: Any, zone: Zone, *rest: Any) -> Outcome:
+    """Judges a zone of a run, also with other requirements than those it ran with."""
+    return judge_followed(play, Followed(play, zone), *rest)
+
+
+def settled_after(play: Any, struck_at: float, asked_by: float = inf) -> float:
+    return settled_after_zones(follow(play).values(), struck_at, asked_by)
+
+
+def demands(events: list[RunEvent], zone: str = "block") -> Demands:
+    found = Demands(zone)
+    for event in events:
+        found.follow(event)
+    return found
 
 
 def verdict(*crossings: tuple[float, int, bool], now: float = 1000.0) -> Outcome:
@@ -108,7 +123,7 @@ def test_safe_in_time() -> None:
     assert (outcome.verdict, outcome.held, outcome.lost_after) == ("safe", HOLD, None)
     assert outcome.reached_after == pytest.approx(1.0 + LINES)
     assert outcome.margin == pytest.approx(WITHIN - 1.0 - LINES)
-    assert "2 of 3 brakes closed with 5.6 kN" in outcome.why
+    assert "2 of 3 brakes closed with 5.6 kN" in outcome_words(outcome)
 
 
 def test_what_the_lines_add_may_make_a_zone_late() -> None:
@@ -128,13 +143,13 @@ def test_late() -> None:
     outcome = verdict(*OPEN, *both(ASKED + WITHIN + 2.0, True))
     assert outcome.verdict == "late"
     assert outcome.margin == pytest.approx(-2.0 - LINES)
-    assert "only after 3.50 s" in outcome.why
+    assert "only after 3.50 s" in outcome_words(outcome)
 
 
 def test_beyond_the_grace_is_never() -> None:
     outcome = verdict(*OPEN, *both(ASKED + WITHIN + GRACE + 0.1, True))
     assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
-    assert "not reached (limit 1.5 s, watched for 11.5 s)" in outcome.why
+    assert "not reached (limit 1.5 s, watched for 11.5 s)" in outcome_words(outcome)
 
 
 def test_one_brake_too_few_is_never() -> None:
@@ -150,7 +165,7 @@ def test_lost_again_after_the_limit_is_unsafe_even_if_it_comes_back() -> None:
     assert (outcome.verdict, outcome.reached_after) == ("unsafe", 0.0)
     assert outcome.lost_after == pytest.approx(5.0)
     assert outcome.held == pytest.approx(5.0)
-    assert "lost again after 5.00 s" in outcome.why
+    assert "lost again after 5.00 s" in outcome_words(outcome)
 
 
 def test_lost_after_the_hold_does_not_matter() -> None:
@@ -181,10 +196,10 @@ def test_let_go_within_the_limit_and_never_clamped_again() -> None:
 def test_a_run_that_ended_early_says_so() -> None:
     waiting = verdict(*OPEN, now=ASKED + 0.5)
     assert waiting.verdict == "unsafe"
-    assert "not reached when the run ended after 0.50 s" in waiting.why
+    assert "not reached when the run ended after 0.50 s" in outcome_words(waiting)
     holding = verdict(*OPEN, *both(ASKED + 1.0, True), now=ASKED + 11.0)
     assert holding.held == pytest.approx(10.0)
-    assert "held for 10.00 s when the run ended (required 30 s)" in holding.why
+    assert "held for 10.00 s when the run ended (required 30 s)" in outcome_words(holding)
 
 
 def test_jaws_that_press_without_their_force_are_not_safe() -> None:
@@ -301,7 +316,7 @@ def lines_that_take(delay: float) -> Compiled:
 def test_what_its_lines_add_is_named(delay: float, after: float, said: str) -> None:
     crossings = [*OPEN, *both(ASKED + after, True)]
     play = hand_made(crossings, compiled=lines_that_take(delay))
-    assert said in judge(play, ZONE, "open", 20.0, ASKED).why
+    assert said in outcome_words(judge(play, ZONE, "open", 20.0, ASKED))
 
 
 @pytest.mark.parametrize(
@@ -314,25 +329,26 @@ def test_what_its_lines_add_is_named(delay: float, after: float, said: str) -> N
     ],
 )
 def test_the_sentence_says_how_many_brakes_and_with_what_force(zone: Zone, said: str) -> None:
-    why = judge(hand_made(CLAMPED), zone, "", 20.0, ASKED).why
+    why = outcome_words(judge(hand_made(CLAMPED), zone, "", 20.0, ASKED))
     assert why.startswith(said) and why.endswith("(limit 1.5 s), held for the required 30 s")
 
 
 def test_a_zone_that_must_open_is_asked_for_no_force() -> None:
     opens = ZONE.model_copy(update={"safe_state": "open"})
-    assert "brakes open not reached" in judge(hand_made(CLAMPED), opens, "", 20.0, ASKED).why
+    said = outcome_words(judge(hand_made(CLAMPED), opens, "", 20.0, ASKED))
+    assert "brakes open not reached" in said
 
 
 def test_the_sentence_tells_a_wait_that_is_over_from_one_that_was_cut_short() -> None:
     over = verdict(*OPEN, now=ASKED + WITHIN + GRACE - 0.5 * BOUNCE)
     assert (
         over.decided
-        and "not reached (limit 1.5 s, watched for 11.5 s)" in over.why
+        and "not reached (limit 1.5 s, watched for 11.5 s)" in outcome_words(over)
         and over.held == 0.0
     )
     play = hand_made(OPEN, now=ASKED + 100.0)
     short = judge(play, ZONE, "", ASKED, ASKED, ASKED + 3.0)
-    assert "not reached when the demand was withdrawn after 3.00 s" in short.why
+    assert "not reached when the demand was withdrawn after 3.00 s" in outcome_words(short)
 
 
 # when a case is decided
@@ -369,20 +385,17 @@ def test_a_case_of_several_zones_is_settled_with_the_last_of_them() -> None:
     play = run("08_pilot_supply", (0.0, OPEN_ALL), (5.0, RideStop()), until=8.0)
     zones = play.compiled.circuit.zones
     assert len(zones) == 2
-    ends = [decided_at(play, zone, 5.0) for zone in zones.values()]
+    ends = [zone.decided_at(5.0) for zone in follow(play).values()]
     assert settled_after(play, 5.0) == max(ends) > min(ends)
 
 
 def test_the_latest_end_allows_for_limit_grace_and_hold() -> None:
-    assert latest_end(hand_made(OPEN), ASKED) == ASKED + WITHIN + GRACE + HOLD
+    assert latest_end([ZONE], ASKED) == ASKED + WITHIN + GRACE + HOLD
 
 
 def test_the_latest_end_is_that_of_the_zone_that_may_take_longest() -> None:
     slow, fast = strict(hold=90.0), strict(within=0.5)
-    compiled = three_brakes()
-    zones = {"fast": fast, "slow": slow, "block": ZONE}
-    several = replace(compiled, circuit=replace(compiled.circuit, zones=zones))
-    end = latest_end(SimpleNamespace(compiled=several), ASKED)  # type: ignore[arg-type]
+    end = latest_end([fast, slow, ZONE], ASKED)
     assert end == ASKED + WITHIN + GRACE + 90.0
 
 
@@ -738,13 +751,13 @@ CLEARED = RunEvent(5.0, "block", StateEntered("faulted", "venting"))
     ],
 )
 def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
-    assert demands(events, "block") == expected
+    assert demands(events).every == expected
 
 
 @pytest.mark.parametrize(("since", "expected"), [(0.0, 1.0), (1.0, 1.0), (1.1, 9.0), (9.1, None)])
 def test_the_first_demand_is_the_first_from_a_time_on(since: float, expected: float | None) -> None:
     # what stands already when the strike comes is no answer to it
-    assert first_demand([STOP, RESET, replace(OFF, time=9.0)], "block", since) == expected
+    assert demands([STOP, RESET, replace(OFF, time=9.0)]).first(since) == expected
 
 
 def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:
@@ -753,7 +766,7 @@ def test_the_words_of_a_real_run_start_and_end_a_demand() -> None:
         *((1.0, OPEN_ALL), (5.0, RideStop()), (9.0, Reset("all")), (11.0, Power(False))),
         until=12.0,
     )
-    found = demands(play.plant.log.events, "block")
+    found = demands(play.plant.log.events).every
     assert [(round(d.start, 2), round(d.end, 2)) for d in found] == [(5.0, 9.0), (11.0, inf)]
 
 
