@@ -22,6 +22,10 @@ USED = {
     "numba.core.base.BaseContext.make_tuple": "named tuples of arguments are put together",
     "numba.core.ccallback.CFunc.inspect_llvm": "the code of a kernel is taken out",
     "numba.core.ccallback.CFunc.native_name": "a kernel is found in its code",
+    "numba.core.codegen.JITCodeLibrary._finalize_final_module": "inner kernels get no machine code",
+    "numba.core.codegen.JITCodeLibrary._optimize_final_module": "code is optimised only once",
+    "numba.core.codegen.JITCPUCodegen._library_class": "code is optimised only once",
+    "numba.core.codegen.JITCPUCodegen.set_env": "inner kernels get no machine code",
     "numba.core.compiler_lock.global_compiler_lock": "nobody else compiles while indices differ",
     "numba.core.dispatcher.Dispatcher._numba_type_": "a kernel is known within another",
     "numba.core.event.Listener": "kernels compiled are counted",
@@ -30,6 +34,7 @@ USED = {
     "numba.core.options.DefaultOptions.no_cfunc_wrapper": "nothing is compiled that nobody calls",
     "numba.core.options.DefaultOptions.no_cpython_wrapper": "nothing is compiled that nobody calls",
     "numba.core.types.BaseTuple.from_types": "named tuples of arguments are typed",
+    "numba.core.registry.cpu_target.target_context": "numba's compiler is made ready",
     "numba.extending.intrinsic": "arguments are taken from tables, results put into one",
     "numba.np.arrayobj.fix_integer_index": "an index is taken as it is",
     "numba.np.arrayobj.populate_array": "arrays are taken from the tables of arguments",
@@ -149,3 +154,27 @@ def test_without_the_change_to_indices_kernels_run(
     assert "takes about a third longer" in jit.remark()
     # numba's own code for an index: it may count from the end
     assert jit.Kernel(last_of.function)(values, -1) == 4.0
+
+
+@jit.kernel
+def twice_last(values: Any, place: int) -> float:
+    """Calls another."""
+    return 2.0 * last_of(values, place)
+
+
+def test_where_code_cannot_be_optimised_once_kernels_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cache, "CACHE", tmp_path)
+    from numba.core import codegen
+
+    monkeypatch.delattr(codegen.JITCPUCodegen, "set_env")
+    assert jit.Kernel(twice_last.function)(np.array([1.5, 4.0]), 1) == 8.0
+
+
+def test_what_others_compile_meanwhile_and_afterwards_runs() -> None:
+    import numba
+
+    with jit.compiling():
+        pass
+    assert numba.njit(lambda x: x + 1.0)(2.0) == 3.0
