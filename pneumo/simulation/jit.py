@@ -238,7 +238,8 @@ def _once() -> Iterator[None]:
             self._finalized = True
 
         def get_pointer_to_function(self, name: str) -> int:
-            self._ensure_finalized()
+            finalized: Any = self._ensure_finalized  # numba gives no types
+            finalized()
             return 0
 
     with (
