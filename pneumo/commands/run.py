@@ -106,7 +106,7 @@ def _print(run: Run, *, stopped: bool = False) -> None:
         word = "safe" if outcome.verdict == "safe" else outcome.verdict.upper()
         if not outcome.decided:
             word = "UNDECIDED"
-        when = f"demand at {outcome.asked_at:g} s, " if asked[outcome.zone] > 1 else ""
+        when = f"demand at {outcome.demanded_at:g} s, " if asked[outcome.zone] > 1 else ""
         console.print(Text(f"{outcome.zone}: {word}: {when}{outcome_words(outcome)}"))
     if circuit.zones and not run.outcomes:
         console.print("No verdict: no ride stop, power loss or fault demanded a safe state.")

@@ -81,16 +81,16 @@ class Check:
         self.play = play
         self.zone = zone
         self.loss = trial.injection.loss
-        self.struck_at = play.now
+        self.injected_at = play.now
         """When the loss struck [s]."""
-        self.struck_in: str = play.actors.controller.logic.zones[zone].state
+        self.injected_during: str = play.actors.controller.logic.zones[zone].state
         """What the logic believed the zone to be then."""
         for action in trial.actions:
             _perform(play, action)
-        self.demand = self.struck_at + trial.demand_after
+        self.demand = self.injected_at + trial.demand_after
         """When the ride stop comes [s]."""
         play.schedule([Event(self.demand, RideStop())])
-        self.clock = self.struck_at if trial.clock_at_strike else self.demand
+        self.clock = self.injected_at if trial.limit_from_injection else self.demand
         """When the zone counts as asked at the latest [s]."""
         self.end = latest_end(play.compiled.circuit.zones.values(), self.clock)
         """When the check is over at the latest [s]."""
@@ -103,7 +103,7 @@ class Check:
     def finish(self) -> Outcome:
         """Plays on to the end of a verification's case, the decision on every zone, at once."""
         zones = self._zones.values()
-        run_until_decided(self.play, zones, self.struck_at, self.demand, self.end, self.clock)
+        run_until_decided(self.play, zones, self.injected_at, self.demand, self.end, self.clock)
         outcome = self.outcome
         assert outcome is not None  # the clock has run
         return outcome
@@ -112,7 +112,7 @@ class Check:
     def decided(self) -> bool:
         """True when nothing can change the verdict on this zone any more."""
         now = self.play.now
-        settled = self._followed.decided_at(self.asked_at)
+        settled = self._followed.decided_at(self.demanded_at)
         return now >= self.demand and (now > settled or now >= self.end)
 
     @property
@@ -122,17 +122,17 @@ class Check:
         return found
 
     @property
-    def asked_at(self) -> float:
+    def demanded_at(self) -> float:
         """When the zone was or will be asked for its safe state: its limit runs from here [s]."""
-        return self._followed.asked(self.struck_at, self.clock)
+        return self._followed.asked(self.injected_at, self.clock)
 
     @property
     def outcome(self) -> Outcome | None:
         """The verdict as far as it goes, final when `decided`; None before the zone is asked."""
-        asked = self.asked_at
+        asked = self.demanded_at
         if self.play.now < asked:
             return None
-        return judge(self.play, self._followed, self.struck_in, self.struck_at, asked)
+        return judge(self.play, self._followed, self.injected_during, self.injected_at, asked)
 
     @property
     def frame(self) -> CheckFrame:
@@ -145,11 +145,11 @@ class Check:
     def _progress(self, outcome: Outcome | None) -> str:
         now = self.play.now
         if outcome is None:
-            return f"ride stop in {self.asked_at - now:.1f} s"
-        waited, side = now - outcome.asked_at, outcome.safe_state
+            return f"ride stop in {self.demanded_at - now:.1f} s"
+        waited, side = now - outcome.demanded_at, outcome.safe_state
         if outcome.reached_after is None:
             return f"not {side} yet after {waited:.1f} s (limit {outcome.limit:g} s)"
-        there = outcome.reached_after == 0.0 and self.struck_in == side
+        there = outcome.reached_after == 0.0 and self.injected_during == side
         after = f"{side} after {outcome.reached_after:.2f} s (limit {outcome.limit:g} s)"
         after = f"already {side}" if there else after
         if outcome.lost_after is not None:
@@ -178,7 +178,7 @@ def each_outcome(play: Play, zone: str) -> Iterator[tuple[Loss, Outcome]]:
         try:
             outcome = check.finish()
         except Exception as error:  # nothing that goes wrong with a copy may cost the ride
-            clock = play.now + (0.0 if trial.clock_at_strike else trial.demand_after)
+            clock = play.now + (0.0 if trial.limit_from_injection else trial.demand_after)
             outcome = not_calculated(
                 zone, state, asked.safe_state, clock, asked.requirement.within, what_stopped(error)
             )
@@ -202,7 +202,7 @@ def outcome_data(loss: Loss | None, outcome: Outcome) -> dict[str, Any]:
     """One verdict as plain data; SI, None where there is no value. `loss`: None of a fault."""
     return {
         "loss": loss,
-        "struck_in": outcome.struck_in,
+        "injected_during": outcome.injected_during,
         "safe_state": outcome.safe_state,
         "verdict": outcome.verdict,
         "decided": outcome.decided,
@@ -213,7 +213,7 @@ def outcome_data(loss: Loss | None, outcome: Outcome) -> dict[str, Any]:
         "lost_after": outcome.lost_after,
         "held": outcome.held,
         "why": outcome_words(outcome),
-        "revealed": outcome.revealed,
+        "detected": outcome.detected,
         "alarm": outcome.alarm,
         "least_force": outcome.least_force,
     }
@@ -244,7 +244,7 @@ def verified(results: Verification, zone: str, loss: Loss, state: str) -> Outcom
         for case in results.cases
         if case.injection.loss == loss
         for outcome in case.outcomes
-        if outcome.zone == zone and outcome.struck_in == state
+        if outcome.zone == zone and outcome.injected_during == state
     ]
     return max(found, key=lambda outcome: VERDICTS.index(outcome.verdict), default=None)
 
@@ -276,6 +276,6 @@ def about(trial: Trial) -> str:
     """What is done and when the safe state is demanded, one sentence."""
     done = ", ".join(action.text for action in trial.actions)
     stop = f"ride stop {DURATION.text(trial.demand_after)} later"
-    from_loss = trial.clock_at_strike
+    from_loss = trial.limit_from_injection
     runs = f"; the limit runs from the {'loss' if from_loss else 'ride stop'}"
     return f"{done}; {stop}{runs}."

@@ -16,11 +16,11 @@ from pneumo.harmless import harmless
 from pneumo.report import palette
 from pneumo.report.cautions import CAUTIONS, LIMITS
 from pneumo.report.drawing import drawings, legend
-from pneumo.report.matrix import Matrix, Row, latent, matrix, unrevealed
+from pneumo.report.matrix import Matrix, Row, latent, matrix, undetected
 from pneumo.report.text import furthest_words, row_name, summary
 from pneumo.report.traces import case_charts
 from pneumo.report.unsound import unsound_words, why_words
-from pneumo.verification.verdict import REVEALED, UNSOUND, Case, Outcome, Verification
+from pneumo.verification.verdict import DETECTED, UNSOUND, Case, Outcome, Verification
 from pneumo.verification.wording import case_words, outcome_words
 
 SYMBOLS = {"S": "✓", "L": "◔", "N": "?", "U": "✗"}
@@ -86,7 +86,7 @@ def html_report(
             cautions=cautions,
             limits=limits,
             symbols=SYMBOLS,
-            revealed=REVEALED,
+            detected=DETECTED,
             unsound_title=UNSOUND,
             unsound_words=unsound_words,
             why_words=why_words,
@@ -117,15 +117,15 @@ def _environment() -> Environment:
 def _counts(verification: Verification) -> dict[str, int]:
     cases = verification.cases
     struck = [case for case in cases if case.injection.kind != "none" and case.calculated]
-    hidden = sum(map(unrevealed, struck))
+    hidden = sum(map(undetected, struck))
     return {
         "cases": len(cases),
         "safe": sum(case.worst == "safe" for case in cases),
         "late": sum(case.worst == "late" for case in cases),
         "unsafe": sum(case.worst == "unsafe" for case in cases),
         "missing": sum(not case.calculated for case in cases),
-        "revealed": len(struck) - hidden,
-        "unrevealed": hidden,
+        "detected": len(struck) - hidden,
+        "undetected": hidden,
     }
 
 

@@ -11,13 +11,13 @@ from dataclasses import asdict
 from typing import Any
 
 from pneumo.harmless import harmless, harmless_json
-from pneumo.report.matrix import unrevealed
+from pneumo.report.matrix import undetected
 from pneumo.verification.verdict import VERDICTS, Case, Outcome, Trace, Unsound, Verification
 from pneumo.verification.wording import case_words, injection_words, outcome_words
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
-VERIFICATION_VERSION, RUN_VERSION = 2, 2
+VERIFICATION_VERSION, RUN_VERSION = 3, 2
 """Raised when a field is taken away or changes its meaning; new fields do not raise it.
 
 Of both, 2: contacts are ON or OFF; in 1 they were made or broken, in fault modes too. A case
@@ -32,7 +32,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
 
     Fields, all SI (s, N, Pa gauge, m); null where there is no value:
 
-    format, version     "pneumo-verification", 2
+    format, version     "pneumo-verification", 3
     program             version of pneumo that made it
     document, ride, site
     all_safe            true when no zone in any case is late, unsafe or not calculated, and
@@ -47,22 +47,23 @@ def verification_document(verification: Verification) -> dict[str, Any]:
                         before, after (pressures there), backwards, position (of the spool),
                         energised, commanded_by
     counts              cases, and of these by their worst zone: safe, late, not_calculated,
-                        unsafe; unrevealed: losses and faults of which a zone concerned was not told
+                        unsafe; undetected: losses and faults of which a zone concerned was not told
     assumptions         sentences
     cases[]             name, event (both for people), kind (none, loss, fault), loss (null, or
                         what, zone), faults[] (component, mode, severity, unit; in the order in
                         which they are injected), component, mode, severity (of the first of them),
-                        effect, standard, struck_in, state (of the zone concerned, "": several are),
-                        struck_at, demand_at, clock_from, stands_for[], replay, events[],
+                        effect, standard, injected_during, state (of the zone concerned, "":
+                        several are), injected_at, demand_at, limit_from, represents[], replay,
+                        events[],
                         trouble (why it was not calculated, "" when it was), worst, outcomes[]
     cases[].events[]    at, do: what `replay` does, as in the scenarios of a document
     untested            sentences: states no case could be tried in
-    cases[].outcomes[]  zone, struck_in, safe_state, asked_at, verdict (safe, late, not
-                        calculated, unsafe), decided (false: the run ended too early), revealed,
+    cases[].outcomes[]  zone, injected_during, safe_state, demanded_at, verdict (safe, late, not
+                        calculated, unsafe), decided (false: the run ended too early), detected,
                         alarm,
                         reached_after (null: never; with line_delay, what is added for the zone's
                         lines), line_delay, limit, margin, lost_after (null: held), held,
-                        least_force (null: safe state open), believed, false_belief, why (a
+                        least_force (null: safe state open), indicated, false_indication, why (a
                         sentence), basis (null: not judged; needed of brakes, clamping_force, hold,
                         watched, ended_by: run or demand), trouble (why not),
                         furthest[] (brake furthest from the safe state, and those that move like
@@ -84,7 +85,7 @@ def verification_document(verification: Verification) -> dict[str, Any]:
         "counts": {
             "cases": len(cases),
             **{v.replace(" ", "_"): sum(case.worst == v for case in cases) for v in VERDICTS},
-            "unrevealed": sum(map(unrevealed, cases)),
+            "undetected": sum(map(undetected, cases)),
         },
         "unsound": [asdict(each) for each in verification.unsound],
         "untested": list(verification.untested),
@@ -192,12 +193,12 @@ def _case(case: Case) -> dict[str, Any]:
         "severity": "" if first is None else first.severity_text,
         "effect": case.effect,
         "standard": case.standard,
-        "struck_in": case.struck_in,
+        "injected_during": case.injected_during,
         "state": case.state,
-        "struck_at": _number(case.struck_at),
+        "injected_at": _number(case.injected_at),
         "demand_at": _number(case.demand_at),
-        "clock_from": _number(case.clock_from),
-        "stands_for": list(case.stands_for),
+        "limit_from": _number(case.limit_from),
+        "represents": list(case.represents),
         "replay": case.replay,
         "events": [{"at": _number(at), "do": sentence} for at, sentence in case.events],
         "trouble": case.trouble,
@@ -209,12 +210,12 @@ def _case(case: Case) -> dict[str, Any]:
 def _outcome(outcome: Outcome) -> dict[str, Any]:
     return {
         "zone": outcome.zone,
-        "struck_in": outcome.struck_in,
+        "injected_during": outcome.injected_during,
         "safe_state": outcome.safe_state,
-        "asked_at": outcome.asked_at,
+        "demanded_at": outcome.demanded_at,
         "verdict": outcome.verdict,
         "decided": outcome.decided,
-        "revealed": outcome.revealed,
+        "detected": outcome.detected,
         "alarm": outcome.alarm,
         "reached_after": _number(outcome.reached_after),
         "line_delay": _number(outcome.line_delay),
@@ -223,8 +224,8 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "lost_after": _number(outcome.lost_after),
         "held": _number(outcome.held),
         "least_force": _number(outcome.least_force),
-        "believed": outcome.believed,
-        "false_belief": outcome.false_belief,
+        "indicated": outcome.indicated,
+        "false_indication": outcome.false_indication,
         "why": outcome_words(outcome),
         "basis": None if outcome.basis is None else asdict(outcome.basis),
         "trouble": outcome.trouble,

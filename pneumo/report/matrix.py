@@ -28,15 +28,15 @@ class Cell:
         return LETTERS[self.outcome.verdict]
 
     @property
-    def unrevealed(self) -> bool:
+    def undetected(self) -> bool:
         """Something happened and nothing told the operator of this zone.
 
         An alarm that names another zone is enough for a zone that is safe. Of what was not
         calculated nothing is known.
         """
-        if self.case.injection.kind == "none" or not self.case.calculated or self.outcome.revealed:
+        if self.case.injection.kind == "none" or not self.case.calculated or self.outcome.detected:
             return False
-        return self.outcome.verdict != "safe" or not any(o.revealed for o in self.case.outcomes)
+        return self.outcome.verdict != "safe" or not any(o.detected for o in self.case.outcomes)
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Row:
     """One event, in every state it was struck in."""
 
     injection: Injection
-    stands_for: tuple[str, ...]
+    represents: tuple[str, ...]
     cells: dict[tuple[str, str], Cell]
     """(zone, state) -> cell; missing: not run."""
 
@@ -89,7 +89,7 @@ def matrix(verification: Verification) -> Matrix:
     for case in verification.cases:
         gathered.setdefault(case.injection, []).append(case)
         for outcome in case.outcomes:
-            seen[outcome.zone].add(outcome.struck_in)
+            seen[outcome.zone].add(outcome.injected_during)
     rows = [_row(cases) for cases in gathered.values()]
     first: dict[str, int] = {}
     for i, row in enumerate(rows):
@@ -101,16 +101,16 @@ def matrix(verification: Verification) -> Matrix:
     return Matrix(zones, {zone: _in_order(seen[zone]) for zone in zones}, tuple(rows))
 
 
-def unrevealed(case: Case) -> bool:
+def undetected(case: Case) -> bool:
     """True when something happened and a zone it concerns was not told of by any alarm."""
-    return any(Cell(case, outcome).unrevealed for outcome in case.outcomes)
+    return any(Cell(case, outcome).undetected for outcome in case.outcomes)
 
 
 def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
-    """Rows in which something stays unrevealed, with the states of the zones it was struck in."""
+    """Rows in which something stays undetected, with the states of the zones it was struck in."""
     found = []
     for row in table.rows:
-        states = {state for (_, state), cell in row.cells.items() if cell.unrevealed}
+        states = {state for (_, state), cell in row.cells.items() if cell.undetected}
         if states:
             found.append((row, _in_order(states)))
     return found
@@ -122,11 +122,11 @@ def _row(cases: list[Case]) -> Row:
     rank = VERDICTS.index
     for case in cases:
         for outcome in case.outcomes:
-            place = outcome.zone, outcome.struck_in
+            place = outcome.zone, outcome.injected_during
             known = cells.get(place)
             if known is None or rank(outcome.verdict) > rank(known.outcome.verdict):
                 cells[place] = Cell(case, outcome)
-    return Row(head.injection, head.stands_for, cells)
+    return Row(head.injection, head.represents, cells)
 
 
 def _in_order(states: Iterable[str]) -> tuple[str, ...]:

@@ -28,8 +28,25 @@ from pneumo.verification.wording import injection_words, state_words
 T = TypeVar("T")
 
 
-def read_verification(path: str | Path) -> Verification:
+FORMER = {
+    "struck_in": "injected_during",
+    "struck_at": "injected_at",
+    "clock_from": "limit_from",
+    "stands_for": "represents",
+    "asked_at": "demanded_at",
+    "revealed": "detected",
+    "believed": "indicated",
+    "false_belief": "false_indication",
+}
+"""Names of fields in version 2, and what they are called now."""
+
+
+def read_verification(
+    path: str | Path, remark: Callable[[str], None] | None = None
+) -> Verification:
     """A saved verification, without its traces.
+
+    `remark`: is told that it is of an earlier version, when it is.
 
     Raises
     ------
@@ -48,15 +65,25 @@ def read_verification(path: str | Path) -> Verification:
             "has written."
         )
     version = document.get("version")
-    if version != VERIFICATION_VERSION:
+    if version == 2:
+        document = _renamed(document)
+        if remark is not None:
+            remark(f"{path}: written by an earlier version; its fields have other names now.")
+    elif version != VERIFICATION_VERSION:
         raise InputError(
-            f"{path}: version {version} of the format; this program reads version "
+            f"{path}: version {version} of the format; this program reads versions 2 and "
             f"{VERIFICATION_VERSION}. Run the verification again."
         )
     try:
         return _verification(document)
     except _WrongFieldError as error:
         raise InputError(f"{path}: {error}. Run the verification again.") from error
+
+
+def _renamed(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {FORMER.get(key, key): _renamed(item) for key, item in value.items()}
+    return [_renamed(item) for item in value] if isinstance(value, list) else value
 
 
 class _WrongFieldError(Exception):
@@ -116,16 +143,16 @@ def _case(entry: Mapping[str, Any]) -> Case:
         injection=_former(entry) if former else _injection(entry),
         effect=_text(entry, "effect"),
         standard=_text(entry, "standard"),
-        struck_in=_one_of(entry, "struck_in", CONDITIONS),
+        injected_during=_one_of(entry, "injected_during", CONDITIONS),
         state=_former_state(entry) if former else _text(entry, "state"),
-        struck_at=_number(entry, "struck_at"),
+        injected_at=_number(entry, "injected_at"),
         demand_at=events[-1][0]
         if former and events
-        else _number(entry, "clock_from")
+        else _number(entry, "limit_from")
         if former
         else _number(entry, "demand_at"),
-        clock_from=_number(entry, "clock_from"),
-        stands_for=_texts(entry, "stands_for"),
+        limit_from=_number(entry, "limit_from"),
+        represents=_texts(entry, "represents"),
         outcomes=_each(entry, "outcomes", _outcome),
         replay=_text(entry, "replay"),
         events=events,
@@ -181,10 +208,10 @@ def _former_severity(words: str) -> tuple[float | None, str]:
 def _former_state(entry: Mapping[str, Any]) -> str:
     """That of the zone by which the case was named."""
     head = injection_words(_former(entry))
-    condition = _one_of(entry, "struck_in", CONDITIONS)
+    condition = _one_of(entry, "injected_during", CONDITIONS)
     known = {
         f"{head} / {state_words(condition, state)}": state
-        for state in ("", *(o.struck_in for o in _each(entry, "outcomes", _outcome)))
+        for state in ("", *(o.injected_during for o in _each(entry, "outcomes", _outcome)))
     }
     return known.get(_text(entry, "name"), "")
 
@@ -196,20 +223,20 @@ def _event(entry: Mapping[str, Any]) -> tuple[float, str]:
 def _outcome(entry: Mapping[str, Any]) -> Outcome:
     return Outcome(
         zone=_text(entry, "zone"),
-        struck_in=_text(entry, "struck_in"),
+        injected_during=_text(entry, "injected_during"),
         safe_state=_one_of(entry, "safe_state", ("open", "closed")),
-        asked_at=_number(entry, "asked_at"),
+        demanded_at=_number(entry, "demanded_at"),
         verdict=_one_of(entry, "verdict", VERDICTS),
         decided=_flag(entry, "decided"),
-        revealed=_flag(entry, "revealed"),
+        detected=_flag(entry, "detected"),
         alarm=_text(entry, "alarm"),
         reached_after=_number_or_none(entry, "reached_after"),
         limit=_number(entry, "limit"),
         lost_after=_number_or_none(entry, "lost_after"),
         held=_number(entry, "held"),
         least_force=_number_or_none(entry, "least_force"),
-        believed=_text(entry, "believed"),
-        false_belief=_flag(entry, "false_belief"),
+        indicated=_text(entry, "indicated"),
+        false_indication=_flag(entry, "false_indication"),
         basis=None if entry.get("basis") is None else _basis(entry["basis"]),
         # an earlier result has only the sentence
         trouble=_text(entry, "trouble" if "basis" in entry else "why"),

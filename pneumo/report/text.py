@@ -18,7 +18,7 @@ from pneumo import units
 from pneumo.circuit.symmetry import span
 from pneumo.components.base import Component, FaultMode
 from pneumo.errors import Finding
-from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, unrevealed
+from pneumo.report.matrix import LETTERS, Cell, Matrix, Row, latent, matrix, undetected
 from pneumo.report.unsound import unsound_words, why_words
 from pneumo.verification.case import Injection
 from pneumo.verification.verdict import UNSOUND, VERDICTS, Case, Outcome, Unsound, Verification
@@ -75,7 +75,7 @@ def print_verification(
     """Summary, matrix and the cases that are not safe.
 
     `everything`: the matrix also shows the faults that are safe everywhere, and every case that
-    no alarm revealed is listed.
+    no alarm detected is listed.
     """
     table = matrix(verification)
     console.print(Text(headline(verification), style="bold"))
@@ -164,12 +164,12 @@ def _counted(verification: Verification) -> str:
 def _unseen(cases: Sequence[Case]) -> str:
     """What no alarm told of, and what the logic took for safe, in sentences; "" = nothing."""
     words = ""
-    hidden = sum(map(unrevealed, cases))
+    hidden = sum(map(undetected, cases))
     if hidden == 1:
         words += " One case was not detected by any alarm."
     elif hidden:
         words += f" {hidden} cases were not detected by any alarm."
-    lying = sum(any(o.false_belief for o in case.outcomes) for case in cases)
+    lying = sum(any(o.false_indication for o in case.outcomes) for case in cases)
     if lying:
         number = _count(lying, "case")
         words += f" In {number} the controller showed closed and the brakes were not."
@@ -204,7 +204,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
     for case in cases:
         injected.setdefault(case.injection, []).append(case)
     for injection, same in injected.items():
-        states = ", ".join(state_words(case.struck_in, case.state) for case in same)
+        states = ", ".join(state_words(case.injected_during, case.state) for case in same)
         line = Text(f"  {injection_words(injection)}", style="bold")
         line.append(f" (injected during: {states})", style="not bold")
         console.print(line, soft_wrap=True)
@@ -212,7 +212,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
             same,
             key=lambda case: (
                 VERDICTS.index(case.worst),
-                any(outcome.false_belief for outcome in case.outcomes),
+                any(outcome.false_indication for outcome in case.outcomes),
             ),
         )
         for outcome in worst.outcomes:
@@ -220,7 +220,7 @@ def print_cases(console: Console, cases: Iterable[Case]) -> None:
                 line = Text("    ")
                 line.append(outcome.verdict, style=STYLES[LETTERS[outcome.verdict]])
                 line.append(f" {outcome.zone}: {outcome_words(outcome)}{furthest_words(outcome)}")
-                if outcome.false_belief:
+                if outcome.false_indication:
                     line.append("; the controller showed it closed", style="bold")
                 console.print(line, soft_wrap=True)
         if worst.replay:
@@ -253,7 +253,7 @@ def row_name(row: Row) -> str:
     """A row of the matrix in words: the components it covers and what befell them."""
     if row.injection.kind != "fault":
         return row.label
-    return f"{span(row.stands_for or (row.component,))} {row.label}"
+    return f"{span(row.represents or (row.component,))} {row.label}"
 
 
 def print_faults(console: Console, components: Mapping[str, Component]) -> None:
@@ -332,7 +332,7 @@ def _letters(cells: Iterable[Cell | None]) -> Text:
         if cell is None:
             text.append(_NOT_RUN)
         else:
-            letter = cell.letter.lower() if cell.unrevealed else cell.letter
+            letter = cell.letter.lower() if cell.undetected else cell.letter
             text.append(letter, style=STYLES[cell.letter])
     return text
 

@@ -99,11 +99,11 @@ def case_charts(case: Case, trace: Trace) -> str:
 
 def _case_marks(case: Case) -> list[Mark]:
     """When it was injected, when the safe state was demanded, and every limit."""
-    marks = [Mark(case.struck_at, "injected")] if case.injection.kind != "none" else []
-    if not marks or abs(case.clock_from - case.struck_at) > 1e-9:
-        marks.append(Mark(case.clock_from, "demand"))
+    marks = [Mark(case.injected_at, "injected")] if case.injection.kind != "none" else []
+    if not marks or abs(case.limit_from - case.injected_at) > 1e-9:
+        marks.append(Mark(case.limit_from, "demand"))
     limits = {o.limit for o in case.outcomes if o.verdict != "safe" and math.isfinite(o.limit)}
-    return marks + [Mark(case.clock_from + limit, "limit") for limit in sorted(limits)]
+    return marks + [Mark(case.limit_from + limit, "limit") for limit in sorted(limits)]
 
 
 def chart(

@@ -73,7 +73,7 @@ class Box:
     high: tuple[str, ...] = ()
 
     @property
-    def stands_for(self) -> tuple[str, ...]:
+    def represents(self) -> tuple[str, ...]:
         """All components that are drawn here."""
         return () if self.marker else (*self.members, *(n for row in self.riders for n in row))
 

@@ -23,8 +23,8 @@ def assumptions(
     """Sentences that belong beside every verdict of this campaign; `actors`: who acts besides."""
     ambient = circuit.ambient
     kinds = Counter(trial.injection.kind for trial in trials)
-    stands_for = sum(
-        max(len(trial.stands_for), 1) for trial in trials if trial.injection.kind == "fault"
+    represents = sum(
+        max(len(trial.represents), 1) for trial in trials if trial.injection.kind == "fault"
     )
     after = circuit.verification.demand_after
     besides = ", ".join(type(actor).__name__ for actor in actors)
@@ -47,7 +47,7 @@ def assumptions(
         "The controller itself, its wiring and its "
         "supply do not fail; power loss means that no coil can be energised.",
         f"Run: {kinds['loss']} losses and {kinds['fault']} single faults, each in every operating "
-        f"state. By symmetry they cover {stands_for} faults. Not run: pairs of faults, other "
+        f"state. By symmetry they cover {represents} faults. Not run: pairs of faults, other "
         "severities than those shown, other instants of a movement.",
         "Zones that a fault does not affect move as in the run without it, until the air that a "
         f"zone has drawn differs from that run by {FOLLOWED_SHARE * 1e2:g} % of what the rest of "

@@ -77,18 +77,18 @@ class Played(NamedTuple):
     zones: Mapping[str, Followed]
     clock: float
     """When the time limit starts to run at the latest [s]."""
-    struck_in: Mapping[str, str]
+    injected_during: Mapping[str, str]
     """Zone -> its state at the strike."""
 
-    def outcomes(self, struck_at: float) -> tuple[Outcome, ...]:
+    def outcomes(self, injected_at: float) -> tuple[Outcome, ...]:
         """The verdict on every zone; struck at [s]."""
         return tuple(
             judge(
                 self.play,
                 zone,
-                self.struck_in[name],
-                struck_at,
-                zone.asked(struck_at, self.clock),
+                self.injected_during[name],
+                injected_at,
+                zone.asked(injected_at, self.clock),
             )
             for name, zone in self.zones.items()
         )
@@ -165,10 +165,10 @@ class Campaign:
         """What stopped a case, and which states it was to strike when that is known."""
         try:
             play = self.prepared(job.trial.apart, job.condition, time)
-            struck_in = _states(play)
+            injected_during = _states(play)
         except Exception:
-            struck_in = {}
-        found = self._not_calculated(job, time, struck_in, what_stopped(error))
+            injected_during = {}
+        found = self._not_calculated(job, time, injected_during, what_stopped(error))
         if isinstance(error, SimulationError):
             return found
         return replace(found, failure="".join(traceback.format_exception(error)))
@@ -309,15 +309,15 @@ class Campaign:
                 reference.follow(play.plant, track)
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.plant.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
-        struck_in = _states(play)
+        injected_during = _states(play)
         for action in trial.actions:
             play.act(action)
         demand = time + trial.demand_after
         play.schedule([Event(demand, RideStop())])
-        clock = time if trial.clock_at_strike else demand
+        clock = time if trial.limit_from_injection else demand
         zones = follow(play)
         run_until_decided(play, zones.values(), time, demand, self._latest_end(clock))
-        return Played(play, zones, clock, struck_in)
+        return Played(play, zones, clock, injected_during)
 
     def _latest_end(self, clock: float) -> float:
         return latest_end(self.circuit.zones.values(), clock)
@@ -343,21 +343,21 @@ class Campaign:
         return self._tracks[key]
 
     def _case(self, job: Job, time: float) -> Result:
-        play, _, clock, struck_in = played = self.play_case(job, time)
+        play, _, clock, injected_during = played = self.play_case(job, time)
         outcomes = played.outcomes(time)
-        case = self._record(job, time, clock, struck_in, outcomes, play.now)
+        case = self._record(job, time, clock, injected_during, outcomes, play.now)
         return Result(case, None if case.worst == "safe" else zone_trace(play, case, outcomes))
 
     def _not_calculated(
-        self, job: Job, time: float, struck_in: Mapping[str, str], why: str
+        self, job: Job, time: float, injected_during: Mapping[str, str], why: str
     ) -> Result:
-        """`struck_in`: the state of each zone at the strike, {} when not even that is known."""
+        """`injected_during`: of each zone its state then, {} when not even that is known."""
         zones = self.circuit.zones.values()
-        clock = time if job.trial.clock_at_strike else time + job.trial.demand_after
+        clock = time if job.trial.limit_from_injection else time + job.trial.demand_after
         outcomes = tuple(
             not_calculated(
                 zone.name,
-                struck_in.get(zone.name, job.condition),
+                injected_during.get(zone.name, job.condition),
                 zone.safe_state,
                 clock,
                 zone.requirement.within,
@@ -366,7 +366,9 @@ class Campaign:
             for zone in zones
         )
         longest = max((z.requirement.within + z.requirement.hold for z in zones), default=0.0)
-        case = self._record(job, time, clock, struck_in, outcomes, clock + longest + GRACE, why)
+        case = self._record(
+            job, time, clock, injected_during, outcomes, clock + longest + GRACE, why
+        )
         return Result(case, None)
 
     def _record(
@@ -374,7 +376,7 @@ class Campaign:
         job: Job,
         time: float,
         clock: float,
-        struck_in: Mapping[str, str],
+        injected_during: Mapping[str, str],
         outcomes: tuple[Outcome, ...],
         end: float,
         trouble: str = "",
@@ -384,12 +386,12 @@ class Campaign:
             injection=trial.injection,
             effect=trial.mode.effect if trial.mode is not None else "",
             standard=trial.mode.standard if trial.mode is not None else "",
-            struck_in=job.condition,
-            state=struck_in.get(trial.zone or "", ""),
-            struck_at=time,
+            injected_during=job.condition,
+            state=injected_during.get(trial.zone or "", ""),
+            injected_at=time,
             demand_at=time + trial.demand_after,
-            clock_from=clock,
-            stands_for=trial.stands_for,
+            limit_from=clock,
+            represents=trial.represents,
             outcomes=outcomes,
             replay=self._replay(job, time, end),
             events=self._events(job, time),
@@ -425,14 +427,14 @@ def what_stopped(error: Exception) -> str:
 def run_until_decided(
     play: Play,
     zones: Collection[Followed],
-    struck_at: float,
+    injected_at: float,
     demand: float,
     end: float,
-    asked_by: float = inf,
+    demanded_latest: float = inf,
 ) -> None:
     """Runs a case that has been struck until its verdicts can change no more, `end` at the latest.
 
-    `demand`: when the ride stop comes [s]; `asked_by`: see `settled_after`.
+    `demand`: when the ride stop comes [s]; `demanded_latest`: see `settled_after`.
     """
     now = max(demand, play.now)
     known, decided = (-1, -1), inf
@@ -441,7 +443,7 @@ def run_until_decided(
         play.advance(now)
         if known != (len(play.plant.log.events), len(play.plant.log.crossings)):
             known = len(play.plant.log.events), len(play.plant.log.crossings)
-            decided = settled_after(zones, struck_at, asked_by)
+            decided = settled_after(zones, injected_at, demanded_latest)
 
 
 def _states(play: Play) -> dict[str, str]:

@@ -35,14 +35,14 @@ class Followed:
             self.spells.follow(*crossing)
         return new
 
-    def asked(self, since: float, asked_by: float) -> float:
-        """When the zone is first asked from a time on, `asked_by` at the latest [s]."""
+    def asked(self, since: float, demanded_latest: float) -> float:
+        """When the zone is first asked from a time on, `demanded_latest` at the latest [s]."""
         first = self.demands.first(since)
-        return asked_by if first is None else min(first, asked_by)
+        return demanded_latest if first is None else min(first, demanded_latest)
 
-    def decided_at(self, clock_from: float) -> float:
+    def decided_at(self, limit_from: float) -> float:
         """Time after which nothing can change its verdict [s], unless something happens before."""
-        return decided_at(self.spells.since(clock_from), self.zone, clock_from)
+        return decided_at(self.spells.since(limit_from), self.zone, limit_from)
 
 
 def follow(play: Play) -> dict[str, Followed]:
@@ -50,17 +50,19 @@ def follow(play: Play) -> dict[str, Followed]:
     return {name: Followed(play, zone) for name, zone in play.compiled.circuit.zones.items()}
 
 
-def settled_after(zones: Iterable[Followed], struck_at: float, asked_by: float = inf) -> float:
+def settled_after(
+    zones: Iterable[Followed], injected_at: float, demanded_latest: float = inf
+) -> float:
     """Time after which nothing can change any zone's verdict [s], unless something happens before;
     infinity while a zone has not been asked.
 
-    `asked_by`: when every zone counts as asked, also one that was asked before the strike and is
-    therefore not asked anew [s].
+    `demanded_latest`: when every zone counts as asked, also one that was asked before the injection
+    and is therefore not asked anew [s].
     """
     latest = -inf
     for zone in zones:
         zone.read()
-        asked = zone.asked(struck_at, asked_by)
+        asked = zone.asked(injected_at, demanded_latest)
         if asked == inf:
             return inf
         latest = max(latest, zone.decided_at(asked))

@@ -18,9 +18,9 @@ from pneumo.zone.event import StateEntered
 def judge(
     play: Play,
     followed: Followed,
-    struck_in: str,
-    struck_at: float,
-    clock_from: float,
+    injected_during: str,
+    injected_at: float,
+    limit_from: float,
     until: float = inf,
 ) -> Outcome:
     """Judges a finished case.
@@ -31,9 +31,9 @@ def judge(
         The run, advanced past `settled_after` or to `latest_end`.
     followed
         The zone to judge.
-    struck_in
+    injected_during
         What the logic believed the zone to be at the strike.
-    struck_at, clock_from
+    injected_at, limit_from
         When the event struck, and when the time limit starts to run [s].
     until
         When the demand was taken back; what happens later does not count [s].
@@ -41,17 +41,17 @@ def judge(
     followed.read()
     zone = followed.zone
     delay, limit = play.compiled.line_delay[zone.name], zone.requirement.within
-    went = course(followed.spells.since(clock_from), zone, delay, clock_from, play.now, until)
-    worst, clearances, forces = furthest(play, zone, clock_from)
-    alarm = _alarm(play, zone, struck_at, clock_from + limit + GRACE)
+    went = course(followed.spells.since(limit_from), zone, delay, limit_from, play.now, until)
+    worst, clearances, forces = furthest(play, zone, limit_from)
+    alarm = _alarm(play, zone, injected_at, limit_from + limit + GRACE)
     return Outcome(
         zone=zone.name,
-        struck_in=struck_in,
+        injected_during=injected_during,
         safe_state=zone.safe_state,
-        asked_at=clock_from,
+        demanded_at=limit_from,
         verdict=went.verdict,
         decided=went.decided,
-        revealed=bool(alarm),
+        detected=bool(alarm),
         alarm=alarm,
         reached_after=went.after,
         line_delay=delay,
@@ -59,14 +59,14 @@ def judge(
         lost_after=went.lost,
         held=went.held,
         least_force=_least_force(forces, zone),
-        believed=play.actors.controller.logic.zones[zone.name].state,
-        false_belief=_false_belief(play, zone, struck_at),
+        indicated=play.actors.controller.logic.zones[zone.name].state,
+        false_indication=_false_indication(play, zone, injected_at),
         basis=Basis(
             needed=zone.brakes_needed,
             brakes=len(zone.brakes),
             clamping_force=zone.requirement.clamping_force if zone.safe_state == "closed" else None,
             hold=zone.requirement.hold,
-            watched=min(play.now, until) - clock_from,
+            watched=min(play.now, until) - limit_from,
             ended_by="demand" if until < play.now else "run",
         ),
         furthest=tuple(
@@ -96,7 +96,7 @@ def _least_force(forces: list[float], zone: Zone) -> float | None:
     return sorted(forces, reverse=True)[zone.brakes_needed - 1]
 
 
-def _false_belief(play: Play, zone: Zone, since: float) -> bool:
+def _false_indication(play: Play, zone: Zone, since: float) -> bool:
     """The logic believed closed while too few brakes pressed on the fin for longer than a bounce,
     or while too few had their required force for longer than the zone may take."""
     watches = play.compiled.brakes[zone.name]

@@ -44,9 +44,9 @@ class Trial:
     """Done at the strike."""
     demand_after: float
     """From the strike to the ride stop [s]."""
-    clock_at_strike: bool
+    limit_from_injection: bool
     """The limit runs from the strike (nothing needs to be asked), not from the ride stop."""
-    stands_for: tuple[str, ...]
+    represents: tuple[str, ...]
     apart: frozenset[str]
     """Components that must be integrated on their own."""
 
@@ -95,8 +95,8 @@ def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
         )
         yield _loss(circuit, Loss("feed cut", zone), cut)
     power: tuple[Action, ...] = (Power(False),)
-    yield _loss(circuit, Loss("power"), power, clock_at_strike=True)
-    yield _loss(circuit, Loss("air and power"), (*off, *header, *power), clock_at_strike=True)
+    yield _loss(circuit, Loss("power"), power, limit_from_injection=True)
+    yield _loss(circuit, Loss("air and power"), (*off, *header, *power), limit_from_injection=True)
 
 
 def _loss(
@@ -105,7 +105,7 @@ def _loss(
     actions: tuple[Action, ...],
     *,
     demand_after: float | None = None,
-    clock_at_strike: bool = False,
+    limit_from_injection: bool = False,
 ) -> Trial:
     struck = [a.fault.component for a in actions if isinstance(a, Strike)]
     return Trial(
@@ -114,8 +114,8 @@ def _loss(
         zone=loss.zone or None if loss is not None else None,
         actions=actions,
         demand_after=circuit.verification.demand_after if demand_after is None else demand_after,
-        clock_at_strike=clock_at_strike,
-        stands_for=(),
+        limit_from_injection=limit_from_injection,
+        represents=(),
         apart=frozenset(struck),
     )
 
@@ -143,8 +143,8 @@ def _faults(
                     zone=zones.get(name),
                     actions=(Strike(fault),),
                     demand_after=circuit.verification.demand_after,
-                    clock_at_strike=False,
-                    stands_for=same,
+                    limit_from_injection=False,
+                    represents=same,
                     apart=apart if name in apart else frozenset(),
                 )
 

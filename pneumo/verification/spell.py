@@ -74,27 +74,27 @@ def safe_watches(zone: Zone, brakes: Sequence[BrakeWatch]) -> tuple[int, ...]:
     return tuple(b.clamped if zone.safe_state == "closed" else b.clear for b in brakes)
 
 
-def latest_end(zones: Iterable[Zone], clock_from: float) -> float:
+def latest_end(zones: Iterable[Zone], limit_from: float) -> float:
     """When the case of every zone is over at the latest [s]."""
     return max(
-        (clock_from + zone.requirement.within + GRACE + zone.requirement.hold for zone in zones),
-        default=clock_from,
+        (limit_from + zone.requirement.within + GRACE + zone.requirement.hold for zone in zones),
+        default=limit_from,
     )
 
 
-def decided_at(found: Sequence[Spell], zone: Zone, clock_from: float) -> float:
+def decided_at(found: Sequence[Spell], zone: Zone, limit_from: float) -> float:
     """Time after which nothing can change a zone's verdict [s], unless something happens before.
 
-    `found`: its spells that did not end by `clock_from`, or all.
+    `found`: its spells that did not end by `limit_from`, or all.
     """
-    reached, counts = _reached(found, zone, clock_from)
+    reached, counts = _reached(found, zone, limit_from)
     if reached is None or not counts:
-        return clock_from + zone.requirement.within + GRACE
-    begin = max(reached.start, clock_from)
+        return limit_from + zone.requirement.within + GRACE
+    begin = max(reached.start, limit_from)
     return min(begin + zone.requirement.hold, reached.end + BOUNCE)
 
 
-def _reached(found: Sequence[Spell], zone: Zone, clock_from: float) -> tuple[Spell | None, bool]:
+def _reached(found: Sequence[Spell], zone: Zone, limit_from: float) -> tuple[Spell | None, bool]:
     """The spell to judge, None when none came in time, and whether it counts.
 
     A zone that is safe and, still within its limit, is not any more is on its way: what counts is
@@ -102,13 +102,13 @@ def _reached(found: Sequence[Spell], zone: Zone, clock_from: float) -> tuple[Spe
     spell stands for the loss.
     """
     required = zone.requirement
-    limit = clock_from + required.within
+    limit = limit_from + required.within
     last: Spell | None = None
     for spell in found:
-        if spell.end <= clock_from or spell.start > limit + GRACE:
+        if spell.end <= limit_from or spell.start > limit + GRACE:
             continue
         last = spell
-        if spell.end > limit or spell.end >= max(spell.start, clock_from) + required.hold:
+        if spell.end > limit or spell.end >= max(spell.start, limit_from) + required.hold:
             return spell, True
     return last, False
 
@@ -132,31 +132,31 @@ def course(
     found: Sequence[Spell],
     zone: Zone,
     delay: float,
-    clock_from: float,
+    limit_from: float,
     now: float,
     until: float = inf,
 ) -> Course:
     """Judges what a zone has done by now [s]; everything that is judged comes through here.
 
-    `found`: its spells that did not end by `clock_from`, or all; `delay`: of its lines; `until`:
+    `found`: its spells that did not end by `limit_from`, or all; `delay`: of its lines; `until`:
     when the demand was taken back, what happens later does not count; infinity while it stands.
     """
     ended, required = min(now, until), zone.requirement
-    reached, _ = _reached(found, zone, clock_from)
+    reached, _ = _reached(found, zone, limit_from)
     if reached is None or reached.start > ended:
-        decided = ended + BOUNCE >= clock_from + required.within + GRACE
+        decided = ended + BOUNCE >= limit_from + required.within + GRACE
         return Course("unsafe", decided, None, None, 0.0)
-    begin = max(reached.start, clock_from)
-    after = begin - clock_from + (delay if begin > clock_from else 0.0)
+    begin = max(reached.start, limit_from)
+    after = begin - limit_from + (delay if begin > limit_from else 0.0)
     held = min(min(reached.end, ended) - begin, required.hold)
     if reached.end < min(begin + required.hold, ended):
-        return Course("unsafe", True, after, reached.end - clock_from, held)
+        return Course("unsafe", True, after, reached.end - limit_from, held)
     verdict: Verdict = "safe" if after <= required.within else "late"
     # kept for as long as it was demanded, it was kept long enough
     decided = verdict == "late" or held >= required.hold or until < now
     return Course(verdict, decided, after, None, held)
 
 
-def in_time(zone: Zone, delay: float, clock_from: float, now: float) -> bool:
+def in_time(zone: Zone, delay: float, limit_from: float, now: float) -> bool:
     """Whether a zone that is not in its safe state now [s] may still be on its way."""
-    return now - clock_from + delay <= zone.requirement.within + MOMENT
+    return now - limit_from + delay <= zone.requirement.within + MOMENT

@@ -121,7 +121,7 @@ def unsound(
     raised = alarms_raised(happened)
     found += [(time, 0, zone, "alarm", name) for time, zone, name in raised if time < end]
     for outcome in outcomes:
-        limit = outcome.asked_at + outcome.limit
+        limit = outcome.demanded_at + outcome.limit
         if outcome.decided and limit < end and outcome.verdict in ("late", "unsafe"):
             wrong: Wrong = "late" if outcome.verdict == "late" else "unsafe"
             found.append((limit, 1, outcome.zone, wrong, ""))

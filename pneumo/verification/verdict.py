@@ -13,7 +13,7 @@ BOUNCE = 0.1
 GRACE = 10.0
 """How long beyond its limit a zone is waited for before it counts as never safe [s]."""
 
-REVEALED = (
+DETECTED = (
     "Detected: after the event, and no later than 10 s after the time limit of the zone, the logic "
     "raised an alarm of this zone or of the ride; for a zone that is safe an alarm of any zone is "
     "enough. An alarm that is acknowledged, reset or returns to normal does not count."
@@ -53,16 +53,16 @@ class Outcome:
     """One zone in one case, judged on what its jaws did."""
 
     zone: str
-    struck_in: str
+    injected_during: str
     """What the logic believed this zone to be when the event struck: open, closing, ..."""
     safe_state: Literal["open", "closed"]
-    asked_at: float
+    demanded_at: float
     """When the zone was asked for its safe state: the clock of the times below starts here [s]."""
     verdict: Verdict
     decided: bool
     """False when the run, or the demand, ended before the verdict was certain."""
-    revealed: bool
-    """See `REVEALED`."""
+    detected: bool
+    """See `DETECTED`."""
     alarm: str
     """The first of those alarms, "" if none."""
     reached_after: float | None
@@ -76,9 +76,9 @@ class Outcome:
     """Seconds the safe state was held, at most the required hold."""
     least_force: float | None
     """Clamping force of the weakest brake that counts, at the end [N]; None when safe = open."""
-    believed: str
+    indicated: str
     """State the logic was in at the end."""
-    false_belief: bool
+    false_indication: bool
     """At some moment after the strike the logic believed closed while the jaws were not."""
     basis: Basis | None
     """What decided the verdict, with the times above; None: it was not judged."""
@@ -103,29 +103,29 @@ class Outcome:
 
 def not_calculated(
     zone: str,
-    struck_in: str,
+    injected_during: str,
     safe_state: Literal["open", "closed"],
-    asked_at: float,
+    demanded_at: float,
     limit: float,
     trouble: str,
 ) -> Outcome:
     """The outcome of a zone of which nothing is known, since its case could not be calculated."""
     return Outcome(
         zone=zone,
-        struck_in=struck_in,
+        injected_during=injected_during,
         safe_state=safe_state,
-        asked_at=asked_at,
+        demanded_at=demanded_at,
         verdict="not calculated",
         decided=False,
-        revealed=False,
+        detected=False,
         alarm="",
         reached_after=None,
         limit=limit,
         lost_after=None,
         held=0.0,
         least_force=None,
-        believed="",
-        false_belief=False,
+        indicated="",
+        false_indication=False,
         basis=None,
         trouble=trouble,
     )
@@ -203,18 +203,18 @@ class Case:
     effect: str
     """The fault mode's effect, one sentence; "" of a loss."""
     standard: str
-    struck_in: Condition
+    injected_during: Condition
     """What was asked of the zones when the event struck: "open" or "closed" (at rest there),
     "to open" or "to closed" (on the way)."""
     state: str
     """What the logic believed the zone concerned to be then; "" when several are, or unknown."""
-    struck_at: float
+    injected_at: float
     """[s]"""
     demand_at: float
     """When the ride stop comes [s]."""
-    clock_from: float
+    limit_from: float
     """When the time limit starts to run at the latest: the ride stop, or a loss of power [s]."""
-    stands_for: tuple[str, ...]
+    represents: tuple[str, ...]
     """Components that behave alike by symmetry and are covered by this case; itself first."""
     outcomes: tuple[Outcome, ...]
     replay: str

@@ -41,7 +41,7 @@ def state_words(condition: Condition, state: str) -> str:
 
 def case_words(case: Case) -> str:
     """The name of a case, unique in a verification: "trim_hose_1 leak 2 mm / closing"."""
-    return f"{injection_words(case.injection)} / {state_words(case.struck_in, case.state)}"
+    return f"{injection_words(case.injection)} / {state_words(case.injected_during, case.state)}"
 
 
 def outcome_words(outcome: Outcome) -> str:

@@ -156,7 +156,7 @@ def found(line: str, run: list[Case]) -> bool:
     assert outcomes, f"no case of zone {zone} begins with {name!r}"
     if word in VERDICTS:
         return max((o.verdict for o in outcomes), key=VERDICTS.index) == word
-    return all(o.revealed for o in outcomes) == (word == "detected")
+    return all(o.detected for o in outcomes) == (word == "detected")
 
 
 @pytest.mark.parametrize(

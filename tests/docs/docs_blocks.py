@@ -18,7 +18,7 @@ from pneumo.components import KINDS
 from pneumo.components.base import Component
 from pneumo.components.solenoid import SolenoidValve
 from pneumo.report.cautions import CAUTIONS, LIMITS
-from pneumo.verification.verdict import REVEALED
+from pneumo.verification.verdict import DETECTED
 from pneumo.zone.diagram import mermaid
 from pneumo.zone.sensed import Spring
 
@@ -126,7 +126,7 @@ def makers() -> dict[Path, dict[str, str]]:
     }
     return {
         README: {
-            "revealed": bullets([REVEALED]),
+            "detected": bullets([DETECTED]),
             "cautions": bullets(CAUTIONS),
             "limits": bullets(LIMITS),
         },
@@ -134,7 +134,7 @@ def makers() -> dict[Path, dict[str, str]]:
             "kinds": kinds_table(),
             "solenoid parameters": f"{_shown('valve_3_2', _SOLENOID)}.\n",
         },
-        JUDGING: {"revealed": bullets([REVEALED])},
+        JUDGING: {"detected": bullets([DETECTED])},
         ZONE_TABLE: zone_tables,
     }
 

@@ -101,9 +101,17 @@ def test_a_healthy_ride_gives_what_the_verification_gives(
         trial.injection.loss for trial in losses(circuit(name)) if trial.zone in (None, zone)
     ]
     for loss, outcome in found:
-        expected = verified(results(name), zone, loss, outcome.struck_in)
+        expected = verified(results(name), zone, loss, outcome.injected_during)
         assert expected is not None, loss
-        same = ("verdict", "decided", "revealed", "alarm", "limit", "lost_after", "false_belief")
+        same = (
+            "verdict",
+            "decided",
+            "detected",
+            "alarm",
+            "limit",
+            "lost_after",
+            "false_indication",
+        )
         assert [getattr(outcome, n) for n in same] == [getattr(expected, n) for n in same], loss
         assert outcome.decided
         # twins are integrated one by one here and together there
@@ -116,7 +124,7 @@ def test_played_in_small_pieces_it_comes_to_the_same() -> None:
     for loss in [trial.injection.loss for trial in losses_for(circuit(CLOSING), "block")]:
         check = begin(play, "block", loss)
         seen = set()
-        now = check.struck_at
+        now = check.injected_at
         while not check.decided:
             assert check.outcome is None or not check.outcome.decided or check.demand > now
             now += 0.3
@@ -137,16 +145,16 @@ def test_a_zone_is_decided_while_others_are_not() -> None:
         do(play, f"fault trim_valve_{valve} stuck-actuated")
     check = begin(play, "trim", Loss("power"))
     zone = circuit(RIDE).zones["trim"]
-    check.advance(check.struck_at + zone.requirement.within + 9.9)
+    check.advance(check.injected_at + zone.requirement.within + 9.9)
     assert not check.decided and "not open yet" in check.frame.note
-    check.advance(check.struck_at + zone.requirement.within + 10.1)
+    check.advance(check.injected_at + zone.requirement.within + 10.1)
     assert check.decided and "unsafe: at least 3 of 4 brakes open not reached" in check.frame.note
     assert check.play.now < check.end - 40.0  # the others hold for a minute
 
 
 def test_before_the_zone_is_asked_there_is_no_verdict() -> None:
     check = begin(at_rest(OPENING, "closed"), "trim", Loss("supply stopped"))
-    check.advance(check.struck_at + 0.5)
+    check.advance(check.injected_at + 0.5)
     assert check.outcome is None and not check.decided
     assert check.frame.note == (
         "Check of trim, loss of air: supply stopped: ride stop in "
@@ -155,14 +163,14 @@ def test_before_the_zone_is_asked_there_is_no_verdict() -> None:
     assert (
         check.clock
         == check.demand
-        == check.struck_at + trial_of(circuit(OPENING), "trim", check.loss).demand_after
+        == check.injected_at + trial_of(circuit(OPENING), "trim", check.loss).demand_after
     )
 
 
 def test_the_limit_runs_from_a_loss_of_power() -> None:
     check = begin(at_rest(OPENING, "closed"), "trim", Loss("power"))
-    assert check.clock == check.struck_at < check.demand
-    check.advance(check.struck_at + 0.05)
+    assert check.clock == check.injected_at < check.demand
+    check.advance(check.injected_at + 0.05)
     assert check.outcome is not None and check.outcome.reached_after is None
     assert "not open yet" in check.frame.note
 
@@ -197,7 +205,7 @@ def test_a_stuck_valve_makes_it_unsafe_and_says_why(loss: Loss | None) -> None:
     outcome = begin(play, "trim", loss).finish()
     assert (outcome.verdict, outcome.reached_after, outcome.margin) == ("unsafe", None, None)
     assert outcome_words(outcome) == "all brakes open not reached (limit 1.5 s, watched for 11.5 s)"
-    assert outcome.revealed and outcome.alarm
+    assert outcome.detected and outcome.alarm
     healthy = verified(results(OPENING), "trim", Loss("power"), "closed")
     assert healthy is not None and healthy.verdict == "safe"
 
@@ -208,7 +216,7 @@ def test_a_zone_that_was_asked_before_is_judged_from_the_ride_stop_of_the_check(
     play.advance(READY + 5.0)
     for _, outcome in quick(play, "block"):
         assert (outcome.verdict, outcome.reached_after) == ("safe", 0.0)
-        assert outcome.decided and outcome.struck_in == "closed"
+        assert outcome.decided and outcome.injected_during == "closed"
 
 
 def test_a_fault_of_the_ride_is_not_made_lighter_by_the_loss() -> None:
@@ -217,7 +225,7 @@ def test_a_fault_of_the_ride_is_not_made_lighter_by_the_loss() -> None:
         for sentence in faults:
             do(play, sentence)
         check = begin(play, "trim", Loss("supply stopped"))
-        check.advance(check.struck_at + 10.0)
+        check.advance(check.injected_at + 10.0)
         node = next(iter(check.play.compiled.parts["receiver"].ports.values()))
         return float(
             node_pressure(check.play.plant.network, check.play.plant.state()[None, :], node)[0]
@@ -277,8 +285,8 @@ def test_a_check_is_the_same_each_time() -> None:
 def test_a_zone_that_is_in_its_safe_state_already_is_said_to_be() -> None:
     play = at_rest(CLOSING, "closed")
     check = begin(play, "block", Loss("power"))
-    check.advance(check.struck_at + 1.0)
+    check.advance(check.injected_at + 1.0)
     assert "power: already closed, held 1 s so far (required " in check.frame.note
     moving = begin(at_rest(CLOSING, "open"), "block", Loss("power"))
-    moving.advance(moving.struck_at + 8.0)
+    moving.advance(moving.injected_at + 8.0)
     assert "closed after " in moving.frame.note and "already" not in moving.frame.note

@@ -13,23 +13,23 @@ from pneumo.verification.verdict import Basis, Case, Outcome, Trace, Verificatio
 
 
 def outcome(zone: str = "trim", **changes: Any) -> Outcome:
-    """A safe, revealed outcome, with changes."""
+    """A safe, detected outcome, with changes."""
     values: dict[str, Any] = {
         "zone": zone,
-        "struck_in": "",
+        "injected_during": "",
         "safe_state": "closed",
-        "asked_at": 6.0,
+        "demanded_at": 6.0,
         "verdict": "safe",
         "decided": True,
-        "revealed": True,
+        "detected": True,
         "alarm": "low supply",
         "reached_after": 0.8,
         "limit": 1.5,
         "lost_after": None,
         "held": 60.0,
         "least_force": 6300.0,
-        "believed": "closed",
-        "false_belief": False,
+        "indicated": "closed",
+        "false_indication": False,
         "basis": Basis(2, 4, 6000.0, 60.0, 62.0, "run"),
         "furthest": (f"{zone}_brake_2", f"{zone}_brake_3"),
         "clearance": 0.0,
@@ -55,14 +55,15 @@ def case(
         "injection": Injection(faults=(fault,)),
         "effect": "The spool stays actuated.",
         "standard": "B.3-2 does not switch",
-        "struck_in": state if state in CONDITIONS else "to closed",
+        "injected_during": state if state in CONDITIONS else "to closed",
         "state": "" if state in CONDITIONS else state,
-        "struck_at": 4.0,
+        "injected_at": 4.0,
         "demand_at": 6.0,
-        "clock_from": 6.0,
-        "stands_for": (component,),
+        "limit_from": 6.0,
+        "represents": (component,),
         "outcomes": tuple(
-            o if o.struck_in else replace(o, struck_in=state) for o in outcomes or (outcome(),)
+            o if o.injected_during else replace(o, injected_during=state)
+            for o in outcomes or (outcome(),)
         ),
         "replay": f'pneumo run ride.yaml --scenario {state} --fault "{fault.sentence} at 4 s"',
     }
@@ -97,16 +98,16 @@ def trace(of: Case, zones: tuple[str, ...] = ("trim", "block"), count: int = 400
 
 
 def verification(**changes: Any) -> Verification:
-    """A small campaign on two zones with a late, an unsafe and an unrevealed case."""
+    """A small campaign on two zones with a late, an unsafe and an undetected case."""
     unsafe = outcome(
         verdict="unsafe",
         reached_after=None,
         held=0.0,
-        revealed=False,
+        detected=False,
         alarm="",
         least_force=0.0,
-        believed="closed",
-        false_belief=True,
+        indicated="closed",
+        false_indication=True,
     )
     late = outcome("block", verdict="late", reached_after=2.1)
     cases = (
@@ -135,16 +136,16 @@ def verification(**changes: Any) -> Verification:
             effect="",
         ),
         case(
-            "trim_valve_a", "stuck-actuated", "closed", (unsafe, outcome("block", revealed=False))
+            "trim_valve_a", "stuck-actuated", "closed", (unsafe, outcome("block", detected=False))
         ),
         case("trim_valve_a", "stuck-actuated", "open", (unsafe, outcome("block"))),
         case(
             "trim_hose_1",
             "leak",
             "closed",
-            (outcome(revealed=False), outcome("block", revealed=False)),
+            (outcome(detected=False), outcome("block", detected=False)),
             severity="2 mm",
-            stands_for=tuple(f"trim_hose_{i}" for i in range(1, 5)),
+            represents=tuple(f"trim_hose_{i}" for i in range(1, 5)),
         ),
         case("trim_valve_a", "slow", "venting", severity="3 x"),
     )

@@ -134,7 +134,7 @@ def test_everything_from_outside_is_escaped() -> None:
         reached_after=None,
         basis=None,
         trouble=evil,
-        believed=evil,
+        indicated=evil,
         alarm=evil,
         lost_after=1.0,
     )
@@ -146,7 +146,7 @@ def test_everything_from_outside_is_escaped() -> None:
         effect=evil,
         standard=evil,
         replay=evil,
-        stands_for=(evil, "b"),
+        represents=(evil, "b"),
     )
     result = Verification(
         evil, evil, evil, (one,), (trace(one, (evil,), 30),), (evil,), (evil,), evil

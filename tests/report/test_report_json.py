@@ -26,14 +26,14 @@ from pneumo.verification.wording import case_words, outcome_words
 
 def test_a_verification_keeps_every_field() -> None:
     document = json.loads(json_text(verification_document(verification())))
-    assert (document["format"], document["version"]) == ("pneumo-verification", 2)
+    assert (document["format"], document["version"]) == ("pneumo-verification", 3)
     assert document["counts"] == {
         "cases": 7,
         "safe": 4,
         "late": 1,
         "not_calculated": 0,
         "unsafe": 2,
-        "unrevealed": 3,
+        "undetected": 3,
     }
     assert document["all_safe"] is False
     for written, one in zip(document["cases"], verification().cases, strict=True):

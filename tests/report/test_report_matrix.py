@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from report_examples import case, missing, outcome, verification
 
-from pneumo.report.matrix import latent, matrix, unrevealed
+from pneumo.report.matrix import latent, matrix, undetected
 from pneumo.verification.case import Injection, Loss
 from pneumo.verification.verdict import VERDICTS, Case
 
@@ -25,15 +25,15 @@ def test_rows_come_in_order_and_faults_by_component() -> None:
     assert table.all_states == ("open", "closed", "venting")
 
 
-def test_cells_carry_letters_and_what_was_not_revealed() -> None:
+def test_cells_carry_letters_and_what_was_not_detected() -> None:
     table = matrix(verification())
     stuck = table.rows[2]
     assert stuck.worst == "unsafe"
     assert stuck.cells["trim", "closed"].letter == "U"
-    assert stuck.cells["trim", "closed"].unrevealed
+    assert stuck.cells["trim", "closed"].undetected
     # block is safe; the alarm of another zone decides
-    assert stuck.cells["block", "closed"].unrevealed
-    assert not stuck.cells["block", "open"].unrevealed
+    assert stuck.cells["block", "closed"].undetected
+    assert not stuck.cells["block", "open"].undetected
     assert table.rows[1].cells["block", "open"].letter == "L"
 
 
@@ -49,7 +49,7 @@ def test_cells_carry_letters_and_what_was_not_revealed() -> None:
                     outcome,
                     zone=st.sampled_from(["x", "y"]),
                     verdict=st.sampled_from(VERDICTS),
-                    revealed=st.booleans(),
+                    detected=st.booleans(),
                 ),
                 min_size=1,
                 max_size=2,
@@ -65,9 +65,9 @@ def test_every_case_is_in_the_matrix_and_none_looks_better_than_it_was(cases: li
     for one in cases:
         (row,) = [r for r in table.rows if r.injection == one.injection]
         for result in one.outcomes:
-            cell = row.cells[result.zone, result.struck_in]
+            cell = row.cells[result.zone, result.injected_during]
             assert rank.index(cell.outcome.verdict) >= rank.index(result.verdict)
-            assert result.struck_in in table.states[result.zone]
+            assert result.injected_during in table.states[result.zone]
     groups = [row.component for row in table.rows]
     assert all(
         groups[i] == groups[i + 1] or groups[i] not in groups[i + 1 :]
@@ -79,8 +79,8 @@ def test_columns_are_the_states_the_zones_were_in() -> None:
     one = case(
         state="to closed",
         outcomes=(
-            outcome(struck_in="venting"),
-            outcome("block", struck_in="closing"),
+            outcome(injected_during="venting"),
+            outcome("block", injected_during="closing"),
         ),
     )
     table = matrix(verification(cases=(one,)))
@@ -104,11 +104,11 @@ def test_latent_names_the_states() -> None:
 
 
 def test_nothing_to_reveal_without_a_fault() -> None:
-    quiet = outcome(revealed=False)
-    assert not unrevealed(case(injection=Injection(), outcomes=(quiet,)))
-    assert unrevealed(case(outcomes=(quiet,)))
-    assert not unrevealed(case(outcomes=(quiet, outcome("block"))))
-    assert unrevealed(case(outcomes=(outcome("block"), outcome(verdict="late", revealed=False))))
+    quiet = outcome(detected=False)
+    assert not undetected(case(injection=Injection(), outcomes=(quiet,)))
+    assert undetected(case(outcomes=(quiet,)))
+    assert not undetected(case(outcomes=(quiet, outcome("block"))))
+    assert undetected(case(outcomes=(outcome("block"), outcome(verdict="late", detected=False))))
 
 
 def test_of_what_was_not_calculated_nothing_is_said() -> None:
@@ -116,5 +116,5 @@ def test_of_what_was_not_calculated_nothing_is_said() -> None:
     table = matrix(verification(cases=(lost, case("trim_hose_2", "burst", "open"))))
     (row,) = table.rows
     cell = row.cells["trim", "closed"]
-    assert (cell.letter, cell.unrevealed, row.worst) == ("N", False, "not calculated")
-    assert not unrevealed(lost) and latent(table) == []
+    assert (cell.letter, cell.undetected, row.worst) == ("N", False, "not calculated")
+    assert not undetected(lost) and latent(table) == []

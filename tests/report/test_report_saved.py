@@ -12,9 +12,9 @@ from report_examples import case, missing, outcome, verification
 
 from pneumo.errors import InputError
 from pneumo.report.json_report import json_text, verification_document
-from pneumo.report.saved import read_verification
+from pneumo.report.saved import FORMER, read_verification
 from pneumo.verification.case import Injection, Loss
-from pneumo.verification.wording import case_words
+from pneumo.verification.wording import case_words, outcome_words
 
 
 def written(folder: Path, document: Any) -> Path:
@@ -38,8 +38,9 @@ def test_what_an_earlier_program_saved_without_records_comes_back(tmp_path: Path
     events = ((0.0, "close all"), (4.0, "power off"), (6.0, "ride stop"))
     cases = (
         *verification().cases,
-        case(state="faulted", struck_in="open", injection=cut,
-             outcomes=(outcome(struck_in="faulted"), outcome("block", struck_in="faulted"))),
+        case(state="faulted", injected_during="open", injection=cut,
+             outcomes=(outcome(injected_during="faulted"),
+                       outcome("block", injected_during="faulted"))),
     )  # fmt: skip
     made = verification(cases=tuple(replace(c, events=events) for c in cases), traces=())
     document = verification_document(made)
@@ -51,6 +52,25 @@ def test_what_an_earlier_program_saved_without_records_comes_back(tmp_path: Path
         assert (back.injection, back.demand_at) == (one.injection, one.demand_at)
         assert back.outcomes == one.outcomes
     assert [case_words(c) for c in read.cases] == [case_words(c) for c in made.cases]
+
+
+def test_version_2_is_read_with_a_message(tmp_path: Path) -> None:
+    made = verification(traces=())
+    text = json_text(verification_document(made))
+    for old, new in FORMER.items():
+        text = text.replace(f'"{new}":', f'"{old}":')
+    document = json.loads(text) | {"version": 2}
+    for entry in document["cases"]:
+        for result in entry["outcomes"]:
+            del result["basis"], result["trouble"]
+    said: list[str] = []
+    read = read_verification(written(tmp_path, document), said.append)
+    assert len(said) == 1 and "earlier version" in said[0]
+    for back, one in zip(read.cases, made.cases, strict=True):
+        assert replace(back, outcomes=()) == replace(one, outcomes=())
+        for result, known in zip(back.outcomes, one.outcomes, strict=True):
+            assert outcome_words(result) == outcome_words(known)
+            assert replace(result, basis=known.basis, trouble="") == known
 
 
 def test_a_case_that_was_not_calculated_comes_back(tmp_path: Path) -> None:
@@ -68,7 +88,7 @@ def test_a_case_that_was_not_calculated_comes_back(tmp_path: Path) -> None:
         ("[]", "not the result of a verification"),
         ('{"format": "pneumo-run"}', "not the result of a verification"),
         ('{"format": "pneumo-verification", "version": 1}', "version 1 of the format"),
-        ('{"format": "pneumo-verification", "version": 2}', "document is missing"),
+        ('{"format": "pneumo-verification", "version": 3}', "document is missing"),
     ],
 )
 def test_something_else_is_refused(text: str, said: str, tmp_path: Path) -> None:

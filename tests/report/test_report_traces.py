@@ -139,7 +139,7 @@ def test_a_long_name_keeps_its_number() -> None:
 
 def test_a_loss_that_is_its_own_demand_is_marked_once() -> None:
     bad = case(
-        injection=Injection(Loss("power")), clock_from=4.0, outcomes=(outcome(verdict="unsafe"),)
+        injection=Injection(Loss("power")), limit_from=4.0, outcomes=(outcome(verdict="unsafe"),)
     )
     svgs = case_charts(bad, trace(bad, ("trim",)))
     assert "injected" in svgs and "demand" not in svgs

@@ -45,7 +45,7 @@ def check(
 def check_whole(circuit: Circuit, found: Sequence[Sheet]) -> None:
     """Every component is drawn once, every connection by one line, or by one to a marker on each
     of two sheets; and nothing is joined that is not."""
-    shown = [name for sheet in found for box in sheet.boxes for name in box.stands_for]
+    shown = [name for sheet in found for box in sheet.boxes for name in box.represents]
     assert sorted(shown) == sorted(circuit.components)
     hidden = {n for s in found for box in s.boxes if not box.marker for n in box.members[1:]}
     markers = Counter(box.name for sheet in found for box in sheet.boxes if box.marker)

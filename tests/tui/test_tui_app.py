@@ -525,7 +525,7 @@ async def test_answers_become_notes_or_dialogs(trainer: FakeLink) -> None:
 def outcome(loss: Loss, verdict: str) -> dict[str, object]:
     return {
         "loss": loss, "verdict": verdict, "safe_state": "open", "reached_after": 1.5,
-        "limit": 2.0, "why": "", "revealed": True,
+        "limit": 2.0, "why": "", "detected": True,
     }  # fmt: skip
 
 

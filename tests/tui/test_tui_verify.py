@@ -77,10 +77,10 @@ class Bench(App[None]):
 
 def outcome(zone: str, state: str, **changes: Any) -> Outcome:
     values: dict[str, Any] = {
-        "zone": zone, "struck_in": state, "safe_state": "open", "asked_at": 22.0,
-        "verdict": "safe", "decided": True, "revealed": True, "alarm": "low supply",
+        "zone": zone, "injected_during": state, "safe_state": "open", "demanded_at": 22.0,
+        "verdict": "safe", "decided": True, "detected": True, "alarm": "low supply",
         "reached_after": 0.26, "limit": 1.5, "lost_after": None, "held": 60.0,
-        "least_force": None, "believed": "open", "false_belief": False,
+        "least_force": None, "indicated": "open", "false_indication": False,
         "basis": Basis(4, 4, None, 60.0, 62.0, "run"),
     }  # fmt: skip
     return Outcome(**(values | changes))
@@ -91,7 +91,7 @@ UNSAFE: dict[str, Any] = {
     "basis": Basis(3, 4, None, 60.0, 62.0, "run"),
 }  # fmt: skip
 LATE: dict[str, Any] = {"verdict": "late", "reached_after": 2.0}
-QUIET: dict[str, Any] = {"revealed": False, "alarm": ""}
+QUIET: dict[str, Any] = {"detected": False, "alarm": ""}
 
 
 def case(what: Loss | str, state: Condition, *outcomes: Outcome, **changes: Any) -> Case:
@@ -103,8 +103,9 @@ def case(what: Loss | str, state: Condition, *outcomes: Outcome, **changes: Any)
         "injection": Injection(what) if lost else Injection(faults=(FaultSpec(component, mode),)),
         "effect": "" if lost else "The spool stays where it is.",
         "standard": "" if lost else "B.3-2 does not switch",
-        "struck_in": state, "state": "", "struck_at": 20.0, "demand_at": 22.0, "clock_from": 22.0,
-        "stands_for": () if lost else (component,), "outcomes": outcomes,
+        "injected_during": state, "state": "", "injected_at": 20.0, "demand_at": 22.0,
+        "limit_from": 22.0,
+        "represents": () if lost else (component,), "outcomes": outcomes,
         "replay": f'pneumo run sand_martin --do "at 20 s: {done}"',
         "events": ((0.0, f"{'close' if state == 'closed' else 'open'} all"), (20.0, done),
                    (22.0, "ride stop")),
@@ -123,7 +124,7 @@ def results(**changes: Any) -> Verification:
              outcome("block", "open", **QUIET)),
         case("block_hose_1 kinked", "open", outcome("trim", "open", **QUIET),
              outcome("block", "open", **QUIET),
-             stands_for=("block_hose_1", "block_hose_2")),
+             represents=("block_hose_1", "block_hose_2")),
     )  # fmt: skip
     made = Verification(
         "sand_martin", "Sand Martin", "Millbeck Pier", cases, (), (),
@@ -625,7 +626,7 @@ async def test_a_ride_without_zones(trainer: FakeLink) -> None:
 def test_the_least_force_stands_beside_the_force_that_is_needed() -> None:
     entry = {
         "verdict": "safe", "decided": True, "reached_after": 0.4, "margin": 1.1, "limit": 1.5,
-        "why": "closed", "lost_after": None, "least_force": 8600.0, "revealed": False,
+        "why": "closed", "lost_after": None, "least_force": 8600.0, "detected": False,
         "alarm": "", "held": 60.0,
     }  # fmt: skip
     assert "least force 8.60 kN of 6.00 kN" in [line.plain for line in outcome_lines(entry, 6e3)]

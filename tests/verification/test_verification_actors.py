@@ -45,7 +45,7 @@ def test_whoever_treats_one_of_two_alike_otherwise_is_not_hidden_by_symmetry() -
     burst = {fault.component for trial in trials for fault in trial.injection.faults
              if fault.mode == "burst"}  # fmt: skip
     assert {"hose_1", "hose_2"} <= burst
-    assert all(len(trial.stands_for) <= 1 for trial in trials)
+    assert all(len(trial.represents) <= 1 for trial in trials)
     # the brake behind the hose that was narrowed does not vent within its limit
     case = no_fault(narrow).case
     (outcome,) = case.outcomes

@@ -84,9 +84,9 @@ def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
     # on some ways it passes no state of a movement, and is struck there all the same
     for event in ("no fault", "valve stuck-rest", "hose_1 burst"):
         own = [case for case in cases if injection_words(case.injection) == event]
-        assert [case.struck_in for case in own] == list(CONDITIONS)
+        assert [case.injected_during for case in own] == list(CONDITIONS)
         assert all(case.calculated for case in own)
-        assert {case.struck_at for case in own} >= {READY}
+        assert {case.injected_at for case in own} >= {READY}
 
 
 def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state() -> None:
@@ -95,8 +95,8 @@ def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state(
     for result in results(ONE_VALVE):
         case = result.case
         event = injection_words(case.injection)
-        states = struck.setdefault(event, {}).setdefault(case.struck_in, [])
-        states.append(case.outcomes[0].struck_in)
+        states = struck.setdefault(event, {}).setdefault(case.injected_during, [])
+        states.append(case.outcomes[0].injected_during)
     assert set(struck) == {injection_words(trial.injection) for trial in campaign.trials}
     for conditions in struck.values():
         assert list(conditions) == list(CONDITIONS)
@@ -110,10 +110,10 @@ def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state(
 
 def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
     struck = {
-        result.case.outcomes[0].struck_in: result.case.struck_at
+        result.case.outcomes[0].injected_during: result.case.injected_at
         for result in results(ONE_VALVE)
         if injection_words(result.case.injection) == "hose_1 burst"
-        and result.case.struck_in.startswith("to ")
+        and result.case.injected_during.startswith("to ")
     }
     for condition, states in (("to closed", ("venting", "closing")), ("to open", ("opening",))):
         play = Play(compile_circuit(shipped(ONE_VALVE)))
@@ -133,10 +133,10 @@ def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
 def test_what_strikes_several_zones_on_their_way_strikes_them_while_they_move() -> None:
     moving = {"opening", "closing", "venting"}
     struck = [
-        {outcome.struck_in for outcome in result.case.outcomes}
+        {outcome.injected_during for outcome in result.case.outcomes}
         for result in results("08_pilot_supply")
         if injection_words(result.case.injection) == "loss of power"
-        and result.case.struck_in.startswith("to ")
+        and result.case.injected_during.startswith("to ")
     ]
     assert len(struck) == 2, "once each way"
     assert all(states <= moving for states in struck)
@@ -154,14 +154,14 @@ def test_the_record_of_a_case_says_what_was_done_and_what_it_does() -> None:
     assert leak.injection == Injection(faults=(FaultSpec("hose_1", "leak", 0.002, "mm"),))
     assert (leak.injection.kind, leak.state, leak.demand_at) == ("fault", "open", READY + 2.0)
     assert "leak" in leak.effect and leak.standard
-    assert leak.stands_for == ("hose_1", "hose_2"), "one stands for its twin"
+    assert leak.represents == ("hose_1", "hose_2"), "one stands for its twin"
     assert leak.events == (
         (0.0, "open all"), (READY, "fault hose_1 leak 2 mm"), (READY + 2.0, "ride stop")
     )  # fmt: skip
-    assert (leak.struck_at, leak.clock_from) == (READY, READY + 2.0)
+    assert (leak.injected_at, leak.limit_from) == (READY, READY + 2.0)
     power = cases["loss of power / open"]
     assert (power.injection, power.effect) == (Injection(loss=Loss("power")), "")
-    assert (power.struck_at, power.clock_from) == (READY, READY), "nobody has to ask"
+    assert (power.injected_at, power.limit_from) == (READY, READY), "nobody has to ask"
 
 
 def test_every_zone_is_judged_in_every_case() -> None:
@@ -175,8 +175,8 @@ def test_a_case_that_is_not_safe_has_its_trace_and_a_safe_one_has_none() -> None
         if result.trace is not None:
             case, trace = result.case, result.trace
             assert trace.case == case
-            assert trace.time[0] == pytest.approx(case.struck_at, abs=0.021)
-            assert trace.time[-1] > case.clock_from + case.outcomes[0].limit
+            assert trace.time[0] == pytest.approx(case.injected_at, abs=0.021)
+            assert trace.time[-1] > case.limit_from + case.outcomes[0].limit
             lengths = {len(line) for lines in (trace.pressure, trace.position, trace.force)
                        for line in lines.values()}  # fmt: skip
             assert lengths == {len(trace.time)}
@@ -234,7 +234,7 @@ def check_replay(case: Case, monkeypatch: pytest.MonkeyPatch) -> None:
         assert (after.zone, after.verdict) == (before.zone, before.verdict), case.replay
         assert close(before.reached_after, after.reached_after, 1e-3), case.replay
         assert close(before.lost_after, after.lost_after, 0.05), case.replay
-        assert after.believed == before.believed, case.replay
+        assert after.indicated == before.indicated, case.replay
 
 
 @pytest.mark.parametrize(("name", "every"), [(STORED, 9), ("01_spring_open_single", 7)])
@@ -243,7 +243,7 @@ def test_the_replay_command_shows_the_same(
 ) -> None:
     losses = [r.case for r in results(name) if r.case.injection.kind != "fault"]
     faults = [r.case for r in results(name) if r.case.injection.kind == "fault"][::every]
-    assert {case.struck_in for case in faults} == set(CONDITIONS)
+    assert {case.injected_during for case in faults} == set(CONDITIONS)
     assert len({case.worst for case in (*losses, *faults)}) > 1
     for case in (*losses, *faults):
         check_replay(case, monkeypatch)
@@ -326,10 +326,13 @@ def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_befo
         assert (outcome.verdict, outcome.decided, outcome.trouble) == (
             "not calculated", False, case.trouble,
         )  # fmt: skip
-        assert outcome.struck_in == known.case.outcomes[0].struck_in
+        assert outcome.injected_during == known.case.outcomes[0].injected_during
         same = {"outcomes": (), "replay": "", "trouble": ""}
         assert replace(case, **same) == replace(known.case, **same)  # type: ignore[arg-type]
-        assert (outcome.asked_at, outcome.limit) == (case.clock_from, known.case.outcomes[0].limit)
+        assert (outcome.demanded_at, outcome.limit) == (
+            case.limit_from,
+            known.case.outcomes[0].limit,
+        )
         assert case.replay.partition("--until")[0] == known.case.replay.partition("--until")[0]
 
 
@@ -368,7 +371,9 @@ def test_zones_that_cannot_be_brought_to_a_state_leave_a_result_for_each_case(
     campaign.select(faults=False)
     found = flat(run_campaign(campaign))
     assert {result.case.worst for result in found} == {"not calculated"}
-    assert [result.case.struck_in for result in found] == [job.condition for job in campaign.jobs()]
+    assert [result.case.injected_during for result in found] == [
+        job.condition for job in campaign.jobs()
+    ]
     assert {result.case.trouble for result in found} == {
         "Before the event: No step is short enough."
     }
@@ -406,15 +411,15 @@ def found_in(name: str, case: str) -> Outcome:
     return outcome
 
 
-def test_a_fault_that_changes_nothing_is_safe_and_unrevealed() -> None:
+def test_a_fault_that_changes_nothing_is_safe_and_undetected() -> None:
     # the check valve no longer seats: as long as the supply is there nothing shows
     outcome = found_in(STORED, "check stuck-open 100 % / closed")
-    assert (outcome.verdict, outcome.revealed, outcome.alarm) == ("safe", False, "")
+    assert (outcome.verdict, outcome.detected, outcome.alarm) == ("safe", False, "")
 
 
-def test_a_fault_that_the_logic_sees_is_revealed_though_safe() -> None:
+def test_a_fault_that_the_logic_sees_is_detected_though_safe() -> None:
     outcome = found_in(ONE_VALVE, "closed_1 stuck-on / open")
-    assert (outcome.verdict, outcome.revealed) == ("safe", True)
+    assert (outcome.verdict, outcome.detected) == ("safe", True)
     assert outcome.alarm == "switches disagree"
 
 
@@ -496,10 +501,10 @@ def test_a_table_that_leads_away_from_the_safe_state_is_found(
 def test_a_table_that_sees_no_fault_reveals_none(monkeypatch: pytest.MonkeyPatch) -> None:
     event = "valve stuck-actuated"
     seeing = selection(shipped(ONE_VALVE), event)
-    assert any(outcome.revealed for case in seeing for outcome in case.outcomes)
+    assert any(outcome.detected for case in seeing for outcome in case.outcomes)
     with_table(monkeypatch, *(row for row in TABLE if row.trigger != "fault"))
     blind = selection(shipped(ONE_VALVE), event)
-    assert not any(outcome.revealed for case in blind for outcome in case.outcomes)
+    assert not any(outcome.detected for case in blind for outcome in case.outcomes)
     assert [case.worst for case in blind] == [case.worst for case in seeing]
 
 
@@ -541,6 +546,6 @@ def test_cases_that_follow_the_run_without_their_fault_end_like_cases_on_their_o
         assert len(found) == len(expected)
         for one, other in zip(found, expected, strict=True):
             for a, b in zip(one.case.outcomes, other.case.outcomes, strict=True):
-                assert (a.zone, a.verdict, a.revealed) == (b.zone, b.verdict, b.revealed)
+                assert (a.zone, a.verdict, a.detected) == (b.zone, b.verdict, b.detected)
                 if a.reached_after is not None and b.reached_after is not None:
                     assert abs(a.reached_after - b.reached_after) < 1e-3

@@ -43,7 +43,7 @@ from pneumo.verification.jaws import zone_now
 from pneumo.verification.judge import judge as judge_followed
 from pneumo.verification.spell import Spell, latest_end
 from pneumo.verification.trace import zone_trace
-from pneumo.verification.verdict import BOUNCE, GRACE, REVEALED, Outcome
+from pneumo.verification.verdict import BOUNCE, DETECTED, GRACE, Outcome
 from pneumo.verification.wording import outcome_words
 from pneumo.zone.event import AlarmRaised, RideStopped, RideStopReset, StateEntered
 from pneumo.zone.machine import State
@@ -64,8 +64,8 @@ def judge(play: Any, zone: Zone, *rest: Any) -> Outcome:
     return judge_followed(play, Followed(play, zone), *rest)
 
 
-def settled_after(play: Any, struck_at: float, asked_by: float = inf) -> float:
-    return settled_after_zones(follow(play).values(), struck_at, asked_by)
+def settled_after(play: Any, injected_at: float, demanded_latest: float = inf) -> float:
+    return settled_after_zones(follow(play).values(), injected_at, demanded_latest)
 
 
 def demands(events: list[RunEvent], zone: str = "block") -> Demands:
@@ -376,9 +376,9 @@ def test_nothing_is_settled_before_a_zone_is_asked() -> None:
 def test_a_zone_asked_before_the_strike_is_settled_from_then_on() -> None:
     crossings = [*OPEN, *both(ASKED + 1.0, True)]
     unasked = hand_made(crossings, events=())
-    assert settled_after(unasked, ASKED, asked_by=ASKED) == ASKED + 1.0 + HOLD
+    assert settled_after(unasked, ASKED, demanded_latest=ASKED) == ASKED + 1.0 + HOLD
     later = hand_made(crossings, events=[replace(STOPPED, time=ASKED + 50.0)])
-    assert settled_after(later, ASKED, asked_by=ASKED) == ASKED + 1.0 + HOLD
+    assert settled_after(later, ASKED, demanded_latest=ASKED) == ASKED + 1.0 + HOLD
 
 
 def test_a_case_of_several_zones_is_settled_with_the_last_of_them() -> None:
@@ -420,15 +420,15 @@ def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") ->
         ([], ""),
     ],
 )
-def test_revealed_by_an_alarm_of_the_zone_or_ride_that_is_raised_in_time(
+def test_detected_by_an_alarm_of_the_zone_or_ride_that_is_raised_in_time(
     found: list[RunEvent], cause: str
 ) -> None:
     outcome = judge(hand_made(CLAMPED, raised=found), ZONE, "open", 20.0, ASKED)
-    assert (outcome.revealed, outcome.alarm) == (bool(cause), cause)
+    assert (outcome.detected, outcome.alarm) == (bool(cause), cause)
 
 
-def test_the_definition_of_revealed_names_the_time_the_judge_waits() -> None:
-    assert f"no later than {GRACE:g} s after the time limit" in REVEALED
+def test_the_definition_of_detected_names_the_time_the_judge_waits() -> None:
+    assert f"no later than {GRACE:g} s after the time limit" in DETECTED
 
 
 def test_an_alarm_that_is_answered_or_returns_to_normal_reveals_nothing() -> None:
@@ -447,9 +447,9 @@ def test_an_alarm_that_is_answered_or_returns_to_normal_reveals_nothing() -> Non
     raised = [(zone, name) for _, zone, name in alarms_raised(play.plant.log.events)]
     assert raised == [("block", "switches disagree")]
     late = judge(play, zone, "faulted", 7.0, 11.0)
-    assert (late.verdict, late.revealed, late.alarm) == ("safe", False, "")
+    assert (late.verdict, late.detected, late.alarm) == ("safe", False, "")
     whole = judge(play, zone, "closed", 0.5, 11.0)
-    assert (whole.revealed, whole.alarm) == (True, "switches disagree")
+    assert (whole.detected, whole.alarm) == (True, "switches disagree")
 
 
 def believed(*changes: tuple[float, State]) -> list[RunEvent]:
@@ -459,7 +459,7 @@ def believed(*changes: tuple[float, State]) -> list[RunEvent]:
 
 def test_believed_closed_while_the_jaws_let_go() -> None:
     let_go = [*CLAMPED, *both(25.0, False)]
-    assert judge(hand_made(let_go), ZONE, "closed", 20.0, ASKED).false_belief
+    assert judge(hand_made(let_go), ZONE, "closed", 20.0, ASKED).false_indication
 
 
 @pytest.mark.parametrize(
@@ -474,13 +474,13 @@ def test_believed_closed_without_the_force_for_longer_than_the_limit(
     clamped: tuple[tuple[float, int, bool], ...], expected: bool
 ) -> None:
     play = hand_made(CLAMPED, clamped=clamped)
-    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief is expected
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication is expected
 
 
 @pytest.mark.parametrize(("away", "expected"), [(0.9 * BOUNCE, False), (3.0 * BOUNCE, True)])
 def test_believed_closed_for_longer_than_a_bounce_of_the_jaws(away: float, expected: bool) -> None:
     play = hand_made([*CLAMPED, *both(25.0, False), *both(25.0 + away, True)])
-    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief is expected
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication is expected
 
 
 def test_what_another_zone_is_believed_to_be_is_no_belief_about_this_one() -> None:
@@ -489,26 +489,26 @@ def test_what_another_zone_is_believed_to_be_is_no_belief_about_this_one() -> No
         RunEvent(22.0, "trim", StateEntered("closing", "closed")),
     ]
     play = hand_made([*CLAMPED, *both(21.05, False)], events=events)
-    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 def test_a_zone_that_starts_open_is_not_believed_closed_before_it_says_so() -> None:
     starts_open = ZONE.model_copy(update={"starts": "open"})
-    assert not judge(hand_made(OPEN), starts_open, "open", 20.0, ASKED).false_belief
+    assert not judge(hand_made(OPEN), starts_open, "open", 20.0, ASKED).false_indication
 
 
 def test_no_false_belief_when_the_logic_sees_it_at_once() -> None:
     play = hand_made([*CLAMPED, *both(25.0, False)], events=believed((25.05, "faulted")))
-    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 def test_twins_that_clamp_are_all_counted_before_the_logic_is_called_wrong() -> None:
     compiled = compile_circuit(changed("02_spring_close_single", *THREE_BRAKES), frozenset())
     assert len({brake.engaged for brake in compiled.brakes["block"]}) == 1, "one stands for three"
     sound = hand_made([(0.0, 0, True)], compiled=compiled)
-    assert not judge(sound, ZONE, "closed", 20.0, ASKED).false_belief
+    assert not judge(sound, ZONE, "closed", 20.0, ASKED).false_indication
     let_go = hand_made([(0.0, 0, True), (25.0, 0, False)], compiled=compiled)
-    assert judge(let_go, ZONE, "closed", 20.0, ASKED).false_belief
+    assert judge(let_go, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 STARTS_OPEN = ZONE.model_copy(update={"starts": "open"})
@@ -523,39 +523,39 @@ def test_a_zone_that_started_open_is_believed_closed_from_when_it_says_so(
     clamped: tuple[tuple[float, int, bool], ...], expected: bool
 ) -> None:
     play = hand_made([*OPEN, *clamped], events=believed((26.0, "closed")))
-    assert judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_belief is expected
+    assert judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_indication is expected
 
 
 def test_a_zone_that_opens_and_closes_again_is_believed_what_it_says_meanwhile() -> None:
     jaws = [*CLAMPED, *both(25.1, False), *both(26.9, True)]
     play = hand_made(jaws, events=believed((25.0, "opening"), (27.0, "closed")))
-    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 def test_a_brake_that_flutters_does_not_make_a_false_belief_younger() -> None:
     two = ((0.0, 0, True), (0.0, 1, True), (0.0, 2, False))
     flutter = [(25.0 + i * 0.4 * BOUNCE, 2, i % 2 == 1) for i in range(1, 6)]
     play = hand_made([*two, *both(25.0, False), *flutter, *both(25.0 + 2.5 * BOUNCE, True)])
-    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 def test_of_what_a_zone_says_at_one_instant_the_last_counts() -> None:
     at_once = believed((25.0, "closed"), (25.0, "faulted"))
     play = hand_made(OPEN, events=at_once)
-    assert not judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_belief
+    assert not judge(play, STARTS_OPEN, "open", 20.0, ASKED).false_indication
 
 
 def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be() -> None:
     told = RunEvent(24.0, "block", AlarmRaised("vent time exceeded", True, ""))
     play = hand_made([*CLAMPED, *both(25.0, False)], events=[told])
-    assert judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 def test_what_was_believed_before_the_strike_does_not_count() -> None:
     play = hand_made(
         [*CLAMPED, *both(5.0, False), *both(10.0, True)], events=believed((10.0, "closed"))
     )
-    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_belief
+    assert not judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
 # real runs
@@ -579,20 +579,20 @@ def test_a_sound_zone_is_safe_and_its_force_is_that_of_the_springs() -> None:
     outcome = judge(play, zone, "open", 5.0, 5.0)
     assert outcome.verdict == "safe"
     assert outcome.reached_after is not None and 0.05 < outcome.reached_after < 1.0
-    assert outcome.believed == "closed" and not outcome.revealed
+    assert outcome.indicated == "closed" and not outcome.detected
     # springs of 8 kN on the fin, less what the contact gives way
     assert outcome.least_force == pytest.approx(8000.0, rel=0.05)
     now = zone_now(play, "block")
     assert now.gap == 0.0 and isclose(now.force, outcome.least_force or 0.0)
 
 
-def test_a_stuck_valve_is_unsafe_and_revealed() -> None:
+def test_a_stuck_valve_is_unsafe_and_detected() -> None:
     play = run(
         "02_spring_close_single", (0.0, OPEN_ALL), (4.0, STUCK), (5.0, RideStop()), until=20.0
     )
     outcome = judge(play, play.compiled.circuit.zones["block"], "open", 4.0, 5.0)
     assert (outcome.verdict, outcome.reached_after) == ("unsafe", None)
-    assert outcome.revealed and outcome.alarm
+    assert outcome.detected and outcome.alarm
     assert outcome.least_force == 0.0
     assert zone_now(play, "block").gap > 0.002
 

@@ -103,7 +103,7 @@ def test_every_fault_of_every_component_is_tried_once_up_to_symmetry(name: str) 
         if trial.injection.kind == "fault"
         and trial.mode is not None
         and trial.injection.faults[0] is not None
-        for component in trial.stands_for
+        for component in trial.represents
     ]
     known = [
         (component, mode.name, grade)
@@ -125,7 +125,7 @@ def test_a_trial_strikes_what_it_says_with_an_effect(name: str) -> None:
         if trial.injection.kind == "fault":
             (fault,) = trial.injection.faults
             assert trial.mode is not None
-            assert strikes == [fault] and trial.stands_for[0] == fault.component
+            assert strikes == [fault] and trial.represents[0] == fault.component
             assert fault.component in circuit.components
             assert trial.mode.severity is None or fault.severity is not None
             assert fault.severity is None or not is_none(trial.mode, fault.severity)
@@ -146,7 +146,7 @@ def test_names_of_trials_are_unique_and_their_sentences_are_read_back(name: str)
 def test_twins_of_the_ride_are_struck_once() -> None:
     circuit = shipped("sand_martin")
     bursts = [t for t in trials(circuit) if t.mode is not None and t.mode.name == "bladder-burst"]
-    assert [t.stands_for for t in bursts if t.zone == "final_1"] == [
+    assert [t.represents for t in bursts if t.zone == "final_1"] == [
         tuple(f"final_1_brake_{n}" for n in range(1, 9))
     ]
     # the branch that is struck is integrated apart, and its twins still for each other
@@ -171,7 +171,7 @@ def test_the_losses() -> None:
         assert [a for a in losses[f"loss of air: {name}"].actions if isinstance(a, Switch)] == off
     assert losses["loss of air: supply stopped"].demand_after == DRAINED
     assert losses["loss of air: header vented"].demand_after == circuit.verification.demand_after
-    assert {name for name, trial in losses.items() if trial.clock_at_strike} == {
+    assert {name for name, trial in losses.items() if trial.limit_from_injection} == {
         "loss of power", "loss of air and power",
     }  # fmt: skip
     both = losses["loss of air and power"].actions

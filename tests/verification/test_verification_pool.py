@@ -86,7 +86,7 @@ def test_a_case_that_ends_its_worker_twice_is_not_calculated(tmp_path: Path) -> 
     assert (tmp_path / "2").read_text() == "xx"
     case = missing.case
     assert case.trouble == "its process ended twice without a result (by SIGKILL)"
-    assert (case.worst, case.struck_in) == ("not calculated", campaign.jobs()[2].condition)
+    assert (case.worst, case.injected_during) == ("not calculated", campaign.jobs()[2].condition)
     names = {case_words(r.case) for r in results} - {case_words(case)}
     assert [result for result in results if result is not missing] == [
         result for result in known() if case_words(result.case) in names

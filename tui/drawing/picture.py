@@ -66,7 +66,7 @@ class Picture:
         self.layout = lay_out(drawn, width_of_box, width - 1)
         self.boxes = self.layout.boxes
         self._drawers = [symbols.drawer(box) for box in self.boxes]
-        self.box_of = {name: i for i, box in enumerate(self.boxes) for name in box.stands_for}
+        self.box_of = {name: i for i, box in enumerate(self.boxes) for name in box.represents}
         highest = highest_pressures(plant.circuit).values()
         self.highest = max(highest, default=0.0) - plant.circuit.ambient.pressure
         self.width, self.height = self.layout.width + 1, self.layout.height

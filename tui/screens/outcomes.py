@@ -89,4 +89,4 @@ def _when(outcome: Mapping[str, Any]) -> str:
         words += f" (limit {limit:g} s)"
     if outcome.get("lost_after") is not None:
         words += f", lost again after {outcome['lost_after']:.2f} s"
-    return words if outcome.get("revealed") else f"{words}, undetected: no alarm"
+    return words if outcome.get("detected") else f"{words}, undetected: no alarm"

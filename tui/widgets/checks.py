@@ -63,7 +63,7 @@ class Checks:
         self._worst = {}
         for case in verification.cases:
             for outcome in case.outcomes if case.injection.loss else ():
-                key = (outcome.zone, case.injection.loss, outcome.struck_in)
+                key = (outcome.zone, case.injection.loss, outcome.injected_during)
                 worst: Verdict = self._worst.get(key, "safe")
                 self._worst[key] = max(worst, outcome.verdict, key=VERDICTS.index)
 
@@ -91,7 +91,7 @@ class Checks:
         if found and frame.mode == "check":
             first = next(iter(found[1].values()), None)
             if first is not None:
-                return str(first["struck_in"])
+                return str(first["injected_during"])
         return frame.zones[self._link.plant.zones.index(self.zone)].state
 
     @property
@@ -122,7 +122,7 @@ class Checks:
         """Outcome of a loss from the ride as it stood, outcome in the verification, and the state
         struck in."""
         entry = self._found.get(self.zone, (0.0, {}))[1].get(loss)
-        state = self.state if entry is None else str(entry["struck_in"])
+        state = self.state if entry is None else str(entry["injected_during"])
         known = None
         if self.verification is not None:
             known = verified(self.verification, self.zone, loss, state)
@@ -148,7 +148,7 @@ class Checks:
             self.name_width,
             self._seen(self.zone, loss),
             None if entry is None else entry["reached_after"],
-            entry is not None and not entry["revealed"],
+            entry is not None and not entry["detected"],
             "" if known is None else str(known["verdict"]),
             None if known is None else known["reached_after"],
         )
@@ -245,7 +245,7 @@ class Checks:
             parts = [Content(f"{mark} {text.short(zone, wide):{wide}} {now.state:8} ")]
             for loss in map(own.get, losses):
                 entry = found.get(loss) if loss else None
-                state = now.state if entry is None else str(entry["struck_in"])
+                state = now.state if entry is None else str(entry["injected_during"])
                 parts += [
                     letter(self._seen(zone, loss)), Content("/"),
                     letter(self._worst.get((zone, loss, state), "")), Content(" "),

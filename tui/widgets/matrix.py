@@ -61,13 +61,13 @@ def letter(cell: Cell | None) -> str:
     """What stands in a cell."""
     if cell is None:
         return NOT_RUN
-    return cell.letter.lower() if cell.unrevealed else cell.letter
+    return cell.letter.lower() if cell.undetected else cell.letter
 
 
 def searched(row: Row) -> str:
     """What a search for words looks through, in small letters."""
     effects = {cell.case.effect for cell in row.cells.values()}
-    return " ".join((event_name(row), *row.stands_for, *sorted(effects))).lower()
+    return " ".join((event_name(row), *row.represents, *sorted(effects))).lower()
 
 
 class MatrixTable(ScrollView, can_focus=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import ClassVar
 
@@ -157,13 +158,16 @@ class Results(LateWidget):
 
         def read() -> None:
             try:
-                found = read_verification(path)
+                found = read_verification(path, partial(self.from_thread, self._remark))
             except InputError as error:
                 self.from_thread(self._warn, str(error))
             else:
                 self.from_thread(self.take, found, source)
 
         self.run_worker(read, thread=True, exclusive=True, group="read")
+
+    def _remark(self, said: str) -> None:
+        self.app.notify(said, markup=False)
 
     # files
 
@@ -333,12 +337,12 @@ class Results(LateWidget):
             self._warn(said)
             return
         lines = [
-            f"{case_words(case)}, onset at {text.clock(case.struck_at)}.",
+            f"{case_words(case)}, onset at {text.clock(case.injected_at)}.",
             "The ride starts anew and stands still at the onset; the run so far ends here.",
             "",
             *(f"{text.clock(at)}  {sentence}" for at, sentence in case.events),
         ]
-        request = OpenCase(case_words(case), case.events, case.struck_at)
+        request = OpenCase(case_words(case), case.events, case.injected_at)
 
         def decided(go: bool | None) -> None:
             if go:

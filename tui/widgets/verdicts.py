@@ -93,7 +93,7 @@ def outcome_lines(entry: Mapping[str, Any], needed: float | None = None) -> list
     if entry["least_force"] is not None:
         of = f" of {text.force(needed)}" if needed else ""
         lines.append(Content(f"least force {text.force(entry['least_force'])}{of}"))
-    alarm = f"alarm: {entry['alarm']}" if entry["revealed"] else "undetected: no alarm"
+    alarm = f"alarm: {entry['alarm']}" if entry["detected"] else "undetected: no alarm"
     held = "" if after is None else f"held {entry['held']:.1f} s; "
     lines.append(Content(f"{held}{alarm}"))
     return lines
@@ -106,17 +106,17 @@ def cell_lines(place: Place) -> list[Content]:
         return [head, Content("Not run: nothing injected while this zone was in this state.")]
     case, outcome = place.cell.case, place.cell.outcome
     lines = [head, *outcome_lines(outcome_data(case.injection.loss, outcome))]
-    if place.cell.unrevealed:
+    if place.cell.undetected:
         lines.append(Content.styled("! undetected: no alarm", "$text-warning"))
-    if outcome.false_belief:
+    if outcome.false_indication:
         said = "! the controller showed closed and the brakes were not"
         lines.append(Content.styled(said, "$text-warning"))
     if case.effect:
         lines.append(Content(f"Effect: {case.effect}"))
     if case.standard:
         lines.append(Content(f"Fault to consider: {case.standard} ({SOURCE})"))
-    if len(case.stands_for) > 1:
-        lines.append(Content(f"Represents {', '.join(case.stands_for)} (symmetry reduction)."))
+    if len(case.represents) > 1:
+        lines.append(Content(f"Represents {', '.join(case.represents)} (symmetry reduction)."))
     lines.append(Content.styled(f"Enter opens it. Replay: {case.replay}", "$text-muted"))
     return lines
 
