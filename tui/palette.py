@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from textual.command import DiscoveryHit, Hit, Hits, Provider
 
-from pneumo.circuit.verbs import ALL
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
 from pneumo.live.request import Check, Do
@@ -58,39 +57,16 @@ def key_acts(link: Link, titles: Sequence[str]) -> Iterator[Act]:
 
 
 def sentence_acts(link: Link) -> Iterator[Act]:
-    """Sentences of the circuit that the seat may say, one for each target."""
-    plant = link.plant
-    circuit = plant.circuit
-    for zone in (*plant.zones, *circuit.gates, ALL):
-        yield Act(f"open {zone}", "command", f"open {zone}")
-        yield Act(f"close {zone}", "command", f"close {zone}")
-    for zone in plant.zones:
-        yield Act(f"acknowledge {zone}", "its alarms", f"acknowledge {zone}")
-        yield Act(f"reset {zone}", "leaves the faulted state", f"reset {zone}")
-    for name in circuit.having("turnable"):
-        yield Act(f"isolate {name}", "turns the shut-off valve", f"isolate {name}")
-        yield Act(f"restore {name}", "turns the shut-off valve", f"restore {name}")
-    for name in circuit.having("drainable"):
-        yield Act(f"drain {name} open", "by hand", f"drain {name} open")
-        yield Act(f"drain {name} closed", "by hand", f"drain {name} closed")
-    for name in circuit.having("switchable"):
-        yield Act(f"switch off {name}", "", f"switch off {name}")
-        yield Act(f"switch on {name}", "", f"switch on {name}")
-    for coil in sentences.coils(plant):
-        yield Act(f"override {coil}", "manual override held", f"override {coil}")
-        yield Act(f"release {coil}", "manual override let go", f"release {coil}")
-    yield Act("unforce all", "every input and output", "unforce all")
-    if link.seat != "trainer":
-        return
-    yield Act("power off", "every coil loses its current", "power off")
-    yield Act("power on", "", "power on")
-    for zone in plant.zones:
-        yield Act(f"fin {zone} absent", "the train leaves", f"fin {zone} absent")
-        yield Act(f"fin {zone} present", "the train enters", f"fin {zone} present")
-    for name, component in circuit.components.items():
-        for mode in component.fault_modes():
-            sentence = f"fault {name} {mode.name}"
-            yield Act(sentence, mode.effect, sentence)
+    """Sentences that the seat may say of the circuit; of faults those of ordinary severity."""
+    components = link.plant.circuit.components
+    effects = {(name, mode.name): mode.effect
+               for name, part in components.items() for mode in part.fault_modes()}  # fmt: skip
+    for row, sentence in sentences.every(link.plant, link.frame, link.seat):
+        about = row.about
+        if row.takes_the_rest:
+            _, component, mode = sentence.split()
+            about = effects[component, mode]
+        yield Act(sentence, about, sentence)
 
 
 def checks(plant: Plant) -> list[Choice]:
@@ -116,7 +92,8 @@ class Acts(Provider):
     async def search(self, query: str) -> Hits:
         matcher = self.matcher(query)
         words = query.lower().split()
-        for act in (*self._key_acts(), *sentence_acts(self._stage.link)):
+        said = {act.words: act for act in sentence_acts(self._stage.link)}
+        for act in (said | {act.words: act for act in self._key_acts()}).values():
             # a plain look first: fuzzy matching of some thousand lines would be felt
             if not all(word[:2] in act.words for word in words):
                 continue

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from pneumo.circuit.sentence import SentenceError, parse_action
 from pneumo.circuit.verbs import (
     ALL,
-    ROWS,
     VERBS,
     AnySignal,
     Choice,
@@ -17,6 +16,7 @@ from pneumo.circuit.verbs import (
     Signal,
     Slot,
     Struck,
+    Verb,
     Word,
     ZoneName,
 )
@@ -31,7 +31,7 @@ from pneumo.units import INTERVAL, format_severity
 
 def verbs(seat: Seat) -> tuple[str, ...]:
     """First words that a seat may say."""
-    return tuple(row.word for row in ROWS if allowed(row.word, seat))
+    return tuple(row.word for row in VERBS.values() if allowed(row.word, seat))
 
 
 def coils(plant: Plant) -> tuple[str, ...]:
@@ -50,6 +50,24 @@ def next_words(text: str, plant: Plant, frame: Frame, seat: Seat) -> tuple[str, 
     """
     said, typed = _said(text)
     return tuple(word for word in _expected(said, plant, frame, seat) if word.startswith(typed))
+
+
+def every(plant: Plant, frame: Frame, seat: Seat) -> Iterator[tuple[Verb, str]]:
+    """Every sentence that a seat may say, with its row; a fault without severity and times."""
+    for row in VERBS.values():
+        if allowed(row.word, seat):
+            for text in _whole(row, [row.word], plant, frame):
+                yield row, text
+
+
+def _whole(row: Verb, said: list[str], plant: Plant, frame: Frame) -> Iterator[str]:
+    """The whole sentences that begin so."""
+    place = len(said) - 1
+    if place == (2 if row.takes_the_rest else len(row.slots)):
+        yield " ".join(said)
+        return
+    for word in _following(row, said, plant, frame):
+        yield from _whole(row, [*said, word], plant, frame)
 
 
 def completed(text: str, word: str) -> str:
@@ -125,13 +143,17 @@ def _expected(said: list[str], plant: Plant, frame: Frame, seat: Seat) -> Iterab
         return verbs(seat)
     if said[0] not in verbs(seat):
         return ()
-    row, place = VERBS[said[0]], len(said) - 1
+    return _following(VERBS[said[0]], said, plant, frame)
+
+
+def _following(row: Verb, said: list[str], plant: Plant, frame: Frame) -> Iterable[str]:
+    place = len(said) - 1
     if row.takes_the_rest:
         return _of_fault(said[1:], plant)
-    return _offered(row.slots[place], said, plant, frame) if place < len(row.slots) else ()
+    return offered(row.slots[place], said, plant, frame) if place < len(row.slots) else ()
 
 
-def _offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterable[str]:
+def offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterable[str]:
     """Words that may stand at a place of a sentence, of which all before it is said."""
     match slot:
         case Word(word):

@@ -13,7 +13,7 @@ from functools import singledispatch
 from types import MappingProxyType
 from typing import Any
 
-from pneumo.circuit.action import Action, Drain, FaultSpec, HandOverride, Strike, Switch, Turn
+from pneumo.circuit.action import Action, FaultSpec
 from pneumo.circuit.circuit import GateGroup, Zone
 from pneumo.circuit.former import MODES, STATES
 from pneumo.circuit.spelling import listed, near
@@ -32,6 +32,7 @@ from pneumo.circuit.verbs import (
     Verb,
     Word,
     ZoneName,
+    row_of,
 )
 from pneumo.components import kinds_with
 from pneumo.components.base import Component, FaultMode, Severity, kind_of
@@ -60,19 +61,21 @@ class SentenceError(InputError):
         super().__init__(f"{found} {wanted}")
 
 
-def touched(action: Action) -> str | None:
+def touched(action: Any) -> str | None:
     """The component whose air or moving parts an action changes apart from any twins; None: none.
 
     Compile the circuit with it apart. Forcing needs it not: it concerns what the controller reads
     and commands under one name.
     """
-    match action:
-        case Strike(fault):
-            return fault.component
-        case Switch(component) | Turn(component) | HandOverride(component) | Drain(component):
-            return component
-        case _:
-            return None
+    for slot in row_of(action).slots:
+        match slot:
+            case Part():
+                return slot.say(action)
+            case Coil():
+                return str(action.component)
+            case FaultWords():
+                return str(action.fault.component)
+    return None
 
 
 @dataclass(frozen=True)
@@ -91,7 +94,7 @@ class _Reader:
     def wrong_form(self) -> SentenceError:
         """The error for a sentence that is not whole."""
         return SentenceError(
-            f"{quoted(self.text)} is not a full sentence.", f"Write '{self.verb.form}'."
+            f"{quoted(self.text)} is not a full sentence.", f"Write {_either(self.verb.forms)}."
         )
 
 
@@ -113,7 +116,9 @@ def parse_action(
     """
     word, *rest = text.split() or [""]
     if not word:
-        raise SentenceError("The sentence is empty.", f"Write one like {VERBS['close'].form!r}.")
+        raise SentenceError(
+            "The sentence is empty.", f"Write one like {quoted(VERBS['close'].forms[0])}."
+        )
     verb = VERBS.get(word)
     if verb is None:
         raise SentenceError(

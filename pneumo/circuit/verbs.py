@@ -147,18 +147,24 @@ class Verb:
 
     word: str
     slots: tuple[Slot, ...]
-    form: str
-    """What a whole one looks like."""
+    forms: tuple[str, ...]
+    """What whole ones look like."""
     records: tuple[type[Any], ...]
     """Actions it gives: that one whose fields its slots fill."""
-    by: Literal["desk", "hand", "trainer"]
-    """Said at the desk or done at the machine, from either seat; or only for a trainer to say."""
+    by: Literal["desk", "hand", "controller", "trainer"]
+    """Said at the desk, done at the machine or set in the controller, from either seat; or only
+    for a trainer to say."""
+    about: str = ""
+    """What it does, beside it in a list."""
     fixed: Mapping[str, Any] = field(default_factory=dict)
     """Fields of the record that the verb itself fills."""
     cautions: tuple[str, ...] = ()
     """Keys of `live.cautions.CAUTIONS`: what goes with an act at the machine."""
     cautions_when: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Word of a choice -> what goes with it instead."""
+    disturbs: bool | str = False
+    """Whether no operator of a sound ride does it (a fault, air or current taken away, a hand on a
+    valve), or the word of a choice with which it is so."""
 
     @property
     def takes_the_rest(self) -> bool:
@@ -179,52 +185,71 @@ _ON = ("codes", "turned on", "jaws")
 _OVERRIDE = ("codes", "override", "jaws", "springs")
 _FORCE = ("codes", "force", "jaws")
 
-ROWS = (
-    Verb("open", (ZoneName("target", gates=True, every=True),), "open ZONE", (Command,), "desk",
-         {"to": "open"}),
-    Verb("close", (ZoneName("target", gates=True, every=True),), "close ZONE", (Command,), "desk",
-         {"to": "close"}),
-    Verb("ride", (Word("stop"),), "ride stop", (RideStop,), "desk"),
-    Verb("acknowledge", (ZoneName("target", every=True),), "acknowledge ZONE", (Acknowledge,),
-         "desk"),
-    Verb("reset", (ZoneName("target", every=True),), "reset ZONE", (Reset,), "desk"),
-    Verb("isolate", (Part("component", "turnable"),), "isolate NAME", (Turn,), "hand",
-         {"in_service": False}, _OFF),
-    Verb("restore", (Part("component", "turnable"),), "restore NAME", (Turn,), "hand",
-         {"in_service": True}, _ON),
+_ROWS = (
+    Verb("open", (ZoneName("target", gates=True, every=True),), ("open ZONE",), (Command,), "desk",
+         "command", {"to": "open"}),
+    Verb("close", (ZoneName("target", gates=True, every=True),), ("close ZONE",), (Command,),
+         "desk", "command", {"to": "close"}),
+    Verb("ride", (Word("stop"),), ("ride stop",), (RideStop,), "desk",
+         "every zone to its safe state"),
+    Verb("acknowledge", (ZoneName("target", every=True),), ("acknowledge ZONE",), (Acknowledge,),
+         "desk", "its alarms"),
+    Verb("reset", (ZoneName("target", every=True),), ("reset ZONE",), (Reset,), "desk",
+         "leaves the faulted state"),
+    Verb("isolate", (Part("component", "turnable"),), ("isolate NAME",), (Turn,), "hand",
+         "turns the shut-off valve", {"in_service": False}, _OFF, disturbs=True),
+    Verb("restore", (Part("component", "turnable"),), ("restore NAME",), (Turn,), "hand",
+         "turns the shut-off valve", {"in_service": True}, _ON),
     Verb("drain", (Part("component", "drainable"),
                    Choice("open", {"open": True, "closed": False}, "a drain", DRAIN)),
-         "drain NAME open", (Drain,), "hand",
+         ("drain NAME open",), (Drain,), "hand", "by hand",
          cautions=("codes", "drain", "stored", "springs", "jaws"),
-         cautions_when={"closed": ("codes", "turned on")}),
-    Verb("override", (Coil(),), "override VALVE.14", (HandOverride,), "hand", {"held": True},
-         _OVERRIDE),
-    Verb("release", (Coil(),), "release VALVE.14", (HandOverride,), "hand", {"held": False},
-         _OVERRIDE),
-    Verb("force", (Signal(), Level("on", ON_OFF)), "force SWITCH on' or 'force VALVE.14 off",
-         (ForceInput, ForceOutput), "hand", cautions=_FORCE),
-    Verb("unforce", (AnySignal("target"),), "unforce NAME", (Unforce,), "hand", cautions=_FORCE),
-    Verb("switch", (Choice("on", ON_OFF), Part("component", "switchable")), "switch on NAME",
-         (Switch,), "hand", cautions_when={"on": _ON, "off": _OFF}),
-    Verb("fault", (FaultWords(),), "fault COMPONENT MODE 2 mm", (Strike,), "trainer"),
-    Verb("clear", (Struck("component"), Mode("mode")), "clear COMPONENT MODE", (Clear,), "trainer"),
-    Verb("power", (Choice("on", ON_OFF),), "power off", (Power,), "trainer",
-         cautions_when={"on": _ON, "off": _OFF}),
+         cautions_when={"closed": ("codes", "turned on")}, disturbs="open"),
+    Verb("override", (Coil(),), ("override VALVE.14",), (HandOverride,), "hand",
+         "manual override held", {"held": True}, _OVERRIDE, disturbs=True),
+    Verb("release", (Coil(),), ("release VALVE.14",), (HandOverride,), "hand",
+         "manual override released", {"held": False}, _OVERRIDE),
+    Verb("force", (Signal(), Level("on", ON_OFF)), ("force SWITCH on", "force VALVE.14 off"),
+         (ForceInput, ForceOutput), "controller", "whatever its contact or the logic says",
+         cautions=_FORCE, disturbs=True),
+    Verb("unforce", (AnySignal("target"),), ("unforce NAME",), (Unforce,), "controller",
+         "left to itself again", cautions=_FORCE),
+    Verb("switch", (Choice("on", ON_OFF), Part("component", "switchable")), ("switch on NAME",),
+         (Switch,), "hand", cautions_when={"on": _ON, "off": _OFF}, disturbs="off"),
+    Verb("fault", (FaultWords(),), ("fault COMPONENT MODE 2 mm",), (Strike,), "trainer",
+         disturbs=True),
+    Verb("clear", (Struck("component"), Mode("mode")), ("clear COMPONENT MODE",), (Clear,),
+         "trainer", "puts the fault right", disturbs=True),
+    Verb("power", (Choice("on", ON_OFF),), ("power off",), (Power,), "trainer",
+         "current of every coil", cautions_when={"on": _ON, "off": _OFF}, disturbs="off"),
     Verb("fin", (ZoneName("zone"), Choice("present", {"present": True, "absent": False}, "a fin")),
-         "fin ZONE present", (Fin,), "trainer"),
+         ("fin ZONE present",), (Fin,), "trainer", "the train enters or leaves",
+         disturbs="absent"),
 )  # fmt: skip
-"""In the order in which they are offered."""
 
-VERBS = {row.word: row for row in ROWS}
-"""First word of a sentence -> its row."""
+VERBS = {row.word: row for row in _ROWS}
+"""First word of a sentence -> its row, in the order in which they are offered."""
+
+
+def row_of(action: Any) -> Verb:
+    """The row that says an action."""
+    return next(
+        row
+        for row in VERBS.values()
+        if type(action) in row.records
+        and all(getattr(action, name) == value for name, value in row.fixed.items())
+    )
+
+
+def disturbs(action: Any) -> bool:
+    """Whether no operator of a sound ride does it."""
+    row = row_of(action)
+    if isinstance(row.disturbs, bool):
+        return row.disturbs
+    return any(isinstance(slot, Choice) and slot.say(action) == row.disturbs for slot in row.slots)
 
 
 def said(action: Any) -> str:
     """The sentence of an action; `sentence.parse_action` gives it back."""
-    row = next(
-        row
-        for row in ROWS
-        if type(action) in row.records
-        and all(getattr(action, name) == value for name, value in row.fixed.items())
-    )
+    row = row_of(action)
     return " ".join((row.word, *(slot.say(action) for slot in row.slots)))

@@ -10,22 +10,9 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from math import inf
 from typing import Literal
 
-from pneumo.circuit.action import (
-    Acknowledge,
-    Action,
-    Command,
-    Drain,
-    Fin,
-    HandOverride,
-    Power,
-    Reset,
-    RideStop,
-    Strike,
-    Switch,
-    Turn,
-    Unforce,
-)
+from pneumo.circuit.action import Strike
 from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.verbs import disturbs
 from pneumo.scenario.actor import Actor
 from pneumo.scenario.event import Commanded, FaultInjected, RunEvent, alarms_raised
 from pneumo.scenario.plant import SimulationError
@@ -48,7 +35,7 @@ SEEN = 1.0
 def undisturbed_until(events: Iterable[Event]) -> float:
     """When something is first done to the plant that no operator of a sound ride does [s]: a
     fault, air or current taken away, a hand on a valve; infinity: never."""
-    return min((event.time for event in events if _disturbs(event.action)), default=inf)
+    return min((event.time for event in events if disturbs(event.action)), default=inf)
 
 
 def _done(happened: Iterable[RunEvent]) -> Iterator[Event]:
@@ -58,23 +45,6 @@ def _done(happened: Iterable[RunEvent]) -> Iterator[Event]:
             yield Event(event.time, event.what.action)
         elif isinstance(event.what, FaultInjected):
             yield Event(event.time, Strike(event.what.fault))
-
-
-def _disturbs(action: Action) -> bool:
-    match action:
-        case Command() | RideStop() | Acknowledge() | Reset() | Unforce():
-            return False
-        case Switch(_, on) | Power(on):
-            return not on
-        case Turn(_, in_service):
-            return not in_service
-        case HandOverride(_, _, held):
-            return held
-        case Drain(_, is_open):
-            return is_open
-        case Fin(_, present):
-            return not present
-    return True
 
 
 def missed(play: Play) -> tuple[tuple[str, float], ...]:

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from pneumo.circuit.verbs import ROWS
+from pneumo.circuit.verbs import VERBS
 from pneumo.live import cautions as module
 from pneumo.live.cautions import CAUTIONS, act_cautions, hand_cautions
 
@@ -58,7 +58,7 @@ def test_commands_at_the_desk_carry_none(sentence: str) -> None:
 
 
 def test_every_caution_is_used() -> None:
-    acts = [keys for row in ROWS for keys in (row.cautions, *row.cautions_when.values())]
+    acts = [keys for row in VERBS.values() for keys in (row.cautions, *row.cautions_when.values())]
     tables = (*module._OF_TEST.values(), *acts)
     assert {key for keys in tables for key in keys} == set(CAUTIONS)
 

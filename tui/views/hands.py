@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
+from itertools import product
 from typing import ClassVar
 
 from textual import on
@@ -14,7 +16,8 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pneumo.circuit.verbs import ALL
+from pneumo.circuit.verbs import ALL, VERBS, Coil, Part, Slot, Word, ZoneName
+from pneumo.circuit.verbs import Choice as ByWord
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
@@ -39,40 +42,6 @@ class Act:
     request: Callable[[str], Request]
 
 
-def _zones(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    states = (zone.state for zone in frame.zones)
-    return [*zip(plant.zones, states, strict=True), (ALL, "every zone")]
-
-
-def _movable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    return [*_zones(plant, frame), *((group, "gates") for group in plant.circuit.gates)]
-
-
-def _ride(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    return [("ride", "every zone to its safe state")]
-
-
-def _shut_offs(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.having("turnable"):
-        yield name, "out of service" if name in frame.isolated else "in service"
-
-
-def _vessels(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.having("drainable"):
-        yield name, "drain open" if name in frame.drained else "drain closed"
-
-
-def _coils(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for coil in sentences.coils(plant):
-        yield coil, "held" if coil in frame.overridden else "let go"
-
-
-def _switchable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name in plant.circuit.having("switchable"):
-        state = "off" if name in frame.switched_off else "on"
-        yield name, f"{sentences.named(plant, name)}, {state}"
-
-
 def _ports(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
     for port in plant.ports:
         if not plant.nets[plant.net_of[port]].outside:
@@ -94,30 +63,74 @@ def _measurable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
     return ((coil, "coil") for coil in sentences.coils(plant))
 
 
-ACTS = (
-    Act("operator", "open", _movable, lambda name: Do(f"open {name}")),
-    Act("operator", "close", _movable, lambda name: Do(f"close {name}")),
-    Act("operator", "ride stop", _ride, lambda name: Do("ride stop")),
-    Act("operator", "acknowledge", _zones, lambda name: Do(f"acknowledge {name}")),
-    Act("operator", "reset", _zones, lambda name: Do(f"reset {name}")),
-    Act("tests", "read a pressure", _ports, lambda name: Hand("read", name)),
-    Act("tests", "listen", _components, lambda name: Hand("listen", name)),
-    Act("tests", "look at jaws", _brakes, lambda name: Hand("look", name)),
-    Act("tests", "measure a coil", _measurable, lambda name: Hand("measure", name)),
-    Act("by hand", "isolate", _shut_offs, lambda name: Do(f"isolate {name}")),
-    Act("by hand", "restore", _shut_offs, lambda name: Do(f"restore {name}")),
-    Act("by hand", "open a drain", _vessels, lambda name: Do(f"drain {name} open")),
-    Act("by hand", "close a drain", _vessels, lambda name: Do(f"drain {name} closed")),
-    Act("by hand", "hold an override", _coils, lambda name: Do(f"override {name}")),
-    Act("by hand", "let it go", _coils, lambda name: Do(f"release {name}")),
-    Act("by hand", "switch off", _switchable, lambda name: Do(f"switch off {name}")),
-    Act("by hand", "switch on", _switchable, lambda name: Do(f"switch on {name}")),
-)
+def _places(slot: Slot | None, plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    """What may stand at a place of a sentence, each with its state."""
+    if slot is None:
+        return [("ride", "every zone")]
+    return ((name, _state(slot, name, plant, frame))
+            for name in sentences.offered(slot, [], plant, frame))  # fmt: skip
+
+
+def _state(slot: Slot, name: str, plant: Plant, frame: Frame) -> str:
+    match slot:
+        case ZoneName() if name in plant.zones:
+            return frame.zones[plant.zones.index(name)].state
+        case ZoneName():
+            return "every zone" if name == ALL else "gates"
+        case Part(_, "turnable"):
+            return "out of service" if name in frame.isolated else "in service"
+        case Part(_, "drainable"):
+            return "drain open" if name in frame.drained else "drain closed"
+        case Part():
+            state = "off" if name in frame.switched_off else "on"
+            return f"{sentences.named(plant, name)}, {state}"
+        case Coil():
+            return "held" if name in frame.overridden else "released"
+    return ""
+
+
+def _said(by: str) -> Iterator[Act]:
+    """What the sentences that are said or done so say, each word of a choice by itself."""
+    group = {"desk": "operator", "hand": "by hand"}[by]
+    for row in VERBS.values():
+        if row.by != by:
+            continue
+        where = next((slot for slot in row.slots if not isinstance(slot, Word | ByWord)), None)
+        words = [_words(slot) for slot in row.slots]
+        for each in product(*words):
+            form = " ".join((row.word, *each))
+            yield Act(group, form.replace(" {}", ""), partial(_places, where), partial(_do, form))
+
+
+def _words(slot: Slot) -> Iterable[str]:
+    """Each of them an act of its own; "{}" for where it is done."""
+    match slot:
+        case Word(word):
+            return (word,)
+        case ByWord():
+            return slot.words
+    return ("{}",)
+
+
+def _do(form: str, name: str) -> Request:
+    return Do(form.format(name))
+
+
+def acts() -> tuple[Act, ...]:
+    """Everything a person can do, in the order in which it is listed."""
+    return (
+        *_said("desk"),
+        Act("tests", "read a pressure", _ports, lambda name: Hand("read", name)),
+        Act("tests", "listen", _components, lambda name: Hand("listen", name)),
+        Act("tests", "look at jaws", _brakes, lambda name: Hand("look", name)),
+        Act("tests", "measure a coil", _measurable, lambda name: Hand("measure", name)),
+        *_said("hand"),
+    )
 
 
 def possible(plant: Plant, frame: Frame) -> tuple[Act, ...]:
     """Acts for which the circuit has a target."""
-    return tuple(act for act in ACTS if any(True for _ in act.targets(plant, frame)))
+    return tuple(act for act in acts() if any(True for _ in act.targets(plant, frame)))
 
 
 class HandsView(View):
@@ -125,7 +138,7 @@ class HandsView(View):
 
     TITLE = "hands"
     HELP = """
-## Hands
+## Tests and actions
 What a person can do at the ride, from either seat: choose an act, Enter, choose where (type to
 filter), Enter. Left and right, or Tab, go between the lists.
 
@@ -254,6 +267,7 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         if component in self.link.plant.circuit.components:
             self.pick(component)
         self.ask(self._act.request(target))
+        self.query_one("#where", Filtered).filter.value = ""
 
     def action_to_acts(self) -> None:
         self.query_one("#acts").focus()
