@@ -243,16 +243,6 @@ def format_pressure(value: float, ambient_pressure: float = STANDARD_AMBIENT_PRE
     return f"{_rounded((value - ambient_pressure) / 1e5, 2)} bar"
 
 
-def format_difference(value: float) -> str:
-    """Pressure difference [Pa] as "0.30 bar"."""
-    return f"{_rounded(value / 1e5, 2)} bar"
-
-
-def format_volume(value: float) -> str:
-    """Volume [m3] as "50.0 L"."""
-    return f"{_rounded(value * 1e3, 1 if value >= 1e-3 else 3)} L"
-
-
 def format_length(value: float) -> str:
     """Length [m] as "6.50 mm"; from one metre up in metres."""
     return f"{_rounded(value, 1)} m" if abs(value) >= 1.0 else f"{_rounded(value * 1e3, 2)} mm"
@@ -276,16 +266,6 @@ def format_temperature(value: float) -> str:
 def format_flow(value: float) -> str:
     """Flow of free air [m3/s ANR] as "400 L/min"."""
     return f"{_rounded(value * 60e3, 0 if abs(value) * 60e3 >= 100 else 1)} L/min"
-
-
-def format_conductance(value: float) -> str:
-    """Sonic conductance [m3/(s Pa)] as "4.50 L/(s·bar)"."""
-    return f"{_rounded(value / 1e-8, 2)} L/(s·bar)"
-
-
-def format_fraction(value: float) -> str:
-    """Fraction [-] as "30 %"."""
-    return f"{_rounded(value * 100.0, 1).removesuffix('.0')} %"
 
 
 def _rounded(value: float, digits: int) -> str:

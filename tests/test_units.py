@@ -146,9 +146,6 @@ def test_severity_texts() -> None:
 def test_report_texts() -> None:
     assert units.format_pressure(721_300.0) == "6.20 bar"
     assert units.format_pressure(101_299.9) == "0.00 bar"
-    assert units.format_difference(3e4) == "0.30 bar"
-    assert units.format_volume(0.05) == "50.0 L"
-    assert units.format_volume(2e-5) == "0.020 L"
     assert units.format_length(0.0065) == "6.50 mm"
     assert units.format_length(25.0) == "25.0 m"
     assert units.format_force(4000.0) == "4.00 kN"
@@ -157,8 +154,6 @@ def test_report_texts() -> None:
     assert units.format_time(90.0) == "90.0 s"
     assert units.format_temperature(293.15) == "20.0 C"
     assert units.format_flow(0.015) == "900 L/min"
-    assert units.format_conductance(4.5e-8) == "4.50 L/(s·bar)"
-    assert units.format_fraction(0.3) == "30 %"
 
 
 class Sample(BaseModel):

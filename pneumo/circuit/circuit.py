@@ -293,10 +293,6 @@ class Circuit:
         ]
         return (*declared, *alone)
 
-    def of_kind(self, kind: str) -> Mapping[str, Component]:
-        """The components of a kind."""
-        return self.by_kind.get(kind, {})
-
     def having(self, *traits: Trait) -> Mapping[str, Component]:
         """The components that have all of some traits."""
         if len(traits) == 1:

@@ -37,9 +37,10 @@ class Trial:
 
     injection: Injection
     mode: FaultMode | None
-    """Of a single fault."""
+    """Of a single fault, whose effect and standard a report tells; None: of a loss or several."""
     zone: str | None
-    """Zone it is local to: movements are struck in that zone's own moments."""
+    """Zone it is local to: movements are struck in that zone's own moments. None: it concerns more
+    than one, as two faults in two zones do."""
     actions: tuple[Action, ...]
     """Done at the strike."""
     demand_after: float
@@ -47,6 +48,8 @@ class Trial:
     limit_from_injection: bool
     """The limit runs from the strike (nothing needs to be asked), not from the ride stop."""
     represents: tuple[str, ...]
+    """Components that are alike, on any of which this one fault is the same; () of a loss, and of
+    several faults, where it matters which of them are on one branch."""
     apart: frozenset[str]
     """Components that must be integrated on their own."""
 

@@ -46,7 +46,7 @@ def test_a_small_leak_is_made_up_for_an_hour() -> None:
 
 def test_a_ride_of_200_zones_and_2000_brakes_is_read_and_laid_out() -> None:
     circuit = load_text(document(200, 10, switches=True), "a large ride")
-    assert (len(circuit.zones), len(circuit.of_kind("bladder_brake"))) == (200, 2000)
+    assert (len(circuit.zones), len(circuit.by_kind["bladder_brake"])) == (200, 2000)
     compiled = compile_circuit(circuit, ())
     assert len(compiled.brakes) == 200
 
