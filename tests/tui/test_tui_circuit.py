@@ -41,9 +41,12 @@ def words(app: App[None], name: str) -> str:
 
 
 @pytest.mark.parametrize(
-    "size", [(1, 1), (2, 5), (10, 3), (40, 10), (80, 20), (120, 36), (200, 56)]
-)
-@pytest.mark.parametrize("seat", ["trainer", "trainee"])
+    ("seat", "size"),
+    [
+        ("trainer", (1, 1)), ("trainee", (2, 5)), ("trainer", (10, 3)), ("trainee", (40, 10)),
+        ("trainer", (80, 20)), ("trainee", (120, 36)), ("trainer", (200, 56)),
+    ],
+)  # fmt: skip
 async def test_any_size(size: tuple[int, int], seat: str) -> None:
     app = Screen(FakeLink(plant_of("sand_martin"), seat))  # type: ignore[arg-type]
     async with app.run_test(size=size) as pilot:

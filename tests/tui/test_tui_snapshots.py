@@ -21,6 +21,7 @@ from rich.console import Console
 from syrupy.assertion import SnapshotAssertion
 from syrupy.extensions.single_file import SingleFileSnapshotExtension, WriteMode
 from syrupy.location import PyTestLocation
+from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
 from tui_toys import FakeLink
@@ -127,6 +128,10 @@ def app_of(
 Steps = Callable[[Pilot[None]], Awaitable[None]]
 
 
+class Typed(str):
+    """Words that come in one piece, as from a clipboard; each key by itself draws all anew."""
+
+
 async def settle(app: DashboardApp, pilot: Pilot[None]) -> None:
     """Until nothing moves any more: one layout may be the cause of another."""
     before: object = None
@@ -191,7 +196,11 @@ def presses(*keys: str) -> Steps:
         app = pilot.app
         assert isinstance(app, DashboardApp)
         for key in keys:
-            await pilot.press(key)
+            if isinstance(key, Typed):
+                assert isinstance(app.focused, Input)
+                app.focused.post_message(Paste(key))
+            else:
+                await pilot.press(key)
             app.tick()
             await pilot.pause()
 
@@ -249,7 +258,7 @@ async def test_trainee(view: str, size: str, looks: Looks) -> None:
 @pytest.mark.parametrize("size", SIZES)
 async def test_picked(size: str, looks: Looks) -> None:
     """The circuit around a component that was looked for."""
-    keys = ("2", "slash", *"block_valve_a", "enter")
+    keys = ("2", "slash", Typed("block_valve_a"), "enter")
     looks(await picture(app_of("unsafe"), size, presses(*keys)))
 
 
@@ -267,7 +276,7 @@ async def test_checked(size: str, looks: Looks, monkeypatch: pytest.MonkeyPatch)
         link.give(mode="live", time=22.0, newest=22.0, check=None)
         await presses("7", "Z", "down", "k")(pilot)
         link.frame = played
-        await presses("o", "ctrl+u", *f"{VERIFIED}.json", "enter")(pilot)
+        await presses("o", "ctrl+u", Typed(f"{VERIFIED}.json"), "enter")(pilot)
 
     looks(await picture(app, size, steps))
 
@@ -299,9 +308,9 @@ DIALOGS: dict[str, tuple[str, tuple[str, ...]]] = {
     "check": ("unsafe", ("k",)),
     "fault": ("unsafe", ("f", *"block valve_a coil")),
     "tests": ("unsafe", ("t",)),
-    "command": ("unsafe", ("colon", *"fault tri")),
-    "cautions": ("unsafe", ("colon", *"isolate block_shut_off", "enter")),
-    "outcomes": ("check", ("k", *"storage loss of air", "enter")),
+    "command": ("unsafe", ("colon", Typed("fault tri"))),
+    "cautions": ("unsafe", ("colon", Typed("isolate block_shut_off"), "enter")),
+    "outcomes": ("check", ("k", Typed("storage loss of air"), "enter")),
 }
 """Name -> ride, keys that lead there."""
 
