@@ -33,7 +33,7 @@ LONG = (
     "commands/test_commands_leaving.py", "commands/test_commands_opening.py",
     "commands/test_commands_serve.py", "docs/test_docs_commands.py",
     "docs/test_docs_walkthroughs.py", "live/test_live_load.py",
-    "simulation/test_simulation_independent.py", "simulation/test_simulation_places.py",
+    "simulation/test_simulation_independent.py", "simulation/test_simulation_bounds.py",
     "tui/test_tui_snapshots.py", "tui/test_tui_soak.py",
 )  # fmt: skip
 """Folders and files of the longest tier: soak, kills, terminals, browser, documents, pictures."""

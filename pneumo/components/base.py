@@ -113,26 +113,27 @@ class PressureOpening:
     threshold: float
     """[Pa]"""
     band: float
-    """From shut to fully open [Pa]."""
+    """From closed to fully open [Pa]."""
     hi_gain: float = 1.0
     lo_gain: float = 1.0
 
 
 @dataclass(frozen=True)
 class SpoolOpening:
-    """Opening of a path by a spool: 0 at position `shut`, 1 at position `open`, linear between."""
+    """Opening of a path by a spool: 0 at position `closed`, 1 at position `open`, linear
+    between."""
 
     spool: int
-    shut: float
+    closed: float
     open: float
 
 
 @dataclass(frozen=True)
 class StemOpening:
-    """Opening of a path by a regulator's stem: 0 at position `shut`, 1 at position `open`."""
+    """Opening of a path by a regulator's stem: 0 at position `closed`, 1 at position `open`."""
 
     stem: int
-    shut: float
+    closed: float
     open: float
 
 
@@ -269,11 +270,18 @@ class Lowering(Protocol):
         """A spool turned by hand between 0 (isolated) and 1 (in service). Returns its spool."""
 
     def stem(
-        self, label: str, node: int, *, setting: float, band: float, play: float, response: float
+        self,
+        label: str,
+        node: int,
+        *,
+        setting: float,
+        band: float,
+        dead_band: float,
+        response: float,
     ) -> int:
         """A regulator's stem that follows (setting - p(node)) / band [Pa abs, Pa].
 
-        `play`: half the hysteresis as a fraction of band; `response`: lag [s].
+        `dead_band`: half the hysteresis as a fraction of band; `response`: lag [s].
         The stem stands at 0 when the outlet is at the setting, at 1 fully open, below 0 too high.
         """
 
@@ -322,7 +330,7 @@ class Lowering(Protocol):
         """Declares an electrical feed named like the component."""
 
     def pressure_contact(
-        self, label: str, node: int, *, makes: float, breaks: float, delay: float
+        self, label: str, node: int, *, on_at: float, off_at: float, delay: float
     ) -> int:
         """A switch that is ON above `makes`, OFF below `breaks` [Pa abs]."""
 
@@ -346,7 +354,8 @@ class FaultTarget(Protocol):
 
     def leak(self, port: str, conductance: float, critical: float) -> None: ...
     def throttle(self, label: str, fraction: float) -> None:
-        """Takes away a fraction of a path's opening, also of a pipe (1: shut; below 0: widened)."""
+        """Takes away a fraction of a path's opening, also of a pipe (1: closed; below 0:
+        widened)."""
 
     def hold_open(self, label: str, fraction: float) -> None:
         """The path never closes below this opening."""

@@ -1,9 +1,9 @@
-"""What valves shifted by solenoids share: the spool, its coils, its paths and its faults.
+"""What valves actuated by solenoids share: the spool, its coils, its paths and its faults.
 
-A valve is a table of paths. Each path is open or shut by the position of one spool: 0 where the
+A valve is a table of paths. Each path is open or closed by the position of one spool: 0 where the
 spring (or, bistable, coil 12) puts it, 1 where coil 14 puts it, and -1 for coil 12 of a valve with
 three positions. Pairs of paths that share an outlet (1-2 and 2-3) share the middle of the travel:
-there both are shut (closed crossover) or both half open (open crossover).
+there both are closed (closed crossover) or both half open (open crossover).
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ SLOWER = Severity(unit="x", low=1.0, high=1000.0, default=5.0, campaign=(5.0,), 
 """Factor on delays and travel."""
 
 WORN_SEALS = Severity(unit="", low=0.0, high=1.0, default=0.1, campaign=(0.1,))
-"""Fraction of C that every shut path lets pass."""
+"""Fraction of C that every closed path lets pass."""
 
 COIL_WORDS = (
     ("open", False, "Coil {side}: open circuit, it never pulls in."),
@@ -50,12 +50,12 @@ COIL_WORDS = (
 
 
 class Path(NamedTuple):
-    """A way through the valve, between ports `a` and `b`; its label is "a-b"."""
+    """A flow path of the valve, between ports `a` and `b`; its label is "a-b"."""
 
     a: str
     b: str
-    shut: float
-    """Spool position at which it is just shut."""
+    closed: float
+    """Spool position at which it is just closed."""
     open: float
     """Spool position at which it is fully open."""
 
@@ -99,7 +99,7 @@ class SolenoidValve(Component):
         return value
 
     def paths(self) -> tuple[Path, ...]:
-        """Every way through the valve."""
+        """Every flow path of the valve."""
         raise NotImplementedError
 
     def exhaust(self) -> float:
@@ -107,7 +107,7 @@ class SolenoidValve(Component):
         return self.C
 
     def opens_across(self) -> bool:
-        """True when a way opens before the other is shut (open crossover)."""
+        """True when a flow path opens before the other is closed (open crossover)."""
         return False
 
     def bistable(self) -> bool:
@@ -148,17 +148,17 @@ class SolenoidValve(Component):
         )
         exhausts = {port.name for port in self.ports() if port.role == "exhaust"}
         for path in self.paths():
-            shut = path.shut
-            if self.opens_across() and not shut.is_integer():
-                # shut in the middle of a movement: an open crossover takes all of it instead
-                shut = 2.0 * shut - path.open
+            closed = path.closed
+            if self.opens_across() and not closed.is_integer():
+                # closed in the middle of a movement: an open crossover takes all of it instead
+                closed = 2.0 * closed - path.open
             low.restriction(
                 f"{path.a}-{path.b}",
                 low.node(path.a),
                 low.node(path.b),
                 self.exhaust() if path.b in exhausts else self.C,
                 self.b,
-                spool=SpoolOpening(spool, shut, path.open),
+                spool=SpoolOpening(spool, closed, path.open),
             )
 
     def _pilot(self, low: Lowering) -> Pilot | None:

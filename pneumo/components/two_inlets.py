@@ -23,7 +23,7 @@ class TwoInlets(Component):
     """Base of the valves with inlets 1a and 1b and outlet 2.
 
     The moving part has two seats, so that one inlet's opening is one minus the other's: together
-    they always pass C, in both directions, and nothing is ever trapped between two shut seats.
+    they always pass C, in both directions, and nothing is ever trapped between two closed seats.
     It goes to the other seat while the difference of the inlets passes from 0 to CHANGE_BAND.
     At equal pressures it stands open to 1a: a rule without memory has to favour one seat, else
     two vented inlets would leave it balanced on a knife edge.

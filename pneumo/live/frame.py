@@ -144,7 +144,7 @@ class Frame(NamedTuple):
     flows: tuple[float | None, ...]
     """Per port: air into the component there [kg/s]."""
     positions: tuple[float | None, ...]
-    """Per valve: 0 at rest or isolated, 1 shifted or in service, -1 at the other end."""
+    """Per valve: 0 at rest or isolated, 1 actuated or in service, -1 at the other end."""
     gaps: tuple[float | None, ...]
     """Per brake, lining to fin [m]."""
     forces: tuple[float | None, ...]

@@ -91,14 +91,14 @@ class Recorder:
 
     def forked(self, events: list[RunEvent]) -> Recorder:
         """A recorder that goes on from here with another run, without touching this one."""
-        twin = Recorder(self._values.shape[1])
-        twin._times, twin._values = self._times.copy(), _moved(self._values, len(self._times))
-        twin._rows, twin.epoch = self._rows, self.epoch + 1
-        twin._thin, twin._stretch = self._thin, self._stretch
-        twin._thinned, twin._whole_from = self._thinned, self._whole_from
-        twin.events, twin.of = events, self
-        twin._publish()
-        return twin
+        new = Recorder(self._values.shape[1])
+        new._times, new._values = self._times.copy(), _moved(self._values, len(self._times))
+        new._rows, new.epoch = self._rows, self.epoch + 1
+        new._thin, new._stretch = self._thin, self._stretch
+        new._thinned, new._whole_from = self._thinned, self._whole_from
+        new.events, new.of = events, self
+        new._publish()
+        return new
 
     def left(self, events: list[RunEvent]) -> Recorder:
         """Back to the recorder that this one was forked off."""

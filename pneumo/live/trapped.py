@@ -73,13 +73,13 @@ def _ways(network: Network, passing: Array) -> Iterator[tuple[int, int]]:
 
 
 def _spool_lets(network: Network, path: int) -> bool:
-    """Not shut by its spool."""
+    """Not closed by its spool."""
     row = network.restriction[path]
     if row["spool"] < 0:
         return True
     spool = network.spool[row["spool"]]
-    shut, wide = float(row["spool_shut"]), float(row["spool_open"])
-    share = (float(spool["position"]) - shut) / (wide - shut)
+    closed, wide = float(row["spool_closed"]), float(row["spool_open"])
+    share = (float(spool["position"]) - closed) / (wide - closed)
     return share > 0.01 or bool(spool["rate"] != 0.0)
 
 

@@ -155,11 +155,11 @@ class Builder:
         return len(self.nodes) - 1
 
     def add_watch(self, **row: Any) -> int:
-        """A new watch; `makes` must exceed `breaks`."""
+        """A new watch; `on_at` must exceed `off_at`."""
         values = {"gain": 1.0, "offset": 0.0, "delay": 0.0}
         values.update(row)
-        if values["makes"] <= values["breaks"]:
-            values["breaks"] = values["makes"] - max(1e-9 * abs(values["makes"]), 1e-12)
+        if values["on_at"] <= values["off_at"]:
+            values["off_at"] = values["on_at"] - max(1e-9 * abs(values["on_at"]), 1e-12)
         self.watches.append(values)
         return len(self.watches) - 1
 
@@ -202,7 +202,7 @@ class Builder:
             "open_min": 0.0,
             "open_max": 1.0,
             "spool": -1,
-            "spool_shut": 0.0,
+            "spool_closed": 0.0,
             "spool_open": 1.0,
             "hi": -1,
             "lo": -1,
@@ -211,7 +211,7 @@ class Builder:
             "threshold": 0.0,
             "band": 1.0,
             "stem": -1,
-            "stem_shut": 0.0,
+            "stem_closed": 0.0,
             "stem_open": 1.0,
         }
         values.update(row)
@@ -295,7 +295,7 @@ class ComponentLowering:
     ) -> int:
         row: Row = {"a": a, "b": b, "conductance": conductance, "critical": critical}
         if spool is not None:
-            row.update(spool=spool.spool, spool_shut=spool.shut, spool_open=spool.open)
+            row.update(spool=spool.spool, spool_closed=spool.closed, spool_open=spool.open)
         if pressure is not None:
             row.update(
                 hi=pressure.hi,
@@ -306,10 +306,10 @@ class ComponentLowering:
                 band=pressure.band,
             )
         if stem is not None:
-            row.update(stem=stem.stem, stem_shut=stem.shut, stem_open=stem.open)
-            # a path opened by falling stem (relief) starts at its own shut position
+            row.update(stem=stem.stem, stem_closed=stem.closed, stem_open=stem.open)
+            # a path opened by falling stem (relief) starts at its own closed position
             stems = self._builder.stems[stem.stem]
-            stems["low"] = min(stems["low"], stem.shut - 0.1, stem.open - 0.1)
+            stems["low"] = min(stems["low"], stem.closed - 0.1, stem.open - 0.1)
             stems["high"] = max(stems["high"], stem.open + 0.1)
         return self._path(label, **row)
 
@@ -355,8 +355,8 @@ class ComponentLowering:
             watch = self._builder.add_watch(
                 signal=PRESSURE,
                 index=pilot.node,
-                makes=self.ambient_pressure + pilot.minimum,
-                breaks=self.ambient_pressure + pilot.minimum * (1.0 - PILOT_HYSTERESIS),
+                on_at=self.ambient_pressure + pilot.minimum,
+                off_at=self.ambient_pressure + pilot.minimum * (1.0 - PILOT_HYSTERESIS),
                 role=ACTING,
             )
         return self._add_spool(
@@ -404,10 +404,17 @@ class ComponentLowering:
         return self._parts.spool
 
     def stem(
-        self, label: str, node: int, *, setting: float, band: float, play: float, response: float
+        self,
+        label: str,
+        node: int,
+        *,
+        setting: float,
+        band: float,
+        dead_band: float,
+        response: float,
     ) -> int:
         self._builder.stems.append(
-            {"node": node, "setting": setting, "band": band, "play": play,
+            {"node": node, "setting": setting, "band": band, "dead_band": dead_band,
              "response": response, "low": -0.1, "high": 1.1}
         )  # fmt: skip
         self._parts.stem = len(self._builder.stems) - 1
@@ -432,7 +439,7 @@ class ComponentLowering:
              "temperature": temperature}
         )  # fmt: skip
         watch = build.add_watch(
-            signal=PRESSURE, index=node, makes=unload_at, breaks=load_at, role=ACTING
+            signal=PRESSURE, index=node, on_at=unload_at, off_at=load_at, role=ACTING
         )
         self._parts.source = len(build.sources) - 1
         build.compressors.append(
@@ -499,10 +506,10 @@ class ComponentLowering:
         self._parts.feed = True
 
     def pressure_contact(
-        self, label: str, node: int, *, makes: float, breaks: float, delay: float
+        self, label: str, node: int, *, on_at: float, off_at: float, delay: float
     ) -> int:
         watch = self._builder.add_watch(
-            signal=PRESSURE, index=node, makes=makes, breaks=breaks, delay=delay, role=SENSED
+            signal=PRESSURE, index=node, on_at=on_at, off_at=off_at, delay=delay, role=SENSED
         )
         return self._add_contact(watch)
 
@@ -518,8 +525,8 @@ class ComponentLowering:
         watch = self._builder.add_watch(
             signal=ABOVE_HIGH if end == "high" else BELOW_LOW,
             index=-1,
-            makes=-within,
-            breaks=-1.1 * within,
+            on_at=-within,
+            off_at=-1.1 * within,
             delay=delay,
             role=SENSED,
         )

@@ -11,7 +11,7 @@ from pneumo.circuit.delay import line_delays
 from pneumo.network.branches import find_branches
 from pneumo.network.builder import ContactSpec, Parts, SourceSpec, SpoolSpec, TransmitterSpec
 from pneumo.network.layout import lay_out
-from pneumo.network.membership import find_cells
+from pneumo.network.membership import find_partitions
 from pneumo.network.network import Array, Network
 from pneumo.network.rows import lower
 from pneumo.network.start import at_rest
@@ -39,10 +39,10 @@ class Compiled:
     """Restrictions kept ready for leaks."""
     fins: tuple[float, ...]
     """Thickness of the fin at each mover, 0 for one that has none [m]."""
-    lumped: frozenset[str]
+    represented: frozenset[str]
     """Parts that are integrated for several or by another: no fault may be injected into them."""
-    spool_cells: tuple[tuple[int, ...], ...]
-    """Cells whose paths each spool opens."""
+    spool_partitions: tuple[tuple[int, ...], ...]
+    """Partitions whose paths each spool opens."""
     raised: tuple[tuple[str, float], ...]
     """Nets calculated with `SMALLEST_VOLUME`, larger by more than `RAISED` than they are:
     "component.port" of one of their ports, and what they hold [m3]; the smallest first."""
@@ -66,9 +66,9 @@ def compile_circuit(
         What to compile.
     apart
         Components that must be integrated on their own, because a fault will be injected into
-        them: their branch is not lumped with identical ones. None: nothing is lumped.
+        them: their branch represents no other one and is represented by none. None: no branch is.
     local
-        Whether every zone may be stepped with a clock of its own; False: one clock for all.
+        Whether every zone may take steps of its own; False: one step for all.
 
     Raises
     ------
@@ -77,9 +77,9 @@ def compile_circuit(
     """
     branches = find_branches(circuit, apart)
     rows = lower(circuit, branches, apart)
-    cells = find_cells(rows, local)
-    states = number_states(rows, cells)
-    network = lay_out(rows, cells, states)
+    partitions = find_partitions(rows, local)
+    states = number_states(rows, partitions)
+    network = lay_out(rows, partitions, states)
     return Compiled(
         circuit=circuit,
         network=network,
@@ -93,8 +93,8 @@ def compile_circuit(
         brakes=rows.brakes,
         leak_slots=rows.leak_slots,
         fins=tuple(rows.build.fins),
-        lumped=frozenset((*branches.representative, *branches.count)),
-        spool_cells=cells.spool,
+        represented=frozenset((*branches.representative, *branches.count)),
+        spool_partitions=partitions.spool,
         raised=rows.raised,
         start=at_rest(rows, states, network),
     )

@@ -1,4 +1,4 @@
-"""Layout: the arrays of a network, filled from rows, cells and states."""
+"""Layout: the arrays of a network, filled from rows, partitions and states."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 
 from pneumo.air import CV, GAS_CONSTANT
 from pneumo.network.builder import Row
-from pneumo.network.membership import Cells, list_members
+from pneumo.network.membership import Partitions, list_members
 from pneumo.network.network import (
     LAG,
     MOVER,
@@ -29,15 +29,15 @@ SLIPPING = 0.03
 it brakes when it slides [-]."""
 
 
-def lay_out(rows: Rows, cells: Cells, states: States) -> Network:
+def lay_out(rows: Rows, partitions: Partitions, states: States) -> Network:
     """The network of a circuit."""
     at = states.number
     movers, stems, lags = range(len(rows.movers)), range(len(rows.stems)), range(len(rows.lags))
     main = range(rows.dynamic)
     places = [2 * k for k in range(len(rows.nodes) - rows.dynamic)]  # of the boundary in a ledger
     heat = 2 * len(places)
-    ledger, border = _lay_out_ledgers(cells, states.main, heat + 2)
-    member, members = list_members(cells)
+    ledger, border = _lay_out_ledgers(partitions, states.main, heat + 2)
+    member, members = list_members(partitions)
     columns = [_columns(rows, states, path) for path in rows.restrictions]
     return Network(
         node=_table(
@@ -60,11 +60,11 @@ def lay_out(rows: Rows, cells: Cells, states: States) -> Network:
         heat=heat,
         work=heat + 1,
         scale=_scales(rows, states),
-        state=np.searchsorted(states.cell, np.arange(cells.count + 1)),
+        state=np.searchsorted(states.partition, np.arange(partitions.count + 1)),
         ledger=ledger,
-        node_cell=np.array(cells.node, dtype=np.int64),
-        state_cell=states.cell,
-        watch_cell=np.array(cells.watch, dtype=np.int64),
+        node_partition=np.array(partitions.node, dtype=np.int64),
+        state_partition=states.partition,
+        watch_partition=np.array(partitions.watch, dtype=np.int64),
         member=member,
         members=members,
         border=border,
@@ -108,13 +108,13 @@ def _spools_at_rest(positions: list[float]) -> Array:
     return spools
 
 
-def _lay_out_ledgers(cells: Cells, main: int, common: int) -> tuple[Array, Array]:
-    """`Network.ledger` and `Network.border`: a ledger for each cell with what all have in
+def _lay_out_ledgers(partitions: Partitions, main: int, common: int) -> tuple[Array, Array]:
+    """`Network.ledger` and `Network.border`: a ledger for each partition with what all have in
     `common`, then its side of each border path."""
-    border = np.full((len(cells.path), 2), -1, dtype=np.int64)
-    first = np.zeros(cells.count + 1, dtype=np.int64)
-    sides: list[list[tuple[int, int]]] = [[] for _ in range(cells.count)]
-    for r, (a, b) in enumerate(cells.path):
+    border = np.full((len(partitions.path), 2), -1, dtype=np.int64)
+    first = np.zeros(partitions.count + 1, dtype=np.int64)
+    sides: list[list[tuple[int, int]]] = [[] for _ in range(partitions.count)]
+    for r, (a, b) in enumerate(partitions.path):
         if min(a, b) >= 0 and a != b:
             sides[a].append((r, 0))
             sides[b].append((r, 1))
@@ -125,7 +125,7 @@ def _lay_out_ledgers(cells: Cells, main: int, common: int) -> tuple[Array, Array
         for r, side in own:
             border[r, side] = at
             at += 2
-    first[cells.count] = at
+    first[partitions.count] = at
     return first, border
 
 

@@ -1,4 +1,4 @@
-"""Membership: the cell that each row belongs to."""
+"""Membership: the partition that each row belongs to."""
 
 from __future__ import annotations
 
@@ -7,31 +7,32 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pneumo.network.cells import divide
 from pneumo.network.network import PRESSURE, READING, Array
+from pneumo.network.partitions import divide
 from pneumo.network.rows import Rows
 
 
 @dataclass(frozen=True)
-class Cells:
-    """The cell of everything; a row whose nodes are all at the boundary belongs to cell 0."""
+class Partitions:
+    """The partition of everything; a row whose nodes are all at the boundary belongs to partition
+    0."""
 
     count: int
     node: list[int]
     """-1: a boundary node."""
     path: list[tuple[int, int]]
-    """Cells of the nodes a and b of each restriction."""
+    """Partitions of the nodes a and b of each restriction."""
     mover: list[int]
     stem: list[int]
     lag: list[int]
     source: list[int]
     watch: list[int]
     spool: tuple[tuple[int, ...], ...]
-    """Cells whose paths each spool opens, ascending."""
+    """Partitions whose paths each spool opens, ascending."""
 
 
-def find_cells(rows: Rows, local: bool) -> Cells:
-    """Cells of a network; `local`: see `compile.compile_circuit`."""
+def find_partitions(rows: Rows, local: bool) -> Partitions:
+    """Partitions of a network; `local`: see `compile.compile_circuit`."""
     dynamic = _divided(rows) if local else [0] * rows.dynamic
     node = dynamic + [-1] * (len(rows.nodes) - rows.dynamic)
     at = [*node, -1]  # no node: -1
@@ -39,21 +40,21 @@ def find_cells(rows: Rows, local: bool) -> Cells:
     mover = [max(at[row["node_0"]], at[row["node_1"]], 0) for row in rows.movers]
     lag = [max(at[row["node"]], 0) for row in rows.lags]
     watched = {PRESSURE: [max(c, 0) for c in node], READING: lag}
-    return Cells(
+    return Partitions(
         count=max(dynamic, default=0) + 1,
         node=node,
         path=path,
         mover=mover,
-        stem=_stem_cells(rows, at, path),
+        stem=_stem_partitions(rows, at, path),
         lag=lag,
         source=[max(at[row["node"]], 0) for row in rows.sources],
         watch=[watched.get(row["signal"], mover)[row["index"]] for row in rows.watches],
-        spool=_spool_cells(rows, path),
+        spool=_spool_partitions(rows, path),
     )
 
 
-def _stem_cells(rows: Rows, at: list[int], path: list[tuple[int, int]]) -> list[int]:
-    """Cell of each regulator's stem: where its pressure is, else where its path is."""
+def _stem_partitions(rows: Rows, at: list[int], path: list[tuple[int, int]]) -> list[int]:
+    """Partition of each regulator's stem: where its pressure is, else where its path is."""
     stem = [at[row["node"]] for row in rows.stems]
     for row, sides in zip(rows.restrictions, path, strict=True):
         if row["stem"] >= 0 and stem[row["stem"]] < 0:
@@ -61,7 +62,7 @@ def _stem_cells(rows: Rows, at: list[int], path: list[tuple[int, int]]) -> list[
     return [max(c, 0) for c in stem]
 
 
-def _spool_cells(rows: Rows, path: list[tuple[int, int]]) -> tuple[tuple[int, ...], ...]:
+def _spool_partitions(rows: Rows, path: list[tuple[int, int]]) -> tuple[tuple[int, ...], ...]:
     spool: list[set[int]] = [set() for _ in rows.build.spools]
     for row, sides in zip(rows.restrictions, path, strict=True):
         if row["spool"] >= 0:
@@ -70,7 +71,7 @@ def _spool_cells(rows: Rows, path: list[tuple[int, int]]) -> tuple[tuple[int, ..
 
 
 def _divided(rows: Rows) -> list[int]:
-    """Cell of every dynamic node, see `cells.divide`."""
+    """Partition of every dynamic node, see `partitions.divide`."""
 
     def chambers(mover: int) -> list[int]:
         return [rows.movers[mover]["node_0"], rows.movers[mover]["node_1"]]
@@ -99,27 +100,27 @@ def _dynamic(rows: Rows, nodes: list[int]) -> list[int]:
     return [n for n in nodes if 0 <= n < rows.dynamic]
 
 
-def list_members(cells: Cells) -> tuple[Array, Array]:
-    """What belongs to each cell, by kind: `Network.member` and `Network.members`."""
+def list_members(partitions: Partitions) -> tuple[Array, Array]:
+    """What belongs to each partition, by kind: `Network.member` and `Network.members`."""
     within: list[tuple[int, ...]] = []
     between: list[tuple[int, ...]] = []
-    for sides in cells.path:
+    for sides in partitions.path:
         found = tuple(sorted({*sides} - {-1}))
         within.append(found if len(found) == 1 else ())
         between.append(found if len(found) == 2 else ())
-    whole = cells.mover, cells.stem, cells.lag, cells.source, cells.watch
+    whole = partitions.mover, partitions.stem, partitions.lag, partitions.source, partitions.watch
     alone = ([(c,) for c in own] for own in whole)
-    nodes = [(c,) if c >= 0 else () for c in cells.node]
-    kinds: list[Sequence[tuple[int, ...]]] = [nodes, within, between, *alone, cells.spool]
+    nodes = [(c,) if c >= 0 else () for c in partitions.node]
+    kinds: list[Sequence[tuple[int, ...]]] = [nodes, within, between, *alone, partitions.spool]
     member: list[int] = []
-    members = np.zeros((len(kinds), cells.count + 1), dtype=np.int64)
+    members = np.zeros((len(kinds), partitions.count + 1), dtype=np.int64)
     for kind, of in enumerate(kinds):
-        own: list[list[int]] = [[] for _ in range(cells.count)]
+        own: list[list[int]] = [[] for _ in range(partitions.count)]
         for i, mine in enumerate(of):
             for c in mine:
                 own[c].append(i)
-        for c in range(cells.count):
+        for c in range(partitions.count):
             members[kind, c] = len(member)
             member += own[c]
-        members[kind, cells.count] = len(member)
+        members[kind, partitions.count] = len(member)
     return np.array(member, dtype=np.int64), members

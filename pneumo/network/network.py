@@ -5,13 +5,13 @@ the tables below. A fault or a turned valve is a changed copy of some rows, neve
 kernel. States are numbered in the order in which the linear solver eliminates them, so that no
 permutation is needed while the simulation runs.
 
-The network is divided into cells (see `cells`), each with its own clock while a run is under way.
-A cell's states are contiguous. So is its ledger, which follows the main states of all cells: what
-it has given to each boundary node, to the walls and to the movers, and what has passed through each
-of its border paths as this cell has seen it.
+The network is divided into partitions (see `partitions`), each with its own steps while a run is
+under way. A partition's states are contiguous. So is its ledger, which follows the main states of
+all partitions: what it has given to each boundary node, to the walls and to the movers, and what
+has passed through each of its border paths as this partition has seen it.
 
 Sizes: nnode (dynamic nodes first, then boundary nodes), nrestriction, nmover, nstem, nlag,
-nsource, nspool, nwatch, nstate, nfill (entries of the filled Jacobian), ncell, ngroup.
+nsource, nspool, nwatch, nstate, nfill (entries of the filled Jacobian), npartition, ngroup.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ _RESTRICTION: tuple[Field, ...] = (
     ("open_min", "f8", "opening never below [-]"),
     ("open_max", "f8", "opening never above [-]"),
     ("spool", "i8", "spool that opens it; -1: none"),
-    ("spool_shut", "f8", "spool position at opening 0"),
+    ("spool_closed", "f8", "spool position at opening 0"),
     ("spool_open", "f8", "spool position at opening 1"),
     ("hi", "i8", "node whose pressure opens it; -1: none"),
     ("lo", "i8", "node whose pressure closes it"),
@@ -62,7 +62,7 @@ _RESTRICTION: tuple[Field, ...] = (
     ("threshold", "f8", "pressure at opening 0 [Pa]"),
     ("band", "f8", "from opening 0 to 1 [Pa]"),
     ("stem", "i8", "regulator stem that opens it; -1: none"),
-    ("stem_shut", "f8", "stem position at opening 0"),
+    ("stem_closed", "f8", "stem position at opening 0"),
     ("stem_open", "f8", "stem position at opening 1"),
 )
 
@@ -103,7 +103,7 @@ _STEM: tuple[Field, ...] = (
     ("node", "i8", "node whose pressure it follows"),
     ("setting", "f8", "outlet pressure at which the stem stands at 0 [Pa]"),
     ("band", "f8", "pressure below the setting at which it stands at 1 [Pa]"),
-    ("play", "f8", "half the hysteresis as a fraction of band [-]"),
+    ("dead_band", "f8", "half the hysteresis as a fraction of band [-]"),
     ("response", "f8", "lag [s]"),
     ("low", "f8", "lowest position it seeks [-]"),
     ("high", "f8", "highest position it seeks [-]"),
@@ -144,8 +144,8 @@ _WATCH: tuple[Field, ...] = (
     ("index", "i8", "node, mover or lag"),
     ("gain", "f8", "value = gain * signal + offset"),
     ("offset", "f8", ""),
-    ("makes", "f8", "value at which it becomes true, rising"),
-    ("breaks", "f8", "value at which it becomes false, falling"),
+    ("on_at", "f8", "value at which it becomes true, rising"),
+    ("off_at", "f8", "value at which it becomes false, falling"),
     ("delay", "f8", "from the crossing to the contact [s]"),
     ("role", "i8", "0 observed only; 1 sensed by the controller; 2 acts on the plant at once"),
 )
@@ -200,19 +200,21 @@ class Network(NamedTuple):
     heat: int  # place in a ledger of the heat received from the walls [J]
     work: int  # place in a ledger of the work done on the movers [J]
     scale: Floats  # size of each main state for the error norm  (main,)
-    state: Ints  # first main state of each cell, and the end  (ncell + 1,)
-    ledger: Ints  # first state of each cell's ledger, and the end  (ncell + 1,)
-    node_cell: Ints  # cell of each node; -1: boundary  (nnode,)
-    state_cell: Ints  # cell of each main state  (main,)
-    watch_cell: Ints  # cell of each watch  (nwatch,)
-    member: Ints  # what belongs to each cell, see MEMBERS
-    members: Ints  # places in `member` where a kind begins for each cell  (NMEMBER, ncell + 1)
+    state: Ints  # first main state of each partition, and the end  (npartition + 1,)
+    ledger: Ints  # first state of each partition's ledger, and the end  (npartition + 1,)
+    node_partition: Ints  # partition of each node; -1: boundary  (nnode,)
+    state_partition: Ints  # partition of each main state  (main,)
+    watch_partition: Ints  # partition of each watch  (nwatch,)
+    member: Ints  # what belongs to each partition, see MEMBERS
+    members: (
+        Ints  # places in `member` where a kind begins for each partition  (NMEMBER, npartition + 1)
+    )
     border: Ints  # states of the ledgers for a border path's sides a and b; -1: none  (nr, 2)
     loose: Ints  # paths kept ready for leaks, which belong to whatever they are put on
     row: Ints  # filled Jacobian, compressed rows: start of each row  (main + 1,)
     column: Ints  # column of each entry, ascending in a row  (nfill,)
     diagonal: Ints  # place of each row's diagonal entry  (main,)
-    own: Ints  # place after each row's last entry in a column of its own cell  (main,)
+    own: Ints  # place after each row's last entry in a column of its own partition  (main,)
     slot_restriction: Ints  # places of d(m_a, U_a, m_b, U_b)/d(COLUMNS); -1: none (nr, 4, 11)
     column_restriction: Ints  # state index of COLUMNS; -1: none  (nr, 11)
     slot_node: Ints  # places of d(m, U)/d(m, U, x, v)  (nnode, 2, 4)
@@ -222,8 +224,8 @@ class Network(NamedTuple):
 
 
 NODES, PATHS, BORDERS, MOVERS, STEMS, LAGS, SOURCES, WATCHES, SPOOLS = range(9)
-"""Kinds of `member`: nodes; paths within a cell or to the boundary; paths to other cells; and the
-other primitives (spools: those that open one of its paths)."""
+"""Kinds of `member`: nodes; paths within a partition or to the boundary; paths to other partitions;
+and the other primitives (spools: those that open one of its paths)."""
 
 COLUMNS = ("m_a", "U_a", "x_a", "m_b", "U_b", "x_b", "U_hi", "x_hi", "U_lo", "x_lo", "z")
 """What the flow through a restriction may depend on, in the order of the slot arrays."""
@@ -283,5 +285,5 @@ def node_volume(network: Network, states: Array, n: int) -> Array:
 
 
 def ledger_total(network: Network, y: Array, place: int) -> float:
-    """Sum of one place of the ledgers over all cells, for instance the heat received."""
+    """Sum of one place of the ledgers over all partitions, for instance the heat received."""
     return float(sum(y[first + place] for first in network.ledger[:-1]))

@@ -5,17 +5,17 @@ from __future__ import annotations
 Adjacency = list[set[int]]
 
 
-def minimum_degree(neighbours: Adjacency, cell: list[int]) -> list[int]:
-    """Elimination order, cell by cell, within a cell by least number of neighbours (Tinney's
-    scheme 2; ties by number).
+def minimum_degree(neighbours: Adjacency, partition: list[int]) -> list[int]:
+    """Elimination order, partition by partition, within a partition by least number of neighbours
+    (Tinney's scheme 2; ties by number).
 
-    `neighbours[i]`: the states coupled with state i, symmetric, without i itself; `cell[i]`: the
-    cell of state i.
+    `neighbours[i]`: the states coupled with state i, symmetric, without i itself; `partition[i]`:
+    the partition of state i.
     """
     left = [set(near) for near in neighbours]
     order: list[int] = []
     own: dict[int, set[int]] = {}
-    for i, c in enumerate(cell):
+    for i, c in enumerate(partition):
         own.setdefault(c, set()).add(i)
     for c in sorted(own):
         order += _eliminate(own[c], left)

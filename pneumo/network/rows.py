@@ -20,7 +20,7 @@ RAISED = 0.05
 
 LEAK_SLOTS = 8
 """Leaks that may be open at one time, and one more for each zone: paths to the atmosphere kept
-ready, shut until used."""
+ready, closed until used."""
 
 
 @dataclass(frozen=True)

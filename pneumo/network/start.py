@@ -60,11 +60,11 @@ def _add_ways(rows: Rows, path: Row, ways: list[list[Way]]) -> None:
     if path["spool"] >= 0:
         spool = rows.build.spools[path["spool"]]
         position = spool.at_14 if spool.standing else spool.start
-        if (position - path["spool_shut"]) / (path["spool_open"] - path["spool_shut"]) <= 0.0:
+        if (position - path["spool_closed"]) / (path["spool_open"] - path["spool_closed"]) <= 0.0:
             return
     limit, one_way = inf, False
     if path["stem"] >= 0:
-        if path["stem_open"] < path["stem_shut"]:
+        if path["stem_open"] < path["stem_closed"]:
             return
         limit, one_way = rows.stems[path["stem"]]["setting"], True
     if path["hi"] >= 0:

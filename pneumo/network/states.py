@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pneumo.network.membership import Cells
+from pneumo.network.membership import Partitions
 from pneumo.network.network import Array
 from pneumo.network.ordering import filled_rows, minimum_degree
 from pneumo.network.rows import Rows
@@ -21,11 +21,12 @@ Block = tuple[list[Key], list[Key]]
 
 @dataclass(frozen=True)
 class States:
-    """Main states in the order in which they are eliminated, cell by cell, and their pattern."""
+    """Main states in the order in which they are eliminated, partition by partition, and their
+    pattern."""
 
     number: dict[Key, int]
-    cell: Array
-    """(main,) cell of each."""
+    partition: Array
+    """(main,) partition of each."""
     row: Array
     column: Array
     diagonal: Array
@@ -57,23 +58,24 @@ def states_of(rows: Rows, states: States, n: int) -> list[int]:
     return found + [-1] * (3 - len(found))
 
 
-def number_states(rows: Rows, cells: Cells) -> States:
-    """States cell by cell, those of a cell in the order in which they are best eliminated."""
-    cell: dict[Key, int] = {}
+def number_states(rows: Rows, partitions: Partitions) -> States:
+    """States partition by partition, those of a partition in the order in which they are best
+    eliminated."""
+    partition: dict[Key, int] = {}
     for n in range(rows.dynamic):
-        cell["m", n] = cell["u", n] = cells.node[n]
-    for j, c in enumerate(cells.mover):
-        cell["x", j] = cell["v", j] = c
-    cell |= {("z", k): c for k, c in enumerate(cells.stem)}
-    cell |= {("r", k): c for k, c in enumerate(cells.lag)}
+        partition["m", n] = partition["u", n] = partitions.node[n]
+    for j, c in enumerate(partitions.mover):
+        partition["x", j] = partition["v", j] = c
+    partition |= {("z", k): c for k, c in enumerate(partitions.stem)}
+    partition |= {("r", k): c for k, c in enumerate(partitions.lag)}
     blocks = _blocks(rows)
-    keys = list(cell)
+    keys = list(partition)
     both = blocks + [(on, depends) for depends, on in blocks]
     coupled = _entries(both, {key: i for i, key in enumerate(keys)})
     near = [columns - {i} for i, columns in enumerate(coupled)]
-    order = minimum_degree(near, list(cell.values()))
+    order = minimum_degree(near, list(partition.values()))
     number = {keys[old]: new for new, old in enumerate(order)}
-    ordered = np.array([cell[key] for key in number], dtype=np.int64)
+    ordered = np.array([partition[key] for key in number], dtype=np.int64)
     return _with_pattern(number, ordered, _entries(blocks, number))
 
 
@@ -86,18 +88,19 @@ def _entries(blocks: list[Block], number: dict[Key, int]) -> list[set[int]]:
     return entries
 
 
-def _with_pattern(number: dict[Key, int], cell: Array, entries: list[set[int]]) -> States:
+def _with_pattern(number: dict[Key, int], partition: Array, entries: list[set[int]]) -> States:
     filled = filled_rows(entries)
     row = np.cumsum([0, *(len(columns) for columns in filled)], dtype=np.int64)
     slot = {
         (i, c): int(row[i]) + e for i, columns in enumerate(filled) for e, c in enumerate(columns)
     }
     own = [
-        row[i] + sum(cell[c] <= cell[i] for c in columns) for i, columns in enumerate(filled)
-    ]  # columns ascend, and with them their cells
+        row[i] + sum(partition[c] <= partition[i] for c in columns)
+        for i, columns in enumerate(filled)
+    ]  # columns ascend, and with them their partitions
     return States(
         number=number,
-        cell=cell,
+        partition=partition,
         row=row,
         column=np.array([c for columns in filled for c in columns], dtype=np.int64),
         diagonal=np.array([slot[i, i] for i in range(len(number))], dtype=np.int64),

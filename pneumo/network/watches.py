@@ -38,8 +38,8 @@ def add_low_pressure(zones: Mapping[str, Zone], build: Builder) -> dict[str, int
             signal=READING,
             index=build.parts[zone.low_pressure.transmitter].lag,
             gain=-1.0,
-            makes=-below,
-            breaks=-below - 0.02 * (below - build.pressure),
+            on_at=-below,
+            off_at=-below - 0.02 * (below - build.pressure),
             role=SENSED,
         )
     return result
@@ -69,7 +69,7 @@ def _brake_watch(
 ) -> BrakeWatch:
     def pressed(force: float) -> int:
         return build.add_watch(
-            signal=FORCE, index=mover, makes=force, breaks=force * (1 - 1e-6), role=OBSERVED
+            signal=FORCE, index=mover, on_at=force, off_at=force * (1 - 1e-6), role=OBSERVED
         )
 
     return BrakeWatch(
@@ -81,8 +81,8 @@ def _brake_watch(
             signal=ABOVE_HIGH,
             index=mover,
             gain=-1.0,
-            makes=clearance,
-            breaks=clearance - 1e-6,
+            on_at=clearance,
+            off_at=clearance - 1e-6,
             role=OBSERVED,
         ),
     )

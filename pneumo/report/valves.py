@@ -154,7 +154,8 @@ def hand_valve(component: Component) -> Picture:
 
 
 def soft_start(component: Component) -> Picture:
-    """As a 3/2 valve, with its slow path: a throttle across the shifted arrow, a ramp beside it."""
+    """As a 3/2 valve, with its slow path: a throttle across the actuated arrow, a ramp beside
+    it."""
     drawn = _drawn(component, [_CHARGES, _VENTS], ["solenoid"], ["spring"])
     x = _OPERATOR_WIDTH["solenoid"] + 10
     mark = path(f"M{number(x - 5)} 20 q4 4 0 9") + path(f"M{number(x + 5)} 20 q-4 4 0 9")

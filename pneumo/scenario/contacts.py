@@ -19,17 +19,17 @@ class Contacts:
         self._period = compiled.circuit.ride.scan
         self._says = np.zeros(len(compiled.network.watch), dtype=np.bool_)
         self._pending: list[tuple[float, float, int, bool]] = []
-        """(effective [s], crossed [s], watch, made)"""
+        """(effective [s], crossed [s], watch, on)"""
 
     def copy(self) -> Contacts:
         """An independent copy that goes on from here."""
-        twin = copy.copy(self)
-        twin._says, twin._pending = self._says.copy(), list(self._pending)
-        return twin
+        new = copy.copy(self)
+        new._says, new._pending = self._says.copy(), list(self._pending)
+        return new
 
     def begin(self, plant: Plant) -> None:
         """Every contact says what its watch does, and nothing is on its way."""
-        self._says[:] = plant.made
+        self._says[:] = plant.on
         self._pending = []
 
     def says(self, plant: Plant, watch: int) -> bool:
@@ -44,17 +44,17 @@ class Contacts:
         """The scan at which the next crossing is read [s]; infinity: none is on its way."""
         return self.tick(self._pending[0][0]) if self._pending else inf
 
-    def crossed(self, plant: Plant, moment: float, watch: int, made: bool) -> float:
+    def crossed(self, plant: Plant, moment: float, watch: int, on: bool) -> float:
         """A sensed watch has crossed at a moment; when that is read at the earliest [s]."""
         effective = moment + float(plant.network.watch[watch]["delay"])
-        insort(self._pending, (effective, moment, watch, made))
+        insort(self._pending, (effective, moment, watch, on))
         return max(self.tick(effective), moment)
 
     def read(self, now: float) -> list[tuple[int, bool]]:
-        """The crossings that a scan at this time [s] reads: (watch, made), in order."""
+        """The crossings that a scan at this time [s] reads: (watch, on), in order."""
         found: list[tuple[int, bool]] = []
         while self._pending and self.tick(self._pending[0][0]) <= now:
-            _, _, watch, made = self._pending.pop(0)
-            self._says[watch] = made
-            found.append((watch, made))
+            _, _, watch, on = self._pending.pop(0)
+            self._says[watch] = on
+            found.append((watch, on))
         return found

@@ -93,17 +93,17 @@ class Controller:
 
     def copy(self) -> Controller:
         """An independent controller that goes on from here."""
-        twin = copy.copy(self)
+        new = copy.copy(self)
         zones = [zone.settings for zone in self.logic.zones.values()]
-        twin.logic = RideLogic(zones, self.logic.supply_switches)
-        twin.logic.restore(self.logic.snapshot())
-        twin.forced_inputs = dict(self.forced_inputs)
-        twin.forced_outputs = dict(self.forced_outputs)
-        twin._gates = dict(self._gates)
-        twin.contacts, twin._commands = self.contacts.copy(), list(self._commands)
-        twin._sensed = list(self._sensed)
-        twin._charged = list(self._charged)
-        return twin
+        new.logic = RideLogic(zones, self.logic.supply_switches)
+        new.logic.restore(self.logic.snapshot())
+        new.forced_inputs = dict(self.forced_inputs)
+        new.forced_outputs = dict(self.forced_outputs)
+        new._gates = dict(self._gates)
+        new.contacts, new._commands = self.contacts.copy(), list(self._commands)
+        new._sensed = list(self._sensed)
+        new._charged = list(self._charged)
+        return new
 
     def begin(self, plant: Plant) -> None:
         """Time zero: every contact says what its watch does, and the first scan reads them all."""
@@ -116,9 +116,9 @@ class Controller:
         """The next scan that can change anything [s]; infinity: there is none."""
         return self._scan_at
 
-    def crossed(self, plant: Plant, moment: float, watch: int, made: bool) -> None:
+    def crossed(self, plant: Plant, moment: float, watch: int, on: bool) -> None:
         """A contact has changed at a moment [s]."""
-        self._scan_at = min(self._scan_at, self.contacts.crossed(plant, moment, watch, made))
+        self._scan_at = min(self._scan_at, self.contacts.crossed(plant, moment, watch, on))
 
     def command(self, plant: Plant, command: RideCommand) -> None:
         """An operator's command, obeyed at the next scan."""
@@ -143,12 +143,12 @@ class Controller:
         """One scan: reads the contacts, obeys, sets the coils."""
         held = plant.controls.overrides.contact_held
         changed: dict[int, None] = {}
-        for watch, made in self.contacts.read(plant.now):
+        for watch, on in self.contacts.read(plant.now):
             changed[watch] = None
             if watch not in held:
                 for name in self._contact_names.get(watch, ()):
                     if name not in self.forced_inputs:
-                        plant.say(name, ContactRead(made))
+                        plant.say(name, ContactRead(on))
         commands, self._commands = tuple(self._commands), []
         reads, self._read_all = None if self._read_all else changed, False
         if not self.hold:

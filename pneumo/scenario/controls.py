@@ -50,11 +50,11 @@ class Controls:
 
     def copy(self) -> Controls:
         """An independent copy."""
-        twin = copy.copy(self)
-        twin.off, twin.coils, twin.switched = set(self.off), dict(self.coils), dict(self.switched)
-        twin.held, twin.handles = dict(self.held), dict(self.handles)
-        twin.altered = dict(self.altered)
-        return twin
+        new = copy.copy(self)
+        new.off, new.coils, new.switched = set(self.off), dict(self.coils), dict(self.switched)
+        new.held, new.handles = dict(self.held), dict(self.handles)
+        new.altered = dict(self.altered)
+        return new
 
     @property
     def overridden(self) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from pneumo.scenario.agenda import Agenda
 from pneumo.scenario.event import Commanded, FaultCleared, FaultInjected, FaultPaused
 from pneumo.scenario.inject import Standing, is_none, mode_of
 from pneumo.scenario.plant import Plant
-from pneumo.scenario.reference import follows
+from pneumo.scenario.reference import replays
 from pneumo.scenario.situation import HEALTHY, Situation, Situations
 
 RAMP_STEPS = 20
@@ -67,11 +67,11 @@ class Faults:
 
     def copy(self) -> Faults:
         """An independent copy that goes on from here; what was built is shared."""
-        twin = copy.copy(self)
-        twin._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
-        twin._drained, twin._fins = dict(self._drained), list(self._fins)
-        twin._changes = self._changes.copy()
-        return twin
+        new = copy.copy(self)
+        new._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
+        new._drained, new._fins = dict(self._drained), list(self._fins)
+        new._changes = self._changes.copy()
+        return new
 
     def next_time(self) -> float:
         """When a fault next changes by itself [s]; infinity: none does."""
@@ -181,13 +181,13 @@ class Faults:
         self._stands = Situation.of(standing, self._drained, self._fins, controls.altered)
         controls.overrides = self._situations.overrides(self._stands)
         controls.changed, controls.reshaped = True, False
-        # where the rest follows another run, it is watched what passes at its borders
+        # where the shared partition replays another run, it is watched what passes at its borders
         change = self._situations.change(before, self._stands)
-        plant.touch(change.cells_behind_borders if follows(plant) else change.cells)
+        plant.restart(change.partitions_behind_borders if replays(plant) else change.partitions)
         change.apply(plant.network)
 
     def _must_be_apart(self, component: str) -> None:
-        if component in self._compiled.lumped:
+        if component in self._compiled.represented:
             raise InputError(
                 f"{component} is calculated together with others like it; compile the "
                 "circuit with it apart before a fault or a drain there."

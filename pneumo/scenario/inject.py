@@ -220,8 +220,8 @@ class _Target:
 
     def shift_contact(self, difference: float) -> None:
         row = self._network.watch[self._contact_watch()]
-        row["makes"] += difference
-        row["breaks"] += difference
+        row["on_at"] += difference
+        row["off_at"] += difference
 
     def shift_reading(self, difference: float) -> None:
         self._change_reading(1.0, difference)

@@ -31,15 +31,15 @@ class Log:
     def __init__(self) -> None:
         self.events: list[RunEvent] = []
         self.crossings: list[tuple[float, int, bool]] = []
-        """(time, watch, made) of every watch, in order of time."""
+        """(time, watch, on) of every watch, in order of time."""
         self._counted: dict[tuple[EventKind, str], _Counted] = {}
 
     def copy(self) -> Log:
         """An independent log that goes on from here."""
-        twin = copy.copy(self)
-        twin.events, twin.crossings = list(self.events), list(self.crossings)
-        twin._counted = {key: copy.copy(counted) for key, counted in self._counted.items()}
-        return twin
+        new = copy.copy(self)
+        new.events, new.crossings = list(self.events), list(self.crossings)
+        new._counted = {key: copy.copy(counted) for key, counted in self._counted.items()}
+        return new
 
     def put_away(self, of: Log) -> None:
         """Shares the lists of the log that this is a copy of, as they are now."""

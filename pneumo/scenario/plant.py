@@ -26,7 +26,7 @@ from pneumo.simulation.advance import (
     read_state,
 )
 from pneumo.simulation.event import excess_at
-from pneumo.simulation.locality import touch
+from pneumo.simulation.locality import restart
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import (
     ACCEPTED,
@@ -45,12 +45,12 @@ from pneumo.simulation.solver import make_scratch
 RTOL = 3e-5
 """Relative tolerance of a step [-]; see DEVELOPERS.md for the accuracy it gives."""
 
-RESTART = 2e-4
+RESTART_STEP = 2e-4
 """First step after something outside the plant has acted [s]."""
 
 MOST_STEPS = 20_000
-"""Steps tried within `STRETCH`, for each cell, before a run counts as stalled: a movement of the
-fastest valve takes some dozens."""
+"""Steps tried within `STRETCH`, for each partition, before a run counts as stalled: a movement of
+the fastest valve takes some dozens."""
 
 MOST_CROSSINGS, CROSSINGS_OF_A_WATCH = 4096, 32
 """Crossings one call of the kernel may report: at least, and for each watch of a large ride."""
@@ -67,7 +67,7 @@ class StalledError(SimulationError):
 class Plant:
     """A network with its states at an instant, what is set from outside, and what has happened.
 
-    Whoever changes a row of the network says so with `touch`: spools, supplies, and for all else
+    Whoever changes a row of the network says so with `restart`: spools, supplies, and for all else
     `faults`, which builds it anew from what stands and what `controls` hold.
 
     Parameters
@@ -87,12 +87,12 @@ class Plant:
         watches = len(compiled.network.watch)
         self.room = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * watches)
         self.position: Position = new_position(compiled.network, compiled.start, rtol, self.room)
-        self.made = np.zeros(watches, dtype=np.bool_)
+        self.on = np.zeros(watches, dtype=np.bool_)
         """What every watch says, as far as its crossings were handed out."""
         self.samples = Samples(rows=np.zeros((0, len(compiled.start))))
         self.controls = Controls.of(compiled)
         self.log = Log()
-        self._touched = np.zeros(len(self.position.cell), dtype=np.bool_)
+        self._restarted = np.zeros(len(self.position.partition), dtype=np.bool_)
         self._make_room()
 
     def _make_room(self) -> None:
@@ -104,13 +104,13 @@ class Plant:
     @property
     def now(self) -> float:
         """Time the plant has come to [s]."""
-        return float(self.position.clock[NOW])
+        return float(self.position.run[NOW])
 
     @property
     def steps(self) -> tuple[int, int]:
         """Steps accepted and rejected so far."""
-        clock = self.position.clock
-        return int(clock[ACCEPTED]), int(clock[REJECTED])
+        run = self.position.run
+        return int(run[ACCEPTED]), int(run[REJECTED])
 
     def state(self) -> Array:
         """States of the whole plant now [SI], see `Network` for the layout."""
@@ -128,14 +128,14 @@ class Plant:
         """Goes on to `stop`, but not beyond the step that passes `until`; less far when a watch
         crosses before. `scan`: the controller's period, whose ticks are met [s].
 
-        Returns (time, watch, made) of every crossing, in order of time.
+        Returns (time, watch, on) of every crossing, in order of time.
 
         Raises
         ------
         SimulationError
             When no step is short enough; a `StalledError` when the plant comes no further.
         """
-        most = self.most_steps * len(self.position.cell)
+        most = self.most_steps * len(self.position.partition)
         status, count = advance(
             self.network,
             self.position,
@@ -161,22 +161,22 @@ class Plant:
         if status == FULL:
             raise SimulationError(f"More than {self.room} switching points in one stretch.")
         found = self._buffer[:count].tolist()
-        crossings = [(time, int(watch), bool(made)) for time, watch, made in found]
+        crossings = [(time, int(watch), bool(on)) for time, watch, on in found]
         self.log.crossings += crossings
-        for _, watch, made in crossings:
-            self.made[watch] = made
+        for _, watch, on in crossings:
+            self.on[watch] = on
         return crossings
 
     def _stopped_at(self) -> str:
         place = place_of(self.compiled, self.position, self._scratch)
         near = f" near {place}" if place else ""
-        return f"The integration stopped at {self.position.cell[:, END].min():.6f} s{near}"
+        return f"The integration stopped at {self.position.partition[:, END].min():.6f} s{near}"
 
-    def touch(self, cells: Iterable[int]) -> None:
-        """Something outside acts on these cells now: they go on from a fresh, short step."""
-        self._touched[:] = False
-        self._touched[list(cells)] = True
-        touch(self.network, self.position, self._scratch, self._touched, self.now, RESTART)
+    def restart(self, partitions: Iterable[int]) -> None:
+        """Something outside acts on these partitions now: they go on from a fresh, short step."""
+        self._restarted[:] = False
+        self._restarted[list(partitions)] = True
+        restart(self.network, self.position, self._scratch, self._restarted, self.now, RESTART_STEP)
 
     def say(self, subject: str, what: Happening) -> None:
         """Tells what happens now."""
@@ -190,53 +190,53 @@ class Plant:
 
     def snapshot(self) -> Plant:
         """An independent copy that goes on from here exactly; shares what never changes."""
-        twin = copy.copy(self)
-        twin.controls, twin.log = self.controls.copy(), self.log.copy()
-        twin.position = _roomy(copied(self.position), self.room)
-        twin.position.clock[RECORDING] = 0.0
-        twin.network = copy_for_change(self.network)
-        twin.samples = self.samples.copy()
-        twin.made = self.made.copy()
-        twin._touched = self._touched.copy()
-        twin._make_room()
-        return twin
+        new = copy.copy(self)
+        new.controls, new.log = self.controls.copy(), self.log.copy()
+        new.position = _roomy(copied(self.position), self.room)
+        new.position.run[RECORDING] = 0.0
+        new.network = copy_for_change(self.network)
+        new.samples = self.samples.copy()
+        new.on = self.on.copy()
+        new._restarted = self._restarted.copy()
+        new._make_room()
+        return new
 
     def put_away(self, of: Plant, before: Plant | None) -> None:
         """Gives up the room to work in: from now on this one only gives snapshots. It shares what
         happened with the one it is a copy of, and what is alike with one put away before."""
         self.log.put_away(of.log)
         del self._part, self._scratch, self._buffer
-        ahead = int(self.position.clock[FOUND])
+        ahead = int(self.position.run[FOUND])
         self.position = self.position._replace(found=self.position.found[:ahead].copy())
         if before is not None:
             self.network = _shared(self.network, before.network)
 
     # the beginning
 
-    def begin_settling(self, duration: float, made: Iterable[int]) -> None:
+    def begin_at_rest(self, duration: float, on: Iterable[int]) -> None:
         """Puts the clock before time zero, by so much [s], and asks every watch anew; those of
-        `made` are taken as made."""
-        self.position.clock[NOW] = -duration
-        self.position.cell[:, END] = -duration
-        self.position.cell[:, STEP] = RESTART
+        `on` are taken to be ON."""
+        self.position.run[NOW] = -duration
+        self.position.partition[:, END] = -duration
+        self.position.partition[:, STEP] = RESTART_STEP
         for w in range(len(self.network.watch)):
-            self.made[w] = excess_at(self.network, w, self.position.y, False) >= 0.0
-        self.made[list(made)] = True
-        self.position.made[:] = self.made
+            self.on[w] = excess_at(self.network, w, self.position.y, False) >= 0.0
+        self.on[list(on)] = True
+        self.position.on[:] = self.on
 
-    def end_settling(self) -> None:
+    def begin_time(self) -> None:
         """Time zero: the plant starts from where it has come to rest."""
-        self.touch(range(len(self.position.cell)))
+        self.restart(range(len(self.position.partition)))
         read_state(self.network, self.position, 0.0, self.position.y)
-        self.position.clock[ACCEPTED] = self.position.clock[REJECTED] = 0.0
-        made = self.position.made
+        self.position.run[ACCEPTED] = self.position.run[REJECTED] = 0.0
+        on = self.position.on
         for w in range(len(self.network.watch)):
             # a crossing that is under way when time starts is taken as done
-            if excess_at(self.network, w, self.position.y, bool(made[w])) >= 0.0:
-                made[w] = not made[w]
-        self.made[:] = made
+            if excess_at(self.network, w, self.position.y, bool(on[w])) >= 0.0:
+                on[w] = not on[w]
+        self.on[:] = on
         self.log.clear()
-        self.log.crossings += [(0.0, w, bool(each)) for w, each in enumerate(made)]
+        self.log.crossings += [(0.0, w, bool(each)) for w, each in enumerate(on)]
         self.controls.changed = True
 
 

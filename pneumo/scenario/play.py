@@ -35,7 +35,7 @@ def compile_for(
     circuit: Circuit, actors: Collection[Actor], apart: Collection[str] | None
 ) -> Compiled:
     """A circuit compiled for runs with some actors; `apart`: see `compile_circuit`. With any of
-    them nothing is lumped, since nobody can know beforehand what they act on."""
+    them no branch represents another, since nobody can know beforehand what they act on."""
     return compile_circuit(circuit, None if actors else apart)
 
 
@@ -48,7 +48,7 @@ class Play:
         The circuit.
     rtol
         Relative tolerance of a step.
-    settle
+    to_rest
         Time for the plant to come to rest before time zero [s].
     actors
         Who acts in the run besides those of every run, from time zero on. The run has copies of
@@ -60,7 +60,7 @@ class Play:
         compiled: Compiled,
         *,
         rtol: float = RTOL,
-        settle: float = start.SETTLE,
+        to_rest: float = start.TO_REST,
         actors: Iterable[Actor] = (),
     ) -> None:
         self.compiled = compiled
@@ -68,7 +68,7 @@ class Play:
         self.plant = Plant(compiled, rtol)
         self.actors = Actors.of(compiled, self.plant)
         self._mark, self._turns = -inf, 0
-        start.settle(self, settle)
+        start.come_to_rest(self, to_rest)
         self.actors.further = tuple(actor.copy() for actor in actors)
 
     @property
@@ -108,16 +108,16 @@ class Play:
 
     def snapshot(self) -> Play:
         """An independent copy that goes on from here exactly; shares what never changes."""
-        twin = copy.copy(self)
-        twin.plant, twin.actors = self.plant.snapshot(), self.actors.copy()
-        return twin
+        new = copy.copy(self)
+        new.plant, new.actors = self.plant.snapshot(), self.actors.copy()
+        return new
 
     def kept(self, before: Play | None = None) -> Play:
         """A snapshot to be put away: it takes a tenth of the memory, and does nothing but give
         snapshots. `before`: one that was put away earlier; what is alike is shared with it."""
-        twin = self.snapshot()
-        twin.plant.put_away(self.plant, None if before is None else before.plant)
-        return twin
+        new = self.snapshot()
+        new.plant.put_away(self.plant, None if before is None else before.plant)
+        return new
 
     def obey(self) -> None:
         """The plant's devices and its contacts follow what was just set or changed."""
@@ -147,10 +147,10 @@ class Play:
     def _integrate(self, until: float) -> None:
         plant, controller = self.plant, self.actors.controller
         stop = min(actor.next_time() for actor in self.actors)
-        for moment, watch, made in plant.integrate(stop, until, controller.period):
+        for moment, watch, on in plant.integrate(stop, until, controller.period):
             role = plant.network.watch[watch]["role"]
             if role == SENSED:
-                controller.crossed(plant, moment, watch, made)
+                controller.crossed(plant, moment, watch, on)
             elif role == ACTING:
                 plant.controls.changed = True
 

@@ -25,7 +25,7 @@ class Samples:
     @staticmethod
     def begun(network: Network, position: Position, step: float, until: float) -> Samples:
         """A grid of `step` [s] from where a run stands until a time [s]."""
-        now = float(position.clock[NOW])
+        now = float(position.run[NOW])
         count = int((until - now) / step + 1e-9) + 1
         found = Samples(step, now, np.zeros((count, len(position.y))))
         sample_all(network, position, step, found.rows)

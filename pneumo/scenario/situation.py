@@ -59,9 +59,10 @@ class Change:
 
     rows: tuple[tuple[str, Array, Array], ...]
     """(table, rows that differ, their new values)."""
-    cells: frozenset[int]
-    """Cells in which they differ; a path between a zone and the rest of the ride is of both."""
-    cells_behind_borders: frozenset[int]
+    partitions: frozenset[int]
+    """Partitions in which they differ; a path between a zone and the shared partition is of
+    both."""
+    partitions_behind_borders: frozenset[int]
     """The same where such a path is of the zone alone."""
 
     def apply(self, network: Network) -> None:
@@ -87,8 +88,8 @@ def change(before: Network, after: Network) -> Change:
             found[table] = np.flatnonzero(differ)
     return Change(
         tuple((table, rows, getattr(after, table)[rows]) for table, rows in found.items()),
-        frozenset(_cells(before, after, found, borders=True)),
-        frozenset(_cells(before, after, found, borders=False)),
+        frozenset(_partitions(before, after, found, borders=True)),
+        frozenset(_partitions(before, after, found, borders=False)),
     )
 
 
@@ -139,29 +140,31 @@ def altered(network: Network, places: Iterable[tuple[Place, float]]) -> Network:
     ValueError
         When there is no such number, or it is not for actors to change.
     """
-    made = copy_for_change(network)
+    new = copy_for_change(network)
     for (table, row, name), value in places:
         if table not in _TABLES:
             raise ValueError(f"{table} is none of the tables that may be altered: {_TABLES}")
-        getattr(made, table)[row][name] = value
-    return made
+        getattr(new, table)[row][name] = value
+    return new
 
 
-def _cells(before: Network, after: Network, rows: dict[str, Array], *, borders: bool) -> set[int]:
-    """Cells in which two networks differ, by the rows that differ in each table."""
+def _partitions(
+    before: Network, after: Network, rows: dict[str, Array], *, borders: bool
+) -> set[int]:
+    """Partitions in which two networks differ, by the rows that differ in each table."""
     nothing: Any = np.zeros(0, dtype=np.int64)
-    of, state_cell = after.node_cell, after.state_cell
-    rest = len(after.state) - 2
-    cells: set[int] = set(of[rows.get("node", nothing)].tolist())
+    of, state_partition = after.node_partition, after.state_partition
+    shared = len(after.state) - 2
+    partitions: set[int] = set(of[rows.get("node", nothing)].tolist())
     for r in rows.get("restriction", nothing).tolist():
         for row in (before.restriction[r], after.restriction[r]):
             sides = {int(of[row["a"]]), int(of[row["b"]])}
             if not borders and len(sides - {-1}) == 2:
-                sides.discard(rest)
-            cells |= sides
+                sides.discard(shared)
+            partitions |= sides
     for table, key in (("mover", "x"), ("stem", "z"), ("lag", "r")):
         changed = getattr(after, table)[rows.get(table, nothing)]
-        cells.update(state_cell[changed[key]].tolist())
-    cells.update(of[after.source[rows.get("source", nothing)]["node"]].tolist())
-    cells.update(after.watch_cell[rows.get("watch", nothing)].tolist())
-    return cells - {-1}
+        partitions.update(state_partition[changed[key]].tolist())
+    partitions.update(of[after.source[rows.get("source", nothing)]["node"]].tolist())
+    partitions.update(after.watch_partition[rows.get("watch", nothing)].tolist())
+    return partitions - {-1}

@@ -37,7 +37,7 @@ class Spools:
 
     def __init__(self, compiled: Compiled) -> None:
         self._specs = compiled.spools
-        self._parts, self._cells = compiled.parts, compiled.spool_cells
+        self._parts, self._partitions = compiled.parts, compiled.spool_partitions
         self._ambient = compiled.circuit.ambient.pressure
         self._of: dict[str, list[int]] = {}
         for k, spec in enumerate(self._specs):
@@ -50,10 +50,10 @@ class Spools:
 
     def copy(self) -> Spools:
         """An independent copy that goes on from here."""
-        twin = copy.copy(self)
-        twin._spools = [copy.copy(spool) for spool in self._spools]
-        twin._moves = list(self._moves)
-        return twin
+        new = copy.copy(self)
+        new._spools = [copy.copy(spool) for spool in self._spools]
+        new._moves = list(self._moves)
+        return new
 
     def next_time(self) -> float:
         """When the next movement starts or ends [s]; infinity: none does."""
@@ -179,7 +179,7 @@ class Spools:
         spec = self._specs[k]
         controls: Controls = plant.controls
         pilot = spec.pilot_watch < 0 or (
-            bool(plant.made[spec.pilot_watch]) and k not in controls.overrides.pilot_lost
+            bool(plant.on[spec.pilot_watch]) and k not in controls.overrides.pilot_lost
         )
         at_14, at_12 = controls.drives(spec, "14"), controls.drives(spec, "12")
         if at_14 == at_12 or not pilot:
@@ -209,7 +209,7 @@ class Spools:
         row = plant.network.spool[k]
         at = self._position(plant, k) if position is None else position
         if row["rate"] != 0.0 or row["position"] != at:
-            plant.touch(self._cells[k])
+            plant.restart(self._partitions[k])
             row["position"], row["rate"] = at, 0.0
             row["since"] = row["until"] = plant.now
         row["next"] = inf
@@ -233,7 +233,7 @@ class Spools:
             return
         slow = slower * plant.controls.overrides.spool_slow.get(k, 1.0)
         travel = spec.travel * abs(distance) * slow
-        plant.touch(self._cells[k])
+        plant.restart(self._partitions[k])
         row["position"], row["since"] = at, plant.now
         row["until"] = plant.now + travel
         row["rate"] = distance / travel
@@ -241,7 +241,7 @@ class Spools:
 
     def _stop(self, plant: Plant, k: int) -> None:
         row = plant.network.spool[k]
-        plant.touch(self._cells[k])
+        plant.restart(self._partitions[k])
         row["position"], row["rate"] = self._spools[k].goal, 0.0
         row["since"] = row["until"]
         plant.say(self._specs[k].component, SpoolArrived(float(row["position"])))

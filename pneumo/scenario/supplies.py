@@ -34,9 +34,9 @@ class Supplies:
 
     def copy(self) -> Supplies:
         """An independent copy that goes on from here."""
-        twin = copy.copy(self)
-        twin._switched, twin._looks = dict(self._switched), set(self._looks)
-        return twin
+        new = copy.copy(self)
+        new._switched, new._looks = dict(self._switched), set(self._looks)
+        return new
 
     def next_time(self) -> float:
         """When a compressor looks at its pressure again [s]; infinity: none waits."""
@@ -68,13 +68,13 @@ class Supplies:
         """Compressors load and unload; switched-off supplies deliver nothing."""
         network, controls = plant.network, plant.controls
         for spec in self._compressors:
-            unloaded = bool(plant.made[spec.watch])
+            unloaded = bool(plant.on[spec.watch])
             if spec.component in controls.overrides.never_unload:
                 unloaded = False
             on = 1.0 if self.can_deliver(plant, spec.component) and not unloaded else 0.0
             row = network.source[spec.source]
             if row["on"] != on and not self._waits(plant, spec.component):
-                plant.touch([network.node_cell[row["node"]]])
+                plant.restart([network.node_partition[row["node"]]])
                 row["on"] = on
                 self._switched[spec.component] = plant.now
                 plant.say(spec.component, SupplyChanged(bool(on)))
@@ -82,7 +82,7 @@ class Supplies:
             row = network.restriction[path]
             on = opening if controls.runs(name) else 0.0
             if row["open_max"] != on:
-                plant.touch(set(network.node_cell[[row["a"], row["b"]]]) - {-1})
+                plant.restart(set(network.node_partition[[row["a"], row["b"]]]) - {-1})
                 row["open_max"] = on
                 row["open_min"] = min(float(row["open_min"]), on)
 

@@ -14,10 +14,10 @@ MOST_NAMED = 3
 
 
 def place_of(compiled: Compiled, position: Position, scratch: Scratch) -> str:
-    """Components where the cell that is furthest behind changes fastest, each with the place of its
-    line in the document: "tank (ride.yaml:12), valve (ride.yaml:15)"."""
+    """Components where the partition that is furthest behind changes fastest, each with the place
+    of its line in the document: "tank (ride.yaml:12), valve (ride.yaml:15)"."""
     network, y = compiled.network, position.y
-    c = int(np.argmin(position.cell[:, END]))
+    c = int(np.argmin(position.partition[:, END]))
     first, last = int(network.state[c]), int(network.state[c + 1])
     with np.errstate(all="ignore"):
         change = np.abs(scratch.start_rate[first:last]) / (
@@ -26,7 +26,9 @@ def place_of(compiled: Compiled, position: Position, scratch: Scratch) -> str:
     change[~np.isfinite(change)] = np.inf
     node = network.node[: network.dynamic]
     for field in ("mass", "energy"):
-        q = node[field][(y[node[field]] <= 0.0) & (compiled.network.node_cell[: len(node)] == c)]
+        q = node[field][
+            (y[node[field]] <= 0.0) & (compiled.network.node_partition[: len(node)] == c)
+        ]
         change[q - first] = np.inf  # an impossible state before one that only moves fast
     q = first + int(np.argmax(change))
     found = [name for name, parts in compiled.parts.items() if _holds(compiled, parts, q)]

@@ -16,21 +16,20 @@ import numpy as np
 from pneumo.network.network import ACTING, BORDERS, SENSED, WATCHES, Floats, Network
 from pneumo.simulation.bends import first_bend
 from pneumo.simulation.event import crossing, excess, watch_value
-from pneumo.simulation.given import record_step, take_given
 from pneumo.simulation.grip import first_change
 from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.locality import (
     choose,
-    cut_rest,
+    correct_flux,
+    correct_fluxes,
+    cut_shared,
     furthest_behind,
     latest_end,
-    settle,
-    settle_part,
     step_length,
     undo_if_drawn,
     undo_if_opened,
 )
-from pneumo.simulation.part import CELLS, Part
+from pneumo.simulation.part import PARTITIONS, Part
 from pneumo.simulation.position import (
     ACCEPTED,
     END,
@@ -44,9 +43,10 @@ from pneumo.simulation.position import (
     Position,
     copy_row,
     cut,
-    fill_cell,
-    sample_cell,
+    fill_partition,
+    sample_partition,
 )
+from pneumo.simulation.replay import record_step, take_replayed
 from pneumo.simulation.solver import (
     Scratch,
     attempt,
@@ -80,7 +80,8 @@ def advance(
     sample_first: float,
     samples: Floats,
 ) -> tuple[int, int]:
-    """Integrates from `position` until every cell has passed a moment, and makes that moment NOW.
+    """Integrates from `position` until every partition has passed a moment, and makes that moment
+    NOW.
 
     Parameters
     ----------
@@ -100,7 +101,7 @@ def advance(
     patience : float
         Steps tried within one STRETCH after which the run counts as stalled.
     crossings : ndarray, shape (n, 3)
-        Receives (time, watch, 1 made / 0 broken) in time order.
+        Receives (time, watch, 1 ON / 0 OFF) in time order.
     sample_step, sample_first : float
         Grid of recorded states [s]; sample_step 0: record nothing.
     samples : ndarray, shape (n, nstate)
@@ -110,7 +111,7 @@ def advance(
     -------
     status, number of crossings : int
     """
-    clock, cell = position.clock, position.cell
+    run, partition = position.run, position.partition
     grid = Grid(sample_first, sample_step, samples)
     fresh = True
     mark, tries = -np.inf, 0.0
@@ -118,25 +119,25 @@ def advance(
         event = first_event(network, position, scan)
         horizon = min(stop, enough, event)
         first = furthest_behind(position)
-        time = cell[first, END]
+        time = partition[first, END]
         tries += 1.0
         if time > mark + STRETCH:
             mark, tries = time, 0.0
-        if 2.0 * clock[FOUND] > position.found.shape[0] and position.found[0, 0] <= time:
+        if 2.0 * run[FOUND] > position.found.shape[0] and position.found[0, 0] <= time:
             horizon = min(horizon, time)  # room for those still to come
         if time >= horizon:
             why = STOPPED if horizon == stop else EVENT if horizon == event else ENOUGH
             return hand_over(position, horizon, why, crossings)
         if tries > patience:
             return STALLED, 0
-        if position.given[first] >= 0:
+        if position.replayed[first] >= 0:
             fresh = True
             if not replay(network, position, first, time, grid, s):
                 return FULL, 0
             continue
         if fresh:
             choose(network, position, first, part, s)
-            settle_part(network, position, part, rtol)
+            correct_fluxes(network, position, part, rtol)
             if not linearise(network, part, position, time, s):
                 return FAILED, 0
             fresh = False
@@ -144,7 +145,7 @@ def advance(
         if not attempt(network, part, position, time, h, rtol, s):
             refuse(part, s)
         if keep_accurate(network, position, part, time, h, end, s) == 0:
-            clock[REJECTED] += 1.0
+            run[REJECTED] += 1.0
             if time + 0.01 * h == time:
                 return FAILED, 0
             continue
@@ -152,9 +153,9 @@ def advance(
         if undo_if_opened(network, position, part, time, s) or undo_if_drawn(
             network, position, part, time, s
         ):
-            clock[REJECTED] += 1.0
+            run[REJECTED] += 1.0
             continue
-        clock[ACCEPTED] += 1.0
+        run[ACCEPTED] += 1.0
         if not look_back(network, position, part, time, grid, s):
             return FULL, 0
 
@@ -163,13 +164,14 @@ def advance(
 def replay(
     network: Network, position: Position, c: int, time: float, grid: Grid, s: Scratch
 ) -> bool:
-    """Takes a cell's next step from the track, if there is one; False: no room for crossings."""
-    end = take_given(network, position, c)
+    """Takes a partition's next step from the trajectory, if there is one; False: no room for
+    crossings."""
+    end = take_replayed(network, position, c)
     if end > time:
         if not find_crossings(network, position, c, s.state):
             return False
         cut(network, position, c, end, 0.0)
-        sample_cell(network, position, c, time, grid)
+        sample_partition(network, position, c, time, grid)
     return True
 
 
@@ -186,7 +188,7 @@ def next_step(
     elif h > 0.5 * (latest - time):
         h = 0.5 * (latest - time)  # two even steps instead of a long and a tiny one
         end = time + h
-    if part.counts[CELLS] == 1:
+    if part.counts[PARTITIONS] == 1:
         bend = first_bend(network, s, first, h)
         if bend < h:
             end, h = time + bend, bend
@@ -195,34 +197,35 @@ def next_step(
 
 @inlined
 def refuse(part: Part, s: Scratch) -> None:
-    """A step that ran into an impossible state: no cell came out accurate."""
-    for i in range(part.counts[CELLS]):
-        s.error[part.cells[i]] = np.inf
+    """A step that ran into an impossible state: no partition came out accurate."""
+    for i in range(part.counts[PARTITIONS]):
+        s.error[part.partitions[i]] = np.inf
 
 
 @inlined
 def look_back(
     network: Network, position: Position, part: Part, time: float, grid: Grid, s: Scratch
 ) -> bool:
-    """Looks for what happened in the step just kept, cell by cell: a mover that stopped or broke
-    away, where the step is cut short, and watches that changed; False: no room for crossings."""
-    cell = position.cell
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
-        if cell[c, END] <= time:
+    """Looks for what happened in the step just kept, partition by partition: a mover that stopped
+    or broke away, where the step is cut short, and watches that changed; False: no room for
+    crossings."""
+    partition = position.partition
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
+        if partition[c, END] <= time:
             continue
         change, mover, speed = first_change(network, position, part, c, s.state, s.gas.p)
-        if position.clock[RECORDING] > 0.0 and not record_step(network, position, c):
-            position.clock[RECORDING] = 0.0
+        if position.run[RECORDING] > 0.0 and not record_step(network, position, c):
+            position.run[RECORDING] = 0.0
         if change < inf:
-            if c == cell.shape[0] - 1:
-                cut_rest(network, position, change, s)
+            if c == partition.shape[0] - 1:
+                cut_shared(network, position, change, s)
             else:
                 cut(network, position, c, change, 0.0)
             position.y[network.mover[mover].v] = speed
         if not find_crossings(network, position, c, s.state):
             return False
-        sample_cell(network, position, c, time, grid)
+        sample_partition(network, position, c, time, grid)
     return True
 
 
@@ -230,39 +233,41 @@ def look_back(
 def keep_accurate(
     network: Network, position: Position, part: Part, time: float, h: float, end: float, s: Scratch
 ) -> int:
-    """Keeps the step of every cell that came out accurate, none if the rest of the ride did not;
-    sets each cell's next step.
+    """Keeps the step of every partition that came out accurate, none if the shared partition did
+    not; sets each partition's next step.
 
     Returns how many were kept.
     """
-    cell, cells, errors = position.cell, part.cells, s.error
+    partition, partitions, errors = position.partition, part.partitions, s.error
     kept = 0
-    rest = cell.shape[0] - 1
-    wrong = part.inside[rest] and not errors[rest] <= 1.0
-    for i in range(part.counts[CELLS]):
-        if errors[cells[i]] <= 1.0 and not wrong:
+    shared = partition.shape[0] - 1
+    wrong = part.inside[shared] and not errors[shared] <= 1.0
+    for i in range(part.counts[PARTITIONS]):
+        if errors[partitions[i]] <= 1.0 and not wrong:
             kept += 1
     if kept > 0:
         close_ledgers(network, part, h, s)
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         error = errors[c]
         factor = 6.0 if error == 0.0 else min(6.0, max(0.2, 0.9 * error**-0.25))
         if error <= 1.0 and wrong:
             continue
         if error <= 1.0:
             keep_step(network, position, c, time, h, end, s)
-            if cell[c, FAILED_BEFORE] > 0.0:
+            if partition[c, FAILED_BEFORE] > 0.0:
                 factor = min(factor, 1.0)  # what failed would fail again
-                cell[c, FAILED_BEFORE] = 0.0
-            if h < cell[c, STEP] and factor >= 1.0:
-                cell[c, STEP] = max(cell[c, STEP], h * factor)  # cut short, not by the error
+                partition[c, FAILED_BEFORE] = 0.0
+            if h < partition[c, STEP] and factor >= 1.0:
+                partition[c, STEP] = max(
+                    partition[c, STEP], h * factor
+                )  # cut short, not by the error
             else:
-                cell[c, STEP] = h * factor
+                partition[c, STEP] = h * factor
         else:
-            # a cell that was tried with more than its own step may still be right about that
-            cell[c, STEP] = min(cell[c, STEP], h * min(factor, 0.9))
-            cell[c, FAILED_BEFORE] = 1.0
+            # a partition that was tried with more than its own step may still be right about that
+            partition[c, STEP] = min(partition[c, STEP], h * min(factor, 0.9))
+            partition[c, FAILED_BEFORE] = 1.0
             for k in range(s.stage.shape[0]):
                 s.stage[k, network.state[c] : network.state[c + 1]] = 0.0
     return kept
@@ -270,28 +275,29 @@ def keep_accurate(
 
 @inlined
 def find_crossings(network: Network, position: Position, c: int, state: Floats) -> bool:
-    """Puts the crossings of a cell's last step among those found, in time order; False: no room."""
-    found, says, y = position.found, position.made, position.y
+    """Puts the crossings of a partition's last step among those found, in time order; False: no
+    room."""
+    found, says, y = position.found, position.on, position.y
     member, members, watches = network.member, network.members, network.watch
     nodes, movers, lags, dynamic = network.node, network.mover, network.lag, network.dynamic
     for m in range(members[WATCHES, c], members[WATCHES, c + 1]):
         w = member[m]
-        made = says[w]
+        on = says[w]
         value = watch_value(watches[w], nodes, movers, lags, dynamic, y)
-        if excess(watches[w], value, made) >= 0.0:
-            count = int(position.clock[FOUND])
+        if excess(watches[w], value, on) >= 0.0:
+            count = int(position.run[FOUND])
             if count >= found.shape[0]:
                 return False
-            moment = crossing(network, position, c, w, made, state)
+            moment = crossing(network, position, c, w, on, state)
             e = count
             while e > 0 and found[e - 1, 0] > moment:
                 copy_row(found, e - 1, found, e)
                 e -= 1
             found[e, 0] = moment
             found[e, 1] = w
-            found[e, 2] = 0.0 if made else 1.0
-            says[w] = not made
-            position.clock[FOUND] += 1.0
+            found[e, 2] = 0.0 if on else 1.0
+            says[w] = not on
+            position.run[FOUND] += 1.0
     return True
 
 
@@ -299,8 +305,8 @@ def find_crossings(network: Network, position: Position, c: int, state: Floats) 
 def first_event(network: Network, position: Position, scan: float) -> float:
     """When the crossings found first let something act: the controller at a scan, or the plant."""
     first = np.inf
-    found, watches, now = position.found, network.watch, position.clock[NOW]
-    for e in range(int(position.clock[FOUND])):
+    found, watches, now = position.found, network.watch, position.run[NOW]
+    for e in range(int(position.run[FOUND])):
         moment = found[e, 0]
         watch = watches[int(found[e, 1])]
         if watch.role == ACTING:
@@ -315,9 +321,9 @@ def first_event(network: Network, position: Position, scan: float) -> float:
 @inlined
 def hand_over(position: Position, until: float, why: int, crossings: Floats) -> tuple[int, int]:
     """Makes a time NOW and hands over the crossings up to it; returns what `advance` does."""
-    position.clock[NOW] = until
+    position.run[NOW] = until
     found = position.found
-    total = int(position.clock[FOUND])
+    total = int(position.run[FOUND])
     count = 0
     while count < total and found[count, 0] <= until:
         if count >= crossings.shape[0]:
@@ -326,26 +332,27 @@ def hand_over(position: Position, until: float, why: int, crossings: Floats) -> 
         count += 1
     for e in range(count, total):
         copy_row(found, e, found, e - count)
-    position.clock[FOUND] = total - count
+    position.run[FOUND] = total - count
     return why, count
 
 
 @kernel
 def read_state(network: Network, position: Position, time: float, out: Floats) -> None:
-    """State of the whole plant at a time within every cell's last step, balances settled."""
-    for c in range(position.cell.shape[0]):
-        fill_cell(network, position, c, time, out)
+    """State of the whole plant at a time within every partition's last step, its fluxes
+    corrected."""
+    for c in range(position.partition.shape[0]):
+        fill_partition(network, position, c, time, out)
         for m in range(network.members[BORDERS, c], network.members[BORDERS, c + 1]):
             r = network.member[m]
             row = network.restriction[r]
-            if max(network.node_cell[row.a], network.node_cell[row.b]) == c:
-                settle(network, out, r)
+            if max(network.node_partition[row.a], network.node_partition[row.b]) == c:
+                correct_flux(network, out, r)
 
 
 @kernel
 def sample_all(network: Network, position: Position, sample_step: float, samples: Floats) -> None:
     """Begins a record at NOW with what is known already."""
-    now = position.clock[NOW]
+    now = position.run[NOW]
     grid = Grid(now, sample_step, samples)
-    for c in range(position.cell.shape[0]):
-        sample_cell(network, position, c, now - 0.5 * sample_step, grid)
+    for c in range(position.partition.shape[0]):
+        sample_partition(network, position, c, now - 0.5 * sample_step, grid)

@@ -1,7 +1,7 @@
 """Right-hand side: every primitive adds its share to the balances it touches.
 
 Conservation is by construction: each flow is taken from one balance and given to another, the
-surroundings included: they are balances in the ledger of each cell.
+surroundings included: they are balances in the ledger of each partition.
 
 Everything here is done for one part of the network (see `Part`). States outside the part that its
 paths depend on are expected in y; pressures and temperatures of boundary nodes in the gas.
@@ -26,7 +26,7 @@ from pneumo.simulation.laws import (
     wall_heat,
     work_done,
 )
-from pneumo.simulation.part import CELLS, FOREIGN_NODES, LIVE, Part
+from pneumo.simulation.part import FOREIGN_NODES, LIVE, PARTITIONS, Part
 
 
 @inlined
@@ -35,10 +35,10 @@ def gas_state(network: Network, part: Part, y: Floats, gas: Gas) -> bool:
     impossible."""
     nodes, movers = network.node, network.mover
     member, members = network.member, network.members
-    cells, outside = part.cells, part.foreign_node
+    partitions, outside = part.partitions, part.foreign_node
     p, t, vol, area, bend = gas.p, gas.t, gas.vol, gas.area, gas.bend
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[NODES, c], members[NODES, c + 1]):
             n = member[m]
             node = nodes[n]
@@ -102,8 +102,8 @@ def balances(network: Network, part: Part, y: Floats, gas: Gas, flows: Flows, ou
 def clear(part: Part, out: Floats) -> None:
     """Sets the part's entries of an array like the state to zero."""
     first, ledger = part.first, part.ledger
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
         for q in range(first[c], first[c + 1]):
             out[q] = 0.0
         for q in range(ledger[c], ledger[c + 1]):
@@ -124,17 +124,17 @@ def add_flows(network: Network, part: Part, flows: Flows, out: Floats) -> None:
 @inlined
 def pass_on(network: Network, part: Part, r: int, flow: float, energy: float, out: Floats) -> None:
     """Books what passes through a path at both its ends: a node of the part, a boundary node in
-    the ledger of the other end's cell, and each side's ledger of a border path."""
+    the ledger of the other end's partition, and each side's ledger of a border path."""
     row, dynamic = network.restriction[r], network.dynamic
     for side in range(2):
         n, other = (row.a, row.b) if side == 0 else (row.b, row.a)
         weight = -row.weight_a if side == 0 else row.weight_b
         node = network.node[n]
         if n >= dynamic:
-            at = network.ledger[network.node_cell[other]]
+            at = network.ledger[network.node_partition[other]]
             out[at + node.mass] += weight * flow
             out[at + node.energy] += weight * energy
-        elif part.inside[network.node_cell[n]]:
+        elif part.inside[network.node_partition[n]]:
             out[node.mass] += weight * flow
             out[node.energy] += weight * energy
             at = network.border[r, side]
@@ -149,8 +149,8 @@ def add_sources(network: Network, part: Part, gas: Gas, out: Floats) -> None:
     nodes, sources, ledger, p = network.node, network.source, network.ledger, gas.p
     member, members = network.member, network.members
     atmosphere = nodes[network.dynamic]
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
         at = ledger[c]
         for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
             source = sources[member[m]]
@@ -166,10 +166,10 @@ def add_sources(network: Network, part: Part, gas: Gas, out: Floats) -> None:
 def add_motion(network: Network, part: Part, y: Floats, gas: Gas, out: Floats) -> None:
     """Travel and speed of the movers that friction does not hold."""
     movers, member, members = network.mover, network.member, network.members
-    grip, cells, p = part.grip, part.cells, gas.p
+    grip, partitions, p = part.grip, part.partitions, gas.p
     outside = network.node[network.dynamic].pressure
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             mover = movers[member[m]]
             way = grip[member[m]]
@@ -184,10 +184,10 @@ def add_motion(network: Network, part: Part, y: Floats, gas: Gas, out: Floats) -
 def add_nodes(network: Network, part: Part, y: Floats, gas: Gas, out: Floats) -> None:
     """Work on the movers and heat from the walls; expects what passes in and out."""
     nodes, movers, ledger = network.node, network.mover, network.ledger
-    member, members, cells, t = network.member, network.members, part.cells, gas.t
+    member, members, partitions, t = network.member, network.members, part.partitions, gas.t
     work_at, heat_at = network.work, network.heat
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         at = ledger[c]
         for m in range(members[NODES, c], members[NODES, c + 1]):
             n = member[m]
@@ -209,10 +209,10 @@ def add_nodes(network: Network, part: Part, y: Floats, gas: Gas, out: Floats) ->
 @inlined
 def add_followers(network: Network, part: Part, y: Floats, gas: Gas, out: Floats) -> None:
     """Stems and readings, which follow a pressure."""
-    stems, lags, p, cells = network.stem, network.lag, gas.p, part.cells
+    stems, lags, p, partitions = network.stem, network.lag, gas.p, part.partitions
     member, members = network.member, network.members
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[STEMS, c], members[STEMS, c + 1]):
             stem = stems[member[m]]
             out[stem.z] = stem_rate(stem, p[stem.node], y[stem.z])[0]

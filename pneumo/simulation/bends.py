@@ -1,4 +1,4 @@
-"""Bends: a regulator's stem begins to move when its pressure has left the play, and all at once.
+"""Bends: a regulator's stem begins to move when its pressure has left the dead band, at once.
 
 The law is C1, but the error estimate of a step that goes across such a point may be small by
 chance; a stem that is wrong by a little while it is hardly open makes the small volume behind it
@@ -11,7 +11,7 @@ from math import inf
 
 from pneumo.network.network import STEMS, Network
 from pneumo.simulation.jit import inlined
-from pneumo.simulation.laws import PLAY_CORNER, stem_target
+from pneumo.simulation.laws import DEAD_BAND_CORNER, stem_target
 from pneumo.simulation.solver import Scratch
 
 BEYOND = 1e-2
@@ -23,7 +23,7 @@ LEAST = 2e-3
 
 @inlined
 def pressure_rate(network: Network, s: Scratch, n: int) -> float:
-    """dp/dt of a node at the start of a step of its cell [Pa/s]."""
+    """dp/dt of a node at the start of a step of its partition [Pa/s]."""
     node, gas = network.node[n], s.start
     rate = s.start_rate[node.energy] / s.base[node.energy]
     if node.mover >= 0:
@@ -33,14 +33,14 @@ def pressure_rate(network: Network, s: Scratch, n: int) -> float:
 
 @inlined
 def first_bend(network: Network, s: Scratch, c: int, h: float) -> float:
-    """Length of a step of a cell that ends at the first bend, h when none is within it.
+    """Length of a step of a partition that ends at the first bend, h when none is within it.
 
     Expects what `linearise` has found.
     """
     first = inf
     for m in range(network.members[STEMS, c], network.members[STEMS, c + 1]):
         stem = network.stem[network.member[m]]
-        if stem.node >= network.dynamic or stem.play <= 0.0:
+        if stem.node >= network.dynamic or stem.dead_band <= 0.0:
             continue
         target = stem_target(stem, s.start.p[stem.node])
         target_rate = -pressure_rate(network, s, stem.node) / stem.band
@@ -48,7 +48,7 @@ def first_bend(network: Network, s: Scratch, c: int, h: float) -> float:
         error = goal - s.base[stem.z]
         rate = -s.start_rate[stem.z] + (target_rate if goal == target else 0.0)
         for k in range(4):
-            bend = stem.play * (1.0 if k < 2 else 1.0 + PLAY_CORNER)
+            bend = stem.dead_band * (1.0 if k < 2 else 1.0 + DEAD_BAND_CORNER)
             after = ((bend if k % 2 == 0 else -bend) - error) / rate
             if LEAST * h < after < first:  # not so when the rate is zero
                 first = after

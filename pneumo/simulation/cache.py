@@ -22,7 +22,7 @@ KEPT = 5
 """Folders of other sources, other versions or other processors that are kept."""
 
 
-CHECKS_PLACES = "PNEUMO_CHECK_PLACES" in os.environ
+CHECKS_BOUNDS = "PNEUMO_CHECK_BOUNDS" in os.environ
 """Kernels are compiled so that an index outside its array stops the process; for tests."""
 
 
@@ -31,7 +31,7 @@ def source_hash(package: Path) -> str:
     package lies does not count; machines that share a home may have different processors."""
     sources = sorted((package / "simulation").glob("*.py"))
     sources += [package / "air.py", package / "network" / "network.py"]
-    made_by = f"{metadata.version('numba')} {CHECKS_PLACES} {native.machine()}"
+    made_by = f"{metadata.version('numba')} {CHECKS_BOUNDS} {native.machine()}"
     digest = hashlib.sha256(made_by.encode())
     for name in sorted(name for name in os.environ if name.startswith("NUMBA_")):
         digest.update(f"{name}={os.environ[name]}".encode())

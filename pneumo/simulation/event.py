@@ -39,44 +39,44 @@ def watch_value(
 
 
 @kernel
-def excess(watch: Row, value: float, made: bool) -> float:
+def excess(watch: Row, value: float, on: bool) -> float:
     """Positive once a watch with this value should change from its present state."""
-    if made:
-        return watch.breaks - value
-    return value - watch.makes
+    if on:
+        return watch.off_at - value
+    return value - watch.on_at
 
 
 @kernel
-def excess_at(network: Network, w: int, y: Floats, made: bool) -> float:
+def excess_at(network: Network, w: int, y: Floats, on: bool) -> float:
     """`excess` of a watch at a state."""
     watch = network.watch[w]
     value = watch_value(watch, network.node, network.mover, network.lag, network.dynamic, y)
-    return excess(watch, value, made)
+    return excess(watch, value, on)
 
 
 @kernel
 def crossing(
-    network: Network, position: Position, c: int, w: int, made: bool, state: Floats
+    network: Network, position: Position, c: int, w: int, on: bool, state: Floats
 ) -> float:
-    """Time within the last step of cell c at which a watch changes (bisection to 2^-40 of it).
+    """Time within the last step of partition c at which a watch changes (bisection to 2^-40 of it).
 
     `state` is scratch; only the entries the watch reads are filled.
     """
     watch = network.watch[w]
     low, high = 0.0, 1.0
-    start = position.cell[c, START]
-    length = position.cell[c, LENGTH]
+    start = position.partition[c, START]
+    length = position.partition[c, LENGTH]
     if length <= 0.0:
-        return position.cell[c, END]
+        return position.partition[c, END]
     for _ in range(40):
         theta = 0.5 * (low + high)
         fill_for(network, position, w, theta, state)
         value = watch_value(watch, network.node, network.mover, network.lag, network.dynamic, state)
-        if excess(watch, value, made) >= 0.0:
+        if excess(watch, value, on) >= 0.0:
             high = theta
         else:
             low = theta
-    return min(start + high * length, position.cell[c, END])
+    return min(start + high * length, position.partition[c, END])
 
 
 @kernel
@@ -100,5 +100,5 @@ def fill_for(network: Network, position: Position, w: int, theta: float, state: 
 
 @inlined
 def put(position: Position, theta: float, q: int, state: Floats) -> None:
-    """State q at a place of its cell's last step."""
+    """State q at a place of its partition's last step."""
     state[q] = dense(position, theta, q)

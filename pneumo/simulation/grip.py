@@ -20,7 +20,7 @@ from pneumo.network.network import MOVERS, Floats, Network, Row, Table
 from pneumo.simulation.jaw import load_of
 from pneumo.simulation.jit import inlined, kernel
 from pneumo.simulation.laws import node_state
-from pneumo.simulation.part import CELLS, Part
+from pneumo.simulation.part import PARTITIONS, Part
 from pneumo.simulation.position import END, LENGTH, START, Position, dense
 
 STILL = 1e-10
@@ -42,10 +42,10 @@ def take_grips(network: Network, part: Part, y: Floats, p: Floats) -> None:
     Expects the pressures at the same y.
     """
     movers, member, members = network.mover, network.member, network.members
-    grip, cells = part.grip, part.cells
+    grip, partitions = part.grip, part.partitions
     outside = network.node[network.dynamic].pressure
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             j = member[m]
             mover = movers[j]
@@ -68,8 +68,8 @@ def force_at(
     mover: Row, nodes: Table, movers: Table, dynamic: int, position: Position, theta: float,
     y: Floats, p: Floats,
 ) -> float:  # fmt: skip
-    """Force that friction has to hold on a mover at a place of its cell's last step [N]; leaves the
-    mover's travel and its chambers' states in y, their pressures in p."""
+    """Force that friction has to hold on a mover at a place of its partition's last step [N];
+    leaves the mover's travel and its chambers' states in y, their pressures in p."""
     y[mover.x] = dense(position, theta, mover.x)
     for chamber in range(2):
         n = mover.node_0 if chamber == 0 else mover.node_1
@@ -91,8 +91,8 @@ def changes(mover: Row, way: float, force: float, speed: float) -> bool:
 def first_change(
     network: Network, position: Position, part: Part, c: int, y: Floats, p: Floats
 ) -> tuple[float, int, float]:
-    """When in the step just kept a mover of a cell first stops or breaks away, which mover that is,
-    and its speed from then on; infinity: none does.
+    """When in the step just kept a mover of a partition first stops or breaks away, which mover
+    that is, and its speed from then on; infinity: none does.
 
     A held mover breaks away when the force exceeds what friction holds; one that slides stops when
     it would go the other way. A speed the wrong way that no force explains becomes 0. y and p are
@@ -125,8 +125,8 @@ def first_change(
                 break
     if which < 0:
         return inf, -1, 0.0
-    moment = position.cell[c, START] + first * position.cell[c, LENGTH]
-    return min(position.cell[c, END], moment), which, speed
+    moment = position.partition[c, START] + first * position.partition[c, LENGTH]
+    return min(position.partition[c, END], moment), which, speed
 
 
 @kernel

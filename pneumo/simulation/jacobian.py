@@ -29,9 +29,9 @@ from pneumo.simulation.laws import (
     wall_heat,
     work_done,
 )
-from pneumo.simulation.part import CELLS, LIVE, OUTER, Part
+from pneumo.simulation.part import LIVE, OUTER, PARTITIONS, Part
 
-CLOCK = 11
+BY_TIME = 11
 """Place of the slope with time in `Flows.slope`, after COLUMNS."""
 
 
@@ -46,14 +46,14 @@ def slopes(
     States outside the part change with time as `part.drift` says. Expects the gas at the same y.
     """
     first, begin = part.first, network.row
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
         for e in range(begin[first[c]], begin[first[c + 1]]):
             jacobian[e] = 0.0
     clear(part, by_time)
     flow_slopes(network, part, y, time, gas, flows)
     enter_flows(network, part, flows, jacobian)
-    enter_clock(network, part, flows, by_time)
+    enter_time(network, part, flows, by_time)
     enter_sources(network, part, y, gas, jacobian)
     enter_nodes(network, part, y, gas, jacobian)
     enter_motion(network, part, y, gas, jacobian)
@@ -78,8 +78,8 @@ def flow_slopes(
         r = live[i]
         row = restrictions[r]
         flows.flow[r], flows.near[r] = 0.0, 0.0
-        o, d_hi, d_lo, d_z, d_clock = opened(row, fixed[r], spools, stems, p, y, time)
-        flows.flowing[r] = o != 0.0 or d_clock != 0.0
+        o, d_hi, d_lo, d_z, d_time = opened(row, fixed[r], spools, stems, p, y, time)
+        flows.flowing[r] = o != 0.0 or d_time != 0.0
         if not flows.flowing[r]:
             continue
         full, f_pa, f_pb, carry, f_t, flows.near[r] = full_flow(row, p, t, 0.0)
@@ -110,14 +110,18 @@ def flow_slopes(
             slope[10] = full * d_z
         for c in range(width):
             heat_slope[c] += CP * carry * slope[c]
-        slope[CLOCK], heat_slope[CLOCK] = full * d_clock, CP * carry * full * d_clock
+        slope[BY_TIME], heat_slope[BY_TIME] = full * d_time, CP * carry * full * d_time
 
 
 @inlined
 def enter_flows(network: Network, part: Part, flows: Flows, jacobian: Floats) -> None:
     """Enters the slopes of the flows at both ends of each path, but for columns of other parts."""
     nodes, restrictions, dynamic = network.node, network.restriction, network.dynamic
-    node_cell, state_cell, inside = network.node_cell, network.state_cell, part.inside
+    node_partition, state_partition, inside = (
+        network.node_partition,
+        network.state_partition,
+        part.inside,
+    )
     places, columns, live = network.slot_restriction, network.column_restriction, part.live
     slopes, flowing = flows.slope, flows.flowing
     for i in range(part.counts[LIVE]):
@@ -129,7 +133,7 @@ def enter_flows(network: Network, part: Part, flows: Flows, jacobian: Floats) ->
         border = is_border(network, row)
         for which in range(4):
             n = row.a if which < 2 else row.b
-            if n >= dynamic or not inside[node_cell[n]]:
+            if n >= dynamic or not inside[node_partition[n]]:
                 continue
             weight = -row.weight_a if which < 2 else row.weight_b
             kind = which % 2
@@ -140,23 +144,23 @@ def enter_flows(network: Network, part: Part, flows: Flows, jacobian: Floats) ->
             slots = places[r, which]
             for c in range(width):
                 slot = slots[c]
-                if slot >= 0 and (not border or inside[state_cell[columns[r, c]]]):
+                if slot >= 0 and (not border or inside[state_partition[columns[r, c]]]):
                     jacobian[slot] += weight * slope[c]
 
 
 @inlined
 def is_border(network: Network, row: Row) -> bool:
-    """Whether a path leads from one cell to another."""
-    side_a, side_b = network.node_cell[row.a], network.node_cell[row.b]
+    """Whether a path leads from one partition to another."""
+    side_a, side_b = network.node_partition[row.a], network.node_partition[row.b]
     return side_a != side_b and side_a >= 0 and side_b >= 0
 
 
 @inlined
-def enter_clock(network: Network, part: Part, flows: Flows, by_time: Floats) -> None:
+def enter_time(network: Network, part: Part, flows: Flows, by_time: Floats) -> None:
     """Slopes with time of the flows: spools that move, and states of other parts at border
     paths."""
     nodes, restrictions, live = network.node, network.restriction, part.live
-    columns, state_cell = network.column_restriction, network.state_cell
+    columns, state_partition = network.column_restriction, network.state_partition
     inside, drift, member, members = part.inside, part.drift, network.member, network.members
     for i in range(part.counts[LIVE]):
         r = live[i]
@@ -164,18 +168,18 @@ def enter_clock(network: Network, part: Part, flows: Flows, by_time: Floats) -> 
             continue
         row = restrictions[r]
         slope, heat_slope = flows.slope[r, 0], flows.slope[r, 1]
-        flow, energy = slope[CLOCK], heat_slope[CLOCK]
+        flow, energy = slope[BY_TIME], heat_slope[BY_TIME]
         border = is_border(network, row)
         if border:
             for c in range(width_of(row)):
                 q = columns[r, c]
-                if q >= 0 and not inside[state_cell[q]]:
+                if q >= 0 and not inside[state_partition[q]]:
                     flow += slope[c] * drift[q]
                     energy += heat_slope[c] * drift[q]
         if border or flow != 0.0:
             pass_on(network, part, r, flow, energy, by_time)
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
         for m in range(members[NODES, c], members[NODES, c + 1]):
             node = nodes[member[m]]
             if node.isothermal == 1:
@@ -185,10 +189,15 @@ def enter_clock(network: Network, part: Part, flows: Flows, by_time: Floats) -> 
 @inlined
 def enter_sources(network: Network, part: Part, y: Floats, gas: Gas, jacobian: Floats) -> None:
     """Slopes of what compressors deliver."""
-    nodes, sources, slots, cells = network.node, network.source, network.slot_node, part.cells
+    nodes, sources, slots, partitions = (
+        network.node,
+        network.source,
+        network.slot_node,
+        part.partitions,
+    )
     member, members = network.member, network.members
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
             source = sources[member[m]]
             n = source.node
@@ -202,9 +211,9 @@ def enter_sources(network: Network, part: Part, y: Floats, gas: Gas, jacobian: F
 def enter_nodes(network: Network, part: Part, y: Floats, gas: Gas, jacobian: Floats) -> None:
     """Slopes of work and heat."""
     nodes, movers, slots, grip = network.node, network.mover, network.slot_node, part.grip
-    member, members, cells = network.member, network.members, part.cells
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    member, members, partitions = network.member, network.members, part.partitions
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[NODES, c], members[NODES, c + 1]):
             n = member[m]
             node = nodes[n]
@@ -225,10 +234,10 @@ def enter_nodes(network: Network, part: Part, y: Floats, gas: Gas, jacobian: Flo
 def enter_motion(network: Network, part: Part, y: Floats, gas: Gas, jacobian: Floats) -> None:
     """Slopes of travel and speed of the movers that friction does not hold."""
     nodes, movers, slots, dynamic = network.node, network.mover, network.slot_mover, network.dynamic
-    member, members, cells, grip = network.member, network.members, part.cells, part.grip
+    member, members, partitions, grip = network.member, network.members, part.partitions, part.grip
     outside = nodes[dynamic].pressure
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[MOVERS, c], members[MOVERS, c + 1]):
             j = member[m]
             mover = movers[j]
@@ -256,9 +265,9 @@ def enter_followers(network: Network, part: Part, y: Floats, gas: Gas, jacobian:
     """Slopes of stems and readings."""
     nodes, stems, lags, dynamic = network.node, network.stem, network.lag, network.dynamic
     slot_stem, slot_lag, p = network.slot_stem, network.slot_lag, gas.p
-    member, members, cells = network.member, network.members, part.cells
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    member, members, partitions = network.member, network.members, part.partitions
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for m in range(members[STEMS, c], members[STEMS, c + 1]):
             k = member[m]
             n = stems[k].node
@@ -293,7 +302,11 @@ def ledger_slope(
     """
     nodes, movers, restrictions = network.node, network.mover, network.restriction
     sources, outer = network.source, part.outer
-    columns, state_cell, inside = network.column_restriction, network.state_cell, part.inside
+    columns, state_partition, inside = (
+        network.column_restriction,
+        network.state_partition,
+        part.inside,
+    )
     member, members, ledger = network.member, network.members, network.ledger
     work_at, heat_at = network.work, network.heat
     clear(part, out)
@@ -306,13 +319,13 @@ def ledger_slope(
         flow, energy = 0.0, 0.0
         for c in range(width_of(row)):
             q = columns[r, c]
-            if q >= 0 and (not border or inside[state_cell[q]]):
+            if q >= 0 and (not border or inside[state_partition[q]]):
                 flow += flows.slope[r, 0, c] * step[q]
                 energy += flows.slope[r, 1, c] * step[q]
         pass_on(network, part, r, flow, energy, out)
     atmosphere = nodes[network.dynamic]
-    for i in range(part.counts[CELLS]):
-        c = part.cells[i]
+    for i in range(part.counts[PARTITIONS]):
+        c = part.partitions[i]
         at = ledger[c]
         for m in range(members[SOURCES, c], members[SOURCES, c + 1]):
             source = sources[member[m]]

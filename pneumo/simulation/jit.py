@@ -187,7 +187,7 @@ def compiling() -> Iterator[None]:
 
     numba lets an index count from an array's end, and asks at every access whether one does. No
     kernel needs that, and it is a quarter of their time. With the environment variable
-    PNEUMO_CHECK_PLACES set, an index outside its array stops the process instead, see `cache`.
+    PNEUMO_CHECK_BOUNDS set, an index outside its array stops the process instead, see `cache`.
     A numba whose code for it cannot be replaced compiles kernels that ask, see `remark`.
     """
     from numba.core.compiler_lock import global_compiler_lock
@@ -267,7 +267,7 @@ def _as_it_is(context: Any, builder: Any, kind: Any, index: Any, size: Any) -> A
     from numba import types
 
     place = context.cast(builder, index, kind, types.intp)
-    if cache.CHECKS_PLACES:
+    if cache.CHECKS_BOUNDS:
         with builder.if_then(builder.icmp_unsigned(">=", place, size)):
             native.stop_process(builder)
     return place

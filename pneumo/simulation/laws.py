@@ -21,8 +21,8 @@ from pneumo.simulation.part import spool_position
 STEM_CORNER = 0.05
 """Rounding of the limits of a stem's travel [-]."""
 
-PLAY_CORNER = 0.25
-"""Rounding of the edge of a stem's play, as a share of the play [-]."""
+DEAD_BAND_CORNER = 0.25
+"""Rounding of the edge of a stem's dead band, as a share of it [-]."""
 
 
 class Gas(NamedTuple):
@@ -103,8 +103,8 @@ def opening(
     o_spool, d_time = 1.0, 0.0
     if row.spool >= 0:
         spool = spools[row.spool]
-        reach = row.spool_open - row.spool_shut
-        o_spool, slope = clip((spool_position(spool, time) - row.spool_shut) / reach)
+        reach = row.spool_open - row.spool_closed
+        o_spool, slope = clip((spool_position(spool, time) - row.spool_closed) / reach)
         if time < spool.until:
             d_time = slope * spool.rate / reach
     if o_spool == 0.0 and d_time == 0.0:
@@ -115,8 +115,8 @@ def opening(
         o_press, d_press = clip(drive / row.band)
     o_stem, d_stem = 1.0, 0.0
     if row.stem >= 0:
-        reach = row.stem_open - row.stem_shut
-        o_stem, slope = clip((y[stems[row.stem].z] - row.stem_shut) / reach)
+        reach = row.stem_open - row.stem_closed
+        o_stem, slope = clip((y[stems[row.stem].z] - row.stem_closed) / reach)
         d_stem = slope / reach
     span = row.open_max - row.open_min
     d_hi = 0.0
@@ -168,10 +168,10 @@ def stem_target(stem: Row, pressure: float) -> float:
 def stem_rate(stem: Row, pressure: float, z: float) -> tuple[float, float, float]:
     """dz/dt of a regulator's stem, and its slopes d/dp, d/dz.
 
-    The stem seeks the target within its travel (rounded limits) and stands still inside the play:
-    a backlash, which gives the regulator its hysteresis.
+    The stem seeks the target within its travel (rounded limits) and stands still inside the dead
+    band: a backlash, which gives the regulator its hysteresis.
     """
-    low, high, play, response = stem.low, stem.high, stem.play, stem.response
+    low, high, dead_band, response = stem.low, stem.high, stem.dead_band, stem.response
     target = stem_target(stem, pressure)
     goal, slope = target, 1.0
     if target >= high + STEM_CORNER:
@@ -185,10 +185,10 @@ def stem_rate(stem: Row, pressure: float, z: float) -> tuple[float, float, float
         w = target - low + STEM_CORNER
         goal, slope = low + w * w / (4.0 * STEM_CORNER), w / (2.0 * STEM_CORNER)
     error = goal - z
-    if play <= 0.0:
+    if dead_band <= 0.0:
         return error / response, -(slope / response) / stem.band, -1.0 / response
-    corner = PLAY_CORNER * play
-    beyond = abs(error) - play
+    corner = DEAD_BAND_CORNER * dead_band
+    beyond = abs(error) - dead_band
     sign = 1.0 if error >= 0.0 else -1.0
     if beyond <= 0.0:
         return 0.0, 0.0, 0.0

@@ -10,17 +10,17 @@ from pneumo.simulation.jit import inlined
 
 
 class Rows(NamedTuple):
-    """The rows of some cells of a matrix on its filled pattern, see `Network`.
+    """The rows of some partitions of a matrix on its filled pattern, see `Network`.
 
-    Entries in columns of other cells must be zero.
+    Entries in columns of other partitions must be zero.
     """
 
     row: Ints  # (main + 1,) where each row begins
-    end: Ints  # (main,) up to where it is looked at: `row[1:]`, or `Network.own` for a cell alone
+    end: Ints  # (main,) up to where it is looked at: `row[1:]`; for one partition `Network.own`
     column: Ints  # (nfill,)
     diagonal: Ints  # (main,)
-    first: Ints  # (ncell + 1,) first row of each cell, and the end
-    cells: Ints  # the cells, ascending
+    first: Ints  # (npartition + 1,) first row of each partition, and the end
+    partitions: Ints  # the partitions, ascending
     number: int  # how many of them are taken
 
 
@@ -36,9 +36,9 @@ def factor(rows: Rows, value: Floats, work: Floats) -> None:
         Scratch.
     """
     row, end, column, diagonal = rows.row, rows.end, rows.column, rows.diagonal
-    first, cells = rows.first, rows.cells
+    first, partitions = rows.first, rows.partitions
     for m in range(rows.number):
-        for i in range(first[cells[m]], first[cells[m] + 1]):
+        for i in range(first[partitions[m]], first[partitions[m] + 1]):
             for e in range(row[i], end[i]):
                 work[column[e]] = value[e]
             for e in range(row[i], diagonal[i]):
@@ -56,17 +56,17 @@ def factor(rows: Rows, value: Floats, work: Floats) -> None:
 @inlined
 def solve(rows: Rows, value: Floats, x: Floats) -> None:
     """Solves with the factors of `factor`; x holds the right-hand side, then the solution (entries
-    of other cells and beyond the matrix are left alone)."""
+    of other partitions and beyond the matrix are left alone)."""
     row, end, column, diagonal = rows.row, rows.end, rows.column, rows.diagonal
-    first, cells = rows.first, rows.cells
+    first, partitions = rows.first, rows.partitions
     for m in range(rows.number):
-        for i in range(first[cells[m]], first[cells[m] + 1]):
+        for i in range(first[partitions[m]], first[partitions[m] + 1]):
             total = x[i]
             for e in range(row[i], diagonal[i]):
                 total -= value[e] * x[column[e]]
             x[i] = total
     for m in range(rows.number - 1, -1, -1):
-        for i in range(first[cells[m] + 1] - 1, first[cells[m]] - 1, -1):
+        for i in range(first[partitions[m] + 1] - 1, first[partitions[m]] - 1, -1):
             total = x[i]
             for e in range(diagonal[i] + 1, end[i]):
                 total -= value[e] * x[column[e]]

@@ -20,7 +20,7 @@ def look(
     """Fills what a state means; nothing is changed in it.
 
     pressure, temperature: (nnode,) [Pa absolute, K]. opened: (nrestriction,) opening of each path
-    [-]. flow: (nrestriction,) from a to b, of one of the branches that are lumped together [kg/s].
+    [-]. flow: (nrestriction,) from a to b, of one branch, however many it represents [kg/s].
     """
     nodes = network.node
     for n in range(nodes.shape[0]):

@@ -1,4 +1,4 @@
-"""Where a run stands: every cell with a clock of its own and the trace of its last step."""
+"""Where a run stands: every partition with steps of its own and the trace of its last step."""
 
 from __future__ import annotations
 
@@ -11,58 +11,72 @@ from pneumo.network.network import PIPE, Flags, Floats, Ints, Network
 from pneumo.simulation.jit import inlined, kernel
 
 NOW, ACCEPTED, REJECTED, FOUND, RECORDING, MOST_DRAWN = range(6)
-"""Fields of `Position.clock`."""
+"""Fields of `Position.run`."""
 
-END, STEP, START, LENGTH, REACH, ACT_REACH, MOST_REACH, ACTED, FAILED_BEFORE, TOUCHES = range(10)
-"""Fields of `Position.cell`."""
+(
+    END,
+    STEP,
+    START,
+    LENGTH,
+    LOOK_AHEAD,
+    LOOK_AHEAD_ACTED,
+    LOOK_AHEAD_MOST,
+    ACTED,
+    FAILED_BEFORE,
+    RESTARTS,
+) = range(10)
+"""Fields of `Position.partition`."""
 
-FIRST_REACH, LAST_REACH = 100.0, 3000.0
-"""How far the rest of the ride may go ahead of a cell at first and at most, per unit of relative
-tolerance [s]: what happens within that time comes as a surprise to the rest."""
+FIRST_LOOK_AHEAD, LAST_LOOK_AHEAD = 100.0, 3000.0
+"""How far the shared partition may go ahead of a partition at first and at most, per unit of
+relative tolerance [s]: what happens within that time comes as a surprise to the shared
+partition."""
 
 FIRST_SHARE, LAST_SHARE = 30.0, 1000.0
-"""The same as a share of the air at the rest's side that the border path could let through in that
-time, at its full flow, per unit of tolerance [-]."""
+"""The same as a share of the air at the shared partition's side that the border path could let
+through in that time, at its full flow, per unit of tolerance [-]."""
 
 
-class Track(NamedTuple):
-    """The steps of every cell in a run, for another run to take them again, see `given`.
+class Trajectory(NamedTuple):
+    """The steps of every partition in a run, for another run to take them again, see `replay`.
 
     A step of no length was taken back.
     """
 
-    step: Floats  # (n, 5) START, LENGTH, END, STEP after it, TOUCHES of the cell before it
-    link: Ints  # (n, 2) next step of the same cell, -1: none; place of its values
-    value: Floats  # (m,) y_old, y_new, dense_2, dense_3 of the cell's states and ledger
-    first: Ints  # (ncell,) first step of each cell, -1: none
-    last: Ints  # (ncell,) last step of each cell so far; in a snapshot: where it stands
-    begin: Floats  # (ncell, 2) START, LENGTH of the step each cell stood in before its first
+    step: Floats  # (n, 5) START, LENGTH, END, STEP after it, RESTARTS of the partition before it
+    link: Ints  # (n, 2) next step of the same partition, -1: none; place of its values
+    value: Floats  # (m,) y_old, y_new, dense_2, dense_3 of the partition's states and ledger
+    first: Ints  # (npartition,) first step of each partition, -1: none
+    last: Ints  # (npartition,) last step of each partition so far; in a snapshot: where it stands
+    begin: (
+        Floats  # (npartition, 2) START, LENGTH of the step each partition stood in before its first
+    )
     used: Ints  # (2,) steps and values used
 
 
 class Position(NamedTuple):
     """Where a run stands, as arrays changed in place.
 
-    Every cell has been integrated to its own END, at or after NOW; between the START of its last
-    step and its END its states are known by interpolation.
+    Every partition has been integrated to its own END, at or after NOW; between the START of its
+    last step and its END its states are known by interpolation.
     """
 
-    y: Floats  # (nstate,) states, each at the END of its cell
+    y: Floats  # (nstate,) states, each at the END of its partition
     y_old: Floats  # (nstate,) states at the start of the last step
     y_new: Floats  # (nstate,) states at the full end of the last step
     dense_2: Floats  # (nstate,) continuous output of the last step
     dense_3: Floats  # (nstate,)
-    made: Flags  # (nwatch,) what each watch says at the END of its cell
-    clock: Floats  # (6,) time now [s], steps accepted, rejected, crossings found ahead of now;
-    # 1 while the track is recorded; air that may pass otherwise than on the track [kg]
-    cell: Floats  # (ncell, 10) per cell, in s: END; STEP to try next; START and LENGTH of the last
-    # step; REACH, how far the rest may go ahead of it, the same when something acts on it, and at
-    # most; 1 when something has acted while the rest was ahead; 1 when the step tried last failed;
-    # how often something has acted
-    join: Floats  # (nrestriction,) time from which a shut border path may open at once [s]
-    found: Floats  # (n, 3) crossings ahead of now: time, watch, 1 made / 0 broken, in time order
-    given: Ints  # (ncell,) step of the track each cell takes next; -1: it is computed
-    track: Track
+    on: Flags  # (nwatch,) what each watch says at the END of its partition
+    run: Floats  # (6,) time now [s], steps accepted, rejected, crossings found ahead of now;
+    # 1 while the trajectory is recorded; air that may pass otherwise than on the trajectory [kg]
+    partition: Floats  # (npartition, 10) of each, in s: END; STEP to try next; START and LENGTH of
+    # the last step; LOOK_AHEAD, how far the shared partition may go ahead of it, the same when
+    # something acts on it, and at most; 1 when something has acted while the shared partition was
+    # ahead; 1 when the step tried last failed; how often something has acted
+    join: Floats  # (nrestriction,) time from which a closed border path may open at once [s]
+    found: Floats  # (n, 3) crossings ahead of now: time, watch, 1 ON / 0 OFF, in time order
+    replayed: Ints  # (npartition,) step of the trajectory it takes next; -1: it is computed
+    trajectory: Trajectory
 
 
 class Grid(NamedTuple):
@@ -76,13 +90,13 @@ class Grid(NamedTuple):
 def new_position(network: Network, y: Floats, rtol: float, room: int) -> Position:
     """A position at time 0 for a run at a relative tolerance, with room for that many crossings
     ahead of now."""
-    ncell = len(network.state) - 1
+    npartition = len(network.state) - 1
     emptying = emptying_times(network)
-    cell = np.zeros((ncell, 10))
-    cell[:, STEP] = 1e-4
-    cell[:, REACH] = rtol * np.minimum(FIRST_REACH, FIRST_SHARE * emptying)
-    cell[:, ACT_REACH] = cell[:, REACH]
-    cell[:, MOST_REACH] = rtol * np.minimum(LAST_REACH, LAST_SHARE * emptying)
+    partition = np.zeros((npartition, 10))
+    partition[:, STEP] = 1e-4
+    partition[:, LOOK_AHEAD] = rtol * np.minimum(FIRST_LOOK_AHEAD, FIRST_SHARE * emptying)
+    partition[:, LOOK_AHEAD_ACTED] = partition[:, LOOK_AHEAD]
+    partition[:, LOOK_AHEAD_MOST] = rtol * np.minimum(LAST_LOOK_AHEAD, LAST_SHARE * emptying)
     return Position(
         y.copy(),
         y.copy(),
@@ -91,43 +105,43 @@ def new_position(network: Network, y: Floats, rtol: float, room: int) -> Positio
         np.zeros(len(y)),
         np.zeros(len(network.watch), dtype=np.bool_),
         np.zeros(6),
-        cell,
+        partition,
         np.full(len(network.restriction), -np.inf),
         np.zeros((room, 3)),
-        np.full(ncell, -1, dtype=np.int64),
-        new_track(cell, 0, 0),
+        np.full(npartition, -1, dtype=np.int64),
+        new_trajectory(partition, 0, 0),
     )
 
 
-def new_track(cell: Floats, steps: int, values: int) -> Track:
-    """Room for the steps of a run whose cells stand there."""
-    return Track(
+def new_trajectory(partition: Floats, steps: int, values: int) -> Trajectory:
+    """Room for the steps of a run whose partitions stand there."""
+    return Trajectory(
         np.zeros((steps, 5)),
         np.zeros((steps, 2), dtype=np.int64),
         np.zeros(values),
-        np.full(len(cell), -1, dtype=np.int64),
-        np.full(len(cell), -1, dtype=np.int64),
-        np.ascontiguousarray(cell[:, [START, LENGTH]]),
+        np.full(len(partition), -1, dtype=np.int64),
+        np.full(len(partition), -1, dtype=np.int64),
+        np.ascontiguousarray(partition[:, [START, LENGTH]]),
         np.zeros(2, dtype=np.int64),
     )
 
 
 def copied(position: Position) -> Position:
-    """An independent copy; the steps of the track, which are only read, are shared."""
+    """An independent copy; the steps of the trajectory, which are only read, are shared."""
     fields = position._asdict()
-    track = fields.pop("track")
-    track = track._replace(last=track.last.copy())
-    return Position(**{name: array.copy() for name, array in fields.items()}, track=track)
+    trajectory = fields.pop("trajectory")
+    trajectory = trajectory._replace(last=trajectory.last.copy())
+    return Position(**{name: array.copy() for name, array in fields.items()}, trajectory=trajectory)
 
 
 def emptying_times(network: Network) -> Floats:
-    """(ncell,) time in which a cell's border path at full flow would empty the rest's side of it
-    [s], V / (R T C rho0): at choked flow C rho0 p leaves V p / (R T)."""
+    """(npartition,) time in which a partition's border path at full flow would empty the shared
+    partition's side of it [s], V / (R T C rho0): at choked flow C rho0 p leaves V p / (R T)."""
     times = np.full(len(network.state) - 1, np.inf)
     rest = len(times) - 1
     for r in np.flatnonzero(network.border[:, 0] >= 0).tolist():
         row = network.restriction[r]
-        a, b = int(network.node_cell[row["a"]]), int(network.node_cell[row["b"]])
+        a, b = int(network.node_partition[row["a"]]), int(network.node_partition[row["b"]])
         node = network.node[row["a"] if a == rest else row["b"]]
         conductance = float(row["conductance"])
         if row["law"] == PIPE:  # of its bore, as if it were a nozzle
@@ -159,11 +173,11 @@ def dense_rate(position: Position, theta: float, q: int) -> float:
 
 
 @inlined
-def theta_at(cell: Floats, c: int, time: float) -> float:
-    """Place of a time within the last step of a cell, 0..1; 2 at its END, where y is exact."""
-    if time >= cell[c, END]:
+def theta_at(partition: Floats, c: int, time: float) -> float:
+    """Place of a time within the last step of a partition, 0..1; 2 at its END, where y is exact."""
+    if time >= partition[c, END]:
         return 2.0
-    return min(1.0, max(0.0, (time - cell[c, START]) / cell[c, LENGTH]))
+    return min(1.0, max(0.0, (time - partition[c, START]) / partition[c, LENGTH]))
 
 
 @inlined
@@ -173,9 +187,9 @@ def known(position: Position, theta: float, q: int) -> float:
 
 
 @kernel
-def fill_cell(network: Network, position: Position, c: int, time: float, out: Floats) -> None:
-    """States and ledger of a cell at a time within its last step."""
-    theta = theta_at(position.cell, c, time)
+def fill_partition(network: Network, position: Position, c: int, time: float, out: Floats) -> None:
+    """States and ledger of a partition at a time within its last step."""
+    theta = theta_at(position.partition, c, time)
     for q in range(network.state[c], network.state[c + 1]):
         out[q] = known(position, theta, q)
     for q in range(network.ledger[c], network.ledger[c + 1]):
@@ -183,46 +197,48 @@ def fill_cell(network: Network, position: Position, c: int, time: float, out: Fl
 
 
 @kernel
-def sample_cell(network: Network, position: Position, c: int, after: float, grid: Grid) -> None:
-    """Records a cell's states at the times of a grid for `after` < time <= END."""
+def sample_partition(
+    network: Network, position: Position, c: int, after: float, grid: Grid
+) -> None:
+    """Records a partition's states at the times of a grid for `after` < time <= END."""
     if grid.step <= 0.0:
         return
     k = max(0, int((after - grid.first) / grid.step) - 1)
     while k < grid.rows.shape[0]:
         moment = grid.first + k * grid.step
-        if moment > position.cell[c, END]:
+        if moment > position.partition[c, END]:
             return
         if moment > after:
-            fill_cell(network, position, c, moment, grid.rows[k])
+            fill_partition(network, position, c, moment, grid.rows[k])
         k += 1
 
 
 @kernel
-def cut(network: Network, position: Position, c: int, time: float, restart: float) -> None:
-    """Takes back what a cell was computed beyond a time within its last step, and lets it go on
-    with a step of `restart` at most (0: as before)."""
-    if position.cell[c, END] > time:
-        fill_cell(network, position, c, time, position.y)
-        position.cell[c, END] = time
-        if position.clock[RECORDING] > 0.0 and position.track.last[c] >= 0:
-            position.track.step[position.track.last[c], 2] = time
+def cut(network: Network, position: Position, c: int, time: float, first_step: float) -> None:
+    """Takes back what a partition was computed beyond a time within its last step, and lets it go
+    on with a step of `restart` at most (0: as before)."""
+    if position.partition[c, END] > time:
+        fill_partition(network, position, c, time, position.y)
+        position.partition[c, END] = time
+        if position.run[RECORDING] > 0.0 and position.trajectory.last[c] >= 0:
+            position.trajectory.step[position.trajectory.last[c], 2] = time
         drop_crossings(network, position, c, time)
-    if restart > 0.0:
-        position.cell[c, STEP] = min(position.cell[c, STEP], restart)
+    if first_step > 0.0:
+        position.partition[c, STEP] = min(position.partition[c, STEP], first_step)
 
 
 @kernel
 def drop_crossings(network: Network, position: Position, c: int, time: float) -> None:
-    """Forgets the crossings of a cell's watches after a time."""
+    """Forgets the crossings of a partition's watches after a time."""
     kept = 0
-    for e in range(int(position.clock[FOUND])):
+    for e in range(int(position.run[FOUND])):
         w = int(position.found[e, 1])
-        if position.found[e, 0] > time and network.watch_cell[w] == c:
-            position.made[w] = not position.made[w]
+        if position.found[e, 0] > time and network.watch_partition[w] == c:
+            position.on[w] = not position.on[w]
         else:
             copy_row(position.found, e, position.found, kept)
             kept += 1
-    position.clock[FOUND] = kept
+    position.run[FOUND] = kept
 
 
 @inlined

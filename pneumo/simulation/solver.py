@@ -6,8 +6,8 @@ that is being opened. From memory, confirmed by the measured order of convergenc
 (``tests/simulation``). Stages:
 (I/(gamma h) - J) k_i = f(y + sum a_ij k_j, t + alpha_i h) + sum (c_ij / h) k_j + h d_i df/dt.
 
-A step is made for one part of the network. Cells outside it that it touches are ahead of it: their
-states are known functions of time, the continuous output of their own last step.
+A step is made for one part of the network. Partitions outside it that it touches are ahead of it:
+their states are known functions of time, the continuous output of their own last step.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ import numpy as np
 from pneumo.network.network import Floats, Network
 from pneumo.simulation.balance import balances, gas_state, rates
 from pneumo.simulation.grip import take_grips
-from pneumo.simulation.jacobian import CLOCK, ledger_slope, slopes
+from pneumo.simulation.jacobian import BY_TIME, ledger_slope, slopes
 from pneumo.simulation.jit import inlined
 from pneumo.simulation.laws import Flows, Gas
 from pneumo.simulation.linear import Rows, factor, solve
-from pneumo.simulation.part import CELLS, FOREIGN, Part
+from pneumo.simulation.part import FOREIGN, PARTITIONS, Part
 from pneumo.simulation.position import (
     END,
     LENGTH,
@@ -102,7 +102,7 @@ class Scratch(NamedTuple):
     line: Floats  # (main,)
     extra: Floats  # (nstate,)
     y_new: Floats  # (nstate,) result of the step
-    error: Floats  # (ncell,) estimated error of each cell in multiples of the tolerance
+    error: Floats  # (npartition,) estimated error of each partition in multiples of the tolerance
 
 
 def make_scratch(network: Network) -> Scratch:
@@ -145,29 +145,29 @@ def make_flows(network: Network) -> Flows:
         carry=np.zeros(paths),
         near=np.zeros(paths),
         flowing=np.zeros(paths, dtype=np.bool_),
-        slope=np.zeros((paths, 2, CLOCK + 1)),
+        slope=np.zeros((paths, 2, BY_TIME + 1)),
     )
 
 
 @inlined
 def linearise(network: Network, part: Part, position: Position, time: float, s: Scratch) -> bool:
     """Rates, Jacobian and time slope of a part at the start of a step."""
-    y, cells, first, ledger = s.base, part.cells, part.first, part.ledger
-    y_end, cell, drift = position.y, position.cell, part.drift
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    y, partitions, first, ledger = s.base, part.partitions, part.first, part.ledger
+    y_end, partition, drift = position.y, position.partition, part.drift
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for q in range(first[c], first[c + 1]):
             y[q] = y_end[q]
         for q in range(ledger[c], ledger[c + 1]):
             y[q] = y_end[q]
     for i in range(part.counts[FOREIGN]):
         q = part.foreign[i]
-        c = network.state_cell[q]
-        theta = theta_at(cell, c, time)
+        c = network.state_partition[q]
+        theta = theta_at(partition, c, time)
         y[q] = known(position, theta, q)
         drift[q] = 0.0
         if theta <= 1.0:
-            drift[q] = dense_rate(position, theta, q) / cell[c, LENGTH]
+            drift[q] = dense_rate(position, theta, q) / partition[c, LENGTH]
     if not gas_state(network, part, y, s.start):
         return False
     take_grips(network, part, y, s.start.p)
@@ -188,13 +188,13 @@ def attempt(
 ) -> bool:
     """Tries a step of length h of a part, after `linearise`; fills its main states of s.y_new.
 
-    s.error gets the error of each cell, see `error_norms`. False: a stage ran into an impossible
-    state.
+    s.error gets the error of each partition, see `error_norms`. False: a stage ran into an
+    impossible state.
     """
-    number = part.counts[CELLS]
+    number = part.counts[PARTITIONS]
     end = network.own if number == 1 else network.row[1:]
     rows = Rows(
-        network.row, end, network.column, network.diagonal, network.state, part.cells, number
+        network.row, end, network.column, network.diagonal, network.state, part.partitions, number
     )
     fill_matrix(rows, h, s.jacobian, s.matrix)
     factor(rows, s.matrix, s.line)
@@ -216,10 +216,10 @@ def attempt(
 @inlined
 def fill_matrix(rows: Rows, h: float, jacobian: Floats, matrix: Floats) -> None:
     """I / (gamma h) - J."""
-    row, first, cells, place = rows.row, rows.first, rows.cells, rows.diagonal
+    row, first, partitions, place = rows.row, rows.first, rows.partitions, rows.diagonal
     share = 1.0 / (GAMMA * h)
     for i in range(rows.number):
-        c = cells[i]
+        c = partitions[i]
         for e in range(row[first[c]], row[first[c + 1]]):
             matrix[e] = -jacobian[e]
         for q in range(first[c], first[c + 1]):
@@ -231,10 +231,10 @@ def combine_stages(
     part: Part, i: int, h: float, base: Floats, stage: Floats, state: Floats
 ) -> None:
     """What stage i takes over from those before: sum c_ij k_j / h in its k, and its state."""
-    first, cells = part.first, part.cells
+    first, partitions = part.first, part.partitions
     k, last = stage[i], stage[STAGES - 2]
-    for m in range(part.counts[CELLS]):
-        c = cells[m]
+    for m in range(part.counts[PARTITIONS]):
+        c = partitions[m]
         for q in range(first[c], first[c + 1]):
             k[q] = 0.0
         for j in range(i):
@@ -260,18 +260,18 @@ def follow_neighbours(
     network: Network, part: Part, position: Position, time: float, state: Floats
 ) -> None:
     """Fills the states outside the part that it depends on, at a time."""
-    foreign, cell, state_cell = part.foreign, position.cell, network.state_cell
+    foreign, partition, state_partition = part.foreign, position.partition, network.state_partition
     for m in range(part.counts[FOREIGN]):
         q = foreign[m]
-        state[q] = known(position, theta_at(cell, state_cell[q], time), q)
+        state[q] = known(position, theta_at(partition, state_partition[q], time), q)
 
 
 @inlined
 def add_rates(part: Part, rate: Floats, share: float, by_time: Floats, k: Floats) -> None:
     """Adds the rates at a stage and a share of df/dt; `close_ledgers` completes the ledgers."""
-    first, ledger, cells = part.first, part.ledger, part.cells
-    for m in range(part.counts[CELLS]):
-        c = cells[m]
+    first, ledger, partitions = part.first, part.ledger, part.partitions
+    for m in range(part.counts[PARTITIONS]):
+        c = partitions[m]
         for q in range(first[c], first[c + 1]):
             k[q] = k[q] + rate[q] + share * by_time[q]
         for q in range(ledger[c], ledger[c + 1]):
@@ -281,9 +281,9 @@ def add_rates(part: Part, rate: Floats, share: float, by_time: Floats, k: Floats
 @inlined
 def finish_stages(part: Part, state: Floats, last: Floats, y_new: Floats) -> None:
     """The result of the step: the method is stiffly accurate, so that the last stage ends it."""
-    first, cells = part.first, part.cells
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    first, partitions = part.first, part.partitions
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         for q in range(first[c], first[c + 1]):
             y_new[q] = state[q] + last[q]
 
@@ -295,13 +295,13 @@ def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
     `attempt` has left each stage's rates of these states in s.stage; here they become the k_i, by
     the same formula as for the main states, and give s.y_new.
     """
-    ledger, cells, ncell = network.ledger, part.cells, part.counts[CELLS]
+    ledger, partitions, npartition = network.ledger, part.partitions, part.counts[PARTITIONS]
     stage, extra, base, y_new = s.stage, s.extra, s.base, s.y_new
     for i in range(STAGES):
         k = stage[i]
         ledger_slope(network, part, s.base, s.start, s.flows, k, extra)
-        for m in range(ncell):
-            c = cells[m]
+        for m in range(npartition):
+            c = partitions[m]
             for q in range(ledger[c], ledger[c + 1]):
                 k[q] += extra[q]
             for j in range(i):
@@ -311,8 +311,8 @@ def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
                     k[q] += b * earlier[q]
             for q in range(ledger[c], ledger[c + 1]):
                 k[q] *= GAMMA * h
-    for m in range(ncell):
-        c = cells[m]
+    for m in range(npartition):
+        c = partitions[m]
         for q in range(ledger[c], ledger[c + 1]):
             total = base[q] + stage[5, q]
             for j in range(5):
@@ -324,14 +324,14 @@ def close_ledgers(network: Network, part: Part, h: float, s: Scratch) -> None:
 def error_norms(
     part: Part, scale: Floats, y: Floats, y_new: Floats, error: Floats, rtol: float, norm: Floats
 ) -> None:
-    """Error of each cell in multiples of the tolerance.
+    """Error of each partition in multiples of the tolerance.
 
     The largest error / (rtol (scale + |y|)) of its states: an average would hide one that is alone
     in moving.
     """
-    first, cells = part.first, part.cells
-    for i in range(part.counts[CELLS]):
-        c = cells[i]
+    first, partitions = part.first, part.partitions
+    for i in range(part.counts[PARTITIONS]):
+        c = partitions[i]
         worst = 0.0
         for q in range(first[c], first[c + 1]):
             size = scale[q] + max(abs(y[q]), abs(y_new[q]))
@@ -344,7 +344,7 @@ def error_norms(
 def keep_step(
     network: Network, position: Position, c: int, start: float, h: float, end: float, s: Scratch
 ) -> None:
-    """Makes the step just tried the last step of a cell."""
+    """Makes the step just tried the last step of a partition."""
     stage, base, result = s.stage, s.base, s.y_new
     y, y_old, y_new = position.y, position.y_old, position.y_new
     dense_2, dense_3 = position.dense_2, position.dense_3
@@ -364,6 +364,6 @@ def keep_step(
             for q in range(first, last):
                 dense_2[q] += second * k[q]
                 dense_3[q] += third * k[q]
-    position.cell[c, START] = start
-    position.cell[c, LENGTH] = h
-    position.cell[c, END] = end
+    position.partition[c, START] = start
+    position.partition[c, LENGTH] = h
+    position.partition[c, END] = end

@@ -21,12 +21,12 @@ from pneumo.network.network import (
 from pneumo.simulation import cache
 from pneumo.simulation.advance import advance, read_state, sample_all
 from pneumo.simulation.event import excess_at
-from pneumo.simulation.given import join_track
 from pneumo.simulation.jit import remark, watched
-from pneumo.simulation.locality import touch
+from pneumo.simulation.locality import restart
 from pneumo.simulation.look import look
 from pneumo.simulation.part import make_part
 from pneumo.simulation.position import NOW, new_position
+from pneumo.simulation.replay import join_trajectory
 from pneumo.simulation.solver import make_scratch
 
 
@@ -60,11 +60,11 @@ def compile_kernels() -> None:
     part, scratch = make_part(network), make_scratch(network)
     advance(network, position, part, scratch, 1e-3, 1e-3, 0.02, 1e-5, 1e3, np.zeros((4, 3)), 0.0,
             0.0, np.zeros((0, 6)))  # fmt: skip
-    touch(network, position, scratch, np.ones(1, dtype=np.bool_), position.clock[NOW], 1e-4)
+    restart(network, position, scratch, np.ones(1, dtype=np.bool_), position.run[NOW], 1e-4)
     sample_all(network, position, 0.0, np.zeros((0, 6)))
-    read_state(network, position, position.clock[NOW], _state())
+    read_state(network, position, position.run[NOW], _state())
     excess_at(network, 0, position.y, False)
-    join_track(network, position)
+    join_trajectory(network, position)
     look(network, _state(), 0.0, np.zeros(2), np.zeros(2), np.zeros(0), np.zeros(0))
 
 
@@ -79,7 +79,7 @@ def _smallest() -> Network:
     node["pressure"], node["temperature"] = 1e5, 293.15
     node["mass"], node["energy"] = [0, 0], [1, 1]
     watch = np.zeros(1, dtype=WATCH)
-    watch["gain"], watch["makes"], watch["breaks"] = 1.0, 1e9, 1e8
+    watch["gain"], watch["on_at"], watch["off_at"] = 1.0, 1e9, 1e8
     slots = np.full((2, 2, 4), -1, dtype=np.int64)
     slots[0, 0, :2], slots[0, 1, :2] = [0, 1], [2, 3]
     return Network(
@@ -98,9 +98,9 @@ def _smallest() -> Network:
         scale=np.array([1e-3, 250.0]),
         state=np.array([0, 2]),
         ledger=np.array([2, 6]),
-        node_cell=np.array([0, -1]),
-        state_cell=np.zeros(2, dtype=np.int64),
-        watch_cell=np.zeros(1, dtype=np.int64),
+        node_partition=np.array([0, -1]),
+        state_partition=np.zeros(2, dtype=np.int64),
+        watch_partition=np.zeros(1, dtype=np.int64),
         member=np.array([0, 0]),
         members=np.array([[0, 1], *[[1, 1]] * 6, [1, 2], [2, 2]]),
         border=np.zeros((0, 2), dtype=np.int64),

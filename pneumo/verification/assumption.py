@@ -10,8 +10,8 @@ from pneumo.circuit.delay import line_delays, speed_of_sound
 from pneumo.network.nodes import SMALLEST_VOLUME
 from pneumo.scenario.actor import Actor
 from pneumo.scenario.plant import RTOL
-from pneumo.scenario.reference import FOLLOWED_SHARE
-from pneumo.scenario.start import SETTLE
+from pneumo.scenario.reference import REPLAYED_SHARE
+from pneumo.scenario.start import TO_REST
 from pneumo.units import format_pressure, format_temperature
 from pneumo.verification.plan import DRAIN, DRAINED, READY, Trial
 from pneumo.verification.verdict import BOUNCE, GRACE
@@ -31,7 +31,7 @@ def assumptions(
     return (
         f"Surroundings at {format_pressure(ambient.pressure, 0.0)} absolute and "
         f"{format_temperature(ambient.temperature)}; the plant is charged and has been at rest for "
-        f"{SETTLE:g} s, each zone in the state in which it starts.",
+        f"{TO_REST:g} s, each zone in the state in which it starts.",
         f"Each event is injected after the zones have been in a state for {READY:g} s, and during "
         "a movement in the middle of each state on the way.",
         f"A ride stop {after:g} s after the event demands the safe state, if the logic has not "
@@ -50,7 +50,7 @@ def assumptions(
         f"state. By symmetry they cover {represents} faults. Not run: pairs of faults, other "
         "severities than those shown, other instants of a movement.",
         "Zones that a fault does not affect move as in the run without it, until the air that a "
-        f"zone has drawn differs from that run by {FOLLOWED_SHARE * 1e2:g} % of what the rest of "
+        f"zone has drawn differs from that run by {REPLAYED_SHARE * 1e2:g} % of what the rest of "
         "the ride holds; from then on every zone is calculated.",
         "Area, spring force and spring rate of a brake are those of one ski, and so is every "
         "clamping force shown; a gap is that of both sides together when open, a clearance that "

@@ -25,7 +25,7 @@ from pneumo.scenario.actor import Actor
 from pneumo.scenario.event import RunEvent
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play, compile_for
-from pneumo.simulation.position import Track
+from pneumo.simulation.position import Trajectory
 from pneumo.units import DURATION
 from pneumo.verification.case import CONDITIONS, Condition
 from pneumo.verification.chain import Chain
@@ -48,7 +48,7 @@ TRACE_AFTER = 2.0
 LOOK = 1.0
 """A case is asked this often whether it is decided [s of simulated time]."""
 
-MOST_TRACKS = 32
+MOST_TRAJECTORIES = 32
 """Runs without a fault whose steps are kept; jobs on one layout follow each other."""
 
 
@@ -98,16 +98,18 @@ class Campaign:
     """A circuit under verification, with the states it has been brought to."""
 
     def __init__(
-        self, circuit: Circuit, *, follow: bool = True, actors: Iterable[Actor] = ()
+        self, circuit: Circuit, *, replayed: bool = True, actors: Iterable[Actor] = ()
     ) -> None:
-        """`follow`: zones that a fault does not reach are taken from the run without it. `actors`:
-        who acts besides in every case, from its beginning. With any of them every part is tried,
-        and every zone computed, by itself: they need not treat two that are alike alike, and may
-        act on one zone by what they see of another."""
+        """`replayed`: zones that a fault does not reach are taken from the run without it.
+        `actors`: who acts besides in every case, from its beginning. With any of them every part is
+        tried, and every zone computed, by itself: they need not treat two that are alike alike, and
+        may act on one zone by what they see of another."""
         self.circuit = circuit
         self.actors = tuple(actors)
-        self._follow = follow and not self.actors
-        self._tracks: dict[tuple[frozenset[str], Condition, float, float], Track | None] = {}
+        self._replayed = replayed and not self.actors
+        self._trajectories: dict[
+            tuple[frozenset[str], Condition, float, float], Trajectory | None
+        ] = {}
         self._selection: tuple[Collection[str] | None, bool] = (None, True)
         self._compiled: dict[frozenset[str], Compiled] = {}
         self._ready: dict[tuple[frozenset[str], Condition, float], Play] = {}
@@ -121,7 +123,7 @@ class Campaign:
 
     def __reduce__(self) -> tuple[object, ...]:
         # to a process that was not forked only what cannot be made again is sent
-        return _selected, (self.circuit, self._follow, self.actors, *self._selection)
+        return _selected, (self.circuit, self._replayed, self.actors, *self._selection)
 
     def select(self, zones: Collection[str] | None = None, faults: bool = True) -> None:
         """Leaves out the faults that are local to other zones than `zones`, or all faults."""
@@ -303,10 +305,14 @@ class Campaign:
         """Strikes and runs a case until it is decided."""
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
-        if self._follow and trial.injection.kind == "fault" and len(play.plant.position.cell) > 1:
-            track = self._nominal_track(job, time)
-            if track is not None:
-                reference.follow(play.plant, track)
+        if (
+            self._replayed
+            and trial.injection.kind == "fault"
+            and len(play.plant.position.partition) > 1
+        ):
+            trajectory = self._nominal_trajectory(job, time)
+            if trajectory is not None:
+                reference.replay(play.plant, trajectory)
         longest = max((z.requirement.within for z in self.circuit.zones.values()), default=0.0)
         play.plant.record(TRACE_STEP, time + trial.demand_after + longest + TRACE_AFTER)
         injected_during = _states(play)
@@ -322,13 +328,13 @@ class Campaign:
     def _latest_end(self, clock: float) -> float:
         return latest_end(self.circuit.zones.values(), clock)
 
-    def _nominal_track(self, job: Job, time: float) -> Track | None:
+    def _nominal_trajectory(self, job: Job, time: float) -> Trajectory | None:
         """The steps of the run of a case as it would be without its fault; None: it has no end."""
         trial = job.trial
         key = (trial.apart, job.condition, time, trial.demand_after)
-        if key not in self._tracks:
-            while len(self._tracks) >= MOST_TRACKS:
-                self._tracks.pop(next(iter(self._tracks)))
+        if key not in self._trajectories:
+            while len(self._trajectories) >= MOST_TRAJECTORIES:
+                self._trajectories.pop(next(iter(self._trajectories)))
             play = self.prepared(trial.apart, job.condition, time).snapshot()
             reference.record(play.plant)
             demand = time + trial.demand_after
@@ -337,10 +343,10 @@ class Campaign:
                 end = self._latest_end(demand)
                 run_until_decided(play, follow(play).values(), time, demand, end)
             except SimulationError:
-                self._tracks[key] = None  # the case itself may well have one
+                self._trajectories[key] = None  # the case itself may well have one
             else:
-                self._tracks[key] = reference.recorded(play.plant)
-        return self._tracks[key]
+                self._trajectories[key] = reference.recorded(play.plant)
+        return self._trajectories[key]
 
     def _case(self, job: Job, time: float) -> Result:
         play, _, clock, injected_during = played = self.play_case(job, time)
@@ -474,11 +480,11 @@ def _middles(events: list[RunEvent], zone: str) -> tuple[tuple[str, float], ...]
 
 def _selected(
     circuit: Circuit,
-    follow: bool,
+    replayed: bool,
     actors: tuple[Actor, ...],
     zones: Collection[str] | None,
     faults: bool,
 ) -> Campaign:
-    campaign = Campaign(circuit, follow=follow, actors=actors)
+    campaign = Campaign(circuit, replayed=replayed, actors=actors)
     campaign.select(zones, faults)
     return campaign

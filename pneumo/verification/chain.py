@@ -176,8 +176,8 @@ class Chain:
         said = [name for name in switches if not _reads(self.play, name)] or list(switches)
         for name in said:
             node = self._node(name)
-            makes = float(getattr(self.circuit.components[name], "set"))  # noqa: B009
-            found = self._charging(node, "", makes - self.circuit.ambient.pressure)
+            on_at = float(getattr(self.circuit.components[name], "set"))  # noqa: B009
+            found = self._charging(node, "", on_at - self.circuit.ambient.pressure)
             if found is not None:
                 return found
         for name in said:

@@ -75,10 +75,10 @@ def _not_at(end: Side, sensed: Sensed, zone: ZoneSettings) -> list[Clue]:
     else:
         there, other, own, opposite = sensed.open, sensed.closed, "open switch", "closed switch"
     found = []
-    for brake, made, contrary in zip(zone.brakes, there, other, strict=True):
-        if made is None and contrary:
+    for brake, on, contrary in zip(zone.brakes, there, other, strict=True):
+        if on is None and contrary:
             found.append(Clue(opposite, brake, True))
-        elif made is not None and not made:
+        elif on is not None and not on:
             found.append(Clue(own, brake, False))
     return found
 
@@ -86,8 +86,8 @@ def _not_at(end: Side, sensed: Sensed, zone: ZoneSettings) -> list[Clue]:
 def _disagreeing(sensed: Sensed, zone: ZoneSettings) -> list[Clue]:
     return [
         Clue("both switches", brake, True)
-        for brake, shut, wide in zip(zone.brakes, sensed.closed, sensed.open, strict=True)
-        if shut and wide
+        for brake, closed, wide in zip(zone.brakes, sensed.closed, sensed.open, strict=True)
+        if closed and wide
     ]
 
 
@@ -95,8 +95,8 @@ def _pressure(on: bool, sensed: Sensed, zone: ZoneSettings) -> list[Clue]:
     """Whatever says that there is pressure, or that there is none."""
     found = [
         Clue("pressure switch", name, on)
-        for name, made in zip(zone.pressure_switches, sensed.pressure_made, strict=True)
-        if made == on
+        for name, says in zip(zone.pressure_switches, sensed.pressure_on, strict=True)
+        if says == on
     ]
     reads = sensed.low_pressure is not None and sensed.low_pressure != on
     return [*found, Clue("transmitter", "", on)] if reads else found

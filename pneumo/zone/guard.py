@@ -17,7 +17,7 @@ def seen_closed(sensed: Sensed) -> bool:
     if False in sensed.closed:
         return False
     return None not in sensed.closed or not any(
-        shut is None and wide for shut, wide in zip(sensed.closed, sensed.open, strict=True)
+        closed is None and wide for closed, wide in zip(sensed.closed, sensed.open, strict=True)
     )
 
 
@@ -26,27 +26,27 @@ def seen_open(sensed: Sensed) -> bool:
     if False in sensed.open:
         return False
     return None not in sensed.open or not any(
-        wide is None and shut for shut, wide in zip(sensed.closed, sensed.open, strict=True)
+        wide is None and closed for closed, wide in zip(sensed.closed, sensed.open, strict=True)
     )
 
 
-def both_made(sensed: Sensed) -> bool:
+def both_on(sensed: Sensed) -> bool:
     """At least one brake has its closed and its open switch ON together."""
     return (
         True in sensed.closed
         and True in sensed.open
-        and any(shut and wide for shut, wide in zip(sensed.closed, sensed.open, strict=True))
+        and any(closed and wide for closed, wide in zip(sensed.closed, sensed.open, strict=True))
     )
 
 
 def charged(sensed: Sensed) -> bool:
     """Nothing that senses the zone's pressure says that it is missing."""
-    return False not in sensed.pressure_made and not sensed.low_pressure
+    return False not in sensed.pressure_on and not sensed.low_pressure
 
 
 def vented(sensed: Sensed) -> bool:
     """Nothing that senses the zone's pressure says that it is present."""
-    return True not in sensed.pressure_made and (sensed.low_pressure is None or sensed.low_pressure)
+    return True not in sensed.pressure_on and (sensed.low_pressure is None or sensed.low_pressure)
 
 
 # guards of faults
@@ -72,12 +72,12 @@ def pressure_present(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool
     return not vented(sensed)
 
 
-def jaws_left_closed(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
+def no_longer_closed(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """A jaw is no longer seen closed."""
     return not seen_closed(sensed)
 
 
-def jaws_left_open(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
+def no_longer_open(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """A jaw is no longer seen open."""
     return not seen_open(sensed)
 
@@ -107,7 +107,7 @@ def closed_by_air(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
 
 def closed_by_springs(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """Jaws seen closed, switches agreeing; pressure is watched by a guard of its own."""
-    if not seen_closed(sensed) or both_made(sensed):
+    if not seen_closed(sensed) or both_on(sensed):
         return False
     return None not in sensed.closed or close_time_over(sensed, zone, timers)
 
@@ -123,16 +123,16 @@ def open_by_springs(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
 
 
 def _open_confirmed(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
-    if not seen_open(sensed) or both_made(sensed):
+    if not seen_open(sensed) or both_on(sensed):
         return False
     return None not in sensed.open or open_time_over(sensed, zone, timers)
 
 
-def air_gone(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
+def no_pressure(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """No pressure sensed; where nothing senses it, the time allowed for venting is over."""
     if not vented(sensed):
         return False
-    blind = not sensed.pressure_made and sensed.low_pressure is None
+    blind = not sensed.pressure_on and sensed.low_pressure is None
     return not blind or timers.time >= due(timers.entered, zone.vent)
 
 
@@ -182,9 +182,9 @@ def not_vented_as_it_should(sensed: Sensed, zone: ZoneSettings, timers: Timers) 
     return not zone.safe_charged and not vented(sensed)
 
 
-def both_made_now(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
+def both_on_now(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:
     """Both switches of one brake are ON."""
-    return both_made(sensed)
+    return both_on(sensed)
 
 
 def safe_overdue(sensed: Sensed, zone: ZoneSettings, timers: Timers) -> bool:

@@ -16,7 +16,7 @@ from pneumo.zone.event import (
     StateEntered,
 )
 from pneumo.zone.evidence import clues, evidence_words
-from pneumo.zone.guard import both_made
+from pneumo.zone.guard import both_on
 from pneumo.zone.machine import (
     STANDING,
     STATES,
@@ -171,7 +171,7 @@ class ZoneLogic:
         if (
             len(sensed.closed) != len(zone.brakes)
             or len(sensed.open) != len(zone.brakes)
-            or len(sensed.pressure_made) != len(zone.pressure_switches)
+            or len(sensed.pressure_on) != len(zone.pressure_switches)
             or len(sensed.supply_ok) != len(zone.supply_switches)
         ):
             raise ValueError(
@@ -184,12 +184,14 @@ class ZoneLogic:
 
     def _watch_switches(self, time: float, sensed: Sensed) -> None:
         """Start and clear the disagreement timer of each brake."""
-        if not both_made(sensed):
+        if not both_on(sensed):
             self._both_since = self._agreed
             return
         self._both_since = tuple(
-            (time if since is None else since) if shut and wide else None
-            for since, shut, wide in zip(self._both_since, sensed.closed, sensed.open, strict=True)
+            (time if since is None else since) if closed and wide else None
+            for since, closed, wide in zip(
+                self._both_since, sensed.closed, sensed.open, strict=True
+            )
         )
 
     def _settle(self, time: float, sensed: Sensed, events: list[Event], rows: list[Row]) -> None:

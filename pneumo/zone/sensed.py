@@ -79,7 +79,7 @@ class ZoneSettings:
 class Sensed(NamedTuple):
     """What the controller reads about one zone at one scan."""
 
-    pressure_made: tuple[bool, ...]
+    pressure_on: tuple[bool, ...]
     """As ZoneSettings.pressure_switches; True = ON."""
     supply_ok: tuple[bool, ...]
     """As ZoneSettings.supply_switches; False = OFF, low supply."""

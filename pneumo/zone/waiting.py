@@ -32,7 +32,7 @@ AGAINST: Mapping[Guard, tuple[Side, tuple[Cause, ...]]] = {
         "open",
         (Cause.UNCOMMANDED, Cause.SWITCHES_DISAGREE, Cause.PRESSURE_PRESENT),
     ),
-    guard.air_gone: ("closed", (Cause.PRESSURE_PRESENT,)),
+    guard.no_pressure: ("closed", (Cause.PRESSURE_PRESENT,)),
 }
 """Guard of an arrival -> the end it wants, and the causes whose evidence speaks against it.
 

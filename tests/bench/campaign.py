@@ -47,10 +47,10 @@ class Nominal:
     """Runs without faults, one for each layout asked for: their states stored every second, and
     their steps."""
 
-    def __init__(self, work: Work, follow: bool) -> None:
-        """`follow`: whether scenarios take the zones they do not reach from these runs."""
+    def __init__(self, work: Work, replayed: bool) -> None:
+        """`replayed`: whether scenarios take the zones they do not reach from these runs."""
         self._work = work
-        self._follow = follow
+        self._replayed = replayed
         self._stored: dict[frozenset[str], tuple[list[Play], Track]] = {}
 
     def at(self, apart: frozenset[str], second: int) -> Play:
@@ -65,10 +65,10 @@ class Nominal:
                 states.append(play.snapshot())
             play.advance(self._work.until + 1.0)
             self._stored[apart] = states, reference.recorded(play.plant)
-        states, track = self._stored[apart]
+        states, trajectory = self._stored[apart]
         play = states[second].snapshot()
-        if self._follow:
-            reference.follow(play.plant, track)
+        if self._replayed:
+            reference.replay(play.plant, trajectory)
         return play
 
     def run(self, scenario: tuple[FaultSpec, int]) -> int:
@@ -108,15 +108,15 @@ def _run(scenario: tuple[FaultSpec, int]) -> int:
     return _Worker.nominal.run(scenario)
 
 
-def _row(title: str, made: Callable[[Nominal], Executor], follow: bool) -> dict[str, object]:
+def _row(title: str, made: Callable[[Nominal], Executor], replayed: bool) -> dict[str, object]:
     work = staggered(ZONES)
     drawn = scenarios(SCENARIOS)
     start = perf_counter()
-    with made(Nominal(work, follow)) as executor:
+    with made(Nominal(work, replayed)) as executor:
         steps = sum(executor.map(_run, drawn, chunksize=20))
     taken = perf_counter() - start
     return {
-        "workers": f"{WORKERS} {title}", "others": "followed" if follow else "computed",
+        "workers": f"{WORKERS} {title}", "others": "replayed" if replayed else "computed",
         "scenarios": len(drawn), "seconds": taken, "per_second": len(drawn) / taken,
         "steps": steps / len(drawn),
     }  # fmt: skip
@@ -138,9 +138,9 @@ def main() -> None:
         )
 
     rows = [
-        _row("processes", processes, follow=False),
-        _row("processes", processes, follow=True),
-        _row("threads", threads, follow=True),
+        _row("processes", processes, replayed=False),
+        _row("processes", processes, replayed=True),
+        _row("threads", threads, replayed=True),
     ]
     table = Table("workers", "other zones", "scenarios", "wall s", "a second", "steps of each")
     for row in rows:

@@ -38,14 +38,14 @@ def main() -> None:
     compile_kernels()
     circuit = load(find_document("sand_martin"))
     cycles = circuit.scenarios["every zone cycles"]
-    lumped, whole = compile_circuit(circuit, ()), compile_circuit(circuit)
+    represented, whole = compile_circuit(circuit, ()), compile_circuit(circuit)
     leaking = compile_circuit(circuit, {"trim_hose_1"})
     leak = Strike(FaultSpec("trim_hose_1", "leak", 0.5e-3, "mm"))
     at_once = [Event(1.0 + 4.0 * i, Command("all", "close" if i % 2 else "open")) for i in range(5)]
     rows = [
-        _row("every zone cycles, 20 s", 20.0, lambda: _run(lumped, cycles.events, 20.0)),
+        _row("every zone cycles, 20 s", 20.0, lambda: _run(represented, cycles.events, 20.0)),
         _row("the same, nothing lumped", 20.0, lambda: _run(whole, cycles.events, 20.0)),
-        _row("all zones at once, 20 s", 20.0, lambda: _run(lumped, at_once, 20.0)),
+        _row("all zones at once, 20 s", 20.0, lambda: _run(represented, at_once, 20.0)),
         _row("one hour, trim hose leaks 0.5 mm", 3600.0,
              lambda: _run(leaking, [Event(1.0, leak)], 3600.0)),
         _cases(circuit),

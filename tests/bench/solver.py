@@ -84,7 +84,7 @@ class Levers:
     """What ours makes use of."""
 
     title: str
-    lumped: bool = True
+    represented: bool = True
     largest: int = 48
     """Zones of the largest ride it is shown for."""
     local: bool = True
@@ -94,8 +94,8 @@ class Levers:
 LEVERS = (
     Levers("ours"),
     Levers("ours, one clock", local=False),
-    Levers("ours, nothing lumped", lumped=False, largest=24),
-    Levers("ours, one clock, nothing lumped", lumped=False, local=False, largest=24),
+    Levers("ours, nothing lumped", represented=False, largest=24),
+    Levers("ours, one clock, nothing lumped", represented=False, local=False, largest=24),
 )
 
 CVODES: dict[str, Rival] = {
@@ -275,7 +275,7 @@ def _time(row: Row, run: Callable[[], float], repeats: int) -> None:
 def ours(reference: Reference, levers: Levers, start: int = START) -> Row:
     """Our own row: the loosest tolerance that is good enough, and its time."""
     work = reference.work
-    apart = work.apart if levers.lumped else None
+    apart = work.apart if levers.represented else None
     compiled = frictionless(compile_circuit(work.circuit, apart, local=levers.local))
     nodes = same_nodes(reference.compiled, compiled)
 

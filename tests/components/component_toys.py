@@ -347,7 +347,7 @@ class Plant:
         self.state["contact"] = made
 
     def shift_contact(self, difference: float) -> None:
-        assert "makes" in self.ledger.contacts[0]
+        assert "on_at" in self.ledger.contacts[0]
         self._set("contact shift", difference, 0.0)
 
     def shift_reading(self, difference: float) -> None:
@@ -380,7 +380,7 @@ def struck(component: Component, name: str, severity: float | None = None) -> di
 def spool_opening(path: dict[str, Any], position: float) -> float:
     """Opening of a path at a spool position, corners unrounded."""
     spool: SpoolOpening = path["spool"]
-    return min(1.0, max(0.0, (position - spool.shut) / (spool.open - spool.shut)))
+    return min(1.0, max(0.0, (position - spool.closed) / (spool.open - spool.closed)))
 
 
 def pressure_opening(path: dict[str, Any], pressures: Mapping[int, float]) -> float:

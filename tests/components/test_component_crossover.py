@@ -30,7 +30,7 @@ def open_ways(kind: str, given: dict[str, str], position: float) -> dict[str, fl
     found = {}
     for label, path in paths.items():
         spool = path["spool"]
-        found[label] = clip((position - spool.shut) / (spool.open - spool.shut))[0]
+        found[label] = clip((position - spool.closed) / (spool.open - spool.closed))[0]
     return found
 
 

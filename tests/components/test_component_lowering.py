@@ -61,8 +61,8 @@ def test_ideal_supply_is_switched_at_its_path() -> None:
 
 def test_pressure_switch_breaks_below_where_it_makes() -> None:
     (contact,) = lowered(make("pressure_switch", set="5 bar", hysteresis="0.5 bar")).contacts
-    assert contact["makes"] == pytest.approx(AMBIENT + 5e5)
-    assert contact["breaks"] == pytest.approx(AMBIENT + 4.5e5)
+    assert contact["on_at"] == pytest.approx(AMBIENT + 5e5)
+    assert contact["off_at"] == pytest.approx(AMBIENT + 4.5e5)
 
 
 @pytest.mark.parametrize(

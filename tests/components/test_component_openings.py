@@ -175,7 +175,7 @@ def test_flow_control_is_free_from_2_to_1_only() -> None:
 
 @pytest.mark.parametrize("kind", ["shuttle", "dual_pressure"])
 def test_two_inlets_together_always_pass_the_whole_conductance(kind: str) -> None:
-    # whatever the pressures, the outlet can empty: nothing is trapped between two shut seats
+    # whatever the pressures, the outlet can empty: nothing is trapped between two closed seats
     ledger = lowered(make(kind))
     for a, b, out in itertools.product((0.0, 0.01, 0.03, 0.05, 3.0, 6.0), repeat=3):
         found = by_pressure(ledger, p1a=a, p1b=b, p2=out)
@@ -211,14 +211,14 @@ def test_regulator_opens_over_its_droop_and_relieves_above_its_offset() -> None:
     (stem,) = ledger.stems
     assert stem["node"] == ledger.ports["2"]
     assert stem["setting"] == pytest.approx(AMBIENT + 6 * BAR)
-    assert stem["play"] == pytest.approx(0.125)
+    assert stem["dead_band"] == pytest.approx(0.125)
 
     def at(gauge: float) -> dict[str, float]:
         """Openings when the stem has settled at an outlet pressure [bar], play left out."""
         z = (stem["setting"] - (AMBIENT + gauge * BAR)) / stem["band"]
         laws = {label: path["stem"] for label, path in ledger.paths.items() if path["stem"]}
         return {
-            label: min(1.0, max(0.0, (z - law.shut) / (law.open - law.shut)))
+            label: min(1.0, max(0.0, (z - law.closed) / (law.open - law.closed)))
             for label, law in laws.items()
         }
 

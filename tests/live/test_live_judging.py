@@ -161,7 +161,7 @@ def test_what_the_switches_confirm() -> None:
     """Of four brakes of trim three have to be open."""
     circuit = load(find_document("sand_martin"))
     compiled, plant = compile_circuit(circuit), plant_of(circuit)
-    play = Play(compiled, settle=1.0)
+    play = Play(compiled, to_rest=1.0)
     at = {contact.name: i for i, contact in enumerate(plant.inputs)}
     trim = plant.zones.index("trim")
 

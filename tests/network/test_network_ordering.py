@@ -48,13 +48,14 @@ def test_order_is_a_permutation_that_starts_where_least_is_coupled(
 def test_cells_are_eliminated_one_after_another(
     given_pattern: tuple[list[set[int]], int], count: int
 ) -> None:
-    """Each starts with its state that is then coupled least, other cells' states counted too."""
+    """Each starts with its state that is then coupled least, other partitions' states counted
+    too."""
     near, seed = given_pattern
-    cell = np.random.default_rng(seed).integers(count, size=len(near)).tolist()
-    order = minimum_degree(near, cell)
+    partition = np.random.default_rng(seed).integers(count, size=len(near)).tolist()
+    order = minimum_degree(near, partition)
     assert sorted(order) == list(range(len(near)))
-    assert [cell[i] for i in order] == sorted(cell)
-    fewest = min(len(row) for row, c in zip(near, cell, strict=True) if c == min(cell))
+    assert [partition[i] for i in order] == sorted(partition)
+    fewest = min(len(row) for row, c in zip(near, partition, strict=True) if c == min(partition))
     assert len(near[order[0]]) == fewest
 
 
@@ -116,15 +117,15 @@ def test_factorisation_against_numpy(given_pattern: tuple[list[set[int]], int]) 
 def test_some_cells_alone_against_numpy(
     given_pattern: tuple[list[set[int]], int], count: int
 ) -> None:
-    """The rows and columns of the cells taken are factored and solved; the rest is left alone. Of
-    one cell the rows are looked at up to the end of its own columns only."""
+    """The rows and columns of the partitions taken are factored and solved; the rest is left alone.
+    Of one partition the rows are looked at up to the end of its own columns only."""
     near, seed = given_pattern
     n = len(near)
     rng = np.random.default_rng(seed)
     first = np.concatenate([[0], np.sort(rng.integers(n + 1, size=count - 1)), [n]])
-    cells = np.flatnonzero(rng.random(count) < 0.6)
+    partitions = np.flatnonzero(rng.random(count) < 0.6)
     taken = np.zeros(n, dtype=bool)
-    for c in cells:
+    for c in partitions:
         taken[first[c] : first[c + 1]] = True
     rows = filled_rows([row | {i} for i, row in enumerate(near)])
     matrix = np.zeros((n, n))
@@ -136,10 +137,12 @@ def test_some_cells_alone_against_numpy(
     value = np.array([matrix[i, j] for i, row in enumerate(rows) for j in row])
     others = ~np.repeat(taken, np.diff(start))
     kept = value[others]
-    cell = np.searchsorted(first, np.arange(n), side="right") - 1
-    own = np.array([start[i] + sum(cell[j] <= cell[i] for j in row) for i, row in enumerate(rows)])
-    end = own if len(cells) == 1 else start[1:]
-    some = Rows(start, end, column, diagonal, first, cells, len(cells))
+    partition = np.searchsorted(first, np.arange(n), side="right") - 1
+    own = np.array(
+        [start[i] + sum(partition[j] <= partition[i] for j in row) for i, row in enumerate(rows)]
+    )
+    end = own if len(partitions) == 1 else start[1:]
+    some = Rows(start, end, column, diagonal, first, partitions, len(partitions))
     factor(some, value, np.zeros(n))
     assert np.array_equal(value[others], kept)
     right = rng.normal(size=n)

@@ -65,7 +65,7 @@ class Bench:
         row: Array = self.network.restriction[self.compiled.parts[component].restrictions[name]]
         return row
 
-    def shut(self, label: str) -> None:
+    def close(self, label: str) -> None:
         self.path(label)["open_max"] = 0.0
 
     def vessel(

@@ -48,7 +48,7 @@ def between_vessels(paths: list[tuple[float, float]], upstream: float, downstrea
         components[f"path_{i}"] = f"kind: flow_control, C: {c} L/(s·bar), b: {b}"
         connections += [f"left.{i} -> path_{i}.1", f"path_{i}.2 -> right.{i}"]
     bench = Bench(circuit(components, connections))
-    bench.shut("supply 2")
+    bench.close("supply 2")
     bench.standing("left.1", upstream)
     bench.standing("right.1", downstream)
     return bench
@@ -131,12 +131,12 @@ def hole_flow(diameter: float, gauge: float, outside: float, temperature: float)
         "vessel": "kind: receiver, volume: 100 L, ports: 1",
     }
     bench = Bench(circuit(components, ["supply.2 -> vessel.1"], f"{outside!r} Pa abs"))
-    bench.shut("supply 2")
+    bench.close("supply 2")
     vessel = bench.compiled.circuit.components["vessel"]
     leak = next(mode for mode in vessel.fault_modes() if mode.name == "leak")
     fault = FaultSpec("vessel", "leak", diameter)
     bench.network, _ = struck(bench.compiled, [Standing(fault, leak, diameter)])
-    bench.shut("supply 2")
+    bench.close("supply 2")
     bench.standing("vessel.1", outside + gauge, temperature)
     flow = -bench.inflow("vessel.1") / SHARP_EDGE
     return flow * GAS_CONSTANT * temperature / outside
@@ -183,7 +183,7 @@ def pipe_bench(bore: float, length: float, segments: int, roughness: float) -> B
     }
     links = ["supply.2 -> left.1", "left.2 -> pipe.1", "pipe.2 -> right.1"]
     bench = Bench(circuit(components, links))
-    bench.shut("supply 2")
+    bench.close("supply 2")
     for port in ("left.1", "right.1", *(f"pipe.inner {i}" for i in range(1, segments))):
         bench.isothermal(port)
     return bench

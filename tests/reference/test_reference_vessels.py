@@ -31,7 +31,7 @@ def discharge(pressure: float) -> Bench:
             ["supply.2 -> vessel.1", "vessel.2 -> nozzle.1"],
         )
     )
-    bench.shut("supply 2")
+    bench.close("supply 2")
     bench.vessel("vessel.1", 0.1, pressure)
     return bench
 
@@ -131,7 +131,7 @@ def test_a_dead_end_expands_isentropically() -> None:
              "closed.2 -> atmosphere", "vessel.3 -> nozzle.1"],
         )
     )  # fmt: skip
-    bench.shut("supply 2")
+    bench.close("supply 2")
     bench.vessel("vessel.1", 0.1, 8 * BAR)
     bench.isothermal("vessel.1")
     bench.vessel("wide.2", 1e-4, 8 * BAR)
@@ -180,7 +180,7 @@ def test_ideal_gas_against_real_air(row: dict[str, str]) -> None:
     """A vessel that holds as much air as the table says is, simulated, within 1.01 % of its
     pressure; the difference is the real gas's compressibility (table: COMPUTED)."""
     bench = charge(1 * BAR)
-    bench.shut("supply 2")
+    bench.close("supply 2")
     bench.adiabatic("vessel.1")
     real, temperature = float(row["p_bar_abs"]) * BAR, float(row["T_K"])
     ideal = float(row["rho_kg_m3"]) * GAS_CONSTANT * temperature

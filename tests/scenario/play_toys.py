@@ -96,8 +96,10 @@ def same(one: Play, other: Play) -> bool:
 
 def place(play: Play) -> list[Array]:
     """Every number that a run goes on from."""
-    waiting = play.plant.position.found[: int(play.plant.position.clock[FOUND])]
-    *numbers, _ = play.plant.position._replace(found=waiting)  # the track is what another run left
+    waiting = play.plant.position.found[: int(play.plant.position.run[FOUND])]
+    *numbers, _ = play.plant.position._replace(
+        found=waiting
+    )  # the trajectory is what another run left
     return [play.plant.state(), *numbers]
 
 

@@ -32,8 +32,8 @@ STRUCK = (
 @pytest.mark.parametrize("local", [True, False], ids=["clocks of their own", "one clock"])
 @pytest.mark.parametrize("apart", [STRUCK, None], ids=["lumped", "every brake on its own"])
 def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> None:
-    """Over 20 s with every zone moving and a dozen faults: to a few roundings, also where cells
-    are at different times and their balances are settled only as they meet."""
+    """Over 20 s with every zone moving and a dozen faults: to a few roundings, also where
+    partitions are at different times and their balances are settled only as they meet."""
     plan = compiled("sand_martin.yaml", apart, local=local)
     events = [event for time, text in FAULTS for event in at(plan, time, text)]
     play = start(plan, *events, scenario="every zone cycles")
@@ -42,7 +42,7 @@ def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> Non
     uneven = 0
     for time in np.arange(0.9731, 20.5, 0.9731):
         play.advance(float(time))
-        uneven += len(set(play.plant.position.cell[:, END].tolist())) > 1
+        uneven += len(set(play.plant.position.partition[:, END].tolist())) > 1
         now_air, now_energy, _, _ = balances(play)
         assert abs(now_air - air) < 1e-12 * mass
         assert abs(now_energy - energy) < 1e-12 * held

@@ -108,7 +108,7 @@ def test_an_impossible_state_is_named_with_its_line() -> None:
     play = Play(bench())
     node = play.plant.network.node[play.compiled.parts["manifold"].ports["1"]]
     play.plant.position.y[node["mass"]] = -1e-6
-    play.plant.touch(range(len(play.plant.position.cell)))
+    play.plant.restart(range(len(play.plant.position.partition)))
     with pytest.raises(SimulationError, match=r"near .*manifold \(bench:7\).*no step is short"):
         play.advance(1.0)
 

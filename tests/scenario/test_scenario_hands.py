@@ -245,7 +245,7 @@ def test_drains_and_faults_come_and_go_on_their_own() -> None:
 
 
 def test_a_leak_that_comes_or_goes_does_not_disturb_an_open_drain() -> None:
-    """The drain keeps its path, so its cell is not cut back."""
+    """The drain keeps its path, so its partition is not cut back."""
 
     def drains(play: Play) -> list[int]:
         rows = play.plant.network.restriction
@@ -297,10 +297,10 @@ def test_what_finds_no_slot_is_refused_and_nothing_has_changed() -> None:
 
 def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
     circuit = load_text(ACTS, "acts")
-    lumped = run(until=0.1, plan=compile_circuit(circuit, ()))
+    represented = run(until=0.1, plan=compile_circuit(circuit, ()))
     with pytest.raises(InputError, match="hose_2 is calculated together with others like it"):
-        act(lumped, "drain hose_2 open")
-    assert lumped.actors.faults.drained == ()
+        act(represented, "drain hose_2 open")
+    assert represented.actors.faults.drained == ()
     apart = run((0.0, "drain hose_2 open"), until=0.1, plan=compile_circuit(circuit, ("hose_2",)))
     assert apart.actors.faults.drained == ("hose_2",)
 
@@ -344,12 +344,12 @@ def test_what_is_forced_goes_before_what_a_fault_makes_the_contact_say() -> None
     act(play, "force made off")
     assert not play.actors.controller.reads(play.plant, "made")
     play.advance(2.0)
-    assert play.actors.controller.sensed[0].pressure_made == (False,)
+    assert play.actors.controller.sensed[0].pressure_on == (False,)
     act(play, "unforce all")
     play.advance(3.0)
     assert play.actors.controller.reads(play.plant, "made") and play.actors.controller.sensed[
         0
-    ].pressure_made == (True,)
+    ].pressure_on == (True,)
 
 
 def test_a_forced_input_is_read_at_the_next_scan() -> None:
@@ -365,13 +365,15 @@ def test_forcing_reaches_one_switch_and_not_its_twins() -> None:
         (0.5, "close trim"), (3.0, "force closed_1 off"), (5.0, "unforce closed_1"),
         (6.0, "reset trim"),
     )  # fmt: skip
-    lumped = run(*sentences[:2], until=3.03, plan=compile_circuit(circuit, ()))
+    represented = run(*sentences[:2], until=3.03, plan=compile_circuit(circuit, ()))
     assert (
-        lumped.actors.controller.reads(lumped.plant, "closed_1"),
-        lumped.actors.controller.reads(lumped.plant, "closed_2"),
+        represented.actors.controller.reads(represented.plant, "closed_1"),
+        represented.actors.controller.reads(represented.plant, "closed_2"),
     ) == (False, True)
     why = next(
-        told(event.what) for event in lumped.plant.log.events if "first out" in told(event.what)
+        told(event.what)
+        for event in represented.plant.log.events
+        if "first out" in told(event.what)
     )
     assert "'closed' switch of brake_1 is OFF" in why and "brake_2" not in why
     runs = [run(*sentences, until=8.0, plan=compile_circuit(circuit, a)) for a in ((), None)]

@@ -223,7 +223,7 @@ def test_a_weak_compressor_delivers_its_share() -> None:
 def test_a_contact_drifts_at_both_its_ends() -> None:
     watch = ride().contacts[row_of("trim_charged", "contact")].watch
     found = changes(("trim_charged", "drift", 0.3 * BAR))
-    assert set(found) == {("watch", watch, "makes"), ("watch", watch, "breaks")}
+    assert set(found) == {("watch", watch, "on_at"), ("watch", watch, "off_at")}
     for before, now in found.values():
         assert now - before == pytest.approx(0.3 * BAR)
 
@@ -271,12 +271,12 @@ def low_pressure(network: Any) -> tuple[float, float]:
     )
     row = network.watch[w]
     if row["gain"] == 0.0:
-        low = row["offset"] >= row["makes"]
+        low = row["offset"] >= row["on_at"]
         return (np.inf, np.inf) if low else (-np.inf, -np.inf)
     assert row["gain"] < 0.0, "it is ON when the pressure is low"
     return (
-        float((row["makes"] - row["offset"]) / row["gain"]),
-        float((row["breaks"] - row["offset"]) / row["gain"]),
+        float((row["on_at"] - row["offset"]) / row["gain"]),
+        float((row["off_at"] - row["offset"]) / row["gain"]),
     )
 
 

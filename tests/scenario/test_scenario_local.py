@@ -12,11 +12,11 @@ from play_toys import at, balances, bench, compiled, pressures, same, start
 from pneumo.circuit.circuit import Event
 from pneumo.network.compile import Compiled
 from pneumo.network.network import BORDERS, Array, copy_for_change
-from pneumo.scenario.plant import RESTART
+from pneumo.scenario.plant import RESTART_STEP
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.situation import change
-from pneumo.simulation.position import ACT_REACH, END, STEP, copied
+from pneumo.simulation.position import END, LOOK_AHEAD_ACTED, STEP, copied
 
 RIDE, CYCLES, UNTIL = "sand_martin.yaml", "every zone cycles", 8.0
 GRID = 0.01
@@ -133,7 +133,7 @@ def test_as_accurate_as_with_one_clock(name: str) -> None:
     for rtol, most, moment in ((1e-5, 1e-3, 2e-4), (1e-7, 1e-5, 2e-6)):
         for local in (False, True):
             play, found = recorded(name, rtol, local)
-            assert (len(play.plant.position.cell) > 1) == local
+            assert (len(play.plant.position.partition) > 1) == local
             assert_same_switching(play, truth, moment)
             errors[rtol, local] = error(found, exact)
             assert errors[rtol, local][0] < most
@@ -181,16 +181,16 @@ def test_whatever_is_done_to_it(name: str, seed: int) -> None:
 def test_where_no_zone_can_be_cut_off_nothing_changes(name: str) -> None:
     """Bit for bit: the rest of these holds too little air."""
     plays = [recorded(name, 1e-5, local)[0] for local in (True, False)]
-    assert [len(play.plant.position.cell) for play in plays] == [1, 1]
+    assert [len(play.plant.position.partition) for play in plays] == [1, 1]
     assert same(*plays)
 
 
 def test_a_ride_of_many_zones_makes_fewer_evaluations() -> None:
-    """What it is for: with every zone on its own clock the cells take far fewer steps together
+    """What it is for: with every zone on its own clock the partitions take far fewer steps together
     than all of them would with every step of the whole ride."""
     local, one = recorded(RIDE, 1e-5, True)[0], recorded(RIDE, 1e-5, False)[0]
-    cells = len(local.plant.position.cell)
-    assert local.plant.steps[0] < 0.4 * cells * one.plant.steps[0]
+    partitions = len(local.plant.position.partition)
+    assert local.plant.steps[0] < 0.4 * partitions * one.plant.steps[0]
 
 
 # however it is looked at
@@ -247,7 +247,7 @@ def test_what_is_recorded_is_what_is_read() -> None:
         assert (np.abs(state - row) / size[i]).max() < 10.0 * reading.plant.rtol
 
 
-# a check valve between two cells
+# a check valve between two partitions
 
 
 @cache
@@ -270,7 +270,7 @@ def test_behind_a_shut_check_valve_a_zone_goes_its_own_way() -> None:
     for time in np.arange(0.003, 10.0, 0.0173):
         play.advance(float(time))
         receiver, stored = pressures(play, ("receiver", "store"))
-        zone, rest = play.plant.position.cell[:, END].tolist()
+        zone, rest = play.plant.position.partition[:, END].tolist()
         if receiver < stored - 1e3:
             shut.append(abs(zone - rest))
         elif receiver > stored + 0.3e5:
@@ -306,15 +306,18 @@ def test_a_check_valve_between_cells_opens_in_time() -> None:
 # what touches which clock
 
 
-def zone_cell(plan: Compiled, zone: str) -> int:
-    return int(plan.network.node_cell[plan.parts[f"{zone}_manifold"].ports["1"]])
+def zone_partition(plan: Compiled, zone: str) -> int:
+    return int(plan.network.node_partition[plan.parts[f"{zone}_manifold"].ports["1"]])
 
 
-def before_the_rest_ends(play: Play, cell: int) -> None:
-    """Advances to where the rest is ahead by less than it may when something acts on a cell."""
-    clocks = play.plant.position.cell
-    play.advance(max(play.now, float(clocks[-1, END] - 0.5 * clocks[cell, ACT_REACH])))
-    assert 0.0 < clocks[-1, END] - play.now < clocks[cell, ACT_REACH]
+def before_the_rest_ends(play: Play, partition: int) -> None:
+    """Advances to where the rest is ahead by less than it may when something acts on a
+    partition."""
+    partitions = play.plant.position.partition
+    play.advance(
+        max(play.now, float(partitions[-1, END] - 0.5 * partitions[partition, LOOK_AHEAD_ACTED]))
+    )
+    assert 0.0 < partitions[-1, END] - play.now < partitions[partition, LOOK_AHEAD_ACTED]
 
 
 @pytest.mark.parametrize(
@@ -326,73 +329,76 @@ def before_the_rest_ends(play: Play, cell: int) -> None:
 def test_a_fault_in_a_zone_touches_that_zone_alone(text: str) -> None:
     """It goes on from the instant with a short step, and every other clock as it was."""
     plan = compiled(RIDE, None)
-    trim = zone_cell(plan, "trim")
+    trim = zone_partition(plan, "trim")
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before_the_rest_ends(play, trim)
-    clocks, network = play.plant.position.cell.copy(), copy_for_change(play.plant.network)
+    partitions, network = play.plant.position.partition.copy(), copy_for_change(play.plant.network)
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert change(network, play.plant.network).cells == {trim}
+    assert change(network, play.plant.network).partitions == {trim}
     faulty = copy_for_change(play.plant.network)
     play.act(at(plan, 2.5, f"clear {text.split()[0]} {text.split()[1]}")[0].action)
-    assert change(faulty, play.plant.network).cells == {trim}
-    others = np.arange(len(clocks)) != trim
-    assert np.array_equal(play.plant.position.cell[others], clocks[others])
-    assert play.plant.position.cell[trim, END] == play.now
-    assert play.plant.position.cell[trim, STEP] <= RESTART < clocks[trim, STEP]
+    assert change(faulty, play.plant.network).partitions == {trim}
+    others = np.arange(len(partitions)) != trim
+    assert np.array_equal(play.plant.position.partition[others], partitions[others])
+    assert play.plant.position.partition[trim, END] == play.now
+    assert play.plant.position.partition[trim, STEP] <= RESTART_STEP < partitions[trim, STEP]
 
 
 def test_a_zone_that_is_acted_on_brings_back_a_rest_that_is_far_ahead() -> None:
-    """And with it every cell it is joined to; but they go on with the steps they had."""
+    """And with it every partition it is joined to; but they go on with the steps they had."""
     plan = compiled(RIDE, None)
-    trim = zone_cell(plan, "trim")
+    trim = zone_partition(plan, "trim")
     play = start(plan)
     play.advance(5.0)
-    clocks = play.plant.position.cell.copy()
-    assert clocks[-1, END] > 5.0 + clocks[trim, ACT_REACH]
+    partitions = play.plant.position.partition.copy()
+    assert partitions[-1, END] > 5.0 + partitions[trim, LOOK_AHEAD_ACTED]
     play.act(at(plan, 5.0, "fault trim_hose_2 leak 3 mm")[0].action)
-    assert (play.plant.position.cell[:, END] == 5.0).all()
-    others = np.arange(len(clocks)) != trim
-    assert np.array_equal(play.plant.position.cell[others, STEP], clocks[others, STEP])
+    assert (play.plant.position.partition[:, END] == 5.0).all()
+    others = np.arange(len(partitions)) != trim
+    assert np.array_equal(play.plant.position.partition[others, STEP], partitions[others, STEP])
 
 
 @pytest.mark.parametrize(
     "text", ["receiver leak 4 mm", "main_shut_off blocked 0.5", "relief drift-low 1 bar"]
 )
 def test_a_fault_in_the_rest_touches_every_zone_that_takes_air(text: str) -> None:
-    """The rest goes on from the instant with a short step, and no cell joined to it stays ahead."""
+    """The rest goes on from the instant with a short step, and no partition joined to it stays
+    ahead."""
     plan = compiled(RIDE, None)
     rest = len(plan.network.state) - 2
     play = start(plan, scenario=CYCLES)
     play.advance(2.5)
     before = copy_for_change(play.plant.network)
-    assert (play.plant.position.cell[:, END] > 2.5).all()
+    assert (play.plant.position.partition[:, END] > 2.5).all()
     play.act(at(plan, 2.5, f"fault {text}")[0].action)
-    assert change(before, play.plant.network).cells == {rest}
-    assert (play.plant.position.cell[:, END] == 2.5).all()
-    assert play.plant.position.cell[rest, STEP] <= RESTART
+    assert change(before, play.plant.network).partitions == {rest}
+    assert (play.plant.position.partition[:, END] == 2.5).all()
+    assert play.plant.position.partition[rest, STEP] <= RESTART_STEP
 
 
 def test_a_zone_that_is_shut_off_stays_ahead_of_a_fault_in_the_rest() -> None:
     """No air passes its border, so nothing that happens beyond it concerns the zone."""
     plan = compiled(RIDE, None)
-    trim = zone_cell(plan, "trim")
+    trim = zone_partition(plan, "trim")
     play = start(plan, *at(plan, 1.0, "isolate trim_shut_off"))
     play.advance(5.0)
-    clocks = play.plant.position.cell.copy()
-    assert clocks[trim, END] > 5.0
+    partitions = play.plant.position.partition.copy()
+    assert partitions[trim, END] > 5.0
     play.act(at(plan, 5.0, "fault receiver leak 4 mm")[0].action)
-    assert np.array_equal(play.plant.position.cell[trim], clocks[trim])
-    others = np.arange(len(clocks)) != trim
-    assert (play.plant.position.cell[others, END] == 5.0).all()
+    assert np.array_equal(play.plant.position.partition[trim], partitions[trim])
+    others = np.arange(len(partitions)) != trim
+    assert (play.plant.position.partition[others, END] == 5.0).all()
 
 
 def test_a_fault_on_a_border_touches_both_sides() -> None:
     plan = compiled(RIDE, None)
     network = plan.network
-    cells = network.node_cell[[plan.parts["trim_shut_off"].ports[port] for port in ("1", "2")]]
+    partitions = network.node_partition[
+        [plan.parts["trim_shut_off"].ports[port] for port in ("1", "2")]
+    ]
     play = start(plan)
     before = copy_for_change(play.plant.network)
     play.act(at(plan, 0.0, "fault trim_shut_off blocked 0.5")[0].action)
-    assert change(before, play.plant.network).cells == set(cells.tolist())
-    assert len(set(cells.tolist())) == 2
+    assert change(before, play.plant.network).partitions == set(partitions.tolist())
+    assert len(set(partitions.tolist())) == 2

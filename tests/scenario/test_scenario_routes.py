@@ -108,14 +108,14 @@ def test_a_copy_goes_on_exactly_and_independently() -> None:
 
 @pytest.mark.parametrize("moment", [1.013, 2.717, 5.3331])
 def test_acting_at_an_instant_is_scheduling_it(moment: float) -> None:
-    """Bit for bit, although cells have been computed beyond the instant in either case."""
+    """Bit for bit, although partitions have been computed beyond the instant in either case."""
     sentences = ("fault station_regulator stuck-open 0.5", "ride stop")
     plan = compiled(RIDE, APART)
     planned = ride(*((moment, text) for text in sentences))
     planned.advance(8.0)
     acted = ride()
     acted.advance(moment)
-    assert acted.now == moment < acted.plant.position.cell[:, END].max()
+    assert acted.now == moment < acted.plant.position.partition[:, END].max()
     for event in at(plan, moment, *sentences):
         acted.act(event.action)
     acted.advance(8.0)
@@ -147,7 +147,7 @@ def test_what_is_computed_ahead_has_not_happened() -> None:
     for moment, made in switched:
         play = start(plan)
         play.advance(moment - 1e-4)
-        ahead += bool(play.plant.position.cell[0, END] > moment)
+        ahead += bool(play.plant.position.partition[0, END] > moment)
         assert play.now == moment - 1e-4
         assert play.plant.log.events == [
             event for event in whole.plant.log.events if event.time < moment - 1e-4
@@ -181,7 +181,7 @@ def test_acting_takes_back_what_a_switch_was_about_to_say() -> None:
     )
     play = start(plan, *at(plan, 0.5, "open block"))
     play.advance(left - 1e-4)
-    assert play.plant.position.cell[:, END].max() > left
+    assert play.plant.position.partition[:, END].max() > left
     for brake in ("brake_1", "brake_2"):
         play.act(at(plan, 0.0, f"fault {brake} jaw-seized")[0].action)
     play.advance(2.0)
@@ -274,9 +274,9 @@ def test_brakes_alike_integrated_once_are_all_of_them() -> None:
         play = ride(plan=compiled(RIDE, apart), rtol=1e-8)
         play.advance(7.0)
         runs.append(play)
-    lumped, one_apart, every = runs
-    assert lumped.plant.network.main < 0.75 * every.plant.network.main
-    for play in (lumped, one_apart):
+    represented, one_apart, every = runs
+    assert represented.plant.network.main < 0.75 * every.plant.network.main
+    for play in (represented, one_apart):
         assert said(play) == said(every)
         assert brake_pressures(play) == pytest.approx(brake_pressures(every), rel=1e-5)
 

@@ -91,7 +91,7 @@ TUBE_BORE, TUBE_ROUGHNESS, CAP_TUBE, ROD_TUBE, CUTS = 6e-3, 2e-6, 2.2, 2.6, 3
 SOUND: dict[str, float] = {"seal": 0.0, "drag": 0.0, "leak": 0.0, "mute_3": 1.0, "worn": 0.0}
 FAULTY: dict[str, float] = {"seal": 3e-3, "drag": 300.0, "leak": 2e-3, "mute_3": 0.1, "worn": 0.1}
 """What the scenario `faults` leaves: bores of holes [m], friction added [N], the share of a
-silencer that is left and the opening of ways that should be shut [-]."""
+silencer that is left and the opening of ways that should be closed [-]."""
 
 Rates = dict[str, tuple[float, float]]
 

@@ -261,7 +261,7 @@ def stem_speed(z: float, p: float) -> float:
     return (pull if goal > z else -pull) / RESPONSE
 
 
-def touch(depth: float, stiffness: float) -> tuple[float, float]:
+def restart(depth: float, stiffness: float) -> tuple[float, float]:
     """Force of a contact and its damper's constant, both taking hold over +-0.1 mm."""
     soft = 1e-4
     closed = min(max(0.5 + 0.5 * depth / soft, 0.0), 1.0)
@@ -272,14 +272,14 @@ def touch(depth: float, stiffness: float) -> tuple[float, float]:
 def driving_force(i: int, x: float, p: float) -> float:
     """All that acts on a ski but friction and dampers."""
     force = SPRING + RATE * (CONTACT_AT - x) - effective_area(i, x) * (p - AMBIENT)
-    return force + touch(-x, STOP)[0] - touch(x - CONTACT_AT, CONTACT)[0]
+    return force + restart(-x, STOP)[0] - restart(x - CONTACT_AT, CONTACT)[0]
 
 
 def acceleration(i: int, x: float, v: float, p: float, way: int) -> float:
     """Of a ski that slides one way (1, -1); 0 while friction holds it."""
     if way == 0:
         return 0.0
-    damper = DAMPING + touch(x - CONTACT_AT, CONTACT)[1] + touch(-x, STOP)[1]
+    damper = DAMPING + restart(x - CONTACT_AT, CONTACT)[1] + restart(-x, STOP)[1]
     return (driving_force(i, x, p) - way * FRICTION - damper * v) / SKI
 
 

@@ -11,7 +11,7 @@ from pneumo.network.network import Array, Network, copy_for_change
 from pneumo.simulation.balance import gas_state, rates
 from pneumo.simulation.grip import take_grips
 from pneumo.simulation.part import Part, hold_all, make_part
-from pneumo.simulation.position import END, NOW, STEP, Position, fill_cell, new_position
+from pneumo.simulation.position import END, NOW, STEP, Position, fill_partition, new_position
 from pneumo.simulation.solver import (
     Scratch,
     attempt,
@@ -75,7 +75,7 @@ def two_curves(curve: dict[float, float] | None = None) -> Compiled:
 
 
 def two_vessels() -> tuple[Compiled, Network, Array]:
-    """The plant `TWO_VESSELS` with its supply shut, from 6 and 2.5 bar: compiled, network, y."""
+    """The plant `TWO_VESSELS` with its supply closed, from 6 and 2.5 bar: compiled, network, y."""
     compiled = compile_circuit(load_text(TWO_VESSELS, "two vessels"))
     network = copy_for_change(compiled.network)
     network.restriction[compiled.parts["supply"].restrictions["2"]]["open_max"] = 0.0
@@ -96,15 +96,15 @@ def fill(
 
 
 def position(network: Network, y: Array, step: float = 1e-4, time: float = 0.0) -> Position:
-    """A position at a time from which every cell goes on with a step."""
+    """A position at a time from which every partition goes on with a step."""
     where = new_position(network, y, 1e-5, 16)
-    where.clock[NOW] = where.cell[:, END] = time
-    where.cell[:, STEP] = step
+    where.run[NOW] = where.partition[:, END] = time
+    where.partition[:, STEP] = step
     return where
 
 
 def whole(network: Network, time: float) -> Part:
-    """A part that holds every cell."""
+    """A part that holds every partition."""
     part = make_part(network)
     hold_all(network, time, part)
     return part
@@ -126,14 +126,15 @@ def rates_at(network: Network, y: Array, time: float, grip: Array | None = None)
 def one_step(
     network: Network, where: Position, h: float, scratch: Scratch, rtol: float = 1e-5
 ) -> float:
-    """Makes one step of all cells together; its estimated error in multiples of the tolerance."""
-    time = float(where.cell[0, END])
-    assert (where.cell[:, END] == time).all()
+    """Makes one step of all partitions together; its estimated error in multiples of the
+    tolerance."""
+    time = float(where.partition[0, END])
+    assert (where.partition[:, END] == time).all()
     part = whole(network, time)
     assert linearise(network, part, where, time, scratch)
     assert attempt(network, part, where, time, h, rtol, scratch)
     close_ledgers(network, part, h, scratch)
-    for c in range(len(where.cell)):
+    for c in range(len(where.partition)):
         keep_step(network, where, c, time, h, time + h, scratch)
     return float(scratch.error.max())
 
@@ -150,8 +151,8 @@ def fixed_steps(network: Network, y: Array, start: float, duration: float, count
 def inside(network: Network, where: Position, time: float) -> Array:
     """State at a time within the step just made."""
     out = np.empty_like(where.y)
-    for c in range(len(where.cell)):
-        fill_cell(network, where, c, time, out)
+    for c in range(len(where.partition)):
+        fill_partition(network, where, c, time, out)
     return out
 
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from pneumo.network.network import MOVER, STEM, Table
 from pneumo.simulation.flow import CORNER, LAMINAR, clip, log_ratio, orifice, pipe
 from pneumo.simulation.jaw import BLEND, chamber_at, contact, motion
-from pneumo.simulation.laws import PLAY_CORNER, STEM_CORNER, stem_rate
+from pneumo.simulation.laws import DEAD_BAND_CORNER, STEM_CORNER, stem_rate
 
 examples = settings(max_examples=150)
 
@@ -41,10 +41,16 @@ def chamber_of(movers, which, x):  # type: ignore[no-untyped-def]
     return chamber_at(movers[0], which, x)
 
 
-def stem(play: float) -> Table:
+def stem(dead_band: float) -> Table:
     """A regulator's stem that stands at 1 where the pressure is 1 below its setting, 0."""
     row = np.zeros(1, dtype=STEM)
-    row["band"], row["play"], row["response"], row["low"], row["high"] = 1.0, play, 0.02, -0.1, 1.1
+    row["band"], row["dead_band"], row["response"], row["low"], row["high"] = (
+        1.0,
+        dead_band,
+        0.02,
+        -0.1,
+        1.1,
+    )
     return row
 
 
@@ -116,14 +122,14 @@ def test_what_is_plotted_is_what_the_plant_has() -> None:
         assert [tuple(point) for point in np.transpose(found)] == each
 
 
-@pytest.mark.parametrize("play", [0.0, 0.02, 0.1])
+@pytest.mark.parametrize("dead_band", [0.0, 0.02, 0.1])
 @examples
 @given(target=st.floats(-0.5, 1.5), z=st.floats(-0.2, 1.2))
-def test_stem_slopes(play: float, target: float, z: float) -> None:
+def test_stem_slopes(dead_band: float, target: float, z: float) -> None:
     def law(which: int) -> Callable[[float], tuple[float, float]]:
         def at(x: float) -> tuple[float, float]:
             point = (x, z) if which == 1 else (target, x)
-            rate = stem_rate_of(stem(play), -point[0], point[1])
+            rate = stem_rate_of(stem(dead_band), -point[0], point[1])
             return rate[0], -rate[1] if which == 1 else rate[2]
 
         return at
@@ -133,7 +139,7 @@ def test_stem_slopes(play: float, target: float, z: float) -> None:
 
 
 def test_stem_joins() -> None:
-    play = 0.04
+    dead_band = 0.04
     limits = [e + s * STEM_CORNER for e in (-0.1, 1.1) for s in (-1.0, 1.0)]
 
     def by_target(x: float) -> tuple[float, float]:
@@ -141,13 +147,13 @@ def test_stem_joins() -> None:
         return rate, -by_pressure
 
     def by_play(x: float) -> tuple[float, float]:
-        rate, by_pressure, _ = stem_rate_of(stem(play), -0.5 - x, 0.5)
+        rate, by_pressure, _ = stem_rate_of(stem(dead_band), -0.5 - x, 0.5)
         return rate, -by_pressure
 
     assert_joins(by_target, limits, 50.0, 1e-9)
-    edges = [s * play * (1.0 + e * PLAY_CORNER) for s in (-1.0, 1.0) for e in (0.0, 1.0)]
+    edges = [s * dead_band * (1.0 + e * DEAD_BAND_CORNER) for s in (-1.0, 1.0) for e in (0.0, 1.0)]
     assert_joins(by_play, edges, 50.0, 1e-9)
-    assert by_play(0.9 * play) == (0.0, 0.0)
+    assert by_play(0.9 * dead_band) == (0.0, 0.0)
 
 
 @examples

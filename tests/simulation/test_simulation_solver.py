@@ -21,8 +21,8 @@ from pneumo.simulation.position import (
     ACCEPTED,
     END,
     LENGTH,
+    LOOK_AHEAD,
     NOW,
-    REACH,
     START,
     STEP,
     Position,
@@ -164,7 +164,7 @@ def go(
 def now(network: Network, where: Position) -> Array:
     """State at the time that `go` has come to."""
     out = np.empty_like(where.y)
-    read_state(network, where, where.clock[NOW], out)
+    read_state(network, where, where.run[NOW], out)
     return out
 
 
@@ -180,7 +180,7 @@ def test_error_follows_the_tolerance() -> None:
         assert go(network, where, DURATION, rtol=rtol) == STOPPED
         error = (now(network, where) - now(network, exact))[: network.main] / network.scale
         errors.append(float(np.abs(error).max()))
-        steps.append(where.clock[ACCEPTED])
+        steps.append(where.run[ACCEPTED])
     assert errors[0] < 1e-3
     assert errors[1] < errors[0] / 30.0
     assert errors[2] < errors[1] / 30.0
@@ -199,11 +199,11 @@ def test_a_stop_is_met_exactly_and_enough_is_not_cut() -> None:
     _, network, y = two_vessels()
     where = position(network, y)
     assert go(network, where, 1.0 / 3.0) == STOPPED
-    assert where.clock[NOW] == 1.0 / 3.0
+    assert where.run[NOW] == 1.0 / 3.0
     assert go(network, where, 10.0, enough=0.5) == ENOUGH
-    assert where.clock[NOW] == 0.5
-    assert where.cell[0, START] < 0.5 < where.cell[0, END]
-    assert where.cell[0, START] + where.cell[0, LENGTH] == where.cell[0, END]
+    assert where.run[NOW] == 0.5
+    assert where.partition[0, START] < 0.5 < where.partition[0, END]
+    assert where.partition[0, START] + where.partition[0, LENGTH] == where.partition[0, END]
 
 
 def test_inside_the_last_step_the_state_is_interpolated() -> None:
@@ -214,9 +214,9 @@ def test_inside_the_last_step_the_state_is_interpolated() -> None:
     read_state(network, where, 1.0, out)
     exact = fixed_steps(network, y, 0.0, 1.0, 2048)
     main = network.main
-    assert where.cell[0, END] > 1.0
+    assert where.partition[0, END] > 1.0
     assert np.abs((out - exact)[:main] / network.scale).max() < 1e-5
-    read_state(network, where, where.cell[0, END], out)
+    read_state(network, where, where.partition[0, END], out)
     assert np.array_equal(out, where.y)
 
 
@@ -249,9 +249,9 @@ def test_a_step_too_long_for_one_cell_is_tried_when_it_saves_more(
     plan = compile_circuit(load(CIRCUITS / "sand_martin.yaml"))
     network = plan.network
     where = new_position(network, plan.start, 1e-5, 4)
-    where.cell[:, REACH] = 1.0
-    where.cell[:, STEP] = 1.0
-    where.cell[0, STEP], where.cell[-1, STEP] = quick, rest
+    where.partition[:, LOOK_AHEAD] = 1.0
+    where.partition[:, STEP] = 1.0
+    where.partition[0, STEP], where.partition[-1, STEP] = quick, rest
     assert step_length(network, where, whole(network, 0.0)) == tried
 
 
@@ -276,7 +276,7 @@ def test_a_step_ends_where_a_stem_leaves_its_play() -> None:
     plan = compile_circuit(load_text(SLOWLY_VENTED, "slowly vented"), local=False)
     network = plan.network
     stem = network.stem[plan.parts["regulator"].stem]
-    assert stem["play"] > 0.0
+    assert stem["dead_band"] > 0.0
     scratch, part = make_scratch(network), whole(network, 0.0)
     where = position(network, plan.start)
     assert linearise(network, part, where, 0.0, scratch)

@@ -60,7 +60,7 @@ def test_a_campaign_that_is_sent_keeps_them() -> None:
     assert [job.trial.injection for job in twin.jobs()] == [
         job.trial.injection for job in campaign.jobs()
     ]
-    assert not pickle.loads(pickle.dumps(Campaign(shipped(ONE), follow=False)))._follow
+    assert not pickle.loads(pickle.dumps(Campaign(shipped(ONE), replayed=False)))._replayed
 
 
 # what programs call

@@ -345,7 +345,7 @@ def test_a_case_is_calculated_when_only_the_run_without_its_fault_cannot_be(
         for j in Campaign(circuit).jobs()
         if injection_words(j.trial.injection).startswith("block_valve slow")
     ]
-    sound = [Campaign(circuit, follow=False).run(job) for job in jobs]
+    sound = [Campaign(circuit, replayed=False).run(job) for job in jobs]
 
     def alone(play: Play) -> bool:
         return play.now > READY + 1.0 and not play.actors.faults.standing
@@ -538,7 +538,7 @@ def test_a_fault_of_no_severity_equals_no_fault() -> None:
 def test_cases_that_follow_the_run_without_their_fault_end_like_cases_on_their_own() -> None:
     """On the shipped ride, jobs drawn by lot: the same verdicts, times within a millisecond."""
     circuit = shipped("sand_martin")
-    following, alone = Campaign(circuit), Campaign(circuit, follow=False)
+    following, alone = Campaign(circuit), Campaign(circuit, replayed=False)
     jobs = [job for job in following.jobs() if job.trial.injection.kind == "fault"]
     lot = random.Random(7)
     for job in lot.sample(jobs, 12):

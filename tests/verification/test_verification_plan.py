@@ -151,8 +151,8 @@ def test_twins_of_the_ride_are_struck_once() -> None:
     ]
     # the branch that is struck is integrated apart, and its twins still for each other
     apart = next(t.apart for t in bursts if t.zone == "final_1")
-    lumped = compile_circuit(circuit, apart).lumped
-    assert "final_1_brake_1" not in lumped and "final_1_brake_2" in lumped
+    represented = compile_circuit(circuit, apart).represented
+    assert "final_1_brake_1" not in represented and "final_1_brake_2" in represented
 
 
 def test_the_losses() -> None:

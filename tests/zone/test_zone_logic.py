@@ -378,18 +378,18 @@ def test_without_open_switches_open_is_believed_when_vented_and_time_is_over() -
 
 def test_without_pressure_switches_venting_takes_its_time() -> None:
     logic = ZoneLogic(replace(SPRINGS_CLOSE, pressure_switches=(), starts="open"))
-    wide = OPEN_VENTED._replace(pressure_made=())
+    wide = OPEN_VENTED._replace(pressure_on=())
     logic.scan(1.0, wide, "close")
     assert logic.scan(1.7, wide).state == "venting"
     assert logic.scan(1.8, wide).state == "closing"
-    assert logic.scan(2.0, CLOSED_VENTED._replace(pressure_made=())).state == "closed"
+    assert logic.scan(2.0, CLOSED_VENTED._replace(pressure_on=())).state == "closed"
 
 
 def test_a_transmitter_alone_tells_charged_from_vented() -> None:
     logic = ZoneLogic(replace(AIR_CLOSES, pressure_switches=()))
-    vented = OPEN_VENTED._replace(pressure_made=(), low_pressure=True)
+    vented = OPEN_VENTED._replace(pressure_on=(), low_pressure=True)
     logic.scan(1.0, vented, "close")
-    shut = CLOSED_VENTED._replace(pressure_made=(), low_pressure=True)
+    shut = CLOSED_VENTED._replace(pressure_on=(), low_pressure=True)
     assert logic.scan(1.2, shut).state == "closing"
     assert logic.scan(1.4, shut._replace(low_pressure=False)).state == "closed"
 
@@ -423,7 +423,7 @@ def test_an_unknown_command_raises() -> None:
         started(AIR_CLOSES, "open").scan(1.0, OPEN_VENTED, "shut")  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("field", ["pressure_made", "supply_ok", "closed", "open"])
+@pytest.mark.parametrize("field", ["pressure_on", "supply_ok", "closed", "open"])
 def test_readings_that_do_not_fit_the_zone_raise(field: str) -> None:
     with pytest.raises(ValueError, match="do not match"):
         ZoneLogic(AIR_CLOSES).scan(0.0, Sensed(**{**OPEN_VENTED._asdict(), field: (True,) * 3}))

@@ -134,10 +134,10 @@ def test_outputs_and_belief_follow_from_what_is_sensed(
         assert scan.charge == logic.charge == is_charging(scan.state, zone)
         if scan.state == "closed":
             assert False not in sensed.closed
-            assert zone.spring == "close" or False not in sensed.pressure_made
+            assert zone.spring == "close" or False not in sensed.pressure_on
         if scan.state == "open":
             assert False not in sensed.open
-            assert zone.spring == "open" or False not in sensed.pressure_made
+            assert zone.spring == "open" or False not in sensed.pressure_on
         deadline = logic.deadline()
         assert deadline is None or deadline > time
 

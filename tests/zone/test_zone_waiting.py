@@ -86,7 +86,7 @@ def test_a_spring_close_zone_vents_before_it_closes() -> None:
 
 
 def test_a_brake_without_a_switch_arrives_by_time_and_not_by_a_fault() -> None:
-    blind = OPEN_VENTED._replace(closed=(True, None), open=(False, False), pressure_made=(True,))
+    blind = OPEN_VENTED._replace(closed=(True, None), open=(False, False), pressure_on=(True,))
     logic = scanned(AIR_CLOSES, (0.0, OPEN_VENTED, None), (1.0, OPEN_VENTED, "close"))
     logic.scan(1.1, blind)
     assert waiting(logic, blind, 1.1) == (Wait("closed", (), 2.0, ""),)

@@ -34,11 +34,11 @@ ZONES = tuple(
 """Every sort of zone with every safe state."""
 
 OPEN_VENTED = Sensed((False,), (True,), None, (False, False), (True, True))
-OPEN_CHARGED = OPEN_VENTED._replace(pressure_made=(True,))
+OPEN_CHARGED = OPEN_VENTED._replace(pressure_on=(True,))
 CLOSED_VENTED = Sensed((False,), (True,), None, (True, True), (False, False))
-CLOSED_CHARGED = CLOSED_VENTED._replace(pressure_made=(True,))
+CLOSED_CHARGED = CLOSED_VENTED._replace(pressure_on=(True,))
 MIDWAY_VENTED = Sensed((False,), (True,), None, (False, False), (False, False))
-MIDWAY_CHARGED = MIDWAY_VENTED._replace(pressure_made=(True,))
+MIDWAY_CHARGED = MIDWAY_VENTED._replace(pressure_on=(True,))
 
 
 def at_rest(zone: ZoneSettings, state: Side) -> Sensed:
@@ -161,8 +161,8 @@ class Checker:
                 self.both[brake] = None
             elif self.both[brake] is None:
                 self.both[brake] = time
-        air = any(sensed.pressure_made)
-        full = all(sensed.pressure_made)
+        air = any(sensed.pressure_on)
+        full = all(sensed.pressure_on)
         shut, wide = all(sensed.closed), all(sensed.open)
         agree = all(since is None for since in self.both)
         stayed = time - self.entered

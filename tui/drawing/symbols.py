@@ -247,7 +247,7 @@ def _way(position: float | None, paths: Sequence[Path]) -> str:
         return "?"
     if min(abs(position), abs(position - 1.0), abs(position + 1.0)) > AT_END:
         return "···"
-    found = [f"{p.a}▸{p.b}" for p in paths if (position - p.shut) / (p.open - p.shut) > 0.5]
+    found = [f"{p.a}▸{p.b}" for p in paths if (position - p.closed) / (p.open - p.closed) > 0.5]
     return " ".join(found) or "closed"
 
 

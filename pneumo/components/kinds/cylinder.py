@@ -70,7 +70,7 @@ class Cylinder(Component):
     times. Not to be confused with the bladder brake: it has no spring and no fin, and stays where
     it is when both sides are vented.
 
-    Labels: mover "piston"; path "seal" (across the piston, shut while the seal is sound).
+    Labels: mover "piston"; path "seal" (across the piston, closed while the seal is sound).
     """
 
     title: ClassVar[str] = "double-acting cylinder"
@@ -143,9 +143,9 @@ class Cylinder(Component):
             start=0.0 if self.starts == "retracted" else self.stroke,
         )
         # a sound seal: a path whose opening pressure lies far outside any plant's range
-        shut = PressureOpening(hi=rod, lo=cap, threshold=1e9, band=1e5)
+        closed = PressureOpening(hi=rod, lo=cap, threshold=1e9, band=1e5)
         low.restriction(
-            "seal", cap, rod, hole_conductance(SEAL_HOLE), air.ORIFICE_CRITICAL, pressure=shut
+            "seal", cap, rod, hole_conductance(SEAL_HOLE), air.ORIFICE_CRITICAL, pressure=closed
         )
 
     def fault_modes(self) -> tuple[FaultMode, ...]:

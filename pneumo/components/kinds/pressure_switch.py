@@ -51,11 +51,11 @@ class PressureSwitch(Component):
         return (Port("1"),)
 
     def remarks(self, ambient: float) -> Iterator[Remark]:
-        breaks = self.set - self.hysteresis
-        if breaks <= ambient:
+        off_at = self.set - self.hysteresis
+        if off_at <= ambient:
             yield Remark(
                 "set",
-                f"It never goes OFF: its OFF point is {format_pressure(breaks, ambient)}.",
+                f"It never goes OFF: its OFF point is {format_pressure(off_at, ambient)}.",
                 "Raise set, or make the hysteresis smaller.",
                 is_error=True,
             )
@@ -74,8 +74,8 @@ class PressureSwitch(Component):
         low.pressure_contact(
             "contact",
             low.node("1"),
-            makes=self.set,
-            breaks=self.set - self.hysteresis,
+            on_at=self.set,
+            off_at=self.set - self.hysteresis,
             delay=self.delay,
         )
 

@@ -42,8 +42,8 @@ class Regulator(Component):
     """Pressure-reducing valve (ISO 5598 pressure regulator), relieving unless told otherwise.
 
     Ports 1 inlet, 2 outlet, 3 exhaust of the relief (may stay open). Modelled as a stem that
-    follows (set_pressure - p2) / droop with the play of its hysteresis and the lag `response`:
-    at the setting it is shut, `droop` below the setting it is fully open with conductance C.
+    follows (set_pressure - p2) / droop with the dead band of its hysteresis and the lag `response`:
+    at the setting it is closed, `droop` below the setting it is fully open with conductance C.
     Relieving: from relief_offset above the setting a path 2-3 opens, fully a further `droop`
     above. `set_pressure` is the outlet pressure at no flow. With the outlet below the setting air
     also passes back from 2 to 1; with `reverse_flow` it does so whenever the inlet is vented. Not
@@ -96,11 +96,11 @@ class Regulator(Component):
             outlet,
             setting=self.set_pressure,
             band=self.droop,
-            play=self.hysteresis / (2.0 * self.droop),
+            dead_band=self.hysteresis / (2.0 * self.droop),
             response=self.response,
         )
         low.restriction(
-            "1-2", inlet, outlet, self.C, self.b, stem=StemOpening(stem, shut=0.0, open=1.0)
+            "1-2", inlet, outlet, self.C, self.b, stem=StemOpening(stem, closed=0.0, open=1.0)
         )
         if self.reverse_flow:
             # the outlet pressure lifts the seat against its spring once the inlet is gone
@@ -108,7 +108,7 @@ class Regulator(Component):
             low.restriction("2-1", outlet, inlet, self.C, self.b, pressure=back)
         if self.relieving:
             offset = self.relief_offset / self.droop
-            opening = StemOpening(stem, shut=-offset, open=-offset - 1.0)
+            opening = StemOpening(stem, closed=-offset, open=-offset - 1.0)
             low.restriction("2-3", outlet, low.node("3"), self.relief_C, self.b, stem=opening)
 
     def fault_modes(self) -> tuple[FaultMode, ...]:

@@ -39,7 +39,7 @@ class ShutOff(Component):
     C: ValveConductance
     b: CriticalRatio
     vent_C: ValveConductance | None = None
-    """Of the way to port 3. Left out: as large as C."""
+    """Of the flow path to port 3. Left out: as large as C."""
     starts: Literal["open", "closed"] = "open"
     turning_time: TravelTime = 0.3
 

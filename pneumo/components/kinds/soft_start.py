@@ -24,7 +24,7 @@ from pneumo.components.symbol import Symbol
 from pneumo.units import CriticalRatio, Fraction
 
 FULL_BAND = 2e4
-"""Pressure over which the main way opens once the outlet has filled [Pa]; estimated."""
+"""Pressure over which the main flow path opens once the outlet has filled [Pa]; estimated."""
 
 
 class SoftStart(Component):
@@ -33,7 +33,7 @@ class SoftStart(Component):
     Ports 1 inlet, 2 outlet, 3 exhaust (may stay open). Its coil 14 is energised as long as it is
     switched on. De-energised: 2 dumps to 3. Energised: 1 feeds 2 through `slow_C` until the
     outlet's gauge pressure has reached `full_at` of the inlet's, then through C as well. The main
-    way follows the pressures: it shuts again if the outlet is drawn down below that fraction.
+    way follows the pressures: it closes again if the outlet is drawn down below that fraction.
     Closed centre. Not to be confused with the shut-off valve, which is turned and locked by hand.
 
     Labels: spool "spool"; paths "1-2 slow", "1-2 full", "2-3".

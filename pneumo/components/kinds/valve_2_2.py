@@ -29,5 +29,5 @@ class Valve22(SolenoidValve):
         return (Port("1", "supply"), Port("2", "outlet"))
 
     def paths(self) -> tuple[Path, ...]:
-        shifted = 1.0 if self.rest == "closed" else 0.0
-        return (Path("1", "2", shut=1.0 - shifted, open=shifted),)
+        actuated = 1.0 if self.rest == "closed" else 0.0
+        return (Path("1", "2", closed=1.0 - actuated, open=actuated),)

@@ -21,7 +21,7 @@ class Valve32(SolenoidValve):
     title: ClassVar[str] = "3/2 solenoid valve"
     kind: Literal["valve_3_2"] = "valve_3_2"
     exhaust_C: ValveConductance | None = None
-    """Of the ways to an exhaust port. Left out: as large as C."""
+    """Of the flow paths to an exhaust port. Left out: as large as C."""
     rest: Literal["closed", "open"] = "closed"
     memory: Literal["monostable", "bistable"] = "monostable"
     crossover: Literal["closed", "open"] = "closed"
@@ -43,8 +43,8 @@ class Valve32(SolenoidValve):
         return (Port("1", "supply"), Port("2", "outlet"), Port("3", "exhaust"))
 
     def paths(self) -> tuple[Path, ...]:
-        shifted = 1.0 if self.rest == "closed" else 0.0
+        actuated = 1.0 if self.rest == "closed" else 0.0
         return (
-            Path("1", "2", shut=0.5, open=shifted),
-            Path("2", "3", shut=0.5, open=1.0 - shifted),
+            Path("1", "2", closed=0.5, open=actuated),
+            Path("2", "3", closed=0.5, open=1.0 - actuated),
         )

@@ -24,7 +24,7 @@ class Valve52(SolenoidValve):
     symbol: ClassVar[Symbol] = Symbol("spool", values=("feed",), order=("5", "4", "1", "2", "3"))
     kind: Literal["valve_5_2"] = "valve_5_2"
     exhaust_C: ValveConductance | None = None
-    """Of the ways to an exhaust port. Left out: as large as C."""
+    """Of the flow paths to an exhaust port. Left out: as large as C."""
     memory: Literal["monostable", "bistable"] = "monostable"
     crossover: Literal["closed", "open"] = "closed"
     """What happens while the spool passes from one position to the next. Closed: all ports are
@@ -52,8 +52,8 @@ class Valve52(SolenoidValve):
 
     def paths(self) -> tuple[Path, ...]:
         return (
-            Path("1", "2", shut=0.5, open=0.0),
-            Path("2", "3", shut=0.5, open=1.0),
-            Path("1", "4", shut=0.5, open=1.0),
-            Path("4", "5", shut=0.5, open=0.0),
+            Path("1", "2", closed=0.5, open=0.0),
+            Path("2", "3", closed=0.5, open=1.0),
+            Path("1", "4", closed=0.5, open=1.0),
+            Path("4", "5", closed=0.5, open=0.0),
         )

@@ -11,22 +11,22 @@ from pneumo.components.symbol import Symbol
 
 CENTRES = {
     "closed": (
-        Path("1", "2", shut=0.0, open=-1.0),
-        Path("2", "3", shut=0.0, open=1.0),
-        Path("1", "4", shut=0.0, open=1.0),
-        Path("4", "5", shut=0.0, open=-1.0),
+        Path("1", "2", closed=0.0, open=-1.0),
+        Path("2", "3", closed=0.0, open=1.0),
+        Path("1", "4", closed=0.0, open=1.0),
+        Path("4", "5", closed=0.0, open=-1.0),
     ),
     "exhausted": (
-        Path("1", "2", shut=-0.5, open=-1.0),
-        Path("2", "3", shut=-0.5, open=0.0),
-        Path("1", "4", shut=0.5, open=1.0),
-        Path("4", "5", shut=0.5, open=0.0),
+        Path("1", "2", closed=-0.5, open=-1.0),
+        Path("2", "3", closed=-0.5, open=0.0),
+        Path("1", "4", closed=0.5, open=1.0),
+        Path("4", "5", closed=0.5, open=0.0),
     ),
     "pressurised": (
-        Path("1", "2", shut=0.5, open=0.0),
-        Path("2", "3", shut=0.5, open=1.0),
-        Path("1", "4", shut=-0.5, open=0.0),
-        Path("4", "5", shut=-0.5, open=-1.0),
+        Path("1", "2", closed=0.5, open=0.0),
+        Path("2", "3", closed=0.5, open=1.0),
+        Path("1", "4", closed=-0.5, open=0.0),
+        Path("4", "5", closed=-0.5, open=-1.0),
     ),
 }
 """Paths by what the centre does; -1 is the side of coil 12, 0 the centre, 1 the side of coil 14."""
@@ -36,7 +36,7 @@ class Valve53(SolenoidValve):
     """Directional control valve 5/3: as the 5/2, with a spring-centred third position.
 
     Ports 1 inlet, 2 and 4 outlets, 3 and 5 exhausts (may stay open). Coil 14 joins 1 to 4 and 2
-    to 3; coil 12 joins 1 to 2 and 4 to 5. With neither, by `centre`: closed (all shut), exhausted
+    to 3; coil 12 joins 1 to 2 and 4 to 5. With neither, by `centre`: closed (all closed), exhausted
     (2 to 3 and 4 to 5) or pressurised (1 to 2 and 1 to 4). It rests in the centre and remembers
     nothing.
 
@@ -47,7 +47,7 @@ class Valve53(SolenoidValve):
     symbol: ClassVar[Symbol] = Symbol("spool", values=("feed",), order=("5", "4", "1", "2", "3"))
     kind: Literal["valve_5_3"] = "valve_5_3"
     exhaust_C: ValveConductance | None = None
-    """Of the ways to an exhaust port. Left out: as large as C."""
+    """Of the flow paths to an exhaust port. Left out: as large as C."""
     centre: Literal["closed", "exhausted", "pressurised"] = "closed"
     crossover: Literal["closed", "open"] = "closed"
     """What happens while the spool passes from one position to the next. Closed: all ports are

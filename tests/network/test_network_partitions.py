@@ -1,4 +1,5 @@
-"""Where a network is cut into cells, and that the arrays agree on which cell everything is in."""
+"""Where a network is cut into partitions, and that the arrays agree on which partition everything
+is in."""
 
 from __future__ import annotations
 
@@ -10,7 +11,6 @@ import numpy as np
 import pytest
 
 from pneumo.circuit.validate import load, load_text
-from pneumo.network.cells import BUFFER_VOLUME
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import (
     BORDERS,
@@ -24,6 +24,7 @@ from pneumo.network.network import (
     WATCHES,
     Network,
 )
+from pneumo.network.partitions import BUFFER_VOLUME
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 DOCUMENTS = sorted(path.name for path in CIRCUITS.glob("*.yaml"))
@@ -83,83 +84,89 @@ def plan(zones: str, link: str = "", ends: str = PLUGS) -> Compiled:
 
 
 @cache
-def compiled(document: str, lumped: bool, local: bool = True) -> Compiled:
-    return compile_circuit(load(CIRCUITS / document), () if lumped else None, local=local)
+def compiled(document: str, represented: bool, local: bool = True) -> Compiled:
+    return compile_circuit(load(CIRCUITS / document), () if represented else None, local=local)
 
 
-def ncell(network: Network) -> int:
+def npartition(network: Network) -> int:
     return len(network.state) - 1
 
 
 def of(network: Network, kind: int, c: int) -> list[int]:
-    """Numbers of what belongs to a cell."""
+    """Numbers of what belongs to a partition."""
     first, end = network.members[kind, c : c + 2]
     return [int(number) for number in network.member[first:end]]
 
 
 def everywhere(network: Network, kind: int) -> list[int]:
-    return sorted(number for c in range(ncell(network)) for number in of(network, kind, c))
+    return sorted(number for c in range(npartition(network)) for number in of(network, kind, c))
 
 
-def cell_of(plan: Compiled, component: str) -> set[int]:
-    """Cells of a component's ports and inner nodes, the surroundings left out."""
+def partition_of(plan: Compiled, component: str) -> set[int]:
+    """Partitions of a component's ports and inner nodes, the surroundings left out."""
     parts = plan.parts[component]
     nodes = {*parts.ports.values(), *parts.nodes.values()}
-    return {int(plan.network.node_cell[n]) for n in nodes} - {-1}
+    return {int(plan.network.node_partition[n]) for n in nodes} - {-1}
 
 
 # where it is cut
 
 
 @pytest.mark.parametrize("lumped", [True, False])
-def test_every_zone_of_the_ride_has_a_cell_and_the_rest_is_last(lumped: bool) -> None:
-    plan = compiled(RIDE, lumped)
+def test_every_zone_of_the_ride_has_a_cell_and_the_rest_is_last(represented: bool) -> None:
+    plan = compiled(RIDE, represented)
     circuit = plan.circuit
     groups = {name: zone.brakes for name, zone in circuit.zones.items()}
     groups |= {name: gates.cylinders for name, gates in circuit.gates.items()}
-    rest = ncell(plan.network) - 1
-    assert rest == len(groups) == 7
-    cells = []
+    shared = npartition(plan.network) - 1
+    assert shared == len(groups) == 7
+    partitions = []
     for parts in groups.values():
-        (cell,) = set().union(*(cell_of(plan, name) for name in parts))
-        cells.append(cell)
-    assert sorted(cells) == list(range(rest))
+        (partition,) = set().union(*(partition_of(plan, name) for name in parts))
+        partitions.append(partition)
+    assert sorted(partitions) == list(range(shared))
     for name in ("receiver", "header", "compressor_1", "compressor_2", "main_shut_off"):
-        assert cell_of(plan, name) == {rest}
+        assert partition_of(plan, name) == {shared}
     for zone in circuit.zones:
-        (own,) = cell_of(plan, f"{zone}_brake_1")
-        assert cell_of(plan, f"{zone}_valve_a") == cell_of(plan, f"{zone}_manifold") == {own}
+        (own,) = partition_of(plan, f"{zone}_brake_1")
+        assert (
+            partition_of(plan, f"{zone}_valve_a") == partition_of(plan, f"{zone}_manifold") == {own}
+        )
         # it is cut at its shut-off valve
-        assert cell_of(plan, f"{zone}_shut_off") == {own, rest}
+        assert partition_of(plan, f"{zone}_shut_off") == {own, shared}
 
 
 @pytest.mark.parametrize("lumped", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_a_border_is_one_way_between_a_zone_and_the_rest(document: str, lumped: bool) -> None:
-    """Paths to other cells all lead from a zone's cell to the last, between the same two nodes;
-    what lies beyond belongs to one zone or group of gates, and to it alone."""
-    plan = compiled(document, lumped)
+def test_a_border_is_one_way_between_a_zone_and_the_rest(document: str, represented: bool) -> None:
+    """Paths to other partitions all lead from a zone's partition to the last, between the same two
+    nodes; what lies beyond belongs to one zone or group of gates, and to it alone."""
+    plan = compiled(document, represented)
     network = plan.network
-    rest = ncell(network) - 1
-    rows, of_node = network.restriction, network.node_cell
+    shared = npartition(network) - 1
+    rows, of_node = network.restriction, network.node_partition
     meeting: dict[int, set[tuple[int, int]]] = {}
     for row in rows:
         a, b = sorted((int(row["a"]), int(row["b"])), key=lambda n: of_node[n])
         if of_node[a] >= 0 and of_node[a] != of_node[b]:
-            assert of_node[b] == rest
+            assert of_node[b] == shared
             meeting.setdefault(int(of_node[a]), set()).add((a, b))
-    assert sorted(meeting) == list(range(rest))
+    assert sorted(meeting) == list(range(shared))
     assert all(len(ends) == 1 for ends in meeting.values())
     circuit = plan.circuit
     groups = [zone.brakes for zone in circuit.zones.values()]
     groups += [gates.cylinders for gates in circuit.gates.values()]
-    at = [set().union(*(cell_of(plan, name) for name in names)) for names in groups]
-    alone = [next(iter(cells)) for cells in at if len(cells) == 1 and cells != {rest}]
-    assert sorted(alone) == list(range(rest))
-    # cells hang together
+    at = [set().union(*(partition_of(plan, name) for name in names)) for names in groups]
+    alone = [
+        next(iter(partitions))
+        for partitions in at
+        if len(partitions) == 1 and partitions != {shared}
+    ]
+    assert sorted(alone) == list(range(shared))
+    # partitions hang together
     inner = [(int(r["a"]), int(r["b"])) for r in rows if max(r["a"], r["b"]) < network.dynamic]
     graph = nx.Graph(inner)
-    for c in range(rest):
+    for c in range(shared):
         assert nx.is_connected(graph.subgraph(of(network, NODES, c)))
 
 
@@ -168,10 +175,10 @@ def test_two_supplies_of_one_zone_are_not_two_zones() -> None:
     are made wider, so that they hold enough air to be cut.)"""
     text = (CIRCUITS / "09_two_supplies_shuttle.yaml").read_text(encoding="utf-8")
     plan = compile_circuit(load_text(text.replace("bore: 15 mm", "bore: 25 mm"), "wide"))
-    (own,) = set().union(*(cell_of(plan, f"brake_{i}") for i in (1, 2)))
-    assert ncell(plan.network) == 2
-    assert cell_of(plan, "shuttle") == cell_of(plan, "valve") == {own}
-    assert sum(own != c for i in (1, 2) for c in cell_of(plan, f"line_{i}")) == 1
+    (own,) = set().union(*(partition_of(plan, f"brake_{i}") for i in (1, 2)))
+    assert npartition(plan.network) == 2
+    assert partition_of(plan, "shuttle") == partition_of(plan, "valve") == {own}
+    assert sum(own != c for i in (1, 2) for c in partition_of(plan, f"line_{i}")) == 1
     assert len(of(plan.network, BORDERS, own)) == 1
 
 
@@ -179,34 +186,34 @@ def test_a_zone_on_two_ways_stays_with_the_rest() -> None:
     """One zone behind two valves of its own: no single path leads to all of it but the supply's."""
     for one in (plan(ONE_ZONE), plan(ONE_ZONE, PIPE, JOINED)):
         for name in ("brake_1", "brake_2", "cock_1", "cock_2", "vessel"):
-            assert cell_of(one, name) == {ncell(one.network) - 1}
+            assert partition_of(one, name) == {npartition(one.network) - 1}
 
 
 def test_zones_that_share_a_way_are_not_cut_apart() -> None:
-    """Two zones with a valve each get two cells; with a pipe across, neither can be cut before its
-    brake's own port, where nothing is left to cut off."""
+    """Two zones with a valve each get two partitions; with a pipe across, neither can be cut before
+    its brake's own port, where nothing is left to cut off."""
     apart = plan(TWO_ZONES)
-    assert ncell(apart.network) == 3
+    assert npartition(apart.network) == 3
     for i in (1, 2):
-        assert cell_of(apart, f"brake_{i}") == cell_of(apart, f"valve_{i}") == {i - 1}
-        assert cell_of(apart, f"cock_{i}") == {i - 1, 2}
-    assert cell_of(apart, "vessel") == {2}
-    assert ncell(plan(TWO_ZONES, PIPE, JOINED).network) == 1
+        assert partition_of(apart, f"brake_{i}") == partition_of(apart, f"valve_{i}") == {i - 1}
+        assert partition_of(apart, f"cock_{i}") == {i - 1, 2}
+    assert partition_of(apart, "vessel") == {2}
+    assert npartition(plan(TWO_ZONES, PIPE, JOINED).network) == 1
 
 
 def test_it_is_cut_only_where_the_rest_holds_air() -> None:
     """However short of cuts it is: the rest must bear what a zone takes while the rest is ahead."""
-    for litres, cells in ((1.9, 1), (2.1, 3)):
+    for litres, partitions in ((1.9, 1), (2.1, 3)):
         one = compile_circuit(
             load_text(ring(TWO_ZONES).replace("volume: 20 L", f"volume: {litres} L"), f"{litres} L")
         )
-        assert ncell(one.network) == cells
+        assert npartition(one.network) == partitions
     for document in DOCUMENTS:
         network = compiled(document, False).network
-        rest = ncell(network) - 1
+        shared = npartition(network) - 1
         for r in everywhere(network, BORDERS):
             row = network.restriction[r]
-            n = row["a"] if network.node_cell[row["a"]] == rest else row["b"]
+            n = row["a"] if network.node_partition[row["a"]] == shared else row["b"]
             assert network.node[n]["volume"] >= BUFFER_VOLUME
 
 
@@ -214,10 +221,10 @@ def test_it_is_cut_only_where_the_rest_holds_air() -> None:
 def test_one_clock_is_one_cell(document: str) -> None:
     """The same plant, not divided: as many states, paths and watches, and no borders."""
     one, many = compiled(document, True, False).network, compiled(document, True).network
-    assert ncell(one) == 1
+    assert npartition(one) == 1
     assert one.main == many.main
     assert of(one, BORDERS, 0) == []
-    assert set(one.node_cell.tolist()) == {0, -1}
+    assert set(one.node_partition.tolist()) == {0, -1}
     for name in ("node", "restriction", "mover", "stem", "lag", "source", "spool", "watch"):
         assert len(getattr(one, name)) == len(getattr(many, name))
 
@@ -227,8 +234,8 @@ def test_one_clock_is_one_cell(document: str) -> None:
 
 @pytest.mark.parametrize("lumped", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_cells_partition_what_there_is(document: str, lumped: bool) -> None:
-    network = compiled(document, lumped).network
+def test_cells_partition_what_there_is(document: str, represented: bool) -> None:
+    network = compiled(document, represented).network
     for kind, table in (
         (NODES, network.node[: network.dynamic]), (MOVERS, network.mover), (STEMS, network.stem),
         (LAGS, network.lag), (SOURCES, network.source), (WATCHES, network.watch),
@@ -245,48 +252,53 @@ def test_cells_partition_what_there_is(document: str, lumped: bool) -> None:
 
 @pytest.mark.parametrize("lumped", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_everything_is_in_the_cell_of_its_states(document: str, lumped: bool) -> None:
-    """States and ledgers are contiguous; what belongs to a cell has its states there and depends on
-    no other cell but through a border path."""
-    network = compiled(document, lumped).network
-    node_cell, state_cell = network.node_cell, network.state_cell
+def test_everything_is_in_the_cell_of_its_states(document: str, represented: bool) -> None:
+    """States and ledgers are contiguous; what belongs to a partition has its states there and
+    depends on no other partition but through a border path."""
+    network = compiled(document, represented).network
+    node_partition, state_partition = network.node_partition, network.state_partition
     last = len(network.ledger) - 1
     assert (np.diff(network.state) > 0).all()
-    assert (np.diff(state_cell) >= 0).all()
+    assert (np.diff(state_partition) >= 0).all()
     assert network.state[0] == 0 and network.state[-1] == network.main == network.ledger[0]
     assert (np.diff(network.ledger) >= network.work + 1).all()
     for c in range(last):
-        assert (state_cell[network.state[c] : network.state[c + 1]] == c).all()
+        assert (state_partition[network.state[c] : network.state[c + 1]] == c).all()
         for n in of(network, NODES, c):
             row = network.node[n]
-            assert state_cell[row["mass"]] == state_cell[row["energy"]] == node_cell[n] == c
+            assert (
+                state_partition[row["mass"]]
+                == state_partition[row["energy"]]
+                == node_partition[n]
+                == c
+            )
             if row["mover"] >= 0:
-                assert state_cell[network.mover[row["mover"]]["x"]] == c
+                assert state_partition[network.mover[row["mover"]]["x"]] == c
         for j in of(network, MOVERS, c):
             row = network.mover[j]
-            assert state_cell[row["x"]] == state_cell[row["v"]] == c
+            assert state_partition[row["x"]] == state_partition[row["v"]] == c
             for n in (row["node_0"], row["node_1"]):
-                assert n < 0 or node_cell[n] in (c, -1)
+                assert n < 0 or node_partition[n] in (c, -1)
         for k in of(network, STEMS, c):
-            assert state_cell[network.stem[k]["z"]] == c
-            assert node_cell[network.stem[k]["node"]] in (c, -1)
+            assert state_partition[network.stem[k]["z"]] == c
+            assert node_partition[network.stem[k]["node"]] in (c, -1)
         for k in of(network, LAGS, c):
-            assert state_cell[network.lag[k]["r"]] == c
-            assert node_cell[network.lag[k]["node"]] in (c, -1)
+            assert state_partition[network.lag[k]["r"]] == c
+            assert node_partition[network.lag[k]["node"]] in (c, -1)
         for k in of(network, SOURCES, c):
-            assert node_cell[network.source[k]["node"]] == c
+            assert node_partition[network.source[k]["node"]] == c
         opened = set()
         for r in of(network, PATHS, c):
             row = network.restriction[r]
             ends = [n for n in (row["a"], row["b"], row["hi"], row["lo"]) if n >= 0]
-            assert {int(node_cell[n]) for n in ends} <= {c, -1}
-            assert row["stem"] < 0 or state_cell[network.stem[row["stem"]]["z"]] == c
+            assert {int(node_partition[n]) for n in ends} <= {c, -1}
+            assert row["stem"] < 0 or state_partition[network.stem[row["stem"]]["z"]] == c
             assert network.border[r].tolist() == [-1, -1]
             opened.add(int(row["spool"]))
         for r in of(network, BORDERS, c):
             row = network.restriction[r]
-            side = 0 if node_cell[row["a"]] == c else 1
-            assert c in (node_cell[row["a"]], node_cell[row["b"]])
+            side = 0 if node_partition[row["a"]] == c else 1
+            assert c in (node_partition[row["a"]], node_partition[row["b"]])
             place = network.border[r, side]
             assert network.ledger[c] + network.work < place < network.ledger[c + 1] - 1
             assert row["hi"] < 0 or {row["hi"], row["lo"]} <= {row["a"], row["b"]}
@@ -298,19 +310,19 @@ def test_everything_is_in_the_cell_of_its_states(document: str, lumped: bool) ->
 def test_the_jacobian_couples_cells_only_at_their_borders(document: str) -> None:
     """What is eliminated in a zone reaches no other, and in the rest the border's node only."""
     network = compiled(document, False).network
-    rest = ncell(network) - 1
+    shared = npartition(network) - 1
     ends = {
         int(q)
         for r in everywhere(network, BORDERS)
         for q in network.column_restriction[r]
-        if q >= 0 and network.state_cell[q] == rest
+        if q >= 0 and network.state_partition[q] == shared
     }
     rows = np.repeat(np.arange(network.main), np.diff(network.row))
-    beyond = network.state_cell[network.column] > network.state_cell[rows]
+    beyond = network.state_partition[network.column] > network.state_partition[rows]
     assert np.array_equal(np.arange(len(rows)) >= network.own[rows], beyond)
     across = 0
     for i, j in zip(rows.tolist(), network.column.tolist(), strict=True):
-        if network.state_cell[i] != network.state_cell[j]:
+        if network.state_partition[i] != network.state_partition[j]:
             assert max(i, j) in ends
             across += 1
-    assert (across > 0) == (rest > 0)
+    assert (across > 0) == (shared > 0)

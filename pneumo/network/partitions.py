@@ -1,10 +1,10 @@
-"""Cells: the parts of a network that may be stepped with clocks of their own.
+"""Partitions: the parts of a network that may take steps of their own.
 
 A zone hangs on the ride's air through few paths. Where a single path (or several side by side)
 leads to everything that the zone alone uses, the network is cut there: what lies beyond is the
-zone's cell, and all the rest is one more cell, the last. It is cut only where the rest of the ride
-holds a volume of air, so that whatever the zone does shows there as a slow change: the rest may be
-ahead of the zone by some steps, and what the zone took meanwhile is settled afterwards.
+zone's partition, and what is left is the shared partition, the last. It is cut only where that
+holds a volume of air, so that whatever the zone does shows there as a slow change: it may be ahead
+of the zone by some steps, and what the zone took meanwhile is corrected afterwards.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Row = Mapping[str, Any]
 Edge = tuple[int, int]
 
 BUFFER_VOLUME = 2e-3
-"""The rest of the ride holds at least this much where a zone is cut off [m3]."""
+"""The shared partition holds at least this much where a zone is cut off [m3]."""
 
 
 def divide(
@@ -28,7 +28,7 @@ def divide(
     ties: Sequence[Sequence[int]],
     supplied: Sequence[int],
 ) -> list[int]:
-    """Cell of every dynamic node; the rest of the ride is the last cell.
+    """Partition of every dynamic node; the shared one is the last.
 
     Parameters
     ----------
@@ -41,7 +41,7 @@ def divide(
     owners
         Nodes at the brakes of each zone, and at the cylinders of each group of gates.
     ties
-        Nodes that must share a cell: the chambers of a cylinder, a path and what opens it.
+        Nodes that must share a partition: the chambers of a cylinder, a path and what opens it.
     supplied
         Nodes that supplies deliver into.
     """
@@ -52,13 +52,13 @@ def divide(
     for a, b in sorted(tied | links | {(b, a) for a, b in links}):
         if a != b and max(a, b) < dynamic:
             near[a].append(b)
-    cell = [-1] * dynamic
+    partition = [-1] * dynamic
     count = 0
     for side in _sides(near, tied, volumes, owners, supplied):
         for n in side:
-            cell[n] = count
+            partition[n] = count
         count += 1
-    return [count if c < 0 else c for c in cell]
+    return [count if c < 0 else c for c in partition]
 
 
 def _sides(

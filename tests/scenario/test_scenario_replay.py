@@ -12,16 +12,16 @@ from pneumo.network.network import Array
 from pneumo.scenario import reference
 from pneumo.scenario.play import Play
 from pneumo.scenario.telling import told
-from pneumo.simulation.position import Track
+from pneumo.simulation.position import Trajectory
 
 STRUCK_AT, END_AT = 2.0, 8.0
 TRIM, REST = 0, -1
-"""Cells of Sand Martin."""
+"""Partitions of Sand Martin."""
 APART = ("trim_brake_1", "trim_hose_1")
 
 
 @cache
-def nominal() -> tuple[Play, Play, Track]:
+def nominal() -> tuple[Play, Play, Trajectory]:
     """Sand Martin, every zone moving: its state at the strike, at the end, its steps between."""
     play = Play(compiled("sand_martin.yaml", APART))
     play.schedule(play.compiled.circuit.scenarios["every zone cycles"].events)
@@ -32,35 +32,35 @@ def nominal() -> tuple[Play, Play, Track]:
     return stored, play, reference.recorded(play.plant)
 
 
-def struck(*sentences: str, follow: bool, until: float = END_AT) -> Play:
+def struck(*sentences: str, replayed: bool, until: float = END_AT) -> Play:
     """The same run with something else done at the strike."""
-    stored, _, track = nominal()
+    stored, _, trajectory = nominal()
     play = stored.snapshot()
-    if follow:
-        reference.follow(play.plant, track)
+    if replayed:
+        reference.replay(play.plant, trajectory)
     for event in at(play.compiled, STRUCK_AT, *sentences):
         play.act(event.action)
     play.advance(until)
     return play
 
 
-def given(play: Play) -> list[int]:
-    """Cells whose steps are still taken from the other run."""
-    found: list[int] = np.flatnonzero(play.plant.position.given >= 0).tolist()
+def replayed(play: Play) -> list[int]:
+    """Partitions whose steps are still taken from the other run."""
+    found: list[int] = np.flatnonzero(play.plant.position.replayed >= 0).tolist()
     return found
 
 
-def cell_states(play: Play, cell: int) -> Array:
-    """Main states of a cell now."""
+def partition_states(play: Play, partition: int) -> Array:
+    """Main states of a partition now."""
     first = play.plant.network.state
-    cells = range(len(first) - 1)
-    return play.plant.state()[first[cells[cell]] : first[cells[cell] + 1]]
+    partitions = range(len(first) - 1)
+    return play.plant.state()[first[partitions[partition]] : first[partitions[partition] + 1]]
 
 
 def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
     before, exact, _ = nominal()
-    play = struck(follow=True, until=END_AT - 0.5)
-    assert len(given(play)) == len(play.plant.position.cell)
+    play = struck(replayed=True, until=END_AT - 0.5)
+    assert len(replayed(play)) == len(play.plant.position.partition)
     assert play.plant.steps == before.plant.steps
     play.advance(END_AT)
     assert np.array_equal(play.plant.state(), exact.plant.state())
@@ -69,22 +69,22 @@ def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
 
 def test_only_the_zone_with_the_fault_is_computed() -> None:
     """A seized jaw takes hardly less air: nobody else notices within what is allowed."""
-    play = struck("fault trim_brake_1 jaw-seized", follow=True, until=END_AT - 0.5)
-    assert given(play) == list(range(1, len(play.plant.position.cell)))
-    alone = struck("fault trim_brake_1 jaw-seized", follow=False, until=END_AT - 0.5)
+    play = struck("fault trim_brake_1 jaw-seized", replayed=True, until=END_AT - 0.5)
+    assert replayed(play) == list(range(1, len(play.plant.position.partition)))
+    alone = struck("fault trim_brake_1 jaw-seized", replayed=False, until=END_AT - 0.5)
     stored = nominal()[0].plant.steps[0]
     assert play.plant.steps[0] - stored < 0.6 * (alone.plant.steps[0] - stored)
     assert [told(e.what) for e in play.plant.log.events] == [
         told(e.what) for e in alone.plant.log.events
     ]
-    one, other = cell_states(play, TRIM), cell_states(alone, TRIM)
+    one, other = partition_states(play, TRIM), partition_states(alone, TRIM)
     size = alone.plant.network.scale[: len(other)] + np.abs(other)
     assert np.abs((one - other) / size).max() < 1e-3
 
 
 @pytest.mark.parametrize("sentence", ["ride stop", "open trim", "close trim"])
 def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence: str) -> None:
-    play, alone = struck(sentence, follow=True), struck(sentence, follow=False)
+    play, alone = struck(sentence, replayed=True), struck(sentence, replayed=False)
     # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
     said, expected = (
         [
@@ -100,12 +100,12 @@ def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence
 
 def test_a_zone_that_draws_too_much_air_ends_it() -> None:
     """A burst hose empties the ride: from then on everything is computed, and no air is lost."""
-    play = struck("fault trim_hose_1 burst", follow=True, until=END_AT - 0.5)
-    assert given(play) == []
-    alone = struck("fault trim_hose_1 burst", follow=False, until=END_AT - 0.5)
+    play = struck("fault trim_hose_1 burst", replayed=True, until=END_AT - 0.5)
+    assert replayed(play) == []
+    alone = struck("fault trim_hose_1 burst", replayed=False, until=END_AT - 0.5)
     before, _, mass, _ = balances(nominal()[0])
     assert abs(balances(play)[0] - before) < 1e-12 * mass
-    one, other = cell_states(play, REST), cell_states(alone, REST)
+    one, other = partition_states(play, REST), partition_states(alone, REST)
     size = alone.plant.network.scale[-len(other) :] + np.abs(other)
     assert np.abs((one - other) / size).max() < 5e-3
 
@@ -156,15 +156,15 @@ def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
     reference.record(undisturbed.plant)
     undisturbed.advance(40.0)
     ends = []
-    for track in (reference.recorded(undisturbed.plant), None):
+    for trajectory in (reference.recorded(undisturbed.plant), None):
         play = stored.snapshot()
-        if track is not None:
-            reference.follow(play.plant, track)
-            assert given(play)
+        if trajectory is not None:
+            reference.replay(play.plant, trajectory)
+            assert replayed(play)
         play.act(at(plan, 20.12, f"fault {fault}")[0].action)
         for until in (20.5, 22.0, 30.0):
             play.advance(until)
-            ends.append(cell_states(play, REST))
+            ends.append(partition_states(play, REST))
         assert balances(play)[0] == pytest.approx(balances(stored)[0], rel=1e-10)
     half = len(ends) // 2
     size = plan.network.scale[-len(ends[0]) :] + np.abs(ends[0])
@@ -173,17 +173,17 @@ def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
 
 
 def test_an_act_on_the_rest_of_the_ride_ends_it() -> None:
-    play = struck("isolate main_shut_off", follow=True, until=STRUCK_AT + 0.5)
-    alone = struck("isolate main_shut_off", follow=False, until=STRUCK_AT + 0.5)
-    assert given(play) == []
+    play = struck("isolate main_shut_off", replayed=True, until=STRUCK_AT + 0.5)
+    alone = struck("isolate main_shut_off", replayed=False, until=STRUCK_AT + 0.5)
+    assert replayed(play) == []
     assert np.array_equal(play.plant.state(), alone.plant.state())
 
 
 def test_a_run_that_is_not_its_snapshot_follows_nothing() -> None:
-    _, exact, track = nominal()
+    _, exact, trajectory = nominal()
     other = Play(exact.compiled)
     other.advance(STRUCK_AT)
-    reference.follow(other.plant, track)
+    reference.replay(other.plant, trajectory)
     other.advance(STRUCK_AT + 1.0)
     plain = Play(exact.compiled)
     plain.advance(STRUCK_AT + 1.0)

@@ -25,7 +25,7 @@ print(picked(np.array([1.0, 2.0, 3.0]), int(sys.argv[1])))
 
 def checked(arguments: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
     """Runs Python with kernels that ask, compiled anew into a folder."""
-    environment = {**os.environ, "PNEUMO_CHECK_PLACES": "1", "XDG_CACHE_HOME": str(folder)}
+    environment = {**os.environ, "PNEUMO_CHECK_BOUNDS": "1", "XDG_CACHE_HOME": str(folder)}
     return subprocess.run(
         [sys.executable, *arguments], cwd=folder, env=environment, capture_output=True, text=True,
         check=False,
@@ -50,7 +50,7 @@ def test_whole_runs_take_no_index_outside(tmp_path: Path) -> None:
     circuits = here.parents[1] / "circuits"
     for arguments in (
         [str(here / "every_circuit.py"), str(circuits)],
-        ["-m", "pytest", "-q", "-n", "0", str(here.parent / "scenario/test_scenario_given.py")],
+        ["-m", "pytest", "-q", "-n", "0", str(here.parent / "scenario/test_scenario_replay.py")],
         ["-m", "pneumo", "verify", str(circuits / "07_quick_exhaust.yaml"), "--no-faults"],
     ):
         done = checked(arguments, tmp_path)
