@@ -45,7 +45,8 @@ class Session:
         self.circuit = circuit
         self.document = document
         self.plant = plant_of(circuit, document)
-        # nothing is lumped: any part may be struck, forced or looked at while the ride runs
+        # no branch represents another: any part may be injected into, forced or looked at while the
+        # ride runs
         self.compiled = compile_circuit(circuit)
         self.actors = tuple(actors)
         self.acts = Acts(circuit)

@@ -1,9 +1,9 @@
 """How fast the shipped ride runs. By hand: python -m tests.bench.ride [--json F]
 
 Rows: Sand Martin for 20 s with every zone there and back twice, one after another, the same with
-nothing lumped, all zones at once, a one-hour hold with a small leak, and the mean cost of a
-verification case. Medians of several repetitions of
-processor time on one thread; the ratio is simulated time over processor time.
+every branch integrated, all zones at once, a one-hour hold with a small leak, and the mean cost of
+a verification case. Medians of several repetitions of processor time on one thread; the ratio is
+simulated time over processor time.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ def main() -> None:
     at_once = [Event(1.0 + 4.0 * i, Command("all", "close" if i % 2 else "open")) for i in range(5)]
     rows = [
         _row("every zone cycles, 20 s", 20.0, lambda: _run(represented, cycles.events, 20.0)),
-        _row("the same, nothing lumped", 20.0, lambda: _run(whole, cycles.events, 20.0)),
+        _row("the same, every branch integrated", 20.0, lambda: _run(whole, cycles.events, 20.0)),
         _row("all zones at once, 20 s", 20.0, lambda: _run(represented, at_once, 20.0)),
         _row("one hour, trim hose leaks 0.5 mm", 3600.0,
              lambda: _run(leaking, [Event(1.0, leak)], 3600.0)),

@@ -5,9 +5,9 @@ python -m tests.bench.solver [--quick] [--json F]
 Equal accuracy: every solver runs at the loosest tolerance of a ladder at which the pressures of
 all volumes stay within 1e-4 of the reference on a grid of times. Ours has to find its own
 switching points, each within 1 ms of the reference's; the others are given them. The reference is
-our own method at a tolerance of 1e-10 (1e-8 for rides of more than 12 zones) with nothing lumped,
-itself compared with Radau of scipy. Times are medians of processor time on one thread; a ratio is
-the time of a rival over ours.
+our own method at a tolerance of 1e-10 (1e-8 for rides of more than 12 zones) with every branch
+integrated, itself compared with Radau of scipy. Times are medians of processor time on one thread;
+a ratio is the time of a rival over ours.
 """
 
 from __future__ import annotations
@@ -94,8 +94,8 @@ class Levers:
 LEVERS = (
     Levers("ours"),
     Levers("ours, one clock", local=False),
-    Levers("ours, nothing lumped", represented=False, largest=24),
-    Levers("ours, one clock, nothing lumped", represented=False, local=False, largest=24),
+    Levers("ours, every branch integrated", represented=False, largest=24),
+    Levers("ours, one step for all, every branch", represented=False, local=False, largest=24),
 )
 
 CVODES: dict[str, Rival] = {
@@ -208,7 +208,7 @@ def largest_error(reference: Reference, found: Array) -> float:
 
 
 def reference_of(work: Work, rtol: float) -> Reference:
-    """Runs a work exactly: nothing lumped, one clock."""
+    """Runs a work exactly: every branch integrated, one step for all."""
     compiled = frictionless(compile_circuit(work.circuit, local=False))
     play = WatchedPlay(compiled, rtol=rtol)
     play.schedule(work.events)

@@ -112,8 +112,10 @@ def partition_of(plan: Compiled, component: str) -> set[int]:
 # where it is cut
 
 
-@pytest.mark.parametrize("lumped", [True, False])
-def test_every_zone_of_the_ride_has_a_cell_and_the_rest_is_last(represented: bool) -> None:
+@pytest.mark.parametrize("represented", [True, False])
+def test_every_zone_of_the_ride_has_a_partition_and_the_shared_one_is_last(
+    represented: bool,
+) -> None:
     plan = compiled(RIDE, represented)
     circuit = plan.circuit
     groups = {name: zone.brakes for name, zone in circuit.zones.items()}
@@ -136,9 +138,11 @@ def test_every_zone_of_the_ride_has_a_cell_and_the_rest_is_last(represented: boo
         assert partition_of(plan, f"{zone}_shut_off") == {own, shared}
 
 
-@pytest.mark.parametrize("lumped", [True, False])
+@pytest.mark.parametrize("represented", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_a_border_is_one_way_between_a_zone_and_the_rest(document: str, represented: bool) -> None:
+def test_a_border_is_one_path_between_a_zone_and_what_is_shared(
+    document: str, represented: bool
+) -> None:
     """Paths to other partitions all lead from a zone's partition to the last, between the same two
     nodes; what lies beyond belongs to one zone or group of gates, and to it alone."""
     plan = compiled(document, represented)
@@ -218,7 +222,7 @@ def test_it_is_cut_only_where_the_rest_holds_air() -> None:
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_one_clock_is_one_cell(document: str) -> None:
+def test_one_step_for_all_is_one_partition(document: str) -> None:
     """The same plant, not divided: as many states, paths and watches, and no borders."""
     one, many = compiled(document, True, False).network, compiled(document, True).network
     assert npartition(one) == 1
@@ -232,9 +236,9 @@ def test_one_clock_is_one_cell(document: str) -> None:
 # the arrays
 
 
-@pytest.mark.parametrize("lumped", [True, False])
+@pytest.mark.parametrize("represented", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_cells_partition_what_there_is(document: str, represented: bool) -> None:
+def test_partitions_divide_what_there_is(document: str, represented: bool) -> None:
     network = compiled(document, represented).network
     for kind, table in (
         (NODES, network.node[: network.dynamic]), (MOVERS, network.mover), (STEMS, network.stem),
@@ -250,9 +254,9 @@ def test_cells_partition_what_there_is(document: str, represented: bool) -> None
     assert (network.members[:-1, -1] == network.members[1:, 0]).all()
 
 
-@pytest.mark.parametrize("lumped", [True, False])
+@pytest.mark.parametrize("represented", [True, False])
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_everything_is_in_the_cell_of_its_states(document: str, represented: bool) -> None:
+def test_everything_is_in_the_partition_of_its_states(document: str, represented: bool) -> None:
     """States and ledgers are contiguous; what belongs to a partition has its states there and
     depends on no other partition but through a border path."""
     network = compiled(document, represented).network
@@ -307,7 +311,7 @@ def test_everything_is_in_the_cell_of_its_states(document: str, represented: boo
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)
-def test_the_jacobian_couples_cells_only_at_their_borders(document: str) -> None:
+def test_the_jacobian_couples_partitions_only_at_their_borders(document: str) -> None:
     """What is eliminated in a zone reaches no other, and in the rest the border's node only."""
     network = compiled(document, False).network
     shared = npartition(network) - 1
