@@ -123,8 +123,8 @@ class Bench:
         sign = -1.0 if falling else 1.0
         watch["index"] = self.node(port)
         watch["gain"] = sign
-        watch["makes"] = sign * pressure
-        watch["breaks"] = sign * pressure - 1e9
+        watch["on_at"] = sign * pressure
+        watch["off_at"] = sign * pressure - 1e9
         watch["role"] = 2
         member, members = np.append(self.network.member, 0), self.network.members.copy()
         members[WATCHES] = len(member) - 1, len(member)  # all there is to watch, in the only cell
@@ -139,7 +139,7 @@ class Bench:
             network, position, make_part(network), self.scratch, duration, np.inf, 0.02, self.rtol,
             1e6, np.zeros((16, 3)), 0.0, 0.0, np.zeros((0, len(self.y))),
         )  # fmt: skip
-        now = float(position.clock[NOW])
+        now = float(position.run[NOW])
         read_state(network, position, now, self.y)
         return status, now
 
