@@ -45,8 +45,7 @@ class Session:
         self.circuit = circuit
         self.document = document
         self.plant = plant_of(circuit, document)
-        # no branch represents another: any part may be injected into, forced or looked at while the
-        # ride runs
+        # no branch represents another: any part may be injected, forced or looked at on the way
         self.compiled = compile_circuit(circuit)
         self.actors = tuple(actors)
         self.acts = Acts(circuit)
