@@ -30,7 +30,7 @@ STRUCK = (
 
 
 @pytest.mark.parametrize("local", [True, False], ids=["clocks of their own", "one clock"])
-@pytest.mark.parametrize("apart", [STRUCK, None], ids=["lumped", "every brake on its own"])
+@pytest.mark.parametrize("apart", [STRUCK, None], ids=["represented", "every brake on its own"])
 def test_air_and_energy_close(apart: tuple[str, ...] | None, local: bool) -> None:
     """Over 20 s with every zone moving and a dozen faults: to a few roundings, also where
     partitions are at different times and their balances are settled only as they meet."""

@@ -75,7 +75,7 @@ AMBIENT = 101_325.0
 
 
 def acts(text: str = ACTS) -> Compiled:
-    """With nothing lumped."""
+    """With every branch integrated."""
     return bench(text)
 
 

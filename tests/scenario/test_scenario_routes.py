@@ -282,7 +282,7 @@ def test_brakes_alike_integrated_once_are_all_of_them() -> None:
 
 
 def test_a_faulted_brake_apart_is_that_brake_among_all() -> None:
-    """With a fault on it, beside its lumped twins and among brakes all on their own."""
+    """With a fault on it, beside those its branch represents and among brakes all on their own."""
     runs = []
     for apart in (APART, None):
         play = ride((1.0, LEAK), plan=compiled(RIDE, apart), rtol=1e-8)
