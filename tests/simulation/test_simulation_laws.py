@@ -319,11 +319,12 @@ def test_log_ratio(ratio: float, p2: float) -> None:
 def test_pipe_flow_from_the_friction_nearby(
     pa: float, near: float, t: float, size: tuple[float, float, float], at_a: float, at_b: float
 ) -> None:
-    """Newton's method comes to the same flow, whatever state the friction is known at."""
+    """Newton's method comes to the same flow, whatever state the friction is known at: to a few
+    times the 1e-8 at which it stops, from either side."""
     pb = beside(pa, near)
     exact = pipe(*size, 1.0, pa, t, pb, t, 0.0)
     known = pipe(*size, 1.0, pa * at_a, t, pb * at_b, t, 0.0)[5]
-    assert pipe(*size, 1.0, pa, t, pb, t, known)[0] == pytest.approx(exact[0], rel=1e-8)
+    assert pipe(*size, 1.0, pa, t, pb, t, known)[0] == pytest.approx(exact[0], rel=5e-8)
 
 
 @pytest.mark.parametrize("size", [(0.01, 1.2, 2e-6), (0.041, 25.0, 4.5e-5), (0.006, 0.03, 0.0)])
