@@ -139,28 +139,6 @@ def _alike(clue: Clue) -> tuple[str, str, bool]:
     return clue.instrument, stem if stem != clue.name else f"{clue.name} ", clue.on
 
 
-def folded(sentence: str) -> str:
-    """A sentence in which neighbours that differ by a number only are drawn together: "'open'
-    switch of brake_1 is ON, 'open' switch of brake_2 is ON" as "'open' switch of brake_1, 2 is
-    ON"."""
-    head, colon, rest = sentence.rpartition(": ")
-    found: list[str] = []
-    group: list[str] = []
-    frame: tuple[str, str] | None = None
-    for part in [*rest.split(", "), ""]:
-        match = re.fullmatch(r"(.*?)([0-9]+)( is .*)", part)
-        if match is None or (match[1], match[3]) != frame:
-            if group and frame is not None:
-                found.append(f"{frame[0]}{listed(group)}{frame[1]}")
-            group, frame = [], None
-            if match is None:
-                found.append(part)
-                continue
-            frame = (match[1], match[3])
-        group.append(match[2])
-    return head + colon + ", ".join(part for part in found if part)
-
-
 STATES = ("OFF", "ON")
 """What a switch, an input or an output is (IEC 61131-2)."""
 

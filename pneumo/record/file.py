@@ -13,7 +13,7 @@ from pathlib import Path
 from platformdirs import user_state_path
 
 from pneumo.errors import InputError
-from pneumo.record.former import renew
+from pneumo.record.former import FORMER
 from pneumo.record.tables import FORMAT, MARK, check_structure
 
 SUFFIX = ".run"
@@ -55,8 +55,8 @@ def look_into(path: Path) -> sqlite3.Connection:
         version = db.execute("PRAGMA user_version").fetchone()[0]
         if mark != MARK:
             raise ValueError("it is not a recorded run")
-        if version == 1:
-            renew(db)
+        if version in FORMER:
+            FORMER[version](db)
         elif version != FORMAT:
             raise ValueError(f"it has format {version}, and this program knows {FORMAT}")
         if db.execute("SELECT count(*) FROM meta").fetchone()[0] != 1:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
 
 from pneumo.circuit.former import STATES, renewed_text
 from pneumo.record.rows import packed
 from pneumo.record.tables import EVENTS, FORMAT, TABLES, check_tables
-from pneumo.scenario.event import EVENT_KINDS, Noted
+from pneumo.scenario.event import EVENT_KINDS, EventKind, Noted
 
 _EVENTS = (
     "CREATE TABLE events ( number INTEGER PRIMARY KEY, branch INTEGER, time REAL, kind TEXT, "
@@ -21,7 +24,7 @@ def _renewed(kind: str, text: str) -> str:
     return STATES.get(text, text).upper() if kind == "contact" else renewed_text(text)
 
 
-def renew(db: sqlite3.Connection) -> None:
+def _from_sentences(db: sqlite3.Connection) -> None:
     """Brings a record of format 1, whose events were sentences, to the present one."""
     check_tables(db, tuple(_EVENTS if table == EVENTS else table for table in TABLES))
     events = db.execute("SELECT number, branch, time, kind, subject, text FROM events").fetchall()
@@ -34,7 +37,51 @@ def renew(db: sqlite3.Connection) -> None:
         db.execute("BEGIN")
         db.execute("DROP TABLE events")
         db.execute(EVENTS)
-        db.executemany(
-            "INSERT INTO events (number, branch, time, subject, what) VALUES (?,?,?,?,?)", kept
+        _renew(
+            db,
+            "INSERT INTO events (number, branch, time, subject, what) VALUES (?,?,?,?,?)",
+            kept,
         )
-        db.execute(f"PRAGMA user_version = {FORMAT}")
+
+
+def _from_clauses(db: sqlite3.Connection) -> None:
+    """Brings a record of format 2 to the present one: in it what an alarm was raised for, and why
+    a command was refused, were clauses."""
+    check_tables(db)
+    rows = db.execute(
+        """SELECT number, what FROM events
+        WHERE what LIKE '["AlarmRaised"%' OR what LIKE '["Refused"%'"""
+    ).fetchall()
+    kept = [(packed(noted), number) for number, what in rows if (noted := _noted(what)) is not None]
+    with db:
+        db.execute("BEGIN")
+        _renew(db, "UPDATE events SET what = ? WHERE number = ?", kept)
+
+
+def _noted(what: object) -> Noted | None:
+    """An event of format 2 as the sentence that was shown of it; None: it is damaged, and found to
+    be so when it is read."""
+    kind: EventKind
+    try:
+        event = json.loads(what) if isinstance(what, str) else None
+    except (ValueError, RecursionError):
+        return None
+    match event:
+        case ["AlarmRaised", [str(name), bool(first_out), str(sensed)]]:
+            kind, text = "alarm", f"{'first out: ' if first_out else ''}{name}: {sensed}"
+        case ["Refused", [str(command), str(reason), bool(of_ride_stop)]]:
+            whose = " of the ride stop" if of_ride_stop else ""
+            kind, text = "refused", f"{command}{whose} refused: {reason}"
+        case _:
+            return None
+    return Noted(kind, text)
+
+
+def _renew(db: sqlite3.Connection, how: str, rows: Iterable[tuple[Any, ...]]) -> None:
+    """Writes the rows of a record and, in the same step, that it has the present format."""
+    db.executemany(how, rows)
+    db.execute(f"PRAGMA user_version = {FORMAT}")
+
+
+FORMER: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _from_sentences, 2: _from_clauses}
+"""Earlier format -> what brings a record of it to the present one."""

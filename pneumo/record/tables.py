@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 
-FORMAT = 2
+FORMAT = 3
 """Version of the tables below; a file of another one is left alone."""
 
 MARK = 0x706E6575
@@ -24,6 +24,9 @@ LONGEST_RUN = 1e9
 
 LONGEST_TEXT = 8_000_000
 """Letters of one text in it: a document that was read is not longer."""
+
+LONGEST_EVENT = 1_000_000
+"""Letters of one event: an alarm names every switch that it was raised for."""
 
 MOST_CHANNELS = 200_000
 
@@ -105,8 +108,8 @@ _WRONG = (
     (f"acts WHERE {_no_time('time', 'entered')} OR {_no_text(4000, 'seat')} "
      f"OR {_no_text(LONGEST_TEXT, 'sentence')} OR typeof(hidden) != 'integer' "
      "OR typeof(gone) NOT IN ('integer', 'null')", "an action of it"),
-    (f"events WHERE {_no_time('time')} OR {_no_text(8000, 'subject', 'what')} "
-     "OR NOT json_valid(what)",
+    (f"events WHERE {_no_time('time')} OR {_no_text(8000, 'subject')} "
+     f"OR {_no_text(LONGEST_EVENT, 'what')} OR NOT json_valid(what)",
      "an event of it"),
     (f"blocks WHERE typeof(rows) != 'integer' OR NOT rows BETWEEN 0 AND {BLOCK} "
      "OR typeof(times) != 'blob' OR typeof(data) != 'blob'", "a block of it"),

@@ -17,7 +17,7 @@ from pneumo.verification.wording import case_words, injection_words, outcome_wor
 
 VERIFICATION_FORMAT = "pneumo-verification"
 RUN_FORMAT = "pneumo-run"
-VERIFICATION_VERSION, RUN_VERSION = 3, 2
+VERIFICATION_VERSION, RUN_VERSION = 3, 3
 """Raised when a field is taken away or changes its meaning; new fields do not raise it.
 
 Of both, 2: contacts are ON or OFF; in 1 they were made or broken, in fault modes too. A case
@@ -109,7 +109,7 @@ def run_document(
 ) -> dict[str, Any]:
     """A run as plain data for `json_text`.
 
-    format, version    "pneumo-run", 2
+    format, version    "pneumo-run", 3
     program, document, ride, scenario, faults[] (as written on the command line)
     time[]             [s]
     signals[]          name, unit, values[] (one per time; null: not a finite number)

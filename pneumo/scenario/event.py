@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Any, ClassVar, Literal, get_args
 
 from pneumo.circuit.action import Action, FaultSpec, Fin
@@ -139,8 +139,19 @@ def as_data(what: Happening) -> dict[str, Any]:
     """What happened as plain data for other programs: "event" says what it is, the other fields
     are those of its record. A command's action has its name under "does"."""
     if isinstance(what, Commanded):
-        return {"event": "commanded", "does": _name(what.action), **asdict(what.action)}
-    return {"event": _name(what), **asdict(what)}
+        return {"event": "commanded", "does": _name(what.action), **_plain(what.action)}
+    return {"event": _name(what), **_plain(what)}
+
+
+def _plain(value: Any) -> Any:
+    """A record as the names and values of its fields, however deep."""
+    if is_dataclass(value):
+        return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, tuple):
+        names = getattr(value, "_fields", None)
+        items = [_plain(item) for item in value]
+        return items if names is None else dict(zip(names, items, strict=True))
+    return value
 
 
 def _name(record: object) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from pneumo.scenario.event import (
@@ -20,11 +20,13 @@ from pneumo.scenario.event import (
 from pneumo.zone.event import (
     AlarmChanged,
     AlarmRaised,
+    Reason,
     Refused,
     RideStopped,
     RideStopReset,
     StateEntered,
 )
+from pneumo.zone.evidence import Obstacle, evidence_words
 
 
 def told(what: Happening) -> str:
@@ -33,12 +35,30 @@ def told(what: Happening) -> str:
 
 
 def _raised(what: AlarmRaised) -> str:
-    return f"{'first out: ' if what.first_out else ''}{what.name}: {what.sensed}"
+    return f"{'first out: ' if what.first_out else ''}{what.name}: {evidence_words(what.sensed)}"
 
 
 def _refused(what: Refused) -> str:
     whose = " of the ride stop" if what.of_ride_stop else ""
-    return f"{what.command}{whose} refused: {what.reason}"
+    about = ", ".join(what.about)
+    reasons: dict[Reason, str] = {
+        "no alarm": "no alarm to acknowledge",
+        "not faulted": "the zone is not faulted: nothing to reset",
+        "nothing to reset": "nothing to reset",
+        "blocked": _blocked(what.blocked_by),
+        "zone faulted": f"the zone is faulted ({about}); acknowledge and reset it first",
+        "zones faulted": f"still faulted: {about}",
+        "ride stopped": f"the ride is stopped ({about}); reset all first",
+    }
+    return f"{what.command}{whose} refused: {reasons[what.reason]}"
+
+
+def _blocked(by: Sequence[Obstacle]) -> str:
+    """What to do first: an alarm is acknowledged whether its condition stands or not."""
+    if waiting := [each.alarm for each in by if not each.active]:
+        return f"acknowledge first: {', '.join(waiting)}"
+    seen = ((each.alarm, evidence_words(each.clues)) for each in by)
+    return "still active: " + "; ".join(f"{name} ({why})" if why else name for name, why in seen)
 
 
 def _place(position: float) -> str:

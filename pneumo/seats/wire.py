@@ -39,7 +39,7 @@ from pneumo.network.network import Array
 from pneumo.packing import PackingError, pack, unpack
 from pneumo.scenario.event import RunEvent
 
-VERSION = 5
+VERSION = 6
 """Of these messages; both seats must have the same."""
 
 RESUME_FOR = 300.0

@@ -6,10 +6,17 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal, NamedTuple, get_args
 
 from pneumo.zone.alarm import AlarmState
+from pneumo.zone.evidence import Clue, Obstacle
 from pneumo.zone.machine import State
 
 Command = Literal["open", "close", "acknowledge", "reset", "ride stop"]
 COMMANDS: tuple[str, ...] = get_args(Command)
+
+Reason = Literal[
+    "no alarm", "not faulted", "nothing to reset", "blocked", "zone faulted", "zones faulted",
+    "ride stopped",
+]  # fmt: skip
+"""Why a command is not carried out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,8 +36,8 @@ class AlarmRaised:
     name: str
     first_out: bool
     """Every other alarm of the zone was normal."""
-    sensed: str
-    """What it was raised for, a clause."""
+    sensed: tuple[Clue, ...]
+    """Instruments that it was raised for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +56,11 @@ class Refused:
 
     kind: ClassVar[Literal["refused"]] = "refused"
     command: Command
-    reason: str
-    """A clause."""
+    reason: Reason
+    about: tuple[str, ...] = ()
+    """First-out alarm of a faulted zone, the zones that are faulted, what stopped the ride."""
+    blocked_by: tuple[Obstacle, ...] = ()
+    """Of a reset: alarms to be acknowledged first, and those that are still active."""
     of_ride_stop: bool = False
     """It is the ride stop that is not reset."""
 

@@ -12,10 +12,11 @@ from pneumo.zone.event import (
     Command,
     Event,
     OfLogic,
+    Reason,
     Refused,
     StateEntered,
 )
-from pneumo.zone.evidence import clues, evidence_words
+from pneumo.zone.evidence import Obstacle, clues
 from pneumo.zone.guard import both_on
 from pneumo.zone.machine import (
     STANDING,
@@ -242,7 +243,7 @@ class ZoneLogic:
     ) -> None:
         first_out = not self.alarms.first_out
         self.alarms.give(cause, "abnormal")
-        seen = evidence_words(clues(cause, wanted, sensed, self.settings))
+        seen = clues(cause, wanted, sensed, self.settings)
         events.append(self._event(time, AlarmRaised(str(cause), first_out, seen)))
 
     def _obey(
@@ -251,13 +252,15 @@ class ZoneLogic:
         if command == "acknowledge":
             changes = self.alarms.give_all("acknowledge")
             if not changes:
-                events.append(self._refusal(time, command, "no alarm to acknowledge"))
+                events.append(self._event(time, Refused(command, "no alarm")))
             for name, state in changes:
                 events.append(self._event(time, AlarmChanged(str(name), state)))
             return
         if command == "reset":
-            if (reason := self._reset_refused(sensed)) is not None:
-                events.append(self._refusal(time, command, reason))
+            blocked_by = self.reset_blocked_by(sensed)
+            if blocked_by or self.state != "faulted":
+                reason: Reason = "blocked" if self.state == "faulted" else "not faulted"
+                events.append(self._event(time, Refused(command, reason, (), blocked_by)))
                 return
             for name, state in self.alarms.give_all("reset"):
                 events.append(self._event(time, AlarmChanged(str(name), state)))
@@ -265,8 +268,8 @@ class ZoneLogic:
             return
         if self.state == "faulted":
             if command != "ride stop":
-                reason = f"the zone is faulted ({self.first_out}); acknowledge and reset it first"
-                events.append(self._refusal(time, command, reason))
+                refused = Refused(command, "zone faulted", (self.first_out,))
+                events.append(self._event(time, refused))
             return
         side = self.settings.safe_state if command == "ride stop" else _END[command]
         if heads_for(self.state, self.settings) != side:
@@ -284,27 +287,20 @@ class ZoneLogic:
             )
         self._take(row, time, sensed, events, rows)
 
-    def _reset_refused(self, sensed: Sensed) -> str | None:
-        """Why a reset cannot be done now; None: it can."""
-        if self.state != "faulted":
-            return "the zone is not faulted: nothing to reset"
-        if waiting := self.alarms.unacknowledged:
-            return f"acknowledge first: {', '.join(waiting)}"
-        if standing := self.alarms.standing:
-            seen = (
-                (name, clues(Cause(name), self.settings.safe_state, sensed, self.settings))
-                for name in standing
-            )
-            named = "; ".join(f"{name} ({evidence_words(found)})" for name, found in seen)
-            return f"still active: {named}"
-        return None
+    def reset_blocked_by(self, sensed: Sensed) -> tuple[Obstacle, ...]:
+        """The alarms that keep a zone from its reset; first those to be acknowledged."""
+        zone = self.settings
+        return (
+            *(Obstacle(name, False, ()) for name in self.alarms.unacknowledged),
+            *(
+                Obstacle(name, True, clues(Cause(name), zone.safe_state, sensed, zone))
+                for name in self.alarms.standing
+            ),
+        )
 
     def _next_deadline(self, time: float) -> float | None:
         ends = (due(end, 0.0) for end in self.limits())
         return min((end for end in ends if end > time), default=None)
-
-    def _refusal(self, time: float, command: Command, reason: str) -> Event:
-        return self._event(time, Refused(command, reason))
 
     def _event(self, time: float, what: OfLogic) -> Event:
         return Event(time, self.settings.name, what)

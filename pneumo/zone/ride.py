@@ -18,10 +18,12 @@ from pneumo.zone.event import (
     Command,
     Event,
     OfLogic,
+    Reason,
     Refused,
     RideStopped,
     RideStopReset,
 )
+from pneumo.zone.evidence import Clue, Obstacle
 from pneumo.zone.logic import ZoneLogic, ZoneMemory
 from pneumo.zone.machine import ZONE_MACHINE, ZoneMachine
 from pneumo.zone.sensed import Sensed, ZoneSettings
@@ -134,7 +136,7 @@ class RideLogic:
         low = [name for name, ok in zip(self.supply_switches, supply_ok, strict=True) if not ok]
         state = self.alarms.give(LOW_RIDE_SUPPLY, "abnormal" if low else "normal")
         if low and state is not None:
-            seen = ", ".join(f"supply switch {name} is OFF" for name in low)
+            seen = tuple(Clue("supply switch", name, False) for name in low)
             scan.say(AlarmRaised(LOW_RIDE_SUPPLY, False, seen))
             self._stop(scan, LOW_RIDE_SUPPLY)
         elif state is not None:
@@ -166,8 +168,7 @@ class RideLogic:
         safe = self.zones[name].settings.safe_state
         away: Command = "close" if safe == "open" else "open"
         if self.stopped and verb == away:
-            reason = f"the ride is stopped ({self.stopped_by}); reset all first"
-            scan.say(Refused(verb, reason), name)
+            scan.say(Refused(verb, "ride stopped", (self.stopped_by,)), name)
         else:
             self._scan_zone(scan, name, verb)
 
@@ -176,7 +177,7 @@ class RideLogic:
         waiting = [name for name, zone in self.zones.items() if zone.alarms.unacknowledged]
         changes = self.alarms.give_all("acknowledge")
         if not waiting and not changes:
-            scan.say(Refused("acknowledge", "no alarm to acknowledge"))
+            scan.say(Refused("acknowledge", "no alarm"))
         for alarm, state in changes:
             scan.say(AlarmChanged(alarm, state))
         for name in waiting:
@@ -191,18 +192,17 @@ class RideLogic:
             if not faulted:
                 scan.say(Refused("reset", "nothing to reset"))
             return
-        still = [name for name in faulted if self.zones[name].state == "faulted"]
-        if self.alarms.unacknowledged:
-            reason = f"acknowledge first: {LOW_RIDE_SUPPLY}"
-        elif self.alarms.standing:
-            reason = f"still active: {LOW_RIDE_SUPPLY}"
-        elif still:
-            reason = f"still faulted: {', '.join(still)}"
-        else:
-            self.stopped_by = ""
-            scan.say(RideStopReset())
+        still = tuple(name for name in faulted if self.zones[name].state == "faulted")
+        blocked_by = (
+            *(Obstacle(name, False, ()) for name in self.alarms.unacknowledged),
+            *(Obstacle(name, True, ()) for name in self.alarms.standing),
+        )
+        if blocked_by or still:
+            reason: Reason = "blocked" if blocked_by else "zones faulted"
+            scan.say(Refused("reset", reason, still, blocked_by, of_ride_stop=True))
             return
-        scan.say(Refused("reset", reason, of_ride_stop=True))
+        self.stopped_by = ""
+        scan.say(RideStopReset())
 
     def _scan_zone(self, scan: _Scan, name: str, command: Command | None) -> None:
         scan.events += self.zones[name].scan(scan.time, scan.sensed[name], command).events

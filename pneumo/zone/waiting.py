@@ -88,16 +88,7 @@ def _reset(zone: ZoneLogic, sensed: Sensed, time: float) -> tuple[Wait, ...]:
     row = zone.command_row("reset", time, sensed)
     if row is None:
         return ()
-    blocked_by = (
-        *(Obstacle(name, False, ()) for name in zone.alarms.unacknowledged),
-        *(
-            Obstacle(
-                name, True, clues(Cause(name), zone.settings.safe_state, sensed, zone.settings)
-            )
-            for name in zone.alarms.standing
-        ),
-    )
-    return (Wait(row.destination, blocked_by, None, ""),)
+    return (Wait(row.destination, zone.reset_blocked_by(sensed), None, ""),)
 
 
 def _comes(row: Row, zone: ZoneLogic, sensed: Sensed, time: float) -> float | None:

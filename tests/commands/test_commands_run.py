@@ -240,7 +240,7 @@ def test_json_is_versioned_and_says_what_was_run(tmp_path: Path, capsys: Capture
     ).code  # fmt: skip
     assert code == 0
     document = json.loads(path.read_text(encoding="utf-8"))
-    assert (document["format"], document["version"]) == ("pneumo-run", 2)
+    assert (document["format"], document["version"]) == ("pneumo-run", 3)
     assert document["program"] == package.__version__
     assert (document["document"], document["scenario"]) == (TRIM, "there and back")
     assert document["faults"] == [fault]

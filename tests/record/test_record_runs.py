@@ -23,9 +23,11 @@ from pneumo.live.session import Session
 from pneumo.record import writing
 from pneumo.record.file import runs_folder
 from pneumo.record.reading import continuation, recorded, unfinished
+from pneumo.record.tables import FORMAT
 from pneumo.record.writing import Record, begin, open_run, set_aside
 from pneumo.scenario.event import Noted, RunEvent
-from pneumo.zone.event import Refused
+from pneumo.zone.event import AlarmRaised, Refused, StateEntered
+from pneumo.zone.evidence import Clue
 
 ROOT = Path(__file__).parents[2]
 CHANNELS = (("header pressure", "Pa"), ("trim_brake_1 gap", "m"))
@@ -65,7 +67,8 @@ def past(
     other = (times >= parting) * np.float32(1.0)
     values = np.column_stack((1e5 + times + other, 1e-3 * times)).astype(np.float32)
     happened = [
-        RunEvent(t, "trim", Refused("open", f"{'other ' * (t >= parting)}{t:g}")) for t in events
+        RunEvent(t, "trim", Refused("open", "ride stopped", (f"{'other ' * (t >= parting)}{t:g}",)))
+        for t in events
     ]
     return Past(epoch, times, values, happened)
 
@@ -693,7 +696,62 @@ def test_a_record_whose_events_were_sentences_is_read_and_continued(tmp_path: Pa
     keep(record, past(60, 1.0, 2.0, 29.0, epoch=1))
     record.close()
     assert [event.time for event in recorded(path).events] == [1.0, 2.0, 29.0]
-    assert recorded(path).events[-1].what == Refused("open", "29")
+    assert recorded(path).events[-1].what == Refused("open", "ride stopped", ("29",))
+
+
+def test_a_record_whose_reasons_were_clauses_is_read_and_continued(tmp_path: Path) -> None:
+    """As format 2 had them: they are shown as they were, all other events are what they were."""
+    record = start(tmp_path)
+    record.acts([CLOSE])
+    keep(record, past(40, 1.0, 2.0))
+    path = cut_off(record)
+    with closing(sqlite3.connect(path)) as db:
+        db.executescript(
+            "DELETE FROM events; PRAGMA user_version = 2; "
+            "INSERT INTO events (branch, time, subject, what) VALUES "
+            """(0, 1.0, 'trim', '["AlarmRaised", ["low supply", true, "p is OFF: so, q"]]'), """
+            """(0, 1.0, '', '["AlarmRaised", ["low ride supply", false, "s is OFF"]]'), """
+            """(0, 2.0, '', '["Refused", ["reset", "still faulted: trim", true]]'), """
+            """(0, 3.0, 'trim', '["Refused", ["open", "the zone is faulted", false]]'), """
+            """(0, 4.0, 'trim', '["StateEntered", ["open", "closing"]]');"""
+        )
+    assert continuation(path).acts == (CLOSE,)
+    kept = [
+        RunEvent(1.0, "trim", Noted("alarm", "first out: low supply: p is OFF: so, q")),
+        RunEvent(1.0, "", Noted("alarm", "low ride supply: s is OFF")),
+        RunEvent(2.0, "", Noted("refused", "reset of the ride stop refused: still faulted: trim")),
+        RunEvent(3.0, "trim", Noted("refused", "open refused: the zone is faulted")),
+        RunEvent(4.0, "trim", StateEntered("open", "closing")),
+    ]
+    assert recorded(path).events == kept
+    record = open_run(path)
+    keep(record, past(60, 29.0, epoch=1))
+    record.close()
+    with closing(sqlite3.connect(path)) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (FORMAT,)
+    assert [event.time for event in recorded(path).events] == [29.0]
+
+
+def test_a_damaged_event_of_format_2_is_told(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    keep(record, past(40, 1.0))
+    path = cut_off(record)
+    for what in ('["AlarmRaised", ["low supply", 1, "p"]]', '["Refused", ', b"[]"):
+        with closing(sqlite3.connect(path)) as db:
+            db.execute("UPDATE events SET what = ?", (what,))
+            db.execute("PRAGMA user_version = 2")
+            db.commit()
+        with pytest.raises(InputError, match="an event of it is damaged"):
+            recorded(path)
+
+
+def test_an_alarm_of_a_long_zone_is_kept_with_every_switch(tmp_path: Path) -> None:
+    record = start(tmp_path)
+    clues = tuple(Clue("closed switch", f"storage_brake_{n}", False) for n in range(400))
+    raised = RunEvent(1.0, "storage", AlarmRaised("close time exceeded", True, clues))
+    keep(record, past(4)._replace(events=[raised]))
+    record.close()
+    assert recorded(record.path).events == [raised]
 
 
 def test_a_foreign_table_is_not_renewed(tmp_path: Path) -> None:

@@ -78,7 +78,7 @@ def _run(**changes: object) -> dict:
 
 def test_a_run_document() -> None:
     document = json.loads(json_text(_run()))
-    assert (document["format"], document["version"]) == ("pneumo-run", 2)
+    assert (document["format"], document["version"]) == ("pneumo-run", 3)
     assert document["signals"] == [
         {"name": "trim_manifold.p", "unit": "Pa", "values": [100000.0, None]}
     ]

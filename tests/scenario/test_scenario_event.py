@@ -54,20 +54,32 @@ from pneumo.zone.event import (
     RideStopReset,
     StateEntered,
 )
+from pneumo.zone.evidence import Clue, Obstacle
 
 ROOT = Path(__file__).parents[2]
 
 LEAK = FaultSpec("hose_1", "leak", 0.002, "mm", over=10.0)
 
+LOW = Clue("supply switch", "s", False)
+
 SENTENCES: list[tuple[Happening, str]] = [
     (Commanded(RideStop()), "ride stop"),
     (StateEntered("open", "closing"), "open -> closing"),
-    (AlarmRaised("vent time exceeded", True, "p is ON"), "first out: vent time exceeded: p is ON"),
-    (AlarmRaised("low ride supply", False, "s is OFF"), "low ride supply: s is OFF"),
+    (AlarmRaised("vent time exceeded", True, (Clue("pressure switch", "p", True),)),
+     "first out: vent time exceeded: pressure switch p is ON"),
+    (AlarmRaised("low ride supply", False, (LOW, LOW._replace(name="t"))),
+     "low ride supply: supply switch s is OFF, supply switch t is OFF"),
     (AlarmChanged("low supply", AlarmState.ACKNOWLEDGED), "low supply: acknowledged"),
-    (Refused("open", "the zone is faulted"), "open refused: the zone is faulted"),
-    (Refused("reset", "still faulted: trim", True),
-     "reset of the ride stop refused: still faulted: trim"),
+    (Refused("open", "zone faulted", ("close time exceeded",)),
+     "open refused: the zone is faulted (close time exceeded); acknowledge and reset it first"),
+    (Refused("reset", "zones faulted", ("trim", "block"), of_ride_stop=True),
+     "reset of the ride stop refused: still faulted: trim, block"),
+    (Refused("reset", "blocked", (), (Obstacle("low supply", True, (LOW,)),
+                                      Obstacle("low ride supply", True, ()))),
+     "reset refused: still active: low supply (supply switch s is OFF); low ride supply"),
+    (Refused("reset", "blocked", (), (Obstacle("low supply", False, ()),
+                                      Obstacle("low supply", True, (LOW,)))),
+     "reset refused: acknowledge first: low supply"),
     (RideStopped("command"), "ride stop: command; every zone to its safe state"),
     (RideStopReset(), "ride stop reset; the zones accept commands again"),
     (ContactRead(True), "ON"),

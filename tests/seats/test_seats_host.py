@@ -40,6 +40,7 @@ from pneumo.seats.host import Host
 from pneumo.seats.join import RemoteLink, join
 from pneumo.seats.wire import LARGEST_ASKED, RESUME_FOR, VERSION, decode, encode
 from pneumo.zone.event import AlarmRaised, Refused, StateEntered
+from pneumo.zone.evidence import Clue
 
 
 class Clock:
@@ -307,7 +308,10 @@ def test_at_most_ten_frames_a_second_and_only_changes(host: Host, seat: FakeSeat
 
 
 def test_the_record_follows(seat: FakeSeat, joined: RemoteLink) -> None:
-    events = [RunEvent(k * 0.1, "trim", Refused("close", f"step {k}")) for k in range(900)]
+    events = [
+        RunEvent(k * 0.1, "trim", Refused("close", "ride stopped", (f"step {k}",)))
+        for k in range(900)
+    ]
     seat.recorded(1000, *events)
     until(lambda: len(joined.past.times) == 1000 and len(joined.past.events) == 900)
     assert joined.past.events == seat.past.events
@@ -454,11 +458,12 @@ def test_nothing_hidden_is_on_the_wire(
         faults=(fault("trim_hose_2", "leak")._replace(sentence="trim_hose_2 leak 7.77 mm"),),
     )  # fmt: skip
     leak = FaultSpec("trim_hose_2", "leak", 0.00777, "mm")
+    charged = Clue("pressure switch", "charged", True)
     seat.recorded(
         300,
         RunEvent(1.0, "trim_hose_2", FaultInjected(leak)),
         RunEvent(2.0, "trim_valve_a", SpoolArrived(0.4321)),
-        RunEvent(3.0, "trim", AlarmRaised("vent time exceeded", True, "charged is ON")),
+        RunEvent(3.0, "trim", AlarmRaised("vent time exceeded", True, (charged,))),
         RunEvent(3.5, "", Commanded(Power(False))),
     )
     link = join("127.0.0.1", wire.port, host.code)
@@ -468,7 +473,7 @@ def test_nothing_hidden_is_on_the_wire(
         until(lambda step=step: link.frame.time == 20.0 + step)
     until(lambda: len(link.past.times) == 300)
     assert [told(event.what) for event in link.past.events] == [
-        "first out: vent time exceeded: charged is ON"
+        "first out: vent time exceeded: pressure switch charged is ON"
     ]
     link.close()
     # what the trainee says is masked; it is what it hears that could tell something

@@ -145,7 +145,10 @@ def test_a_record_arrives_in_pieces(steps: list[tuple[int, bool]]) -> None:
     sender, reader, rows, epoch = PastSender(PLANT), PastReader(PLANT), 0, 0
     for more, anew in steps:
         rows, epoch = (more, epoch + 1) if anew else (rows + more, epoch)
-        events = [RunEvent(k * 0.05, "trim", Refused("close", f"{k}")) for k in range(rows // 10)]
+        events = [
+            RunEvent(k * 0.05, "trim", Refused("close", "ride stopped", (f"{k}",)))
+            for k in range(rows // 10)
+        ]
         past = seen_past(whole_past(PLANT, rows, *events, epoch=epoch), PLANT)
         before = reader.past
         sent(sender, reader, past)

@@ -8,6 +8,7 @@ from pneumo.circuit.action import Command
 from pneumo.live.link import Past
 from pneumo.scenario.event import Commanded, ContactRead, FaultCleared, RunEvent, SpoolArrived
 from pneumo.zone.event import AlarmRaised, RideStopReset, StateEntered
+from pneumo.zone.evidence import Clue
 from tui.widgets.event_log import EventLog, EventRow
 
 
@@ -56,16 +57,19 @@ def test_taken_in_pieces_it_is_the_same_as_taken_at_once():
     assert 0 < len(whole.shown) < whole.total
 
 
+LOW = Clue("supply switch", "s", False)
+
+
 def test_a_filter_can_be_set_widened_and_taken_away():
     log = EventLog()
     log.take(past_of([
-        RunEvent(1.0, "trim", AlarmRaised("low supply", False, "OFF")),
+        RunEvent(1.0, "trim", AlarmRaised("low supply", False, (LOW,))),
         contact(2.0, "trim_charged"),
         RunEvent(3.0, "block", Commanded(Command("block", "close"))),
         RunEvent(4.0, "v", SpoolArrived(1.0)),
     ]))  # fmt: skip
     log.choose("alarms", "")
-    assert [row.what for row in log.shown] == ["low supply: OFF"]
+    assert [row.what for row in log.shown] == ["low supply: supply switch s is OFF"]
     log.choose("all", "TRIM charged")
     assert [row.where for row in log.shown] == ["trim_charged"]
     log.choose("acts", "")
@@ -105,7 +109,7 @@ def test_what_is_new_costs_no_more_in_a_long_run(monkeypatch):
 
 def test_switches_alike_are_drawn_together_in_an_alarm():
     log = EventLog()
-    said = ", ".join(f"'open' switch of trim_brake_{n} is OFF" for n in (1, 2, 3))
+    said = tuple(Clue("open switch", f"trim_brake_{n}", False) for n in (1, 2, 3))
     log.take(past_of([RunEvent(1.0, "trim", AlarmRaised("open time exceeded", True, said))]))
     (row,) = log.shown
     assert row.what == "first out: open time exceeded: 'open' switch of trim_brake_1…3 is OFF"

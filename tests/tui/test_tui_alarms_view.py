@@ -11,6 +11,7 @@ from pneumo.live.frame import AlarmFrame
 from pneumo.live.request import Do, GoTo, Shelve
 from pneumo.scenario.event import Commanded, ContactRead, RunEvent
 from pneumo.zone.event import AlarmRaised, StateEntered
+from pneumo.zone.evidence import Clue
 from tui.views.alarms import AlarmRow, AlarmsView, Heading, draw_alarm
 from tui.widgets.rows import Rows, plain
 
@@ -28,16 +29,20 @@ def link() -> FakeLink:
     link.give(time=75.0, newest=75.0, alarms=(SHELVED, OPEN, VENT, RIDE))
     for event in (
         RunEvent(
-            30.0, "", AlarmRaised("low ride supply", False, "supply switch main_low is OFF")
+            30.0, "",
+            AlarmRaised("low ride supply", False, (Clue("supply switch", "main_low", False),)),
         ),
         RunEvent(58.0, "trim", Commanded(Command("trim", "open"))),
         RunEvent(60.0, "trim", StateEntered("venting", "faulted")),
         RunEvent(
             60.0, "trim",
-            AlarmRaised("vent time exceeded", True, "pressure switch trim_charged is ON"),
+            AlarmRaised(
+                "vent time exceeded", True, (Clue("pressure switch", "trim_charged", True),)
+            ),
         ),
         RunEvent(
-            61.0, "trim", AlarmRaised("open time exceeded", False, "'open' switch of b is OFF")
+            61.0, "trim",
+            AlarmRaised("open time exceeded", False, (Clue("open switch", "b", False),)),
         ),
         RunEvent(70.0, "trim_charged", ContactRead(False)),
     ):  # fmt: skip

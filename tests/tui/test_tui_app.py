@@ -33,6 +33,7 @@ from pneumo.scenario.event import Commanded, ContactRead, FaultInjected, RunEven
 from pneumo.verification.case import Loss
 from pneumo.verification.verdict import UNSOUND
 from pneumo.zone.event import AlarmRaised, Refused
+from pneumo.zone.evidence import Clue, clue_words
 from tui.app import DashboardApp
 from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
 from tui.host import Host
@@ -921,16 +922,16 @@ def test_toy_frames_have_the_sizes_of_the_plant(name: str) -> None:
 async def test_latest_events_share_a_row_and_wrap(trainer: FakeLink) -> None:
     for number in range(1, 5):
         trainer.happen(RunEvent(9.0, f"trim_open_{number}", ContactRead(False)))
-    reason = "pressure switch trim_charged is ON"
-    trainer.happen(RunEvent(9.5, "trim", AlarmRaised("vent time exceeded", True, reason)))
-    trainer.happen(RunEvent(11.0, "trim", Refused("close", "later than what is shown")))
+    charged = Clue("pressure switch", "trim_charged", True)
+    trainer.happen(RunEvent(9.5, "trim", AlarmRaised("vent time exceeded", True, (charged,))))
+    trainer.happen(RunEvent(11.0, "trim", Refused("close", "ride stopped", ("later",))))
     app = DashboardApp(trainer)
     async with app.run_test(size=(200, 40)) as pilot:
         await look(pilot)
         said = words_of(app, Latest)
         assert "trim_open_1…4: OFF" in said
         assert " ".join(said.split()).endswith(
-            f"0:09.500 trim: first out: vent time exceeded: {reason}"
+            f"0:09.500 trim: first out: vent time exceeded: {clue_words(charged)}"
         )
         trainer.give(time=9.2)
         await look(pilot)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from pneumo.zone.evidence import Clue, evidence_words
 from tui import text
 
 
@@ -89,17 +90,25 @@ def test_names_that_differ_in_their_number_are_drawn_together():
     assert text.listed(["a_1", "b_2"]) == "a_1, b_2"
 
 
+def clues(names: str, instrument: str = "open switch", *, on: bool = False) -> list[Clue]:
+    return [Clue(instrument, name, on) for name in names.split()]
+
+
 @pytest.mark.parametrize(
-    ("said", "folded"),
+    ("found", "drawn"),
     [
-        ("", ""),
-        ("supply switch a_1 is OFF", "supply switch a_1 is OFF"),
-        ("switch of b_1 is ON, switch of b_2 is ON", "switch of b_1, 2 is ON"),
-        ("late: s_1 is ON, s_2 is ON, s_3 is ON, p is on", "late: s_1…3 is ON, p is on"),
-        ("s_1 is ON, s_2 is OFF", "s_1 is ON, s_2 is OFF"),
-        ("s_1 is ON, x, s_2 is ON", "s_1 is ON, x, s_2 is ON"),
-        ("a: b: s_1 is ON", "a: b: s_1 is ON"),
+        ([], ""),
+        (clues("a_1", "supply switch"), "supply switch a_1 is OFF"),
+        (clues("b_1 b_2"), "'open' switch of b_1, 2 is OFF"),
+        (clues("b_1 b_2 b_3 p"), "'open' switch of b_1…3 is OFF, 'open' switch of p is OFF"),
+        (clues("b_1 b_2", "both switches"), "'open' and 'closed' switch of b_1, 2 are both ON"),
+        (clues("s_1", "pressure switch") + clues("s_2", "pressure switch", on=True),
+         "pressure switch s_1 is OFF, pressure switch s_2 is ON"),
+        (clues("b_1") + clues("b_2", "closed switch"),
+         "'open' switch of b_1 is OFF, 'closed' switch of b_2 is OFF"),
+        (clues("b p c p"), "'open' switch of b is OFF, 'open' switch of p is OFF, "
+         "'open' switch of c is OFF, 'open' switch of p is OFF"),
     ],
-)
-def test_neighbours_that_differ_by_a_number_are_drawn_together(said, folded):
-    assert text.folded(said) == folded
+)  # fmt: skip
+def test_neighbours_that_differ_by_a_number_are_drawn_together(found, drawn):
+    assert evidence_words(text.together(found)) == drawn

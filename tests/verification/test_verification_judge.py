@@ -404,7 +404,7 @@ def test_the_latest_end_is_that_of_the_zone_that_may_take_longest() -> None:
 
 def alarm(time: float, zone: str = "block", name: str = "vent time exceeded") -> RunEvent:
     """An alarm that a run raised."""
-    return RunEvent(time, zone, AlarmRaised(name, True, ""))
+    return RunEvent(time, zone, AlarmRaised(name, True, ()))
 
 
 @pytest.mark.parametrize(
@@ -546,7 +546,7 @@ def test_of_what_a_zone_says_at_one_instant_the_last_counts() -> None:
 
 
 def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be() -> None:
-    told = RunEvent(24.0, "block", AlarmRaised("vent time exceeded", True, ""))
+    told = RunEvent(24.0, "block", AlarmRaised("vent time exceeded", True, ()))
     play = hand_made([*CLAMPED, *both(25.0, False)], events=[told])
     assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
@@ -741,7 +741,7 @@ CLEARED = RunEvent(5.0, "block", StateEntered("faulted", "venting"))
         ([OFF, ON], (Demand(2.0, 3.0),)),
         ([STOP, OFF, ON], (Demand(1.0, inf),)),
         # what is said of something else takes nothing back
-        ([STOP, RunEvent(2.0, "", AlarmRaised("low ride supply", False, ""))], (Demand(1.0, inf),)),
+        ([STOP, RunEvent(2.0, "", AlarmRaised("low ride supply", False, ()))], (Demand(1.0, inf),)),
         ([OFF, did(2.5, OPEN_ALL)], (Demand(2.0, inf),)),
         ([STOP, OFF, RESET], (Demand(1.0, inf),)),
         ([FAULTED], (Demand(2.5, inf),)),

@@ -377,7 +377,7 @@ def test_a_verdict_is_told_when_it_is_certain_before_anything_disturbed(
     assert [(each.zone, each.what, each.time) for each in found] == expected
 
 
-LOW = RunEvent(3.0, "", AlarmRaised("low ride supply", True, ""))
+LOW = RunEvent(3.0, "", AlarmRaised("low ride supply", True, ()))
 
 
 @pytest.mark.parametrize(
@@ -390,7 +390,7 @@ LOW = RunEvent(3.0, "", AlarmRaised("low ride supply", True, ""))
         ((LOW,), (4.0,), (), [("", "alarm", 3.0)]),
         ((LOW,), (2.0,), (), [("block", "not reached", 2.0), ("", "alarm", 3.0)]),
         # an alarm of a zone stops no other
-        ((RunEvent(3.0, "other", AlarmRaised("x", True, "")),), (4.0,), (),
+        ((RunEvent(3.0, "other", AlarmRaised("x", True, ())),), (4.0,), (),
          [("other", "alarm", 3.0), ("block", "not reached", 4.0)]),
     ],
 )  # fmt: skip

@@ -15,6 +15,7 @@ from pneumo.live.link import Link, Past
 from pneumo.live.request import Do, GoTo, Shelve
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, STANDS
 from pneumo.zone.event import AlarmRaised
+from pneumo.zone.evidence import evidence_words
 from tui import text
 from tui.requests import refusal
 from tui.view import View
@@ -158,7 +159,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
         )
 
     def _sensed(self, past: Past, alarm: AlarmFrame) -> str:
-        """The sentence of the event that raised an alarm, without the alarm's name."""
+        """What an alarm was raised for, in short words."""
         key = (alarm.zone, alarm.name, alarm.since)
         if key in self._why:
             return self._why[key]
@@ -171,7 +172,7 @@ know the cause, and know that nobody is near the jaws: a reset lets the zone mov
                 break
             what = event.what
             if isinstance(what, AlarmRaised) and (event.subject, what.name) == key[:2]:
-                self._why[key] = text.folded(what.sensed)
+                self._why[key] = evidence_words(text.together(what.sensed))
                 return self._why[key]
         return ""
 

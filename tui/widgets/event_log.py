@@ -5,9 +5,11 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from pneumo.scenario.telling import told
+from pneumo.zone.event import AlarmRaised
 from tui import text
 
 if TYPE_CHECKING:
@@ -97,9 +99,10 @@ class EventLog:
             self._rows[-1] = self._rows[-1]._replace(where=where)
             return
         self._key, self._names = key, [event.subject]
-        said = told(event.what)
-        said = text.folded(said) if event.kind == "alarm" else said
-        self._rows.append(EventRow(event.time, event.kind, event.subject or "ride", said))
+        what = event.what
+        if isinstance(what, AlarmRaised):
+            what = replace(what, sensed=text.together(what.sensed))
+        self._rows.append(EventRow(event.time, event.kind, event.subject or "ride", told(what)))
 
     def _sift(self, first: int) -> None:
         """Filters anew from a row on."""
