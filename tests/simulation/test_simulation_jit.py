@@ -246,7 +246,7 @@ def test_old_folders_go_and_the_present_one_stays(tmp_path: Path) -> None:
         folder.mkdir(parents=True)
         (folder / "kernel.bin").write_bytes(b"code")
         os.utime(folder, (1e9 - age, 1e9 - age))
-    (parent / "not_a_folder").restart()
+    (parent / "not_a_folder").touch()
     cache.prune(parent, "sources_5", kept=2)
     left = sorted(path.name for path in parent.iterdir() if path.name.startswith("sources"))
     assert left == ["sources_0", "sources_1", "sources_5"]
@@ -264,7 +264,7 @@ def test_a_folder_is_complete_once_it_is_said(own_folder: Path) -> None:
 def test_kernels_work_where_nothing_can_be_kept(tmp_path: Path) -> None:
     """A file stands where the folder should be: not even root can write there."""
     blocked = tmp_path / "blocked"
-    blocked.restart()
+    blocked.touch()
     code = (
         "import numpy as np\n"
         "from pneumo.simulation import cache, jit\n"
