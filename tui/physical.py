@@ -17,7 +17,7 @@ def cautions_for(request: Request) -> tuple[str, ...]:
     if isinstance(request, Hand):
         return hand_cautions(request.test)
     if isinstance(request, Do):
-        return act_cautions(request.sentence.rpartition(":")[2])
+        return act_cautions(request.sentence)
     return ()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+from pneumo.circuit.verbs import parted
 from pneumo.live.request import (
     Answer,
     Check,
@@ -133,13 +134,18 @@ def needs_no_word(request: Request | None, answer: Answer, *, quiet: bool, retur
         return False
     if request is None:
         return returning and answer.refused == "reset"
-    asked = isinstance(request, Do) and request.sentence.startswith(("acknowledge", "reset"))
+    asked = isinstance(request, Do) and _says(request.sentence, "acknowledge", "reset")
     return quiet or (asked and not answer.cautions)
+
+
+def _says(sentence: str, *verbs: str) -> bool:
+    verb, _ = parted(sentence)
+    return verb is not None and verb.word in verbs
 
 
 def is_fault(sentence: str) -> bool:
     """True for the injection of a fault, perhaps later ("in 5 s: fault …")."""
-    return sentence.rpartition(": ")[2].startswith("fault ")
+    return _says(sentence, "fault")
 
 
 def said_of(request: Request | None, answer: Answer, link: Link) -> str:

@@ -19,6 +19,7 @@ from pneumo.circuit.verbs import (
     Verb,
     Word,
     ZoneName,
+    ahead,
 )
 from pneumo.components.base import kind_of
 from pneumo.live.frame import Frame
@@ -117,21 +118,20 @@ def _may_say(seat: Seat) -> str:
 
 
 def _without_delay(text: str) -> str:
-    head, colon, rest = text.partition(":")
-    words = head.split(maxsplit=1)
-    if not colon or words[:1] != ["in"]:
+    later = ahead(text)
+    if later is None:
         return text.strip()
     try:
-        INTERVAL.parse(words[1] if len(words) > 1 else "")
+        INTERVAL.parse(later[0])
     except QuantityError as error:
         raise SentenceError(error.found, "Write the delay like 'in 5 s: close all'.") from None
-    return rest.strip()
+    return later[1].strip()
 
 
 def _said(text: str) -> tuple[list[str], str]:
     """Whole words before the one that is being typed (a delay left out), and that one."""
-    if text.lstrip().startswith("in ") and ":" in text:
-        text = text.partition(":")[2]
+    if (later := ahead(text)) is not None:
+        text = later[1]
     words = text.split()
     if not words or text[-1:].isspace():
         return words, ""

@@ -231,6 +231,21 @@ VERBS = {row.word: row for row in _ROWS}
 """First word of a sentence -> its row, in the order in which they are offered."""
 
 
+def ahead(text: str) -> tuple[str, str] | None:
+    """Delay and sentence of one that is said ahead, "in 5 s: close trim"; None: it is none."""
+    first, _, rest = text.lstrip().partition(" ")
+    delay, colon, sentence = rest.partition(":")
+    return (delay.strip(), sentence) if first == "in" and colon else None
+
+
+def parted(text: str) -> tuple[Verb | None, list[str]]:
+    """Row of a sentence, perhaps one said ahead, and its other words, right or not; None: it begins
+    with no verb."""
+    later = ahead(text)
+    word, *words = (text if later is None else later[1]).split() or [""]
+    return VERBS.get(word), words
+
+
 def row_of(action: Any) -> Verb:
     """The row that says an action."""
     return next(

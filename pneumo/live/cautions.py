@@ -5,7 +5,7 @@ A seat that joins from another terminal shows them without a simulator.
 
 from __future__ import annotations
 
-from pneumo.circuit.verbs import VERBS
+from pneumo.circuit.verbs import parted
 
 CAUTIONS = {
     "codes": "Local codes, the manufacturer's instructions and licensed practice come first.",
@@ -47,7 +47,6 @@ def hand_cautions(test: str) -> tuple[str, ...]:
 
 
 def act_cautions(sentence: str) -> tuple[str, ...]:
-    """Cautions for an act at the machine; () for a command at the desk."""
-    verb, *words = sentence.split() or [""]
-    row = VERBS.get(verb)
+    """Cautions for an act at the machine, perhaps said ahead; () for a command at the desk."""
+    row, words = parted(sentence)
     return tuple(CAUTIONS[key] for key in row.cautions_of(words)) if row is not None else ()

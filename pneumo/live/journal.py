@@ -7,6 +7,7 @@ from typing import NamedTuple
 from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import SentenceError, parse_action
+from pneumo.circuit.verbs import ahead
 from pneumo.live.request import Seat
 from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
 from pneumo.units import DURATION
@@ -35,14 +36,13 @@ def read_act(circuit: Circuit, text: str, now: float) -> tuple[float, Action]:
         When the sentence or its time is not right.
     """
     time, sentence = now, text
-    first, _, rest = text.strip().partition(" ")
-    if first == "in":
-        duration, colon, sentence = rest.partition(":")
-        if not colon:
-            raise SentenceError(f"{text!r} has no colon.", "Write it like 'in 5 s: close trim'.")
+    if (later := ahead(text)) is not None:
+        delay, sentence = later
         try:
-            time = now + DURATION.parse(duration.strip(), STANDARD_AMBIENT_PRESSURE)
+            time = now + DURATION.parse(delay, STANDARD_AMBIENT_PRESSURE)
         except QuantityError as error:
             raise SentenceError(error.found, error.wanted) from None
+    elif text.split()[:1] == ["in"]:
+        raise SentenceError(f"{text!r} has no colon.", "Write it like 'in 5 s: close trim'.")
     action = parse_action(sentence, circuit.components, circuit.zones, circuit.gates, time)
     return time, action

@@ -123,8 +123,3 @@ class SeenPast:
         return past._replace(
             times=past.times[:rows], values=self._values[:rows], events=self._events
         )
-
-
-def seen_past(past: Past, plant: Plant, hidden: Collection[tuple[float, Action]] = ()) -> Past:
-    """A whole record as the trainee sees it."""
-    return SeenPast(plant)(past, hidden)

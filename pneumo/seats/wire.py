@@ -102,6 +102,15 @@ def pack_frame(frame: Frame, plant: Plant) -> list[Any]:
 
 def unpack_frame(data: Any, plant: Plant) -> Frame:
     """The trainee's frame; every list has the length that the plant gives it."""
+    fields = _filled(data, plant)
+    frame = unpack(Frame, [fields[name] for name in get_type_hints(Frame)])
+    _check_fits(frame, plant)
+    # the note follows from the mode
+    return seen(frame, plant)
+
+
+def _filled(data: Any, plant: Plant) -> dict[str, Any]:
+    """Packed fields of a frame that came, with those that are unseen put in."""
     if not isinstance(data, list) or len(data) != len(_SEEN):
         raise PackingError("A frame has the wrong parts.")
     fields = dict(zip(_SEEN, data, strict=True))
@@ -111,14 +120,13 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
     ):
         raise PackingError("The zones of a frame are missing.")
     fields["zones"] = [[*zone[:-1], None, None, None, "", zone[-1], zone[-1]] for zone in zones]
-    fields["note"] = ""
-    fields["check"] = None
-    fields["power"] = None
-    fields["trapped"] = []
-    for name, members in _counted(plant).items():
-        if name in UNSEEN:
-            fields[name] = [None] * len(members)
-    frame = unpack(Frame, [fields[name] for name in get_type_hints(Frame)])
+    fields |= {"note": "", "check": None, "power": None, "trapped": []}
+    counted = _counted(plant)
+    return fields | {name: [None] * len(counted[name]) for name in UNSEEN}
+
+
+def _check_fits(frame: Frame, plant: Plant) -> None:
+    """Raises PackingError for a frame that is not one of this plant."""
     for name, members in _counted(plant).items():
         if len(getattr(frame, name)) != len(members):
             raise PackingError(f"A frame has a different number of {name} than the circuit.")
@@ -128,8 +136,6 @@ def unpack_frame(data: Any, plant: Plant) -> Frame:
     named = {name for field in _NAMES for name in getattr(frame, field)}
     if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
         raise PackingError("A frame names what the circuit does not have.")
-    # the note follows from the mode
-    return seen(frame, plant)
 
 
 def _counted(plant: Plant) -> Mapping[str, tuple[Any, ...]]:

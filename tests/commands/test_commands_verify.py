@@ -40,7 +40,7 @@ def test_something_is_not_safe(tmp_path: Path, capsys: Capture) -> None:
     assert f'pneumo run {BLOCK} --do "at 0 s: open all"' in out
     assert "unsafe" not in err  # the losses are safe, and only they are told as they end
     document = json.loads(result.read_text(encoding="utf-8"))
-    assert (document["format"], document["version"]) == ("pneumo-verification", 2)
+    assert (document["format"], document["version"]) == ("pneumo-verification", 3)
     assert (document["program"], document["document"]) == (package.__version__, BLOCK)
     assert document["all_safe"] is False
     counts, cases = document["counts"], document["cases"]

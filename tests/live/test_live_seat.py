@@ -18,7 +18,6 @@ from pneumo.live.seat import (
     allowed,
     seen,
     seen_events,
-    seen_past,
 )
 from pneumo.scenario.event import EVENT_KINDS, Commanded, EventKind, RunEvent, Unlisted
 
@@ -140,7 +139,7 @@ def test_the_power_is_not_seen() -> None:
 
 def test_only_channels_with_an_instrument_are_recorded() -> None:
     past = whole_past(PLANT, 20, event("fault"), event("state"))
-    small = seen_past(past, PLANT)
+    small = SeenPast(PLANT)(past)
     assert np.array_equal(small.times, past.times)
     instrument = [channel.instrument for channel in PLANT.channels]
     assert True in instrument and False in instrument
@@ -166,7 +165,7 @@ def test_a_record_read_in_pieces_is_the_whole_record(steps: list[tuple[int, bool
         small = keeper(past)
         assert small.epoch == epoch
         assert np.array_equal(small.times, past.times)
-        expected = seen_past(past, PLANT).values
+        expected = SeenPast(PLANT)(past).values
         assert np.array_equal(small.values[-1:], expected[-1:], equal_nan=True)
         handed.append((small.values, small.values.copy()))
     for values, before in handed:

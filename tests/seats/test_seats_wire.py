@@ -35,7 +35,7 @@ from pneumo.live.request import (
     Speed,
     Undo,
 )
-from pneumo.live.seat import seen, seen_past
+from pneumo.live.seat import SeenPast, seen
 from pneumo.packing import LONGEST_TEXT, PackingError, pack, unpack
 from pneumo.scenario.event import FaultInjected, RunEvent
 from pneumo.seats.wire import (
@@ -149,7 +149,7 @@ def test_a_record_arrives_in_pieces(steps: list[tuple[int, bool]]) -> None:
             RunEvent(k * 0.05, "trim", Refused("close", "ride stopped", (f"{k}",)))
             for k in range(rows // 10)
         ]
-        past = seen_past(whole_past(PLANT, rows, *events, epoch=epoch), PLANT)
+        past = SeenPast(PLANT)(whole_past(PLANT, rows, *events, epoch=epoch))
         before = reader.past
         sent(sender, reader, past)
         assert same_past(reader.past, past)

@@ -73,7 +73,7 @@ async def test_a_fault_is_injected_as_fast_as_a_script_types(trainer: FakeLink) 
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         for before in ("", "\x1b9", "\x1bt", "\x1b2", "\x1bftrim\x1b"):
-            await typed(pilot, f"{before}ftrim valve b stuck-sh\n\n\n")
+            await typed(pilot, f"{before}ftrim valve b stuck-act\n\n\n")
             assert trainer.sent == [Do("fault trim_valve_b stuck-actuated", hidden=True)]
             trainer.sent.clear()
 
@@ -203,7 +203,7 @@ async def test_a_component_picked_elsewhere_is_not_what_the_next_fault_is_for(
     app = DashboardApp(trainer)
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
-        await typed(pilot, "ftrim valve b stuck-sh\n\n")
+        await typed(pilot, "ftrim valve b stuck-act\n\n")
         app.stage.picked = "storage_regulator"
         await typed(pilot, "\x1b1f\n\n\n\n")
         assert trainer.sent == []

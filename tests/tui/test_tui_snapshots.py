@@ -28,7 +28,7 @@ from tui_toys import FakeLink
 
 from pneumo.live.frame import Frame
 from pneumo.live.request import Answer, Check, Seat
-from pneumo.live.seat import seen, seen_past
+from pneumo.live.seat import SeenPast, seen
 from pneumo.packing import pack, unpack
 from tui.app import DashboardApp
 from tui.host import Host
@@ -99,7 +99,7 @@ class PictureLink(FakeLink):
         whole = seat == "trainer"
         frame = kept.frame if whole else seen(kept.frame, kept.plant)
         super().__init__(kept.plant, seat, frame)
-        self.past = kept.past if whole else seen_past(kept.past, kept.plant, kept.hidden)
+        self.past = kept.past if whole else SeenPast(kept.plant)(kept.past, kept.hidden)
         self.outcomes = kept.outcomes
 
     def send(self, request: Any) -> int:
