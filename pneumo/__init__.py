@@ -18,13 +18,14 @@ if TYPE_CHECKING:
         load,
         run,
         verify,
+        why,
     )
 
 __version__ = "0.1.0"
 
 __all__ = [
     "DocumentError", "InputError", "Run", "StoppedError", "UnfinishedError", "ZoneEnd", "load",
-    "run", "verify",
+    "run", "verify", "why",
 ]  # fmt: skip
 
 

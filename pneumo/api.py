@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "DocumentError", "InputError", "Run", "StoppedError", "UnfinishedError", "ZoneEnd", "load",
-    "run", "verify",
+    "run", "verify", "why",
 ]  # fmt: skip
 
 DEFAULT_UNTIL = 20.0
@@ -107,6 +107,13 @@ def shipped_folders() -> tuple[Path, ...]:
         folder for folder in (package / "_circuits", package.parent / "circuits")
         if folder.is_dir()
     )[:1]  # fmt: skip
+
+
+def why(outcome: Outcome) -> str:
+    """What decided a verdict, in a sentence."""
+    from pneumo.verification.wording import outcome_words
+
+    return outcome_words(outcome)
 
 
 # one run

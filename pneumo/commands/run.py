@@ -15,7 +15,17 @@ from rich.text import Text
 
 import pneumo
 from pneumo import units
-from pneumo.api import Plan, Run, StoppedError, check_grid, find_document, load, planned, played
+from pneumo.api import (
+    Plan,
+    Run,
+    StoppedError,
+    check_grid,
+    find_document,
+    load,
+    planned,
+    played,
+    why,
+)
 from pneumo.circuit.former import remark
 from pneumo.circuit.symmetry import span
 from pneumo.commands.console import (
@@ -28,7 +38,6 @@ from pneumo.commands.console import (
 from pneumo.errors import InputError
 from pneumo.quantity import QuantityError
 from pneumo.report.files import check_targets
-from pneumo.verification.wording import outcome_words
 
 if TYPE_CHECKING:
     from pneumo.scenario.event import RunEvent
@@ -107,7 +116,7 @@ def _print(run: Run, *, stopped: bool = False) -> None:
         if not outcome.decided:
             word = "UNDECIDED"
         when = f"demand at {outcome.demanded_at:g} s, " if asked[outcome.zone] > 1 else ""
-        console.print(Text(f"{outcome.zone}: {word}: {when}{outcome_words(outcome)}"))
+        console.print(Text(f"{outcome.zone}: {word}: {when}{why(outcome)}"))
     if circuit.zones and not run.outcomes:
         console.print("No verdict: no ride stop, power loss or fault demanded a safe state.")
 
