@@ -282,8 +282,3 @@ def node_volume(network: Network, states: Array, n: int) -> Array:
         count, _, _, swept = chamber(mover, row["chamber"], states[..., mover.x])
         volume += count * swept
     return volume
-
-
-def ledger_total(network: Network, y: Array, place: int) -> float:
-    """Sum of one place of the ledgers over all partitions, for instance the heat received."""
-    return float(sum(y[first + place] for first in network.ledger[:-1]))

@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import numpy as np
+from ledger import ledger_total
 
 from pneumo.air import CV, GAS_CONSTANT
 from pneumo.circuit.validate import load_text
@@ -22,7 +23,6 @@ from pneumo.network.network import (
     Array,
     Network,
     copy_for_change,
-    ledger_total,
 )
 from pneumo.simulation.advance import EVENT, STOPPED, advance, read_state
 from pneumo.simulation.balance import rates

@@ -7,12 +7,13 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+from ledger import ledger_total
 
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import Array, ledger_total
+from pneumo.network.network import Array
 from pneumo.scenario.play import Play
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.position import FOUND

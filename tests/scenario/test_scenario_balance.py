@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ledger import ledger_total
 from play_toys import BENCH, at, balances, bench, compiled, start
 
-from pneumo.network.network import ledger_total
 from pneumo.scenario.pressure import node_pressure
 from pneumo.simulation.position import END
 

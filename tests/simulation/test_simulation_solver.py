@@ -7,11 +7,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from ledger import ledger_total
 from plant_toys import BAR, fill, fixed_steps, inside, one_step, position, two_vessels, whole
 
 from pneumo.circuit.validate import load, load_text
 from pneumo.network.compile import compile_circuit
-from pneumo.network.network import Array, Network, copy_for_change, ledger_total
+from pneumo.network.network import Array, Network, copy_for_change
 from pneumo.network.nodes import SMALLEST_VOLUME
 from pneumo.simulation.advance import ENOUGH, FAILED, STOPPED, advance, read_state
 from pneumo.simulation.bends import first_bend
