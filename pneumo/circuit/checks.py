@@ -296,6 +296,22 @@ def _zone_sensors(subject: Subject) -> None:
         _switches_missing(subject, zone)
 
 
+def _test_points(subject: Subject) -> None:
+    circuit = subject.circuit
+    known = [
+        f"{name}.{port.name}"
+        for name, component in circuit.components.items()
+        for port in component.ports()
+    ]
+    for port in circuit.ride.test_points:
+        if port not in known:
+            subject.findings.error(
+                ("ride", "test_points"), "ride", "test_points",
+                f"There is no port {quoted(port)}.",
+                near(port, known, "Write a component and a port, for example 'header.1'."),
+            )  # fmt: skip
+
+
 def _low_pressure(subject: Subject, zone: Zone) -> None:
     assert zone.low_pressure is not None
     place: Place = ("zones", zone.name, "low_pressure")
@@ -521,6 +537,7 @@ PART_CHECKS: tuple[Check, ...] = (
     _springs,
     _outputs,
     _zone_sensors,
+    _test_points,
     _limits,
     _requirements,
     _gates,

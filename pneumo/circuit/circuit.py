@@ -8,7 +8,7 @@ loading, so that a reader of a `Circuit` meets no hidden default.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Any, Literal
 
@@ -95,6 +95,8 @@ class Ride(Section):
     """Period of the controller's scan [s]."""
     supply_switches: Names = ()
     """Pressure switches; one that is OFF means low supply for the whole ride."""
+    test_points: Names = ()
+    """Ports with a coupling for a test gauge; further ones are where a gauge or a plug is."""
 
 
 class Ambient(Section):
@@ -199,6 +201,85 @@ class VerificationSettings(Section):
     """From a fault to the ride stop that tests it [s]."""
 
 
+WorkTime = Annotated[Duration, Within("duration", "0 s", "24 h")]
+"""Time that a piece of work takes [s]."""
+
+
+class Downtime(Section):
+    """How long each kind of work keeps the ride standing [s].
+
+    The values are estimates for one technician who has tools and spare parts at the ride: common
+    practice, no source. A ride's document gives its own.
+    """
+
+    command: WorkTime = 30.0
+    """One command at the desk."""
+    turn: WorkTime = 120.0
+    """Walk to a shut-off valve or a drain and turn it."""
+    switch: WorkTime = 60.0
+    """Switch a supply or a feed at its panel."""
+    override: WorkTime = 120.0
+    """Press a manual override, or let it go."""
+    force: WorkTime = 180.0
+    """Force an input or output, or take the force off, by the programming device."""
+    swap: WorkTime = 600.0
+    """Exchange the plugs of two coils."""
+    lock: WorkTime = 180.0
+    """Put a lock and a tag on what is turned off, or take them off."""
+    prove: WorkTime = 240.0
+    """Prove at a gauge that nothing is under pressure."""
+    block: WorkTime = 480.0
+    """Block the jaws of a brake, or take the block out."""
+    permit: WorkTime = 600.0
+    """Get the permit for tests on live wires."""
+    read: WorkTime = 180.0
+    """A test gauge at a test point."""
+    fit_gauge: WorkTime = 900.0
+    """Fit a tee with a test point where there is none."""
+    decay: WorkTime = 60.0
+    """Set a gauge to watch the pressure fall; the watching itself comes on top."""
+    listen: WorkTime = 120.0
+    """Listen beside a part."""
+    soap: WorkTime = 300.0
+    """Soapy water at the joints of a part."""
+    look: WorkTime = 120.0
+    """Look at a part closely."""
+    measure: WorkTime = 240.0
+    """A multimeter at a coil."""
+    measure_card: WorkTime = 240.0
+    """A multimeter at an output of the controller."""
+    pry: WorkTime = 300.0
+    """Pry at a jaw by hand."""
+    cycle: WorkTime = 180.0
+    """Switch one valve alone, and listen to it."""
+    ask: WorkTime = 120.0
+    """Ask the operator."""
+    log_book: WorkTime = 180.0
+    """Read the log book."""
+    replace: WorkTime = 2700.0
+    """Take a part out and fit a new one."""
+    replace_coil: WorkTime = 900.0
+    """Fit a new coil."""
+    clean: WorkTime = 1200.0
+    """Take a part apart and clean it."""
+    refit: WorkTime = 900.0
+    """Make a joint or a fitting tight."""
+    adjust: WorkTime = 600.0
+    """Set a part to its setting again."""
+    free: WorkTime = 1500.0
+    """Free what is seized, and grease it."""
+    reline: WorkTime = 2400.0
+    """New linings in a brake."""
+    reconnect: WorkTime = 720.0
+    """Remake a wire, or move it to a spare terminal."""
+    function_test: WorkTime = 480.0
+    """Every zone once closed and once open, with nothing alarming."""
+    hand_back: WorkTime = 300.0
+    """Fill in the sheet and hand the ride back."""
+    hint: WorkTime = 600.0
+    """What a hint costs."""
+
+
 class ScenarioEntry(Section):
     """A named scenario as written."""
 
@@ -269,6 +350,7 @@ class Circuit:
     warnings: tuple[Finding, ...] = ()
     lines: Mapping[str, int] | None = None
     """Component -> its line in the document; None: not from a document."""
+    downtime: Downtime = field(default_factory=Downtime)
 
     def nets(self) -> tuple[tuple[PortRef, ...], ...]:
         """Ports that are joined: pairs for connections, single ports for plugs.

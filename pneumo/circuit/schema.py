@@ -18,6 +18,7 @@ from pydantic.json_schema import models_json_schema
 
 from pneumo.circuit.circuit import (
     Ambient,
+    Downtime,
     GateGroupEntry,
     Ride,
     ScenarioEntry,
@@ -36,7 +37,9 @@ _REFERENCE = "#/$defs/{model}"
 
 def document_schema(kinds: Mapping[str, type[Component]] = KINDS) -> dict[str, Any]:
     """JSON Schema (draft 2020-12) of a whole document with the given kinds of component."""
-    sections = (Ambient, GateGroupEntry, Ride, ScenarioEntry, VerificationSettings, ZoneEntry)
+    sections = (
+        Ambient, Downtime, GateGroupEntry, Ride, ScenarioEntry, VerificationSettings, ZoneEntry
+    )  # fmt: skip
     models: list[type[BaseModel]] = [*sections, *kinds.values()]
     references, schema = models_json_schema(
         [(model, "validation") for model in models], ref_template=_REFERENCE
@@ -79,6 +82,7 @@ def document_schema(kinds: Mapping[str, type[Component]] = KINDS) -> dict[str, A
             "zones": _named(_PLAIN_NAME, references[ZoneEntry, "validation"]),
             "gates": _named(_PLAIN_NAME, references[GateGroupEntry, "validation"]),
             "verification": _or_empty(references[VerificationSettings, "validation"]),
+            "downtime": _or_empty(references[Downtime, "validation"]),
             "scenarios": _named("\\S", references[ScenarioEntry, "validation"]),
         },
         "required": ["ride", "components"],

@@ -11,7 +11,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from pneumo.circuit.checks import Subject, run_checks
-from pneumo.circuit.circuit import Ambient, Circuit, Ride, VerificationSettings
+from pneumo.circuit.circuit import Ambient, Circuit, Downtime, Ride, VerificationSettings
 from pneumo.circuit.connections import Connections
 from pneumo.circuit.document import Findings, parse, read_file
 from pneumo.circuit.groups import read_gates, read_scenarios, read_zones
@@ -30,6 +30,7 @@ SECTIONS = (
     "zones",
     "gates",
     "verification",
+    "downtime",
     "scenarios",
 )
 """Sections of a document."""
@@ -87,6 +88,7 @@ def _circuit(sections: Sections, kinds: Mapping[str, type[Component]]) -> Circui
     zones = read_zones(sections, parts.unread)
     gates = read_gates(sections, parts.unread, zones)
     verification = sections.section("verification", VerificationSettings)
+    downtime = sections.section("downtime", Downtime)
     draft = Circuit(
         path=findings.file,
         ride=ride or Ride(name="?"),
@@ -98,6 +100,7 @@ def _circuit(sections: Sections, kinds: Mapping[str, type[Component]]) -> Circui
         verification=verification or VerificationSettings(),
         scenarios=read_scenarios(sections, parts, zones, gates),
         lines={name: findings.line(place) for name, place in parts.places.items()},
+        downtime=downtime or Downtime(),
     )
     subject = Subject(draft, findings, parts.places, parts.unread)
     run_checks(subject, ports=connections.are_sound)
