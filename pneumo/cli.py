@@ -43,6 +43,11 @@ examples:
   pneumo dashboard my_ride.yaml --host
   pneumo dashboard my_ride.yaml --host 192.0.2.7:8470
 """,
+    "drill": """\
+examples:
+  pneumo drill drill_1
+  pneumo drill my_drill.yaml --script lines.txt
+""",
     "join": """\
 examples:
   pneumo join 127.0.0.1
@@ -115,6 +120,11 @@ def build_parser() -> argparse.ArgumentParser:
     _add_file(faults)
     faults.add_argument("--component", metavar="NAME", help="only this component")
     _add_dashboard(add("dashboard", "run a ride on screen and inject faults"))
+    drill = add("drill", "practise on a drill in plain lines, from briefing to debrief")
+    _add_file(drill, text="drill")
+    drill.add_argument("--script", metavar="LINES",
+                       help="take the lines from a file; stop at the first that cannot be "
+                       "done")  # fmt: skip
     join = add("join", "join a ride in another terminal, in the trainee's seat")
     join.add_argument("address", metavar="ADDRESS[:PORT]",
                       help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip

@@ -23,8 +23,8 @@ PACKAGE = ROOT / "pneumo"
 
 ORDER = (
     "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
-    "simulation", "zone", "scenario", "verification", "schematic", "report", "live", "record",
-    "seats", "api", "commands", "cli", "__main__",
+    "simulation", "zone", "scenario", "inspection", "verification", "schematic", "report", "live",
+    "drill", "record", "seats", "api", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
@@ -62,6 +62,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "air", "circuit", "components.base", "errors", "harmless", "network", "quantity", "report",
         "scenario", "simulation.look", "units", "verification", "zone",
     },
+    # network: areas and nodes, for the force and the pressure somebody would have met
+    "drill": {
+        "circuit", "errors", "harmless", "inspection", "live", "network.network", "quantity",
+        "scenario", "units",
+    },
     # circuit.former: a record may hold words of an earlier version
     "record": {"circuit.former", "errors", "live", "packing", "scenario"},
     # a seat that joins needs no simulator
@@ -74,7 +79,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "simulation", "units", "verification",
     },
     "commands": {
-        "api",
+        "api", "drill",
         "circuit", "errors", "harmless", "live", "network", "quantity", "record", "report",
         "scenario", "seats", "simulation", "units", "verification",
     },
@@ -87,7 +92,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 ONLY_IN: dict[str, tuple[str, ...]] = {
     "numba": ("simulation.jit",),
     "llvmlite": ("simulation.native",),
-    "transitions": ("zone.machine",),
+    "transitions": ("zone.machine", "drill.steps"),
     "networkx": ("circuit.zones", "schematic"),
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),

@@ -1,0 +1,1 @@
+"""A drill: briefing, work, finding, repair, function test, hand back, debrief."""

@@ -1,0 +1,259 @@
+"""A drill judged when it is over: what was wrong with the ride, and what the technician made of it.
+
+Right: every fault was named (or one of suspects at that very part), ended by a repair, and nothing
+else replaced; the work was safe, the last function test passed after the last repair, and nothing
+was left behind. Wrong: somebody would have been hurt, the drill was given up, or no part that is
+defective was named. Partly right: what lies between; the reasons say what was missing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from pneumo.circuit.action import Clear, Strike
+from pneumo.drill.arc import State
+from pneumo.drill.entry import Entry, Found, FunctionTested, HandedBack, Left, Repaired, Stated
+from pneumo.drill.job import Suspect
+from pneumo.drill.practice import Practice
+from pneumo.scenario.event import FaultCleared, FaultInjected, RunEvent
+
+Verdict = Literal["right", "partly right", "wrong"]
+
+Reason = Literal[
+    "hurt", "given up", "nothing named", "not named", "only suspected", "only the part",
+    "named too much", "not repaired", "repaired for nothing", "unsafe", "no function test",
+    "function test failed", "left behind",
+]  # fmt: skip
+"""Why a verdict is not `right`."""
+
+FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
+    ("tests", ("read", "fit_gauge", "decay", "listen", "soap", "look", "measure", "measure_card",
+               "pry", "cycle", "swap", "function_test")),
+    ("asking", ("ask", "log_book", "hint")),
+    ("safe work", ("lock", "prove", "block", "permit", "turn", "switch")),
+    ("repairs", ("replace", "replace_coil", "clean", "refit", "adjust", "free", "reline",
+                 "reconnect")),
+    ("commands", ("command", "override", "force", "hand_back")),
+)  # fmt: skip
+"""Kinds of act, as their minutes are added up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """A fault that was there."""
+
+    component: str
+    mode: str
+    sentence: str
+    """With its severity and shape."""
+    since: float
+    """[s of the ride]"""
+    ended: float | None
+    """When a repair ended it [s]; None: it is there still."""
+    named: Literal["", "part", "among", "named"]
+    """How far the last finding names it: not, only its part, among other suspects, or alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Debrief:
+    """What came of a drill."""
+
+    title: str
+    state: State
+    verdict: Verdict
+    reasons: tuple[Reason, ...]
+    truth: tuple[Truth, ...]
+    finding: tuple[tuple[Suspect, ...], ...] | None
+    """The last one stated; None: none was."""
+    entries: tuple[Entry, ...]
+    began: float
+    """[s of the ride]"""
+    spent: float
+    """Downtime [s]."""
+    par: float
+    """[s]; 0 = not told."""
+    minutes: tuple[tuple[str, float], ...]
+    """Family of acts, and the downtime it took [s]; what was spent between acts is `thinking`."""
+    needless: tuple[int, ...]
+    """Entries of repairs that ended nothing."""
+    idle: tuple[int, ...]
+    """Entries of tests that could show nothing in the state in which they were made."""
+    unsafe: tuple[int, ...]
+    """Entries that were unsafe."""
+    left: tuple[Left, ...]
+
+
+def debrief(practice: Practice, title: str = "") -> Debrief:
+    """Judges a drill that is over."""
+    entries = tuple(practice.entries)
+    stated = [e.result.faults for e in entries if isinstance(e.result, Stated)]
+    finding = stated[-1] if stated else None
+    events = practice.play.plant.log.events
+    truth = tuple(_truth(practice, finding or (), events))
+    ended = _endings(practice, events)
+    repairs = [i for i, e in enumerate(entries) if isinstance(e.result, Repaired)]
+    needless = tuple(i for i in repairs if not _ends_one(entries[i], ended))
+    unsafe = tuple(i for i, e in enumerate(entries) if e.dangers)
+    left = next((e.result.left for e in reversed(entries) if isinstance(e.result, HandedBack)), ())
+    reasons = tuple(
+        dict.fromkeys(
+            _reasons(practice.arc.state, truth, finding, entries, needless, unsafe, left)
+        )
+    )
+    return Debrief(
+        title=title,
+        state=practice.arc.state,
+        verdict=_verdict(reasons, truth, finding),
+        reasons=reasons,
+        truth=truth,
+        finding=finding,
+        entries=entries,
+        began=practice.began,
+        spent=practice.spent,
+        par=practice.brief.par,
+        minutes=_minutes(entries, practice.spent),
+        needless=needless,
+        idle=tuple(i for i, e in enumerate(entries) if _idle(e)),
+        unsafe=unsafe,
+        left=left,
+    )
+
+
+# what was true
+
+
+def _injected(practice: Practice) -> dict[tuple[str, str], str]:
+    """Every fault that the trainer injected and did not take back -> its sentence."""
+    found: dict[tuple[str, str], str] = {}
+    for act in practice.session.acts.journal:
+        action = practice.session.acts.action(act)
+        if isinstance(action, Strike):
+            found[action.fault.component, action.fault.mode] = action.fault.sentence
+        elif isinstance(action, Clear):
+            found.pop((action.component, action.mode), None)
+    return found
+
+
+def _truth(
+    practice: Practice, finding: tuple[tuple[Suspect, ...], ...], events: Iterable[RunEvent]
+) -> Iterable[Truth]:
+    began: dict[tuple[str, str], float] = {}
+    ended: dict[tuple[str, str], float] = {}
+    for event in events:
+        if isinstance(event.what, FaultInjected):
+            began.setdefault((event.subject, event.what.fault.mode), event.time)
+        elif isinstance(event.what, FaultCleared):
+            ended[event.subject, event.what.mode] = event.time
+    standing = {(f.component, f.mode) for f, _ in practice.play.actors.faults.standing}
+    for key, sentence in _injected(practice).items():
+        component, mode = key
+        if key in began:
+            yield Truth(
+                component, mode, sentence, began[key],
+                None if key in standing else ended.get(key), _named(key, finding),
+            )  # fmt: skip
+
+
+def _named(
+    fault: tuple[str, str], finding: tuple[tuple[Suspect, ...], ...]
+) -> Literal["", "part", "among", "named"]:
+    exact = Suspect(*fault)
+    part = False
+    for suspects in finding:
+        if exact in suspects:
+            at_one_part = all(s.component == fault[0] for s in suspects)
+            return "named" if at_one_part else "among"
+        part = part or any(s.component == fault[0] for s in suspects)
+    return "part" if part else ""
+
+
+def _endings(practice: Practice, events: Iterable[RunEvent]) -> tuple[tuple[float, str], ...]:
+    """Time and component of every fault that was ended."""
+    return tuple((e.time, e.subject) for e in events if isinstance(e.what, FaultCleared))
+
+
+def _ends_one(entry: Entry, ended: tuple[tuple[float, str], ...]) -> bool:
+    assert isinstance(entry.result, Repaired)
+    component = entry.result.component
+    return any(
+        entry.began <= time <= entry.ended and subject == component for time, subject in ended
+    )
+
+
+def _idle(entry: Entry) -> bool:
+    return isinstance(entry.result, Found) and entry.result.evidence.idle
+
+
+# what it is worth
+
+
+def _reasons(
+    state: State,
+    truth: tuple[Truth, ...],
+    finding: tuple[tuple[Suspect, ...], ...] | None,
+    entries: tuple[Entry, ...],
+    needless: tuple[int, ...],
+    unsafe: tuple[int, ...],
+    left: tuple[Left, ...],
+) -> Iterable[Reason]:
+    if state == "stopped":
+        yield "hurt"
+    if state == "given up":
+        yield "given up"
+    if finding is None:
+        yield "nothing named"
+    else:
+        yield from _of_the_finding(truth, finding)
+    if any(fault.ended is None for fault in truth):
+        yield "not repaired"
+    if needless:
+        yield "repaired for nothing"
+    if unsafe:
+        yield "unsafe"
+    repairs = [i for i, e in enumerate(entries) if isinstance(e.result, Repaired)]
+    tests = [(i, e.result) for i, e in enumerate(entries) if isinstance(e.result, FunctionTested)]
+    if not tests or (repairs and tests[-1][0] < repairs[-1]):
+        yield "no function test"
+    elif not tests[-1][1].passed:
+        yield "function test failed"
+    if left:
+        yield "left behind"
+
+
+_OF_NAMED: dict[str, Reason] = {"": "not named", "part": "only the part", "among": "only suspected"}
+
+
+def _of_the_finding(
+    truth: tuple[Truth, ...], finding: tuple[tuple[Suspect, ...], ...]
+) -> Iterable[Reason]:
+    for fault in truth:
+        if fault.named in _OF_NAMED:
+            yield _OF_NAMED[fault.named]
+    parts = {fault.component for fault in truth}
+    if any(not parts & {s.component for s in suspects} for suspects in finding):
+        yield "named too much"
+
+
+def _verdict(
+    reasons: tuple[Reason, ...],
+    truth: tuple[Truth, ...],
+    finding: tuple[tuple[Suspect, ...], ...] | None,
+) -> Verdict:
+    if not reasons:
+        return "right"
+    if "hurt" in reasons or "given up" in reasons or finding is None:
+        return "wrong"
+    hit = any(fault.named for fault in truth) if truth else not finding
+    return "partly right" if hit else "wrong"
+
+
+def _minutes(entries: tuple[Entry, ...], spent: float) -> tuple[tuple[str, float], ...]:
+    took = {family: 0.0 for family, _ in FAMILIES}
+    family_of = {work: family for family, works in FAMILIES for work in works}
+    for entry in entries:
+        if entry.work in family_of:
+            took[family_of[entry.work]] += entry.ended - entry.began
+    between = spent - sum(took.values())
+    return (*took.items(), ("thinking", max(between, 0.0)))

@@ -1,0 +1,146 @@
+"""A drill as a plain dialogue: a line in, lines out. No terminal here, and no files."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pneumo.drill.debrief import debrief
+from pneumo.drill.job import Do, Job, Test, read_job
+from pneumo.drill.panel import panel_lines
+from pneumo.drill.practice import Practice
+from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
+from pneumo.errors import InputError
+from pneumo.inspection.tests import TESTS
+from pneumo.live.cautions import CAUTIONS, act_caution_keys, test_caution_keys
+from pneumo.live.seat import seen
+
+HELP = """\
+Tests       {tests}
+            decay NAME.2 for 5 min, cycle VALVE.14, ask [about], log book, wait 5 min
+Safe work   isolate NAME, switch off NAME, drain NAME open, lock NAME, unlock NAME, prove NAME,
+            block BRAKE, unblock BRAKE, permit, fit gauge NAME.2
+Ride        open ZONE, close ZONE, ride stop, acknowledge ZONE, reset ZONE, force, unforce,
+            override, release, swap VALVE.14 VALVE.14, restore NAME, switch on NAME
+Finding     finding NAME MODE [or NAME MODE] [and NAME MODE], finding none
+            faults NAME: what can be wrong with a part
+Repair      replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect NAME
+End         function test, hand back, give up, hint
+Free        panel, briefing, evidence, parts [text], help"""
+"""Everything that can be said."""
+
+
+class Dialogue:
+    """A drill that is talked through."""
+
+    def __init__(self, practice: Practice, title: str) -> None:
+        self.practice = practice
+        self.title = title
+        self._cautioned: set[str] = set()
+        """Keys of the cautions that were shown."""
+
+    @property
+    def over(self) -> bool:
+        """Whether there is nothing more to say."""
+        return self.practice.arc.over
+
+    @property
+    def prompt(self) -> str:
+        """The time that has been spent."""
+        return f"{clock(self.practice.spent)} > "
+
+    def opening(self) -> Iterator[str]:
+        """What is told before it begins."""
+        yield f"DRILL: {self.title}"
+        yield from self.briefing()
+        yield "Write begin to start the clock, help for what can be done."
+
+    def briefing(self) -> Iterator[str]:
+        """The complaint, and what goes with it."""
+        brief = self.practice.brief
+        if brief.level:
+            yield f"Level {brief.level} of 5"
+        for title, text in (
+            ("Complaint", brief.complaint),
+            ("Normal", brief.normal),
+            ("At hand", brief.at_hand),
+        ):
+            if text:
+                yield f"{title}: {text}"
+        if brief.par:
+            yield f"A good technician needs {minutes(brief.par)}."
+
+    def say(self, line: str) -> Iterator[str]:
+        """Carries out a line and answers.
+
+        Raises
+        ------
+        InputError
+            When it cannot be understood or done; nothing has changed then.
+        """
+        free = self._free(line)
+        if free is not None:
+            yield from free
+            return
+        job = read_job(self.practice.session.circuit, line)
+        cautions = tuple(self._cautions(job))
+        work = self.practice.begin(line)
+        yield from cautions
+        for until in work:
+            self.practice.session.advance(until)
+        yield from entry_lines(self.practice.entries[-1])
+        if self.over:
+            yield ""
+            yield from debrief_lines(debrief(self.practice, self.title))
+
+    def _cautions(self, job: Job) -> Iterator[str]:
+        """Those of the job that were not shown before."""
+        keys: tuple[str, ...] = ()
+        if isinstance(job, Test):
+            keys = test_caution_keys(job.test)
+        elif isinstance(job, Do):
+            keys = act_caution_keys(job.sentence)
+        for key in keys:
+            if key not in self._cautioned:
+                self._cautioned.add(key)
+                yield f"CAUTION: {CAUTIONS[key]}"
+
+    # what costs nothing
+
+    def _free(self, line: str) -> Iterator[str] | None:
+        first, _, rest = line.strip().partition(" ")
+        session = self.practice.session
+        if first == "help" and not rest:
+            return iter(HELP.format(tests=_forms()).split("\n"))
+        if first == "panel" and not rest:
+            frame = session.frame(0, running=False, speed=1.0, pace=0.0)
+            return panel_lines(session.plant, seen(frame, session.plant))
+        if first == "briefing" and not rest:
+            return self.briefing()
+        if first == "evidence" and not rest:
+            return self._evidence()
+        if first == "parts":
+            return self._parts(rest)
+        if first == "faults":
+            return self._faults(rest)
+        return None
+
+    def _evidence(self) -> Iterator[str]:
+        for entry in self.practice.entries:
+            yield f"{clock(entry.ended - self.practice.began)} {entry.line}"
+            yield from (f"    {said}" for said in entry_lines(entry))
+
+    def _parts(self, text: str) -> Iterator[str]:
+        for name, part in self.practice.session.circuit.components.items():
+            if text in name or text in part.title:
+                yield f"{name}: {part.title}"
+
+    def _faults(self, name: str) -> Iterator[str]:
+        part = self.practice.session.circuit.components.get(name)
+        if part is None:
+            raise InputError(f"There is no part {name!r}. Write parts for all of them.")
+        for mode in part.fault_modes():
+            yield f"{mode.name}: {mode.effect}"
+
+
+def _forms() -> str:
+    return ", ".join(row.form for row in TESTS.values())

@@ -1,0 +1,138 @@
+"""What could hurt somebody who works on a part: read off the plant as it really stands.
+
+Limits:
+
+- 0.5 bar: the pressure from which on equipment counts as pressure equipment (Directive
+  2014/68/EU, article 1; from memory).
+- 140 N: quasi-static force on a hand or its fingers that ISO/TS 15066:2016, table A.2, takes as the
+  limit of pain (from memory).
+- 120 V DC: limit of extra-low voltage, IEC 60449 band I (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+
+from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.graph import AirGraph, air_graph, distances, role, supply_ports
+from pneumo.network.network import chamber
+from pneumo.scenario.play import Play
+
+UNDER_PRESSURE = 0.5e5
+"""A part opened at more than this throws parts or a jet of air [Pa above the surroundings]."""
+
+CRUSHES = 140.0
+"""A force that may close the jaws on a hand [N]."""
+
+SHOCKS = 120.0
+"""A voltage that hurts [V]."""
+
+
+@dataclass(frozen=True)
+class WaysIn:
+    """From where air could still come to a part, whatever the valves do that coils or air move."""
+
+    supplies: tuple[str, ...]
+    """Supplies that are on, with an open way."""
+    stores: tuple[tuple[str, float], ...]
+    """Vessels under pressure with an open way, and their pressure [Pa above the surroundings]."""
+
+    @property
+    def any(self) -> bool:
+        """Whether it can come from anywhere."""
+        return bool(self.supplies or self.stores)
+
+
+def closed_by_hand(play: Play) -> tuple[str, ...]:
+    """What somebody has turned or switched off and could lock, in document order."""
+    off = {*play.actors.spools.isolated(play.plant), *play.plant.controls.off}
+    return tuple(name for name in play.compiled.circuit.components if name in off)
+
+
+def ways_in(play: Play, component: str, closed: Collection[str]) -> WaysIn:
+    """From where air could come to a part while some valves and supplies are held closed."""
+    circuit = play.compiled.circuit
+    graph = _cut(circuit, closed)
+    ports = _ports(circuit, component)
+    supplies = [p for p in supply_ports(circuit) if p.component not in closed]
+    stores: dict[str, float] = {}
+    for name in circuit.having("store"):
+        pressure = pressure_at(play, name)
+        reached = distances(graph, _ports(circuit, name))
+        if name != component and pressure > UNDER_PRESSURE and any(p in reached for p in ports):
+            stores[name] = pressure
+    return WaysIn(
+        tuple(
+            dict.fromkeys(
+                p.component for p in supplies if any(q in distances(graph, [p]) for q in ports)
+            )
+        ),
+        tuple(stores.items()),
+    )
+
+
+def _cut(circuit: Circuit, closed: Collection[str]) -> AirGraph:
+    """Where air can go while some parts let none through but to their exhaust."""
+    graph = air_graph(circuit)
+    for name in closed:
+        for port in _ports(circuit, name):
+            graph[port] = {
+                other: None
+                for other in graph[port]
+                if other.component != name or role(circuit, other) == "exhaust"
+            }
+    return graph
+
+
+def _ports(circuit: Circuit, component: str) -> list[PortRef]:
+    return [PortRef(component, port.name) for port in circuit.components[component].ports()]
+
+
+def pressure_at(play: Play, component: str) -> float:
+    """The highest pressure at any port of a part [Pa above the surroundings]; 0 without air."""
+    return max((p for _, p in port_pressures(play, component)), default=0.0)
+
+
+def port_pressures(play: Play, component: str) -> Iterator[tuple[str, float]]:
+    """Every port of a part with its pressure [Pa above the surroundings]; 0 at an open end."""
+    surroundings = play.compiled.circuit.ambient.pressure
+    for port, node in play.compiled.parts[component].ports.items():
+        outside = node >= play.compiled.network.dynamic
+        yield port, 0.0 if outside else max(play.plant.pressure(node) - surroundings, 0.0)
+
+
+def closing_force(play: Play, component: str) -> float:
+    """The force that could close the jaws of a brake from where they stand: its springs as they
+    are, and the air in its bladders [N]; 0 for a part that has no jaws."""
+    mover = play.compiled.parts[component].mover
+    if mover < 0:
+        return 0.0
+    network = play.plant.network
+    row = network.mover.view(np.recarray)[mover]
+    travel = float(play.plant.state()[row.x])
+    springs = float(row.spring_force - row.spring_rate * travel)
+    surroundings = play.compiled.circuit.ambient.pressure
+    air = 0.0
+    for which, node in enumerate((int(row.node_0), int(row.node_1))):
+        if node >= 0:
+            over = max(play.plant.pressure(node) - surroundings, 0.0)
+            air += over * float(chamber(row, which, travel)[1])
+    return max(springs, 0.0) + max(air, 0.0)
+
+
+def voltage_at(play: Play, component: str) -> float:
+    """The highest voltage at a coil of a part now [V]; 0 where there is none."""
+    compiled = play.compiled
+    part = compiled.circuit.components[component]
+    if not part.coils():
+        return 0.0
+    spec = compiled.spools[compiled.parts[component].spool]
+    voltage = 24.0
+    if spec.feed is not None:
+        voltage = float(getattr(compiled.circuit.components[spec.feed], "voltage", voltage))
+    live = any(play.plant.controls.energised(spec, side) for side in part.coils())
+    return voltage if live and isfinite(voltage) else 0.0

@@ -1,0 +1,159 @@
+"""What has been done in a drill, and what came of it: the records that everything is made of.
+
+The log of a drill is a tuple of entries. The trainer's seat shows them as they come, the record
+keeps them, the debrief and a diagnostician read them. Sentences are made in `telling`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pneumo.drill.arc import State
+from pneumo.drill.job import Suspect
+from pneumo.drill.permit import Danger
+from pneumo.inspection.evidence import Evidence, Gauge
+
+Seat = Literal["trainer", "trainee"]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A test was made."""
+
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True)
+class Fell:
+    """A gauge was watched for a while."""
+
+    first: Gauge
+    last: Gauge
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The operator, the log book or a hint said something."""
+
+    by: Literal["operator", "log book", "hint"]
+    lines: tuple[str, ...]
+    """() = there was nothing to say."""
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """A sentence of the ride was carried out, or nothing but time went by."""
+
+
+@dataclass(frozen=True, slots=True)
+class Repaired:
+    """A part was worked on. Whether that ended anything the entry does not tell."""
+
+    how: str
+    component: str
+
+
+@dataclass(frozen=True, slots=True)
+class Locked:
+    """A lock and a tag were put on, or taken off."""
+
+    component: str
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Permitted:
+    """There is a permit for live tests now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """There is a test point now."""
+
+    component: str
+    port: str
+
+
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """What a gauge showed at every port of a part."""
+
+    component: str
+    shown: tuple[tuple[str, float], ...]
+    """Port, and what it shows there [Pa above the surroundings]."""
+    zero: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stated:
+    """The finding."""
+
+    faults: tuple[tuple[Suspect, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FunctionTested:
+    """Every zone and gate was once closed and once open, and the ride stopped once, as the seat
+    sees it."""
+
+    alarms: tuple[tuple[str, str], ...]
+    """Zone ("" = the ride) and alarm, in the order in which they were raised."""
+    missed: tuple[tuple[str, Literal["open", "closed"]], ...]
+    """Zones that were not confirmed there."""
+    @property
+    def passed(self) -> bool:
+        """Nothing alarmed, and everything went where it should."""
+        return not (self.alarms or self.missed)
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """Something that was not put back."""
+
+    how: Literal["locked", "off", "blocked", "drained", "overridden", "forced"]
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class HandedBack:
+    """The ride was handed back."""
+
+    left: tuple[Left, ...]
+    """What was forgotten there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stepped:
+    """The drill has begun, or is over."""
+
+
+Result = (
+    Found | Fell | Answered | Done | Repaired | Locked | Permitted | Fitted | Proved | Stated
+    | FunctionTested | HandedBack | Stepped
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One thing that was done."""
+
+    began: float
+    """When it was begun [s of the ride]."""
+    ended: float
+    """When it was done [s]."""
+    seat: Seat
+    line: str
+    """As it was said."""
+    work: str
+    """Field of `Downtime` that it costs; "" = none."""
+    result: Result
+    dangers: tuple[Danger, ...]
+    state: State
+    """Where the drill stands after it."""
+
+    @property
+    def unsafe(self) -> bool:
+        """Whether something about it was unsafe."""
+        return bool(self.dangers)

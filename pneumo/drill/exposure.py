@@ -1,0 +1,45 @@
+"""What a piece of work opens, reaches into or touches."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pneumo.circuit.action import Repair
+from pneumo.circuit.circuit import Circuit
+from pneumo.drill.job import Do, FitGauge, Job
+from pneumo.drill.permit import Exposure
+
+OF_REPAIR: dict[str, tuple[Exposure, ...]] = {
+    "replace": ("air", "jaws", "wires"),
+    "replace coil": ("wires",),
+    "clean": ("air",),
+    "refit": ("air",),
+    "adjust": (),
+    "free": ("jaws",),
+    "reline": ("jaws",),
+    "reconnect": ("wires",),
+}
+"""Repair -> what it exposes to, where the part has it. A setting is turned from outside."""
+
+
+class Exposed(NamedTuple):
+    """Where somebody works, and to what that exposes them."""
+
+    component: str
+    to: frozenset[Exposure]
+
+
+def exposures(circuit: Circuit, job: Job) -> Exposed | None:
+    """What a job exposes to; None: nothing."""
+    if isinstance(job, FitGauge):
+        return Exposed(job.component, frozenset(("air",)))
+    if isinstance(job, Do) and isinstance(job.action, Repair):
+        part = circuit.components[job.action.component]
+        has: dict[Exposure, bool] = {
+            "air": bool(part.ports()),
+            "jaws": "brake" in part.traits,
+            "wires": bool(part.coils()),
+        }
+        to = frozenset(each for each in OF_REPAIR[job.action.how] if has[each])
+        return Exposed(job.action.component, to) if to else None
+    return None

@@ -1,0 +1,167 @@
+"""A drill under way: every line that is said, what it costs, what came of it. No threads, no clock.
+
+Time is the ride's own. Work takes its minutes, and the ride goes on meanwhile: a tank empties while
+somebody fetches a ladder. Whoever carries a line out runs the ride to each instant that `begin`
+yields; `do` does it at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pneumo.circuit.action import Repair
+from pneumo.drill.arc import Arc, Step
+from pneumo.drill.carry import carry_out, examined
+from pneumo.drill.energy import closed_by_hand
+from pneumo.drill.entry import Done, Entry, Result, Seat
+from pneumo.drill.exposure import exposures
+from pneumo.drill.job import (
+    Begin,
+    Decay,
+    Do,
+    Find,
+    FunctionTest,
+    GiveUp,
+    HandBack,
+    Hint,
+    Job,
+    Lock,
+    Test,
+    Wait,
+    read_job,
+)
+from pneumo.drill.permit import Danger, Site, dangers
+from pneumo.errors import InputError
+from pneumo.live.brief import Brief
+from pneumo.live.session import Session
+from pneumo.scenario.play import Play
+
+_STEPS: dict[type[Any], Step] = {
+    Begin: "begin", Find: "finding", FunctionTest: "function test", HandBack: "hand back",
+    GiveUp: "give up",
+}  # fmt: skip
+
+
+class Practice:
+    """A drill that somebody works on.
+
+    Parameters
+    ----------
+    session
+        The ride, where the drill begins.
+    brief
+        What is told of it.
+    """
+
+    def __init__(self, session: Session, brief: Brief) -> None:
+        self.session = session
+        self.brief = brief
+        self.arc = Arc()
+        self.site = Site()
+        self.entries: list[Entry] = []
+        self.began = session.now
+        """Where the drill begins [s of the ride]."""
+        self.off_before = closed_by_hand(self.play)
+        """What was turned or switched off when the drill began."""
+        self.hints = 0
+        """Hints that were given."""
+
+    @property
+    def play(self) -> Play:
+        """The ride."""
+        return self.session.play
+
+    @property
+    def spent(self) -> float:
+        """Downtime so far [s]."""
+        return self.session.now - self.began
+
+    def do(self, line: str, seat: Seat = "trainee") -> Entry:
+        """Carries a line out, however long it takes.
+
+        Raises
+        ------
+        InputError
+            When it cannot be understood or done; nothing has changed then.
+        """
+        for until in self.begin(line, seat):
+            self.session.advance(until)
+        return self.entries[-1]
+
+    def begin(self, line: str, seat: Seat = "trainee") -> Iterator[float]:
+        """Begins to carry a line out; the ride has to be run to each instant that comes [s].
+
+        Raises
+        ------
+        InputError
+            As `do`.
+        """
+        job = read_job(self.session.circuit, line)
+        step = self._step(job)
+        self.arc.check(step)
+        self._check(job)
+        return self._work(job, step, line, seat)
+
+    # what may be done
+
+    def _step(self, job: Job) -> Step | None:
+        if isinstance(job, Do) and isinstance(job.action, Repair):
+            return "repair"
+        return _STEPS.get(type(job))
+
+    def _check(self, job: Job) -> None:
+        """Refuses what cannot be done as the ride stands."""
+        site, play = self.site, self.play
+        if isinstance(job, Lock):
+            if job.on and job.component in site.locked:
+                raise InputError(f"{job.component} is locked already.")
+            if job.on and job.component not in closed_by_hand(play):
+                raise InputError(f"{job.component} is not turned off: a lock would hold nothing.")
+            if not job.on and job.component not in site.locked:
+                raise InputError(f"There is no lock on {job.component}.")
+        elif isinstance(job, Do):
+            named = getattr(job.action, "component", None)
+            if named in site.locked and not isinstance(job.action, Repair):
+                raise InputError(f"{named} is locked and tagged. Take the lock off first.")
+        elif isinstance(job, Hint) and self.hints >= len(self.brief.hints):
+            raise InputError("There is no further hint.")
+        elif isinstance(job, Test):
+            examined(self, job.test, job.target)  # a test that cannot be made costs nothing
+        elif isinstance(job, Decay):
+            examined(self, "read", job.port)
+
+    # carrying it out
+
+    def _work(self, job: Job, step: Step | None, line: str, seat: Seat) -> Iterator[float]:
+        session, began = self.session, self.session.now
+        found = self._dangers(job)
+        result: Result = Done()
+        if not _injure(found):
+            if (seconds := self._seconds(job)) > 0.0:
+                yield began + seconds
+            found = tuple(dict.fromkeys((*found, *self._dangers(job))))
+        if not _injure(found):
+            result = yield from carry_out(job, self)
+            if step is not None:
+                self.arc.take(step)
+        else:
+            self.arc.take("accident")
+        self.entries.append(
+            Entry(began, session.now, seat, line, job.work, result, found, self.arc.state)
+        )
+
+    def _seconds(self, job: Job) -> float:
+        """Time before there is a result [s]."""
+        own = float(getattr(self.session.circuit.downtime, job.work)) if job.work else 0.0
+        return own + (job.seconds if isinstance(job, Wait) else 0.0)
+
+    def _dangers(self, job: Job) -> tuple[Danger, ...]:
+        where = exposures(self.session.circuit, job)
+        if where is None:
+            return ()
+        return dangers(self.play, self.site, where.component, where.to)
+
+
+def _injure(found: tuple[Danger, ...]) -> bool:
+    return any(danger.injures for danger in found)

@@ -1,0 +1,299 @@
+"""The sentences of a drill: entries, dangers, the debrief. Nothing is read back from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import singledispatch
+from typing import Any
+
+from pneumo.drill.debrief import Debrief, Reason, Truth
+from pneumo.drill.entry import (
+    Answered,
+    Done,
+    Entry,
+    Fell,
+    Fitted,
+    Found,
+    FunctionTested,
+    HandedBack,
+    Left,
+    Locked,
+    Permitted,
+    Proved,
+    Repaired,
+    Stated,
+    Stepped,
+)
+from pneumo.drill.job import Suspect
+from pneumo.drill.permit import Danger
+from pneumo.inspection.telling import told as evidence_told
+
+
+def minutes(seconds: float) -> str:
+    """ "12 min": downtime is told in whole minutes, short times in seconds."""
+    return f"{seconds:.0f} s" if seconds < 60.0 else f"{seconds / 60.0:.0f} min"
+
+
+def clock(seconds: float) -> str:
+    """ "1:07:30": time since the drill began."""
+    whole = int(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def bar(pressure: float) -> str:
+    """ "4.35 bar"."""
+    return f"{pressure / 1e5:.2f} bar"
+
+
+# what came of a line
+
+
+@singledispatch
+def told(result: Any) -> str:
+    """What came of something that was done, in one or a few sentences."""
+    raise TypeError(f"{result!r} is no result")
+
+
+@told.register(Found)
+def _found(result: Found) -> str:
+    return evidence_told(result.evidence)
+
+
+@told.register(Fell)
+def _fell(result: Fell) -> str:
+    first, last = result.first, result.last
+    return (
+        f"The gauge at {first.port} read {bar(first.shown)}, and {bar(last.shown)} "
+        f"{minutes(result.seconds)} later."
+    )
+
+
+@told.register(Answered)
+def _answered(result: Answered) -> str:
+    if result.lines:
+        said = "\n".join(result.lines)
+        return said if result.by != "operator" else f"The operator: {said}"
+    nothing = {
+        "operator": "The operator: I cannot tell you anything about that.",
+        "log book": "The log book has no entry that matters.",
+        "hint": "There is no hint.",
+    }
+    return nothing[result.by]
+
+
+@told.register(Done)
+def _done(result: Done) -> str:
+    return "Done."
+
+
+@told.register(Repaired)
+def _repaired(result: Repaired) -> str:
+    words = {
+        "replace": "A new one is in place of {}.",
+        "replace coil": "{} has a new coil.",
+        "clean": "{} has been cleaned.",
+        "refit": "The joints of {} have been made tight.",
+        "adjust": "{} has been set to its setting.",
+        "free": "{} has been freed and greased.",
+        "reline": "{} has new linings.",
+        "reconnect": "{} has been connected anew.",
+    }
+    return words[result.how].format(result.component)
+
+
+@told.register(Locked)
+def _locked(result: Locked) -> str:
+    state = "locked and tagged" if result.on else "unlocked"
+    return f"{result.component} is {state}."
+
+
+@told.register(Permitted)
+def _permitted(result: Permitted) -> str:
+    return "You have the permit for tests on live wires."
+
+
+@told.register(Fitted)
+def _fitted(result: Fitted) -> str:
+    return f"There is a test point at {result.component}.{result.port} now."
+
+
+@told.register(Proved)
+def _proved(result: Proved) -> str:
+    if not result.shown:
+        return f"{result.component} holds no air."
+    shown = ", ".join(f"{bar(p)} at port {port}" for port, p in result.shown)
+    word = "zero is proved" if result.zero else "NOT at zero: it is under pressure"
+    return f"{result.component}: {shown}; {word}."
+
+
+@told.register(Stated)
+def _stated(result: Stated) -> str:
+    return f"Your finding: {finding_told(result.faults)}"
+
+
+@told.register(FunctionTested)
+def _tested(result: FunctionTested) -> str:
+    if result.passed:
+        return "Function test passed: every zone closed, opened and stopped, and nothing alarmed."
+    wrong = [f"{zone or 'ride'}: {alarm}" for zone, alarm in dict.fromkeys(result.alarms)]
+    wrong += [f"{zone} was not confirmed {state}" for zone, state in result.missed]
+    return f"Function test FAILED: {'; '.join(wrong)}."
+
+
+@told.register(HandedBack)
+def _handed_back(result: HandedBack) -> str:
+    return "The ride is handed back."
+
+
+@told.register(Stepped)
+def _stepped(result: Stepped) -> str:
+    return ""
+
+
+def finding_told(faults: tuple[tuple[Suspect, ...], ...]) -> str:
+    """ "trim_hose_1 leak, or trim_hose_2 leak; and block_valve_a stuck."."""
+    if not faults:
+        return "nothing is wrong."
+    return "; and ".join(
+        ", or ".join(f"{s.component} {s.mode}" for s in suspects) for suspects in faults
+    ) + "."
+
+
+def danger_told(danger: Danger) -> str:
+    """What was unsafe, and what would have been right."""
+    part, value = danger.component, danger.value
+    names = ", ".join(danger.names)
+    match danger.hazard:
+        case "pressure":
+            return (
+                f"{part} stood under {bar(value)} when it was opened. It would have flown apart in "
+                "your hands. Isolate, lock, vent, and prove zero at a gauge first."
+            )
+        case "force":
+            return (
+                f"The jaws of {part} could close with {value / 1e3:.1f} kN while your hands were "
+                "between them. Block them first."
+            )
+        case "voltage":
+            return f"{part} had {value:.0f} V on its wires. Switch its feed off and lock it first."
+        case "residual":
+            return f"{part} still held {bar(value)} when it was opened."
+        case "not isolated" if value > 0.0:
+            return f"Air could still reach {part} from {names}, with up to {bar(value)}."
+        case "not isolated":
+            return f"{names or 'The supply'} could still reach {part}: nothing was turned off."
+        case "not locked":
+            off = f" {names} was turned off, but had no lock:" if names else ""
+            return f"{part}:{off} anybody could have turned it on again."
+        case "not proved":
+            return f"Nobody had proved at a gauge that {part} is without pressure."
+        case "no permit":
+            return f"A test on live wires at {part} without a permit."
+
+
+# the debrief
+
+_VERDICTS = {"right": "RIGHT", "partly right": "PARTLY RIGHT", "wrong": "WRONG"}
+
+_REASONS: dict[Reason, str] = {
+    "hurt": "somebody would have been hurt, and the drill stopped there",
+    "given up": "the drill was given up",
+    "nothing named": "no finding was stated",
+    "not named": "a fault was not named",
+    "only suspected": "a fault was named only among others",
+    "only the part": "the part was named, but not what is wrong with it",
+    "named too much": "a part was named that is sound",
+    "not repaired": "a fault is still there",
+    "repaired for nothing": "a repair ended nothing",
+    "unsafe": "some of the work was unsafe",
+    "no function test": "no function test followed the last repair",
+    "function test failed": "the last function test failed",
+    "left behind": "something was left on the ride",
+}
+
+_LEFT = {
+    "locked": "{} is still locked",
+    "off": "{} is still turned off",
+    "blocked": "{} is still blocked",
+    "drained": "the drain of {} is still open",
+    "overridden": "the manual override of {} is still held",
+    "forced": "{} is still forced",
+}
+
+
+def left_told(left: Left) -> str:
+    """ "the drain of receiver is still open"."""
+    return _LEFT[left.how].format(left.name)
+
+
+def truth_told(truth: Truth, began: float) -> str:
+    """What was wrong, and whether it is still."""
+    named = {
+        "named": "you named it",
+        "among": "you named it among others",
+        "part": "you named the part",
+        "": "you did not name it",
+    }
+    end = (
+        "it is still there"
+        if truth.ended is None
+        else f"repaired at {clock(truth.ended - began)}"
+    )
+    return f"{truth.sentence}: {named[truth.named]}; {end}."
+
+
+def debrief_lines(found: Debrief) -> Iterator[str]:
+    """The debrief as plain text, line by line."""
+    reasons = ", ".join(_REASONS[reason] for reason in found.reasons)
+    yield f"{_VERDICTS[found.verdict]}{': ' + reasons if reasons else ''}."
+    par = f" (par {minutes(found.par)})" if found.par else ""
+    yield f"Downtime: {minutes(found.spent)}{par}"
+    yield "   ".join(f"{family} {minutes(took)}" for family, took in found.minutes if took)
+    yield ""
+    yield "What was wrong"
+    if not found.truth:
+        yield "  Nothing: the ride had no fault."
+    for truth in found.truth:
+        yield f"  {truth_told(truth, found.began)}"
+    if found.finding is not None:
+        yield f"  Your finding: {finding_told(found.finding)}"
+    yield from _listed("Unsafe", (
+        f"{_at(found, i)} {danger_told(danger)}"
+        for i in found.unsafe for danger in found.entries[i].dangers
+    ))  # fmt: skip
+    yield from _listed("Left behind", (f"{left_told(left)}." for left in found.left))
+    yield from _listed("Repairs that ended nothing", (
+        f"{_at(found, i)} {found.entries[i].line}" for i in found.needless
+    ))  # fmt: skip
+    yield from _listed("Tests that could show nothing as the ride stood", (
+        f"{_at(found, i)} {found.entries[i].line}" for i in found.idle
+    ))  # fmt: skip
+    yield from _listed("What was done", timeline(found))
+
+
+def timeline(found: Debrief) -> Iterator[str]:
+    """Every entry with its time, and what was true meanwhile."""
+    for entry in found.entries:
+        said = told(entry.result)
+        head = f"{clock(entry.ended - found.began)} {entry.line}"
+        yield f"{head}: {said}" if said and said != "Done." else head
+
+
+def entry_lines(entry: Entry) -> Iterator[str]:
+    """What is answered to somebody who said a line."""
+    if said := told(entry.result):
+        yield from said.split("\n")
+    for danger in entry.dangers:
+        yield f"UNSAFE: {danger_told(danger)}"
+
+
+def _at(found: Debrief, entry: int) -> str:
+    return clock(found.entries[entry].ended - found.began)
+
+
+def _listed(heading: str, lines: Iterator[str]) -> Iterator[str]:
+    listed = list(lines)
+    if listed:
+        yield ""
+        yield heading
+        yield from (f"  {line}" for line in listed)
