@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pneumo.circuit.circuit import Circuit, Event
+from pneumo.circuit.shipped import find_document
 from pneumo.errors import DocumentError, InputError, UnfinishedError
-from pneumo.report.files import LONGEST
 from pneumo.verification.verdict import Outcome, Unsound, Verification
 
 if TYPE_CHECKING:
@@ -71,42 +71,6 @@ def load(name: str | Path) -> Circuit:
 def how_to_open(drill: str) -> str:
     """What to do with a drill, in a sentence."""
     return f"Open it in the trainee's seat with: pneumo dashboard {shlex.quote(drill)}"
-
-
-def find_document(name: str) -> Path:
-    """The path itself when it exists, else the shipped document or drill of that name.
-
-    Raises
-    ------
-    InputError
-        When a bare name is neither.
-    """
-    path = Path(name)
-    try:
-        named = path.exists() or path.suffix or len(path.parts) > 1
-    except OSError as error:
-        shown = name if len(name) <= LONGEST else f"{name[:LONGEST]}…"
-        raise InputError(f"{shown}: cannot be read ({error.strerror}).") from error
-    if named:
-        return path
-    for folder in shipped_folders():
-        for shipped in (folder / f"{name}.yaml", folder / "drills" / f"{name}.yaml"):
-            if shipped.is_file():
-                return shipped
-    from pneumo.circuit.spelling import near
-
-    known = sorted(p.stem for folder in shipped_folders() for p in folder.rglob("*.yaml"))
-    hint = near(name, known, f"Those are: {', '.join(known)}.")
-    raise InputError(f"{name} is neither a file nor a circuit that comes with pneumo. {hint}")
-
-
-def shipped_folders() -> tuple[Path, ...]:
-    """Where the circuits are: in the installed package, or beside it in a source tree."""
-    package = Path(__file__).resolve().parent
-    return tuple(
-        folder for folder in (package / "_circuits", package.parent / "circuits")
-        if folder.is_dir()
-    )[:1]  # fmt: skip
 
 
 def why(outcome: Outcome) -> str:

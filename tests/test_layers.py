@@ -23,8 +23,8 @@ PACKAGE = ROOT / "pneumo"
 
 ORDER = (
     "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
-    "simulation", "zone", "scenario", "inspection", "verification", "schematic", "report", "live",
-    "drill", "record", "seats", "api", "commands", "cli", "__main__",
+    "simulation", "zone", "scenario", "inspection", "drill", "verification", "schematic", "report",
+    "live", "record", "seats", "api", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
@@ -44,6 +44,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     # the logic sees what is sensed and nothing else of the program
     "zone": set(),
     "scenario": {"air", "circuit", "components", "errors", "network", "simulation", "zone"},
+    # network: areas and nodes, for the force and the pressure somebody would have met
+    "drill": {
+        "circuit", "errors", "harmless", "inspection", "network.network", "quantity", "scenario",
+        "units",
+    },
     # simulation.position: the steps of a run, for cases that follow it
     # simulation.look: where air is lost is read off the plant; zone.machine: the names of alarms
     "verification": {
@@ -59,13 +64,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
-        "air", "circuit", "components.base", "errors", "harmless", "network", "quantity", "report",
-        "scenario", "simulation.look", "units", "verification", "zone",
-    },
-    # network: areas and nodes, for the force and the pressure somebody would have met
-    "drill": {
-        "circuit", "errors", "harmless", "inspection", "live", "network.network", "quantity",
-        "scenario", "units",
+        "air", "circuit", "components.base", "drill", "errors", "harmless", "inspection", "network",
+        "quantity", "report", "scenario", "simulation.look", "units", "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
     "record": {"circuit.former", "errors", "live", "packing", "scenario"},

@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 
-from pneumo.api import find_document, how_to_open
+from pneumo.api import how_to_open
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.shipped import find_document
 from pneumo.commands.console import error_console, load_with_warnings, result_console
 from pneumo.harmless import quoted
 

@@ -77,7 +77,7 @@ def main(options: argparse.Namespace) -> int:
 
         parse_address(options.host, PORT)
     if options.run is None:
-        from pneumo.api import find_document
+        from pneumo.circuit.shipped import find_document
 
         find_document(options.file)  # a slip in a name needs no screen
     name = options.file if options.run is None else options.run
@@ -189,8 +189,9 @@ def _noted(error: BaseException) -> str:
 def _start(options: argparse.Namespace) -> Start:
     if options.run is not None:
         return _continued(Path(options.run))
-    from pneumo.api import find_document, load
+    from pneumo.api import load
     from pneumo.circuit.document import read_file
+    from pneumo.circuit.shipped import find_document
     from pneumo.live.drill import is_drill, read_drill
 
     place = find_document(options.file)
@@ -402,7 +403,7 @@ class _Sitting:
 
 def _same_document(one: str, other: str) -> bool:
     """Whether two names lead to the same document."""
-    from pneumo.api import find_document
+    from pneumo.circuit.shipped import find_document
 
     if one == other:
         return True

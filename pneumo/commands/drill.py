@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.commands.console import kernels, result_console
 from pneumo.errors import InputError
 
@@ -26,15 +26,15 @@ def main(options: argparse.Namespace) -> int:
     lines = _script(options.script) if options.script is not None else None
     kernels()
     from pneumo.drill.debrief import debrief
-    from pneumo.drill.dialogue import Dialogue
     from pneumo.drill.practice import Practice
+    from pneumo.live.dialogue import Dialogue
     from pneumo.live.session import Session
 
     session = Session(drill.circuit, drill.document)
     session.drill = drill.title
     session.restart(drill.acts, drill.start, begins=drill.start)
     practice = Practice(session, drill.brief)
-    dialogue = Dialogue(practice, drill.title)
+    dialogue = Dialogue(session, practice, drill.title)
     console = result_console()
 
     def show(answer: Iterator[str]) -> None:

@@ -15,18 +15,9 @@ from rich.text import Text
 
 import pneumo
 from pneumo import units
-from pneumo.api import (
-    Plan,
-    Run,
-    StoppedError,
-    check_grid,
-    find_document,
-    load,
-    planned,
-    played,
-    why,
-)
+from pneumo.api import Plan, Run, StoppedError, check_grid, load, planned, played, why
 from pneumo.circuit.former import remark
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.symmetry import span
 from pneumo.commands.console import (
     Files,

@@ -11,7 +11,8 @@ import sys
 from importlib import import_module
 from importlib.util import find_spec
 
-from pneumo.api import find_document, load
+from pneumo.api import load
+from pneumo.circuit.shipped import find_document
 from pneumo.commands.console import error_console, kernels
 from pneumo.errors import InputError
 from pneumo.live.drill import is_drill, read_drill

@@ -16,8 +16,9 @@ from rich.progress import (
     TimeRemainingColumn,
 )
 
-from pneumo.api import can_be_verified, find_document, verify
+from pneumo.api import can_be_verified, verify
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.spelling import listed
 from pneumo.commands.console import (
     Files,

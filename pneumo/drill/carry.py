@@ -59,6 +59,9 @@ if TYPE_CHECKING:
 HELD = 2.0
 """A valve that is cycled alone is held on, and watched afterwards, for so long [s]."""
 
+GATES = 10.0
+"""Time for gates where there is no zone [s]; estimated."""
+
 SPARE = 1.0
 """A function test waits for so long beyond the limits of the slowest zone [s]."""
 
@@ -105,7 +108,7 @@ def _test(job: Test, at: Practice) -> Work:
 @carry_out.register(Decay)
 def _decay(job: Decay, at: Practice) -> Work:
     first = examined(at, "read", job.port)
-    yield at.session.now + job.seconds
+    yield at.play.now + job.seconds
     last = examined(at, "read", job.port)
     assert isinstance(first, Gauge) and isinstance(last, Gauge)
     return Fell(first, last, job.seconds)
@@ -113,13 +116,13 @@ def _decay(job: Decay, at: Practice) -> Work:
 
 @carry_out.register(Cycle)
 def _cycle(job: Cycle, at: Practice) -> Work:
-    session, coil = at.session, f"{job.component}.{job.side}"
+    ride, coil = at.ride, f"{job.component}.{job.side}"
     before = at.play.snapshot()
-    session.do("trainee", f"force {coil} on")
-    yield session.now + HELD
+    ride.do("trainee", f"force {coil} on")
+    yield at.play.now + HELD
     held = at.play.snapshot()
-    session.do("trainee", f"unforce {coil}")
-    yield session.now + HELD
+    ride.do("trainee", f"unforce {coil}")
+    yield at.play.now + HELD
     return Found(heard_cycle(at.play.compiled, before, held, at.play, job.component, job.side))
 
 
@@ -182,7 +185,7 @@ def _find(job: Find, at: Practice) -> Work:
 
 @carry_out.register(Do)
 def _do(job: Do, at: Practice) -> Work:
-    at.session.do("trainee", job.sentence)
+    at.ride.do("trainee", job.sentence)
     if isinstance(job.action, Repair):
         return _at_once(Repaired(job.action.how, job.action.component))
     return _at_once(Done())
@@ -196,21 +199,19 @@ def _hand_back(job: HandBack, at: Practice) -> Work:
 def left_behind(at: Practice) -> tuple[Left, ...]:
     """What is still on, in or turned that was not so when the drill began."""
     play = at.play
-    frame = at.session.frame(0, running=False, speed=1.0, pace=0.0)
-    inputs, outputs = at.session.plant.inputs, at.session.plant.outputs
-    forced = (
-        *(i.name for i, on in zip(inputs, frame.forced_inputs, strict=True) if on),
-        *(o.name for o, on in zip(outputs, frame.forced_outputs, strict=True) if on),
-    )
+    controls, controller = play.plant.controls, play.actors.controller
     found = {
         "locked": tuple(at.site.locked),
         "off": tuple(n for n in closed_by_hand(play) if n not in at.off_before),
         "blocked": play.actors.faults.blocked,
-        "drained": frame.drained,
-        "overridden": frame.overridden,
-        "forced": forced,
+        "drained": play.actors.faults.drained,
+        "overridden": controls.overridden,
+        "forced": (
+            *controller.forced_inputs,
+            *(f"{component}.{side}" for component, side in controller.forced_outputs),
+        ),
     }
-    return tuple(Left(how, name) for how, names in found.items() for name in names)
+    return tuple(Left(how, name) for how, names in found.items() for name in names)  # type: ignore[arg-type]
 
 
 # the function test
@@ -218,35 +219,66 @@ def left_behind(at: Practice) -> tuple[Left, ...]:
 
 @carry_out.register(FunctionTest)
 def _function_test(job: FunctionTest, at: Practice) -> Work:
-    session, circuit = at.session, at.session.circuit
-    zones, gates = circuit.zones, tuple(circuit.gates)
-    slowest = max((z.limits.close + z.limits.open + z.limits.vent for z in zones.values()),
-                  default=0.0) + SPARE  # fmt: skip
+    """Every zone closed, opened and stopped, every group of gates moved both ways; then all as it
+    stands when the ride starts."""
+    test = _FunctionTest(at)
+    yield from test.say("acknowledge all", "reset all")
     before = len(at.play.plant.log.events)
-    missed: list[tuple[str, Literal["open", "closed"]]] = []
-    seen: dict[str, set[tuple[bool, ...]]] = {group: set() for group in gates}
-    for sentence in ("acknowledge all", "reset all"):
-        session.do("trainee", sentence)
-        yield session.now + slowest
-    before = len(at.play.plant.log.events)
-    for sentence, state in (("close all", "closed"), ("open all", "open"), ("ride stop", "")):
-        session.do("trainee", sentence)
-        yield session.now + slowest
-        frame = session.frame(0, running=False, speed=1.0, pace=0.0)
-        for zone, stands in zip(zones.values(), frame.zones, strict=True):
-            wanted = state or zone.safe_state
-            if stands.state != wanted and not (not state and stands.state == "faulted"):
-                missed.append((zone.name, "open" if wanted == "open" else "closed"))
-        by_name = dict(zip((i.name for i in session.plant.inputs), frame.inputs, strict=True))
-        if state:
-            for group in gates:
-                seen[group].add(tuple(by_name[name] for name in circuit.gate_switches(group)))
-    events = at.play.plant.log.events[before:]
-    for group, positions in seen.items():
-        if len(positions) < 2 and circuit.gate_switches(group):
-            missed.append((group, "open"))
-    for sentence in ("acknowledge all", "reset all"):
-        session.do("trainee", sentence)
-        yield session.now + slowest
-    alarms = tuple((zone, name) for _, zone, name in alarms_raised(events))
-    return FunctionTested(alarms, tuple(dict.fromkeys(missed)))
+    yield from test.say("close all", *(f"close {group}" for group in test.gates))
+    test.look("closed")
+    yield from test.say("open all", *(f"open {group}" for group in test.gates))
+    test.look("open")
+    yield from test.say("ride stop")
+    test.look(None)
+    alarms = [(zone, name) for _, zone, name in alarms_raised(at.play.plant.log.events[before:])]
+    yield from test.say("acknowledge all", "reset all")
+    yield from test.say(*test.home())
+    return FunctionTested(tuple(dict.fromkeys(alarms)), test.missed())
+
+
+class _FunctionTest:
+    """A function test under way: goes by what the controller knows, as the panel shows it."""
+
+    def __init__(self, at: Practice) -> None:
+        self._at = at
+        circuit = at.ride.circuit
+        self._zones = tuple(circuit.zones.values())
+        self.gates = {group: circuit.gate_switches(group) for group in circuit.gates}
+        limits = (z.limits.close + z.limits.open + z.limits.vent for z in self._zones)
+        self._slowest = max(limits, default=GATES) + SPARE
+        self._missed: dict[tuple[str, Literal["open", "closed"]], None] = {}
+        self._seen: dict[str, set[tuple[bool, ...]]] = {group: set() for group in self.gates}
+
+    def say(self, *sentences: str) -> Generator[float, None, None]:
+        """Commands, and the time that the slowest zone has for them."""
+        for sentence in sentences:
+            self._at.ride.do("trainee", sentence)
+        if sentences:
+            yield self._at.play.now + self._slowest
+
+    def look(self, state: Literal["open", "closed"] | None) -> None:
+        """Where the zones should be now; None: in their safe state."""
+        controller = self._at.play.actors.controller
+        for zone in self._zones:
+            wanted: Literal["open", "closed"] = state or zone.safe_state
+            if controller.logic.zones[zone.name].state != wanted:
+                self._missed[zone.name, wanted] = None
+        if state is not None:
+            for group, switches in self.gates.items():
+                read = tuple(controller.reads(self._at.play.plant, name) for name in switches)
+                self._seen[group].add(read)
+
+    def missed(self) -> tuple[tuple[str, Literal["open", "closed"]], ...]:
+        """What was not where it should be; gates whose switches never changed count as well."""
+        still = (g for g, reads in self._seen.items() if self.gates[g] and len(reads) < 2)
+        return (*self._missed, *((group, "open") for group in still))
+
+    def home(self) -> tuple[str, ...]:
+        """What brings everything to where it stands when the ride starts."""
+        circuit = self._at.ride.circuit
+        starts = {zone.name: zone.starts for zone in self._zones}
+        starts |= {name: group.starts for name, group in circuit.gates.items()}
+        return tuple(f"{_VERB[state]} {name}" for name, state in starts.items())
+
+
+_VERB = {"open": "open", "closed": "close"}

@@ -98,9 +98,7 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
     unsafe = tuple(i for i, e in enumerate(entries) if e.dangers)
     left = next((e.result.left for e in reversed(entries) if isinstance(e.result, HandedBack)), ())
     reasons = tuple(
-        dict.fromkeys(
-            _reasons(practice.arc.state, truth, finding, entries, needless, unsafe, left)
-        )
+        dict.fromkeys(_reasons(practice.arc.state, truth, finding, entries, needless, unsafe, left))
     )
     return Debrief(
         title=title,
@@ -127,8 +125,7 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
 def _injected(practice: Practice) -> dict[tuple[str, str], str]:
     """Every fault that the trainer injected and did not take back -> its sentence."""
     found: dict[tuple[str, str], str] = {}
-    for act in practice.session.acts.journal:
-        action = practice.session.acts.action(act)
+    for action in practice.ride.actions():
         if isinstance(action, Strike):
             found[action.fault.component, action.fault.mode] = action.fault.sentence
         elif isinstance(action, Clear):

@@ -102,6 +102,7 @@ class FunctionTested:
     """Zone ("" = the ride) and alarm, in the order in which they were raised."""
     missed: tuple[tuple[str, Literal["open", "closed"]], ...]
     """Zones that were not confirmed there."""
+
     @property
     def passed(self) -> bool:
         """Nothing alarmed, and everything went where it should."""

@@ -309,9 +309,7 @@ def _find(circuit: Circuit, rest: list[str]) -> Job:
     if rest == ["none"]:
         return Find(())
     faults = tuple(
-        tuple(
-            dict.fromkeys(_suspect(circuit, words.split()) for words in either.split(" or "))
-        )
+        tuple(dict.fromkeys(_suspect(circuit, words.split()) for words in either.split(" or ")))
         for either in " ".join(rest).split(" and ")
     )
     return Find(faults)

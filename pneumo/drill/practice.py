@@ -7,11 +7,13 @@ yields; `do` does it at once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import Any, Protocol
 
-from pneumo.circuit.action import Repair
+from pneumo.circuit.action import Action, Repair
+from pneumo.circuit.circuit import Circuit
 from pneumo.drill.arc import Arc, Step
+from pneumo.drill.brief import Brief
 from pneumo.drill.carry import carry_out, examined
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import Done, Entry, Result, Seat
@@ -33,8 +35,6 @@ from pneumo.drill.job import (
 )
 from pneumo.drill.permit import Danger, Site, dangers
 from pneumo.errors import InputError
-from pneumo.live.brief import Brief
-from pneumo.live.session import Session
 from pneumo.scenario.play import Play
 
 _STEPS: dict[type[Any], Step] = {
@@ -43,24 +43,45 @@ _STEPS: dict[type[Any], Step] = {
 }  # fmt: skip
 
 
+class Ride(Protocol):
+    """The ride that is worked on."""
+
+    @property
+    def circuit(self) -> Circuit:
+        """Its circuit."""
+
+    @property
+    def play(self) -> Play:
+        """The run at its newest instant."""
+
+    def do(self, seat: Seat, sentence: str) -> object:
+        """Acts on it now. Raises InputError when that cannot be done."""
+
+    def advance(self, until: float) -> None:
+        """Runs on to a time [s]."""
+
+    def actions(self) -> Iterable[Action]:
+        """All that anybody has done to it, in order."""
+
+
 class Practice:
     """A drill that somebody works on.
 
     Parameters
     ----------
-    session
-        The ride, where the drill begins.
+    ride
+        Stands where the drill begins.
     brief
         What is told of it.
     """
 
-    def __init__(self, session: Session, brief: Brief) -> None:
-        self.session = session
+    def __init__(self, ride: Ride, brief: Brief) -> None:
+        self.ride = ride
         self.brief = brief
         self.arc = Arc()
         self.site = Site()
         self.entries: list[Entry] = []
-        self.began = session.now
+        self.began = self.play.now
         """Where the drill begins [s of the ride]."""
         self.off_before = closed_by_hand(self.play)
         """What was turned or switched off when the drill began."""
@@ -70,12 +91,12 @@ class Practice:
     @property
     def play(self) -> Play:
         """The ride."""
-        return self.session.play
+        return self.ride.play
 
     @property
     def spent(self) -> float:
         """Downtime so far [s]."""
-        return self.session.now - self.began
+        return self.play.now - self.began
 
     def do(self, line: str, seat: Seat = "trainee") -> Entry:
         """Carries a line out, however long it takes.
@@ -86,7 +107,7 @@ class Practice:
             When it cannot be understood or done; nothing has changed then.
         """
         for until in self.begin(line, seat):
-            self.session.advance(until)
+            self.ride.advance(until)
         return self.entries[-1]
 
     def begin(self, line: str, seat: Seat = "trainee") -> Iterator[float]:
@@ -97,7 +118,7 @@ class Practice:
         InputError
             As `do`.
         """
-        job = read_job(self.session.circuit, line)
+        job = read_job(self.ride.circuit, line)
         step = self._step(job)
         self.arc.check(step)
         self._check(job)
@@ -134,7 +155,7 @@ class Practice:
     # carrying it out
 
     def _work(self, job: Job, step: Step | None, line: str, seat: Seat) -> Iterator[float]:
-        session, began = self.session, self.session.now
+        began = self.play.now
         found = self._dangers(job)
         result: Result = Done()
         if not _injure(found):
@@ -148,16 +169,16 @@ class Practice:
         else:
             self.arc.take("accident")
         self.entries.append(
-            Entry(began, session.now, seat, line, job.work, result, found, self.arc.state)
+            Entry(began, self.play.now, seat, line, job.work, result, found, self.arc.state)
         )
 
     def _seconds(self, job: Job) -> float:
         """Time before there is a result [s]."""
-        own = float(getattr(self.session.circuit.downtime, job.work)) if job.work else 0.0
+        own = float(getattr(self.ride.circuit.downtime, job.work)) if job.work else 0.0
         return own + (job.seconds if isinstance(job, Wait) else 0.0)
 
     def _dangers(self, job: Job) -> tuple[Danger, ...]:
-        where = exposures(self.session.circuit, job)
+        where = exposures(self.ride.circuit, job)
         if where is None:
             return ()
         return dangers(self.play, self.site, where.component, where.to)

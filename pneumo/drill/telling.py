@@ -154,9 +154,12 @@ def finding_told(faults: tuple[tuple[Suspect, ...], ...]) -> str:
     """ "trim_hose_1 leak, or trim_hose_2 leak; and block_valve_a stuck."."""
     if not faults:
         return "nothing is wrong."
-    return "; and ".join(
-        ", or ".join(f"{s.component} {s.mode}" for s in suspects) for suspects in faults
-    ) + "."
+    return (
+        "; and ".join(
+            ", or ".join(f"{s.component} {s.mode}" for s in suspects) for suspects in faults
+        )
+        + "."
+    )
 
 
 def danger_told(danger: Danger) -> str:
@@ -235,9 +238,7 @@ def truth_told(truth: Truth, began: float) -> str:
         "": "you did not name it",
     }
     end = (
-        "it is still there"
-        if truth.ended is None
-        else f"repaired at {clock(truth.ended - began)}"
+        "it is still there" if truth.ended is None else f"repaired at {clock(truth.ended - began)}"
     )
     return f"{truth.sentence}: {named[truth.named]}; {end}."
 

@@ -15,29 +15,41 @@ from typing import Any, NoReturn
 
 from pneumo.circuit.action import Clear, Strike
 from pneumo.circuit.circuit import Circuit, Event
-from pneumo.circuit.document import Findings, Place, decoded, parse
+from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
 from pneumo.circuit.former import DRILL
 from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import storm
 from pneumo.circuit.validate import load_text
+from pneumo.drill.brief import LONGEST_TEXT, MOST, UNTOLD, Brief, read_brief
 from pneumo.errors import DocumentError, Finding, InputError
 from pneumo.harmless import quoted
 from pneumo.live.journal import Act, read_act
 from pneumo.live.seal import seal, unseal
-from pneumo.live.written import LARGEST_DOCUMENT, LONGEST_NAME, check_name, in_quotes, scalar
+from pneumo.live.written import (
+    LARGEST_DOCUMENT,
+    LONGEST_NAME,
+    brief_lines,
+    check_name,
+    in_quotes,
+    scalar,
+)
 from pneumo.quantity import QuantityError
 from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION
 
 FORMAT = "2"
-"""Version of drill files. In version 1 its actions were *acts*, and had been *said*."""
+"""Version of drill files. In version 1 its actions were *acts*, and had been *said*, and there was
+no briefing."""
 
 LARGEST_DRILL = 4_000_000
 """Bytes of a drill file: twice the largest circuit document."""
 
 _MOST_ACTS = 20_000
-_KEYS = ("pneumo_drill", "title", "start", "actions", "hidden", "document")
+_KEYS = (
+    "pneumo_drill", "title", "briefing", "ride", "start", "actions", "hidden", "document",
+)  # fmt: skip
 _ACTION_KEYS = ("at", "entered", "seat", "sentence")
 
 
@@ -53,6 +65,8 @@ class Drill:
     """The journal up to the start, in the order in which it was entered."""
     start: float
     """Where the ride stands when the drill begins [s]."""
+    brief: Brief = UNTOLD
+    """What is told of it."""
     former: bool = False
     """Of version 1."""
 
@@ -109,13 +123,31 @@ def _work(circuit: Circuit, acts: Iterable[Act]) -> float:
     return 0.0 if found is None else found.work
 
 
-def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> str:
-    """The text of a drill file; `start` [s]."""
+def drill_text(
+    document: str,
+    acts: Sequence[Act],
+    start: float,
+    title: str,
+    brief: Brief = UNTOLD,
+    ride: str = "",
+) -> str:
+    """The text of a drill file.
+
+    Parameters
+    ----------
+    document, ride
+        The whole text of the ride's document; or "", and the name of a ride that comes with
+        pneumo.
+    acts, start, title, brief
+        As in `Drill`.
+    """
     lines = [
         "# A drill for pneumo: a ride, and what has been done to it before the drill begins.",
         "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
         f'pneumo_drill: "{FORMAT}"',
         f"title: {scalar(title)}",
+        *brief_lines(brief),
+        *([f"ride: {scalar(ride)}"] if ride else []),
         f"start: {DURATION.text(start)}",
     ]
     shown = [act for act in acts if not act.hidden]
@@ -131,10 +163,12 @@ def drill_text(document: str, acts: Sequence[Act], start: float, title: str) -> 
         for place, act in enumerate(acts)
         if act.hidden
     ]
-    if hidden:
-        sealed = seal(json.dumps(hidden))
+    if hidden or brief.hints:
+        sealed = seal(json.dumps({"acts": hidden, "hints": brief.hints}))
         lines += ["hidden: |", *(f"  {sealed[i : i + 76]}" for i in range(0, len(sealed), 76))]
     head = "\n".join(lines)
+    if ride:
+        return f"{head}\n"
     body = "\n".join(f"  {line}" if line else "" for line in document.split("\n"))
     text = f"{head}\ndocument: |2{'+' if document.endswith(chr(10)) else '-'}\n{body}"
     text = text if document.endswith("\n") else text + "\n"
@@ -225,8 +259,10 @@ class _Reader:
             )
         start = self._time(root.get("start", ""), ("start",))
         circuit, document = self._circuit(root)
-        acts = self._acts(root, circuit, start)
-        return Drill(title, document, circuit, acts, start, former)
+        hidden, hints = self._hidden(root)
+        acts = self._acts(root, circuit, start, hidden)
+        brief = read_brief(root.get("briefing", ""), hints, self._wrong)
+        return Drill(title, document, circuit, acts, start, brief, former)
 
     def _renewed(self, root: dict[str, Any]) -> dict[str, Any]:
         """The entries of version 1 under the keys of the present one, each with its line."""
@@ -239,6 +275,8 @@ class _Reader:
         return _rekeyed(root if acts is None else {**root, "acts": acts})
 
     def _circuit(self, root: dict[str, Any]) -> tuple[Circuit, str]:
+        if "ride" in root:
+            return self._shipped(root)
         document = self._text(root, "document", "Put the ride's document there.")
         if len(document.encode("utf-8")) > LARGEST_DOCUMENT:
             self._wrong(("document",), "The ride's document is larger than 2 MB.", "Shorten it.")
@@ -260,13 +298,35 @@ class _Reader:
                 ]
             ) from None  # fmt: skip
 
-    def _acts(self, root: dict[str, Any], circuit: Circuit, start: float) -> tuple[Act, ...]:
+    def _shipped(self, root: dict[str, Any]) -> tuple[Circuit, str]:
+        """A ride that comes with pneumo, by its name."""
+        place: Place = ("ride",)
+        name = self._text(root, "ride", "Name a ride that comes with pneumo.")
+        if "document" in root:
+            self._wrong(place, "The drill has both a ride and a document.", "Keep one of them.")
+        if not re.fullmatch(r"[a-z0-9_]+", name):
+            self._wrong(place, f"{quoted(name)} is no name.", "Name a ride that comes with pneumo.")
+        try:
+            text = read_file(find_document(name))
+            return load_text(text, name), text
+        except DocumentError as error:
+            self._wrong(place, f"The ride {name} cannot be read: {error.findings[0]}", "")
+        except InputError as error:
+            self._wrong(place, str(error), "")
+
+    def _acts(
+        self,
+        root: dict[str, Any],
+        circuit: Circuit,
+        start: float,
+        hidden: Sequence[tuple[int, Act]],
+    ) -> tuple[Act, ...]:
         entries = root.get("actions", "") or []
         if not isinstance(entries, list):
             self._wrong(("actions",), "actions: is not a list.", "Start each entry with '- '.")
         acts = [self._act(entry, ("actions", i)) for i, entry in enumerate(entries)]
         places: list[Place] = [("actions", i) for i in range(len(acts))]
-        for position, act in self._hidden(root):
+        for position, act in hidden:
             acts.insert(position, act)
             places.insert(position, ("hidden",))
         if len(acts) > _MOST_ACTS:
@@ -311,10 +371,11 @@ class _Reader:
             self._time(entry["entered"], (*place, "entered")),
         )
 
-    def _hidden(self, root: dict[str, Any]) -> list[tuple[int, Act]]:
+    def _hidden(self, root: dict[str, Any]) -> tuple[list[tuple[int, Act]], tuple[str, ...]]:
+        """Hidden actions with their places in the journal, and hints."""
         sealed = root.get("hidden", "")
         if sealed == "":
-            return []
+            return [], ()
         place: Place = ("hidden",)
         again = "Ask for an undamaged copy of the drill."
         if not isinstance(sealed, str):
@@ -325,6 +386,12 @@ class _Reader:
             self._wrong(place, str(error), "")
         except (ValueError, RecursionError):
             self._wrong(place, "The hidden part does not hold actions.", again)
+        hints: list[Any] = []
+        if isinstance(rows, dict):
+            rows, hints = rows.get("acts"), rows.get("hints") or []
+        told = isinstance(hints, list) and len(hints) <= MOST
+        if not told or not all(isinstance(h, str) and len(h) <= LONGEST_TEXT for h in hints):
+            self._wrong(place, "The hidden part does not hold hints.", again)
         found: list[tuple[int, Act]] = []
         for row in rows if isinstance(rows, list) else [None]:
             match row:
@@ -336,7 +403,7 @@ class _Reader:
                         found.append((at, act))
                         continue
             self._wrong(place, "The hidden part does not hold actions.", again)
-        return found
+        return found, tuple(hints)
 
     def _text(self, root: dict[str, Any], key: str, wanted: str) -> str:
         value = root.get(key, "")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
+from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.errors import InputError
 from pneumo.live.acts import Acts, LeftOut
@@ -245,6 +246,10 @@ class Session:
         if self.acts.can_redo:
             self.go_to_newest()
         return self._changed(*self.acts.redo())
+
+    def actions(self) -> Iterator[Action]:
+        """All that anybody has done to the ride and not taken back, in order."""
+        return (self.acts.action(act) for act in self.acts.journal)
 
     # starting anew
 

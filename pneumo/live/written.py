@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from pneumo.drill.brief import TEXTS, Brief
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
+from pneumo.units import DURATION
 
 LARGEST_DOCUMENT = 2_000_000
 """Bytes of a circuit document."""
@@ -44,3 +46,21 @@ def _escaped(text: str) -> Iterable[str]:
             yield letter
         else:
             yield f"\\U{ord(letter):08x}"
+
+
+def brief_lines(brief: Brief) -> list[str]:
+    """The lines of a drill file that say it, but for the hints, which are sealed;
+    `drill.brief.read_brief` gives it back."""
+    lines: list[str] = []
+    if brief.level:
+        lines.append(f"  level: {brief.level}")
+    if brief.par:
+        lines.append(f"  par: {DURATION.text(brief.par)}")
+    lines += [f"  {key}: {in_quotes(text)}" for key in TEXTS if (text := getattr(brief, key))]
+    if brief.answers:
+        lines.append("  answers:")
+        lines += [f"    {in_quotes(topic)}: {in_quotes(said)}" for topic, said in brief.answers]
+    if brief.log_book:
+        lines.append("  log_book:")
+        lines += [f"    - {in_quotes(line)}" for line in brief.log_book]
+    return ["briefing:", *lines] if lines else []

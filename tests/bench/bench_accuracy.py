@@ -10,7 +10,7 @@ from time import perf_counter
 
 import numpy as np
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play

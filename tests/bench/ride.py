@@ -18,9 +18,9 @@ from time import process_time
 from rich.console import Console
 from rich.table import Table
 
-from pneumo.api import find_document
 from pneumo.circuit.action import Command, FaultSpec, Strike
 from pneumo.circuit.circuit import Event
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play

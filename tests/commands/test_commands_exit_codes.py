@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from command_bench import BLOCK, CIRCUITS, TRIM, command, environment, pneumo
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.commands import check
 from pneumo.report import files, html
 from pneumo.scenario.plant import SimulationError

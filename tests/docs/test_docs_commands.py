@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from docs_blocks import DOCUMENTS, README, ROOT, Session, blocks, commands, section, sessions
 
-from pneumo.api import find_document
 from pneumo.circuit.sentence import parse_action, parse_fault
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.cli import build_parser
 from pneumo.live.drill import is_drill, read_drill

@@ -15,7 +15,7 @@ from typing import NamedTuple
 from docs_blocks import rows, words
 from textual.pilot import Pilot
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.cli import build_parser
 from pneumo.live.drill import is_drill, read_drill

@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Judged, ZoneFrame
 from pneumo.live.link import Past

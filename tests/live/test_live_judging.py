@@ -7,9 +7,9 @@ from math import inf
 
 import pytest
 
-from pneumo.api import find_document
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.errors import InputError
 from pneumo.live.frame import Frame, Judged

@@ -12,8 +12,8 @@ from time import monotonic, sleep
 
 from websockets.sync.client import ClientConnection, connect
 
-from pneumo.api import find_document
 from pneumo.circuit.document import read_file
+from pneumo.circuit.shipped import find_document
 from pneumo.live.frame import Frame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant

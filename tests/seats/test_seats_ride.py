@@ -7,8 +7,8 @@ from functools import partial
 import pytest
 from seats_bench import Wire, until
 
-from pneumo.api import find_document
 from pneumo.circuit.document import read_file
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.live.driver import Driver
 from pneumo.live.request import Do, Hand, Run, Speed

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from seats_bench import DOCUMENT, fault, plant_of, whole_frame, whole_past
 
-from pneumo.api import find_document, shipped_folders
 from pneumo.circuit.action import FaultSpec
+from pneumo.circuit.shipped import find_document, shipped_folders
 from pneumo.circuit.validate import load, load_text
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.live.request import (

@@ -20,8 +20,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from pneumo.api import find_document
 from pneumo.circuit.action import Action
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.live.frame import Frame
 from pneumo.live.link import Past

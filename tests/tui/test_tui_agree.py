@@ -17,7 +17,7 @@ from textual.pilot import Pilot
 from textual.strip import Strip
 from tui_toys import FakeLink, look
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.live.driver import Driver
 from pneumo.live.link import Link

@@ -20,7 +20,7 @@ from textual.pilot import Pilot
 
 import pneumo.live.driver
 import tui.widgets.results
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.live.driver import FRAME, Driver, LocalSeat
 from pneumo.live.request import Do, Hide, Newest, OpenCase, Run, Seat, Speed

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from textual.pilot import Pilot
 
-from pneumo.api import find_document
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
 from pneumo.live.frame import Frame, Judged, ZoneFrame
 from pneumo.live.link import Past

@@ -25,7 +25,6 @@ from typing import Any, NoReturn
 from pneumo.circuit.document import Place
 from pneumo.circuit.spelling import listed, near
 from pneumo.harmless import quoted
-from pneumo.live.written import in_quotes
 from pneumo.quantity import QuantityError
 from pneumo.units import DURATION
 
@@ -38,8 +37,8 @@ MOST = 40
 LEVELS = (1, 5)
 """From the easiest to the hardest."""
 
-_TEXTS = ("complaint", "normal", "at_hand")
-_KEYS = ("level", "par", *_TEXTS, "answers", "log_book")
+TEXTS = ("complaint", "normal", "at_hand")
+_KEYS = ("level", "par", *TEXTS, "answers", "log_book")
 
 
 @dataclass(frozen=True)
@@ -70,21 +69,8 @@ class Brief:
         return tuple(said for topic, said in self.answers if topic == about.lower())
 
 
-def brief_lines(brief: Brief) -> list[str]:
-    """The lines of a drill file that say it; hints are sealed apart. `read_brief` gives it back."""
-    lines: list[str] = []
-    if brief.level:
-        lines.append(f"  level: {brief.level}")
-    if brief.par:
-        lines.append(f"  par: {DURATION.text(brief.par)}")
-    lines += [f"  {key}: {in_quotes(text)}" for key in _TEXTS if (text := getattr(brief, key))]
-    if brief.answers:
-        lines.append("  answers:")
-        lines += [f"    {in_quotes(topic)}: {in_quotes(said)}" for topic, said in brief.answers]
-    if brief.log_book:
-        lines.append("  log_book:")
-        lines += [f"    - {in_quotes(line)}" for line in brief.log_book]
-    return ["briefing:", *lines] if lines else []
+UNTOLD = Brief()
+"""Of a drill that says nothing."""
 
 
 def read_brief(
@@ -133,7 +119,7 @@ def read_brief(
     return Brief(
         level=int(level),
         par=par,
-        **{key: text(value[key], key) for key in _TEXTS if key in value},
+        **{key: text(value[key], key) for key in TEXTS if key in value},
         answers=tuple(
             (text(topic, "answers").lower(), text(said, "answers", topic))
             for topic, said in answers.items()

@@ -6,13 +6,14 @@ from collections.abc import Iterator
 
 from pneumo.drill.debrief import debrief
 from pneumo.drill.job import Do, Job, Test, read_job
-from pneumo.drill.panel import panel_lines
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
 from pneumo.errors import InputError
 from pneumo.inspection.tests import TESTS
 from pneumo.live.cautions import CAUTIONS, act_caution_keys, test_caution_keys
+from pneumo.live.panel import panel_lines
 from pneumo.live.seat import seen
+from pneumo.live.session import Session
 
 HELP = """\
 Tests       {tests}
@@ -32,8 +33,9 @@ Free        panel, briefing, evidence, parts [text], help"""
 class Dialogue:
     """A drill that is talked through."""
 
-    def __init__(self, practice: Practice, title: str) -> None:
+    def __init__(self, session: Session, practice: Practice, title: str) -> None:
         self.practice = practice
+        self.session = session
         self.title = title
         self._cautioned: set[str] = set()
         """Keys of the cautions that were shown."""
@@ -81,12 +83,12 @@ class Dialogue:
         if free is not None:
             yield from free
             return
-        job = read_job(self.practice.session.circuit, line)
+        job = read_job(self.session.circuit, line)
         cautions = tuple(self._cautions(job))
         work = self.practice.begin(line)
         yield from cautions
         for until in work:
-            self.practice.session.advance(until)
+            self.session.advance(until)
         yield from entry_lines(self.practice.entries[-1])
         if self.over:
             yield ""
@@ -108,7 +110,7 @@ class Dialogue:
 
     def _free(self, line: str) -> Iterator[str] | None:
         first, _, rest = line.strip().partition(" ")
-        session = self.practice.session
+        session = self.session
         if first == "help" and not rest:
             return iter(HELP.format(tests=_forms()).split("\n"))
         if first == "panel" and not rest:
@@ -130,12 +132,12 @@ class Dialogue:
             yield from (f"    {said}" for said in entry_lines(entry))
 
     def _parts(self, text: str) -> Iterator[str]:
-        for name, part in self.practice.session.circuit.components.items():
+        for name, part in self.session.circuit.components.items():
             if text in name or text in part.title:
                 yield f"{name}: {part.title}"
 
     def _faults(self, name: str) -> Iterator[str]:
-        part = self.practice.session.circuit.components.get(name)
+        part = self.session.circuit.components.get(name)
         if part is None:
             raise InputError(f"There is no part {name!r}. Write parts for all of them.")
         for mode in part.fault_modes():
