@@ -1,0 +1,191 @@
+"""A drill played line by line."""
+
+from __future__ import annotations
+
+import pytest
+
+from pneumo.drill.brief import Brief
+from pneumo.drill.debrief import debrief
+from pneumo.drill.entry import Answered, Fell, FunctionTested, Proved, Repaired
+from pneumo.errors import InputError
+
+from .drill_rides import BACK, SAFE, play, practice
+
+LEAK = "fault hose_1 leak 3 mm"
+
+
+def test_everything_costs_its_minutes_and_the_ride_goes_on_meanwhile() -> None:
+    at = practice()
+    began = at.play.now
+    entry = at.do("listen hose_1")
+    assert entry.ended - entry.began == at.ride.circuit.downtime.listen
+    assert at.play.now == pytest.approx(began + at.ride.circuit.downtime.listen, abs=1.0)
+    assert at.spent == pytest.approx(at.play.now - at.began)
+
+
+def test_a_line_that_cannot_be_done_costs_nothing() -> None:
+    at = practice()
+    before, state = at.play.now, at.play.plant.state().tobytes()
+    for line in ("listen hose_9", "lock main", "replace hose_1", "read brake_1.1x", "hint"):
+        with pytest.raises(InputError):
+            at.do(line)
+    assert (at.play.now, at.play.plant.state().tobytes()) == (before, state)
+    assert len(at.entries) == 1
+
+
+def test_a_drill_that_is_solved_is_right() -> None:
+    at = practice(LEAK)
+    play(at, "close trim", "listen hose_1", "open trim", "finding hose_1 leak", *SAFE,
+         "prove hose_1", "refit hose_1", *BACK, "function test", "hand back")  # fmt: skip
+    found = debrief(at)
+    assert (found.verdict, found.reasons) == ("right", ())
+    assert [truth.named for truth in found.truth] == ["named"]
+    assert found.truth[0].ended is not None
+    assert sum(took for _, took in found.minutes) == pytest.approx(found.spent, abs=1.0)
+
+
+def test_opening_a_part_under_pressure_ends_the_drill() -> None:
+    at = practice(LEAK)
+    play(at, "close trim", "finding hose_1 leak")
+    entry = at.do("replace hose_1")
+    assert [danger.hazard for danger in entry.dangers] == ["pressure"]
+    assert not isinstance(entry.result, Repaired)
+    assert at.arc.state == "stopped"
+    with pytest.raises(InputError, match="The drill is over"):
+        at.do("listen hose_1")
+    found = debrief(at)
+    assert (found.verdict, found.reasons[0]) == ("wrong", "hurt")
+    assert found.truth[0].ended is None  # what would have hurt was not done
+
+
+def test_a_repair_without_lock_out_is_unsafe_even_where_nothing_happens() -> None:
+    at = practice(LEAK)
+    play(at, "finding hose_1 leak", "refit hose_1", "function test", "hand back")
+    found = debrief(at)
+    assert (found.verdict, found.reasons) == ("partly right", ("unsafe",))
+
+
+def test_air_that_comes_back_while_somebody_works_hurts() -> None:
+    at = practice(LEAK)
+    play(at, "finding hose_1 leak")
+    work = at.begin("replace hose_1")
+    at.ride.advance(next(work) - 60.0)
+    at.ride.do("trainee", "close trim")  # a colleague at the desk
+    at.ride.advance(at.play.now + 60.0)
+    assert list(work) == []
+    assert at.arc.state == "stopped"
+
+
+def test_replacing_what_is_sound_ends_nothing_and_is_told() -> None:
+    at = practice(LEAK)
+    play(at, "finding hose_2 leak", *SAFE, "prove hose_2", "replace hose_2", *BACK,
+         "function test", "hand back")  # fmt: skip
+    found = debrief(at)
+    assert found.verdict == "wrong"
+    assert {"not named", "named too much", "not repaired", "repaired for nothing"} <= set(
+        found.reasons
+    )
+    assert [found.entries[i].line for i in found.needless] == ["replace hose_2"]
+
+
+@pytest.mark.parametrize(
+    ("finding", "named", "reason"),
+    [
+        ("finding hose_1 leak", "named", None),
+        ("finding hose_1 leak or hose_1 burst", "named", None),
+        ("finding hose_1 leak or hose_2 leak", "among", "only suspected"),
+        ("finding hose_1 blocked", "part", "only the part"),
+        ("finding valve stuck", "", "not named"),
+        ("finding none", "", "not named"),
+    ],
+)
+def test_how_far_a_finding_names_a_fault(finding: str, named: str, reason: str | None) -> None:
+    at = practice(LEAK)
+    play(at, finding, "hand back")
+    found = debrief(at)
+    assert found.truth[0].named == named
+    assert (reason in found.reasons) if reason else ("not named" not in found.reasons)
+
+
+def test_two_faults_are_both_to_be_named_and_ended() -> None:
+    at = practice(LEAK, "fault valve coil-open")
+    play(at, "finding hose_1 leak", *SAFE, "prove hose_1", "refit hose_1", *BACK,
+         "function test", "hand back")  # fmt: skip
+    found = debrief(at)
+    assert found.verdict == "partly right"
+    assert {"not named", "not repaired", "function test failed"} <= set(found.reasons)
+
+
+def test_a_ride_without_a_fault_is_handed_back_untouched() -> None:
+    at = play(practice(), "finding none", "function test", "hand back")
+    assert debrief(at).verdict == "right"
+    at = play(practice(), "finding valve stuck", "function test", "hand back")
+    assert debrief(at).verdict == "wrong"
+
+
+def test_a_function_test_sees_what_the_panel_sees() -> None:
+    entry = practice().do("finding none")
+    at = practice("fault valve coil-open")
+    play(at, "finding none")
+    entry = at.do("function test")
+    assert isinstance(entry.result, FunctionTested)
+    assert ("trim", "closed") in entry.result.missed
+    assert ("trim", "close time exceeded") in entry.result.alarms
+
+
+def test_what_is_left_behind_is_told() -> None:
+    at = play(practice(), *SAFE, "block brake_1", "finding none",
+              "hand back")  # fmt: skip
+    left = {(each.how, each.name) for each in debrief(at).left}
+    assert {("locked", "main"), ("locked", "feed"), ("off", "main"), ("off", "feed"),
+            ("blocked", "brake_1")} <= left  # fmt: skip
+
+
+def test_forcing_does_not_repair() -> None:
+    at = practice("fault valve coil-open")
+    play(at, "finding valve stuck", "force charged on", "function test", "hand back")
+    found = debrief(at)
+    assert found.verdict != "right"
+    assert ("forced", "charged") in {(each.how, each.name) for each in found.left}
+
+
+def test_a_gauge_that_is_watched_shows_what_is_lost() -> None:
+    at = practice(LEAK, before=("close trim",))
+    play(at, "isolate main")
+    entry = at.do("decay manifold.2 for 20 s")
+    assert isinstance(entry.result, Fell)
+    assert entry.result.seconds == 20.0
+
+
+def test_zero_is_proved_only_where_there_is_none() -> None:
+    at = practice(before=("close trim",))
+    entry = at.do("prove hose_1")
+    assert isinstance(entry.result, Proved)
+    assert not entry.result.zero
+    assert dict(entry.result.shown)["1"] == pytest.approx(5e5, rel=0.02)
+    assert at.site.proved == {}
+
+
+def test_operator_log_book_and_hints_say_what_the_drill_says() -> None:
+    brief = Brief(answers=(("noise", "It hisses."),), log_book=("Mon: hose changed",),
+                  hints=("Listen.",))  # fmt: skip
+    at = practice(brief=brief)
+
+    def said(line: str) -> tuple[str, ...]:
+        result = at.do(line).result
+        assert isinstance(result, Answered)
+        return result.lines
+
+    assert said("ask noise") == ("It hisses.",)
+    assert said("ask weather") == ()
+    assert said("log book") == ("Mon: hose changed",)
+    assert said("hint") == ("Listen.",)
+    with pytest.raises(InputError, match="no further hint"):
+        at.do("hint")
+
+
+def test_the_same_lines_give_the_same_entries() -> None:
+    lines = ("close trim", "listen hose_1", "read manifold.2", "finding hose_1 leak", "hand back")
+    one, two = (play(practice(LEAK), *lines) for _ in range(2))
+    assert one.entries == two.entries
+    assert debrief(one) == debrief(two)
