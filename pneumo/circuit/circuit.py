@@ -246,6 +246,10 @@ class Downtime(Section):
     """Look at a part closely."""
     measure: WorkTime = 240.0
     """A multimeter at a coil."""
+    measure_lining: WorkTime = 300.0
+    """Callipers at the linings of a brake."""
+    pull: WorkTime = 600.0
+    """A load cell at a ski."""
     measure_card: WorkTime = 240.0
     """A multimeter at an output of the controller."""
     pry: WorkTime = 300.0

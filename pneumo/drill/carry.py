@@ -50,7 +50,8 @@ from pneumo.drill.job import (
 from pneumo.drill.permit import ZERO
 from pneumo.inspection.evidence import Evidence, Gauge
 from pneumo.inspection.gauge import GAUGE_STEP
-from pneumo.inspection.tests import examine, heard_cycle
+from pneumo.inspection.hand import cycled
+from pneumo.inspection.tests import examine
 from pneumo.scenario.event import alarms_raised
 
 if TYPE_CHECKING:
@@ -70,8 +71,7 @@ Work = Generator[float, None, Result]
 
 def examined(at: Practice, test: str, target: str) -> Evidence:
     """A test on the ride as it stands. Raises InputError when it cannot be made."""
-    play = at.play
-    return examine(play.compiled, play, test, target, at.site.fitted)
+    return examine(at.play, test, target, at.site.fitted)
 
 
 @singledispatch
@@ -123,7 +123,7 @@ def _cycle(job: Cycle, at: Practice) -> Work:
     held = at.play.snapshot()
     ride.do("trainee", f"unforce {coil}")
     yield at.play.now + HELD
-    return Found(heard_cycle(at.play.compiled, before, held, at.play, job.component, job.side))
+    return Found(cycled(before, held, at.play, job.component, job.side))
 
 
 @carry_out.register(Ask)

@@ -30,7 +30,7 @@ Reason = Literal[
 
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("tests", ("read", "fit_gauge", "decay", "listen", "soap", "look", "measure", "measure_card",
-               "pry", "cycle", "swap", "function_test")),
+               "measure_lining", "pry", "pull", "cycle", "swap", "function_test")),
     ("asking", ("ask", "log_book", "hint")),
     ("safe work", ("lock", "prove", "block", "permit", "turn", "switch")),
     ("repairs", ("replace", "replace_coil", "clean", "refit", "adjust", "free", "reline",

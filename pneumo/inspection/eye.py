@@ -1,0 +1,145 @@
+"""What is seen from beside a part, and what callipers measure at a lining.
+
+Everything is read off the plant as it stands, never from a fault: a lining that is worn, a filter
+that is blocked shows whatever made it so.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pneumo.errors import InputError
+from pneumo.inspection.evidence import (
+    DrainSeen,
+    Element,
+    Evidence,
+    Handle,
+    Jaws,
+    Lining,
+    Plug,
+    Plugs,
+    Rod,
+)
+from pneumo.inspection.target import brake_of, component_of, kind_told
+from pneumo.network.compile import Compiled
+from pneumo.scenario.play import Play
+
+TOUCHES = 0.2e-3
+"""A gap that no eye sees [m]; invented."""
+
+AT_END = 2e-3
+"""A rod this near its end is taken to be there [m]; invented."""
+
+RETRACTED = 0.5e-3
+"""A ski this near its stop is taken to be there [m]; invented."""
+
+EYE_STEP = 1e-3
+"""A distance is seen to this [m]; invented."""
+
+CALLIPER_STEP = 1e-4
+"""Callipers are read to this [m]: common practice, no source."""
+
+DIRT = ((0.95, "clean"), (0.4, "dirty"))
+"""Share of an element that is still open, from which on it is called so; below: clogged;
+invented."""
+
+
+def look_at(play: Play, target: str) -> Evidence:
+    """What can be seen of a part. Raises InputError when there is nothing to see."""
+    compiled = play.compiled
+    component = component_of(compiled, target)
+    part = compiled.circuit.components[component]
+    if "brake" in part.traits:
+        return _jaws(play, component)
+    if "gate" in part.traits:
+        return _rod(play, component)
+    if part.coils():
+        return Plugs(component, tuple(_plug(play, component, side) for side in part.coils()))
+    if "turnable" in part.traits:
+        return Handle(component, component not in play.actors.spools.isolated(play.plant))
+    if elements := _elements(compiled, component):
+        return _element(play, component, elements)
+    if "drainable" in part.traits:
+        return DrainSeen(component, component in play.actors.faults.drained)
+    raise InputError(
+        f"{component} is {kind_told(compiled, component)}: there is nothing to see on it. Look at "
+        "a brake, a cylinder, a valve with a coil or a handle, a silencer, a filter, or a vessel "
+        "with a drain."
+    )
+
+
+def lining(play: Play, target: str) -> Lining:
+    """Callipers at the linings of a brake. Raises InputError when it is none."""
+    component = brake_of(play.compiled, target)
+    mover = play.compiled.parts[component].mover
+    # a fin that is absent moves the contact by half its thickness, and wears nothing
+    away = 0.0
+    zone = play.compiled.circuit.zone_of(component)
+    if zone in play.actors.faults.absent_fins:
+        away = 0.5 * play.compiled.fins[mover]
+    now = float(play.plant.network.mover[mover]["high"]) - away
+    new = float(play.compiled.network.mover[mover]["high"])
+    return Lining(component, _to(now, CALLIPER_STEP), _to(new, CALLIPER_STEP))
+
+
+def _jaws(play: Play, component: str) -> Jaws:
+    compiled = play.compiled
+    travel, row = moved(play, component)
+    distance = float(row["high"]) - travel
+    linings = int(getattr(compiled.circuit.components[component], "bladders", 1))
+    fin = compiled.circuit.zone_of(component) not in play.actors.faults.absent_fins
+    blocked = component in play.actors.faults.blocked
+    apart = distance if fin else linings * distance
+    if apart < TOUCHES:
+        return Jaws(component, "closed", 0.0, linings, fin, blocked)
+    state = "open" if travel <= RETRACTED else "between"
+    return Jaws(component, state, _by_eye(apart), linings, fin, blocked)  # type: ignore[arg-type]
+
+
+def _rod(play: Play, component: str) -> Rod:
+    travel, row = moved(play, component)
+    if travel <= AT_END:
+        return Rod(component, "in", 0.0)
+    if travel >= float(row["high"]) - AT_END:
+        return Rod(component, "out", _by_eye(travel))
+    return Rod(component, "between", _by_eye(travel))
+
+
+def _plug(play: Play, component: str, side: str) -> Plug:
+    controls = play.plant.controls
+    coil = f"{component}.{side}"
+    return Plug(coil, controls.has_voltage((component, side)), coil in controls.overridden)
+
+
+def _elements(compiled: Compiled, component: str) -> tuple[int, ...]:
+    """Paths of a part that nothing opens or closes: what dirt settles on in a silencer or a
+    filter. A line is no such part."""
+    part = compiled.circuit.components[component]
+    if part.traits & {"conduit", "crossing", "store"} and "drainable" not in part.traits:
+        return ()
+    table = compiled.network.restriction
+    paths = tuple(compiled.parts[component].restrictions.values())
+    free = all(table[r]["spool"] < 0 and table[r]["hi"] < 0 and table[r]["stem"] < 0 for r in paths)
+    return paths if free and compiled.parts[component].mover < 0 else ()
+
+
+def _element(play: Play, component: str, paths: tuple[int, ...]) -> Element:
+    table, new = play.plant.network.restriction, play.compiled.network.restriction
+    share = min(float(table[r]["open_max"]) / float(new[r]["open_max"]) for r in paths)
+    dirt = next((word for least, word in DIRT if share >= least), "clogged")
+    return Element(component, dirt)  # type: ignore[arg-type]
+
+
+def moved(play: Play, component: str) -> tuple[float, Any]:
+    """Travel of a mover now [m], and its row."""
+    row = play.plant.network.mover[play.compiled.parts[component].mover]
+    return float(play.plant.state()[row["x"]]), row
+
+
+def _by_eye(distance: float) -> float:
+    """A distance [m] as an eye gives it: to the millimetre, and half of one below that."""
+    return _to(distance, EYE_STEP) or 0.5 * EYE_STEP
+
+
+def _to(distance: float, step: float) -> float:
+    return round(round(distance / step) * step, 6)

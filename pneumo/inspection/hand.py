@@ -1,0 +1,87 @@
+"""A bar and a load cell at a jaw, and one valve switched alone.
+
+The bar is tried on a copy of the run: its force is laid on the mover and the copy runs on. It is
+idle where air pushes the jaws, and against springs that are stronger than it. The load cell is
+idle where air pushes the jaws: it is what would be measured then.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from pneumo.inspection.ear import DRIVES, blowing
+from pneumo.inspection.evidence import Cycled, Pried, Pulled
+from pneumo.inspection.eye import moved
+from pneumo.inspection.target import brake_of
+from pneumo.scenario.play import Play
+
+LEVER = 3000.0
+"""Force of a person with a bar at a jaw [N]: 300 N of hand force on a lever of ten to one; common
+practice, no source."""
+
+PRIED = 1.0
+"""The bar is held for so long [s]."""
+
+MOVES = 0.5e-3
+"""A movement that is felt [m]; invented."""
+
+CELL_STEP = 50.0
+"""A load cell is read to this [N]: common practice, no source."""
+
+
+def pry(play: Play, target: str) -> Pried:
+    """A bar at a jaw, away from the stop or the fin it stands at. Raises InputError when it is no
+    brake."""
+    component = brake_of(play.compiled, target)
+    twin = play.snapshot()
+    before, row = moved(twin, component)
+    middle = 0.5 * (float(row["low"]) + float(row["high"]))
+    push = LEVER if before < middle else -LEVER
+    springs = _springs(row, before)
+    too_strong = springs * push < 0.0 and abs(springs) >= LEVER
+    twin.plant.touch(range(len(twin.plant.position.cell)))
+    twin.plant.network.mover[twin.compiled.parts[component].mover]["spring_force"] += push
+    twin.advance(twin.now + PRIED)
+    after, _ = moved(twin, component)
+    distance = abs(after - before)
+    shown = round(distance * 1e3) / 1e3 if distance >= MOVES else 0.0
+    return Pried(component, shown, too_strong or _has_air(play, component))
+
+
+def pull(play: Play, target: str) -> Pulled:
+    """A load cell at a ski that is drawn off its stop: friction adds to the springs one way and
+    takes from them the other. Raises InputError when it is no brake."""
+    component = brake_of(play.compiled, target)
+    travel, row = moved(play, component)
+    friction = float(row["static"])
+    idle = _has_air(play, component)
+    if friction == float("inf"):
+        return Pulled(component, None, None, idle)
+    springs = abs(_springs(row, travel))
+    return Pulled(component, _to_step(springs + friction), _to_step(springs - friction), idle)
+
+
+def cycled(before: Play, held: Play, after: Play, component: str, side: str) -> Cycled:
+    """What was seen and heard of a valve that was switched on alone and off again: the run before,
+    while it was held on, and after."""
+    coil = (component, side)
+    marks = [play.actors.spools.position(play.plant, component) for play in (before, held, after)]
+    clicked = any(abs(b - a) > 0.5 for a, b in pairwise(marks))
+    heard = dict.fromkeys((*blowing(held), *blowing(after)))
+    return Cycled(f"{component}.{side}", held.plant.controls.has_voltage(coil), clicked,
+                  tuple(name for name in heard if name not in blowing(before)))  # fmt: skip
+
+
+def _springs(row: object, travel: float) -> float:
+    """Force of a mover's springs at a travel, towards the fin [N]."""
+    return float(row["spring_force"] - row["spring_rate"] * travel)  # type: ignore[index]
+
+
+def _has_air(play: Play, component: str) -> bool:
+    surroundings = play.compiled.circuit.ambient.pressure
+    nodes = play.compiled.parts[component].ports.values()
+    return any(play.plant.pressure(node) - surroundings > DRIVES for node in nodes)
+
+
+def _to_step(force: float) -> float:
+    return max(round(force / CELL_STEP) * CELL_STEP, 0.0)
