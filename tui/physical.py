@@ -5,17 +5,15 @@ Here nothing moves but numbers. Whoever rehearses an act here will do it one day
 
 from __future__ import annotations
 
-from pneumo.live.cautions import act_cautions, hand_cautions
+from pneumo.inspection.tests import TESTS
+from pneumo.live.cautions import act_cautions, test_cautions
 from pneumo.live.request import Do, Hand, Request
-
-CONFIRMED_TESTS = ("read", "measure")
-"""Tests that touch the system; ears and eyes do not."""
 
 
 def cautions_for(request: Request) -> tuple[str, ...]:
     """What to tell before a request is carried out; () = nothing is done at the machine."""
     if isinstance(request, Hand):
-        return hand_cautions(request.test)
+        return test_cautions(request.test)
     if isinstance(request, Do):
         return act_cautions(request.sentence)
     return ()
@@ -24,5 +22,5 @@ def cautions_for(request: Request) -> tuple[str, ...]:
 def needs_confirming(request: Request) -> bool:
     """True: its cautions are to be read before it is done."""
     if isinstance(request, Hand):
-        return request.test in CONFIRMED_TESTS
+        return TESTS[request.test].touches
     return bool(cautions_for(request))

@@ -319,6 +319,17 @@ def _mode(name: str, mode_name: str, components: Mapping[str, Component]) -> Fau
     return modes[mode_name]
 
 
+def parse_mode(name: str, mode: str, components: Mapping[str, Component]) -> str:
+    """A fault mode of a component, an earlier word in its present form.
+
+    Raises
+    ------
+    SentenceError
+        When there is no such component or mode.
+    """
+    return _mode(name, mode, components).name
+
+
 def _severity(text: str, mode: FaultMode) -> float | None:
     scale = mode.severity
     if scale is None:

@@ -34,6 +34,7 @@ from pneumo.drill.job import (
     Cycle,
     Decay,
     Do,
+    Examine,
     Find,
     FitGauge,
     FunctionTest,
@@ -44,14 +45,13 @@ from pneumo.drill.job import (
     LogBook,
     Permit,
     Prove,
-    Test,
     Wait,
 )
 from pneumo.drill.permit import ZERO
 from pneumo.inspection.evidence import Evidence, Gauge
+from pneumo.inspection.examine import examine
 from pneumo.inspection.gauge import GAUGE_STEP
 from pneumo.inspection.hand import cycled
-from pneumo.inspection.tests import examine
 from pneumo.scenario.event import alarms_raised
 
 if TYPE_CHECKING:
@@ -100,8 +100,8 @@ def _wait(job: Wait, at: Practice) -> Work:
 # tests
 
 
-@carry_out.register(Test)
-def _test(job: Test, at: Practice) -> Work:
+@carry_out.register(Examine)
+def _test(job: Examine, at: Practice) -> Work:
     return _at_once(Found(examined(at, job.test, job.target)))
 
 
@@ -187,7 +187,7 @@ def _find(job: Find, at: Practice) -> Work:
 def _do(job: Do, at: Practice) -> Work:
     at.ride.do("trainee", job.sentence)
     if isinstance(job.action, Repair):
-        return _at_once(Repaired(job.action.how, job.action.component))
+        return _at_once(Repaired(job.action.how, job.action.component, job.action.side))
     return _at_once(Done())
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from pneumo.circuit.action import RepairKind
 from pneumo.drill.arc import State
 from pneumo.drill.job import Suspect
 from pneumo.drill.permit import Danger
@@ -51,8 +52,10 @@ class Done:
 class Repaired:
     """A part was worked on. Whether that ended anything the entry does not tell."""
 
-    how: str
+    how: RepairKind
     component: str
+    side: str
+    """Of the coil that was worked on; "" = the part itself."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from pneumo.drill.permit import Exposure
 
 OF_REPAIR: dict[str, tuple[Exposure, ...]] = {
     "replace": ("air", "jaws", "wires"),
-    "replace coil": ("wires",),
     "clean": ("air",),
     "refit": ("air",),
     "adjust": (),
@@ -40,6 +39,8 @@ def exposures(circuit: Circuit, job: Job) -> Exposed | None:
             "jaws": "brake" in part.traits,
             "wires": bool(part.coils()),
         }
-        to = frozenset(each for each in OF_REPAIR[job.action.how] if has[each])
+        # at a coil no air is opened
+        works = ("wires",) if job.action.side else OF_REPAIR[job.action.how]
+        to = frozenset(each for each in works if has[each])
         return Exposed(job.action.component, to) if to else None
     return None

@@ -23,11 +23,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
-from pneumo.circuit.action import Action, Repair
+from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import parse_action, parse_mode
 from pneumo.circuit.spelling import near
-from pneumo.circuit.verbs import VERBS
+from pneumo.circuit.verbs import VERBS, work_of
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.inspection.tests import TESTS
@@ -58,7 +58,7 @@ class GiveUp:
 
 
 @dataclass(frozen=True, slots=True)
-class Test:
+class Examine:
     """One of `inspection.tests`."""
 
     test: str
@@ -187,13 +187,11 @@ class Do:
 
     @property
     def work(self) -> str:
-        if isinstance(self.action, Repair):
-            return self.action.work
-        return VERBS[self.sentence.split()[0]].work
+        return work_of(self.action)
 
 
 Job = (
-    Begin | GiveUp | Test | Decay | Cycle | Ask | LogBook | Lock | Prove | Permit | FitGauge | Wait
+    Begin | GiveUp | Examine | Decay | Cycle | Ask | LogBook | Lock | Prove | Permit | FitGauge | Wait
     | Find | FunctionTest | HandBack | Hint | Do
 )  # fmt: skip
 
@@ -213,7 +211,7 @@ def read_job(circuit: Circuit, line: str) -> Job:
     if first in TESTS:
         if not rest:
             raise InputError(f"{quoted(line)} is not whole. Write '{TESTS[first].form}'.")
-        return Test(first, " ".join(rest))
+        return Examine(first, " ".join(rest))
     verb = VERBS.get(first)
     if verb is None or verb.by == "trainer":
         known = [*_READERS, *TESTS, *(row.word for row in VERBS.values() if row.by != "trainer")]

@@ -22,6 +22,7 @@ from pneumo.drill.job import (
     Begin,
     Decay,
     Do,
+    Examine,
     Find,
     FunctionTest,
     GiveUp,
@@ -29,7 +30,6 @@ from pneumo.drill.job import (
     Hint,
     Job,
     Lock,
-    Test,
     Wait,
     read_job,
 )
@@ -147,7 +147,7 @@ class Practice:
                 raise InputError(f"{named} is locked and tagged. Take the lock off first.")
         elif isinstance(job, Hint) and self.hints >= len(self.brief.hints):
             raise InputError("There is no further hint.")
-        elif isinstance(job, Test):
+        elif isinstance(job, Examine):
             examined(self, job.test, job.target)  # a test that cannot be made costs nothing
         elif isinstance(job, Decay):
             examined(self, "read", job.port)

@@ -89,8 +89,7 @@ def _done(result: Done) -> str:
 @told.register(Repaired)
 def _repaired(result: Repaired) -> str:
     words = {
-        "replace": "A new one is in place of {}.",
-        "replace coil": "{} has a new coil.",
+        "replace": "There is a new {}.",
         "clean": "{} has been cleaned.",
         "refit": "The joints of {} have been made tight.",
         "adjust": "{} has been set to its setting.",
@@ -98,7 +97,8 @@ def _repaired(result: Repaired) -> str:
         "reline": "{} has new linings.",
         "reconnect": "{} has been connected anew.",
     }
-    return words[result.how].format(result.component)
+    part = f"{result.component}.{result.side}" if result.side else result.component
+    return words[result.how].format(part)
 
 
 @told.register(Locked)

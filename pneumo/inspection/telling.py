@@ -137,8 +137,8 @@ def _pulled(found: Pulled) -> str:
     if found.moves is None or found.returns is None:
         return f"Load cell at {found.component}: the ski does not move."
     return (
-        f"Load cell at {found.component}: the ski moves at {found.moves / 1e3:.2f} kN and goes back "
-        f"at {found.returns / 1e3:.2f} kN."
+        f"Load cell at {found.component}: the ski moves at {found.moves / 1e3:.2f} kN and goes "
+        f"back at {found.returns / 1e3:.2f} kN."
     )
 
 

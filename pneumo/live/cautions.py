@@ -6,6 +6,7 @@ A seat that joins from another terminal shows them without a simulator.
 from __future__ import annotations
 
 from pneumo.circuit.verbs import parted
+from pneumo.inspection.tests import TESTS
 
 CAUTIONS = {
     "codes": "Local codes, the manufacturer's instructions and licensed practice come first.",
@@ -21,6 +22,7 @@ CAUTIONS = {
     "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
     "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
     "instrument that is fit for it.",
+    "dead": "Switch the feed off and lock it before a plug is pulled, and check that it is dead.",
     "override": "A manual override moves the brake without the controller: nobody on board, nobody "
     "at the jaws, and someone at the ride stop.",
     "force": "A forced signal takes an input or an output away from the controller: get "
@@ -31,22 +33,20 @@ CAUTIONS = {
     "drain": "Open a drain slowly, away from faces. When it is quiet, check with a gauge that "
     "it is empty.",
 }
-"""Every caution there is; which of them go with an act stands in the row of its verb."""
-
-_OF_TEST = {
-    "read": ("codes", "lock out", "stored", "test point"),
-    "listen": ("codes", "jet", "jaws"),
-    "look": ("codes", "lock out", "jaws", "springs"),
-    "measure": ("codes", "electricity", "lock out", "jaws"),
-}
+"""Every caution there is; which of them go with an act stands in the row of its verb or test."""
 
 
-def hand_cautions(test: str) -> tuple[str, ...]:
-    """Cautions for a technician's test, "read", "listen", "look" or "measure"."""
-    return tuple(CAUTIONS[key] for key in _OF_TEST[test])
+def test_cautions(test: str) -> tuple[str, ...]:
+    """Cautions for a technician's test of `inspection.tests`."""
+    return tuple(CAUTIONS[key] for key in TESTS[test].cautions)
 
 
 def act_cautions(sentence: str) -> tuple[str, ...]:
     """Cautions for an act at the machine, perhaps said ahead; () for a command at the desk."""
+    return tuple(CAUTIONS[key] for key in act_caution_keys(sentence))
+
+
+def act_caution_keys(sentence: str) -> tuple[str, ...]:
+    """Their keys."""
     row, words = parted(sentence)
-    return tuple(CAUTIONS[key] for key in row.cautions_of(words)) if row is not None else ()
+    return row.cautions_of(words) if row is not None else ()

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pneumo.drill.debrief import debrief
-from pneumo.drill.job import Do, Job, Test, read_job
+from pneumo.drill.job import Do, Examine, Job, read_job
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
 from pneumo.errors import InputError
 from pneumo.inspection.tests import TESTS
-from pneumo.live.cautions import CAUTIONS, act_caution_keys, test_caution_keys
+from pneumo.live.cautions import CAUTIONS, act_caution_keys
 from pneumo.live.panel import panel_lines
 from pneumo.live.seat import seen
 from pneumo.live.session import Session
@@ -97,8 +97,8 @@ class Dialogue:
     def _cautions(self, job: Job) -> Iterator[str]:
         """Those of the job that were not shown before."""
         keys: tuple[str, ...] = ()
-        if isinstance(job, Test):
-            keys = test_caution_keys(job.test)
+        if isinstance(job, Examine):
+            keys = TESTS[job.test].cautions
         elif isinstance(job, Do):
             keys = act_caution_keys(job.sentence)
         for key in keys:

@@ -16,10 +16,12 @@ from typing import Any
 
 from pneumo.circuit.action import Action
 from pneumo.errors import InputError
+from pneumo.inspection.examine import examine
+from pneumo.inspection.telling import told as evidence_told
+from pneumo.live.cautions import act_cautions, test_cautions
 from pneumo.live.check import stopped_words
 from pneumo.live.drill import save_drill
 from pneumo.live.frame import Frame
-from pneumo.live.hands import act_cautions, examine
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
@@ -498,8 +500,8 @@ def _shelve(driver: Driver, seat: Seat, request: Shelve) -> Said:
 
 def _hand(driver: Driver, seat: Seat, request: Hand) -> Said:
     session = driver.session
-    finding = examine(session.compiled, session.shown, request.test, request.target)
-    return finding.text, finding.cautions
+    found = examine(session.shown, request.test, request.target)
+    return evidence_told(found), test_cautions(request.test)
 
 
 def _open_case(driver: Driver, seat: Seat, request: OpenCase) -> Said:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pneumo.inspection.tests import Word
 from pneumo.verification.case import Loss
 
 Seat = Literal["trainer", "trainee"]
@@ -94,9 +95,9 @@ class Shelve:
 class Hand:
     """A technician's test."""
 
-    test: Literal["read", "listen", "look", "measure"]
+    test: Word
     target: str
-    """read: a port "trim_check.2"; listen: a component; look: a brake; measure: a coil."""
+    """A port, a part, a coil, as the row of the test says."""
 
 
 @dataclass(frozen=True)

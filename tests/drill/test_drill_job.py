@@ -12,12 +12,12 @@ from pneumo.drill.job import (
     Cycle,
     Decay,
     Do,
+    Examine,
     Find,
     FitGauge,
     Lock,
     Prove,
     Suspect,
-    Test,
     Wait,
     read_job,
 )
@@ -34,7 +34,7 @@ CIRCUIT = load_text(document("01_spring_open_single"), "x")
     [
         ("close trim", Do(Command("trim", "close"))),
         ("isolate main", Do(Turn("main", False))),
-        ("listen hose_1", Test("listen", "hose_1")),
+        ("listen hose_1", Examine("listen", "hose_1")),
         ("decay manifold.1 for 5 min", Decay("manifold.1", 300.0)),
         ("cycle valve.14", Cycle("valve", "14")),
         ("ask", Ask("")),
