@@ -191,8 +191,8 @@ class Do:
 
 
 Job = (
-    Begin | GiveUp | Examine | Decay | Cycle | Ask | LogBook | Lock | Prove | Permit | FitGauge | Wait
-    | Find | FunctionTest | HandBack | Hint | Do
+    Begin | GiveUp | Examine | Decay | Cycle | Ask | LogBook | Lock | Prove | Permit | FitGauge
+    | Wait | Find | FunctionTest | HandBack | Hint | Do
 )  # fmt: skip
 
 

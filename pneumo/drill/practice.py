@@ -57,8 +57,8 @@ class Ride(Protocol):
     def do(self, seat: Seat, sentence: str) -> object:
         """Acts on it now. Raises InputError when that cannot be done."""
 
-    def advance(self, until: float) -> None:
-        """Runs on to a time [s]."""
+    def pass_time(self, until: float) -> None:
+        """Runs on to a time [s] while somebody is at work."""
 
     def actions(self) -> Iterable[Action]:
         """All that anybody has done to it, in order."""
@@ -107,7 +107,7 @@ class Practice:
             When it cannot be understood or done; nothing has changed then.
         """
         for until in self.begin(line, seat):
-            self.ride.advance(until)
+            self.ride.pass_time(until)
         return self.entries[-1]
 
     def begin(self, line: str, seat: Seat = "trainee") -> Iterator[float]:

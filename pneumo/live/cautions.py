@@ -22,7 +22,6 @@ CAUTIONS = {
     "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
     "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
     "instrument that is fit for it.",
-    "dead": "Switch the feed off and lock it before a plug is pulled, and check that it is dead.",
     "override": "A manual override moves the brake without the controller: nobody on board, nobody "
     "at the jaws, and someone at the ride stop.",
     "force": "A forced signal takes an input or an output away from the controller: get "

@@ -88,7 +88,7 @@ class Dialogue:
         work = self.practice.begin(line)
         yield from cautions
         for until in work:
-            self.session.advance(until)
+            self.session.pass_time(until)
         yield from entry_lines(self.practice.entries[-1])
         if self.over:
             yield ""

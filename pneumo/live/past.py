@@ -42,6 +42,8 @@ class Recorder:
         self._stretch = STRETCH
         self._thinned = 0
         self._whole_from = -inf
+        self.grid = GRID
+        """From one row to the next [s]; may be set wider while nobody looks closely."""
         self.epoch = 0
         self.events: list[RunEvent] = []
         self.of: Recorder | None = None
@@ -58,7 +60,7 @@ class Recorder:
         """When the next row is due [s]."""
         if self._rows == 0:
             return 0.0
-        return (round(float(self._times[self._rows - 1]) / GRID) + 1) * GRID
+        return (round(float(self._times[self._rows - 1]) / self.grid) + 1) * self.grid
 
     def add(self, time: float, values: Array) -> None:
         """Adds a row."""

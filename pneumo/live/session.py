@@ -18,10 +18,10 @@ from pneumo.live.capture import Capture, Standing
 from pneumo.live.check import Check, answer_data, begin, each_outcome
 from pneumo.live.frame import Frame, Mode
 from pneumo.live.journal import Act, read_act
-from pneumo.live.past import Recorder
+from pneumo.live.past import GRID, Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
-from pneumo.live.states import States
+from pneumo.live.states import STORE_EVERY, States
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.actor import Actor
 from pneumo.scenario.plant import SimulationError
@@ -32,6 +32,9 @@ from pneumo.verification.verdict import Outcome, Unsound
 
 MOMENT = 1e-6
 """An act takes effect within so long [s], also while the ride stands still."""
+
+LIVELY, COARSE, WIDE = 15.0, 2.0, 60.0
+"""While work is done: after so long rows are so far apart, and states so far [s]."""
 
 LOOK_AHEAD = 60.0
 """`next_event` runs no longer than this [s]."""
@@ -135,6 +138,22 @@ class Session:
             return
         self._branch()
         self._run(self.play, until, self.play.advance)
+
+    def pass_time(self, until: float) -> None:
+        """Runs on to a time [s] while somebody is at work: after the first seconds, in which what
+        was done last comes to rest, rows and states are kept further apart.
+
+        Raises
+        ------
+        SimulationError
+            As `advance`.
+        """
+        self.advance(min(until, self.now + LIVELY))
+        self.recorder.grid = COARSE
+        try:
+            self.advance(until)
+        finally:
+            self.recorder.grid = GRID
 
     def scan(self) -> None:
         """Runs to the controller's next scan."""
@@ -351,7 +370,8 @@ class Session:
                 continue
             if play.now >= self.recorder.due:
                 self._row(play)
-            if self.check is None and self._states.due(play.now):
+            apart = WIDE if self.recorder.grid > GRID else STORE_EVERY
+            if self.check is None and self._states.due(play.now, apart):
                 self._states.put(self.play, self._known)
 
     def _row(self, play: Play) -> None:

@@ -54,9 +54,9 @@ class States:
         self.kept.append(Stored(play.now, play.kept(before), acts))
         self.kept = [self.kept[i] for i in thinned([stored.time for stored in self.kept])]
 
-    def due(self, now: float) -> bool:
-        """Whether it is time for another one [s]."""
-        return now >= self.latest.time + STORE_EVERY
+    def due(self, now: float, apart: float = STORE_EVERY) -> bool:
+        """Whether it is time for another one, so far from the last [s]."""
+        return now >= self.latest.time + apart
 
     def before(self, time: float) -> Stored:
         """The last one at or before a time [s]."""

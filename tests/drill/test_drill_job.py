@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from drill_rides import document
 
 from pneumo.circuit.action import Command, Turn
 from pneumo.circuit.circuit import Downtime
@@ -23,8 +24,6 @@ from pneumo.drill.job import (
 )
 from pneumo.errors import InputError
 from pneumo.inspection.tests import TESTS
-
-from .drill_rides import document
 
 CIRCUIT = load_text(document("01_spring_open_single"), "x")
 

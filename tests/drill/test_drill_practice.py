@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from drill_rides import BACK, SAFE, play, practice
 
 from pneumo.drill.brief import Brief
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Answered, Fell, FunctionTested, Proved, Repaired
 from pneumo.errors import InputError
-
-from .drill_rides import BACK, SAFE, play, practice
 
 LEAK = "fault hose_1 leak 3 mm"
 
