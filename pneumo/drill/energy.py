@@ -13,12 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from math import isfinite
 
 import numpy as np
 
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import AirGraph, air_graph, distances, role, supply_ports
+from pneumo.circuit.targets import coil_voltage
 from pneumo.network.network import chamber
 from pneumo.scenario.play import Play
 
@@ -126,13 +126,7 @@ def closing_force(play: Play, component: str) -> float:
 
 def voltage_at(play: Play, component: str) -> float:
     """The highest voltage at a coil of a part now [V]; 0 where there is none."""
-    compiled = play.compiled
-    part = compiled.circuit.components[component]
-    if not part.coils():
-        return 0.0
-    spec = compiled.spools[compiled.parts[component].spool]
-    voltage = 24.0
-    if spec.feed is not None:
-        voltage = float(getattr(compiled.circuit.components[spec.feed], "voltage", voltage))
-    live = any(play.plant.controls.energised(spec, side) for side in part.coils())
-    return voltage if live and isfinite(voltage) else 0.0
+    components = play.compiled.circuit.components
+    coils = components[component].coils()
+    live = any(play.plant.controls.has_voltage((component, side)) for side in coils)
+    return coil_voltage(components, component) if live else 0.0

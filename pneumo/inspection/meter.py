@@ -6,15 +6,10 @@ measured only without voltage.
 
 from __future__ import annotations
 
-from math import isfinite
-
+from pneumo.circuit.targets import coil_voltage
 from pneumo.inspection.evidence import Card, Voltage, Winding
 from pneumo.inspection.target import coil_of
-from pneumo.network.compile import Compiled
 from pneumo.scenario.play import Play
-
-NOMINAL_VOLTAGE = 24.0
-"""Of a coil whose feed the document does not name [V]; an assumption."""
 
 COIL_POWER = 5.0
 """Of a coil of sound winding [W]: order of magnitude of valve coils, from memory."""
@@ -26,7 +21,7 @@ def voltage(play: Play, target: str) -> Voltage:
     controls = play.plant.controls
     on = controls.has_voltage((component, side))
     plugged = controls.crossed.get((component, side), (component, side))
-    volts = feed_voltage(play.compiled, plugged[0]) if on else 0.0
+    volts = coil_voltage(play.compiled.circuit.components, plugged[0]) if on else 0.0
     return Voltage(f"{component}.{side}", volts, not on and not _is_commanded(play, plugged))
 
 
@@ -40,7 +35,7 @@ def resistance(play: Play, target: str) -> Winding:
         return Winding(name, None, live=True, idle=True)
     if coil in controls.overrides.coils_open:
         return Winding(name, None, live=False, idle=False)
-    ohms = feed_voltage(play.compiled, component) ** 2 / COIL_POWER
+    ohms = coil_voltage(play.compiled.circuit.components, component) ** 2 / COIL_POWER
     return Winding(name, float(f"{ohms:.3g}"), live=False, idle=False)
 
 
@@ -54,7 +49,7 @@ def card(play: Play, target: str) -> Card:
     on = controls.overrides.output_forced.get(output, commanded)
     spec = controls.specs[component]
     live = on and controls.powered(spec.feed)
-    volts = feed_voltage(play.compiled, component) if live else 0.0
+    volts = coil_voltage(play.compiled.circuit.components, component) if live else 0.0
     return Card(f"{component}.{side}", commanded and controls.power, volts,
                 not on and not commanded)  # fmt: skip
 
@@ -65,12 +60,3 @@ def _is_commanded(play: Play, output: tuple[str, str]) -> bool:
     spec = controls.specs[output[0]]
     standing = spec.standing and output[1] == "14" and spec.component not in controls.off
     return standing or controls.coils.get(output, False)
-
-
-def feed_voltage(compiled: Compiled, component: str) -> float:
-    """Voltage of the feed of a valve's coils [V]."""
-    feed = compiled.spools[compiled.parts[component].spool].feed
-    volts = NOMINAL_VOLTAGE
-    if feed is not None:
-        volts = float(getattr(compiled.circuit.components[feed], "voltage", NOMINAL_VOLTAGE))
-    return volts if isfinite(volts) else NOMINAL_VOLTAGE

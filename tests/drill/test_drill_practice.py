@@ -47,7 +47,7 @@ def test_opening_a_part_under_pressure_ends_the_drill() -> None:
     at = practice(LEAK)
     play(at, "close trim", "finding hose_1 leak")
     entry = at.do("replace hose_1")
-    assert [danger.hazard for danger in entry.dangers] == ["pressure"]
+    assert "pressure" in [danger.hazard for danger in entry.dangers]
     assert not isinstance(entry.result, Repaired)
     assert at.arc.state == "stopped"
     with pytest.raises(InputError, match="The drill is over"):
