@@ -57,6 +57,9 @@ from pneumo.scenario.event import alarms_raised
 if TYPE_CHECKING:
     from pneumo.drill.practice import Practice
 
+AT_DESK = "command"
+"""Work that has its effect at once; its time is spent watching what comes of it."""
+
 HELD = 2.0
 """A valve that is cycled alone is held on, and watched afterwards, for so long [s]."""
 
@@ -186,9 +189,11 @@ def _find(job: Find, at: Practice) -> Work:
 @carry_out.register(Do)
 def _do(job: Do, at: Practice) -> Work:
     at.ride.do("trainee", job.sentence)
+    if job.work == AT_DESK:
+        yield at.play.now + at.cost(AT_DESK)
     if isinstance(job.action, Repair):
-        return _at_once(Repaired(job.action.how, job.action.component, job.action.side))
-    return _at_once(Done())
+        return Repaired(job.action.how, job.action.component, job.action.side)
+    return Done()
 
 
 @carry_out.register(HandBack)

@@ -14,7 +14,7 @@ from pneumo.circuit.action import Action, Repair
 from pneumo.circuit.circuit import Circuit
 from pneumo.drill.arc import Arc, Step
 from pneumo.drill.brief import Brief
-from pneumo.drill.carry import carry_out, examined
+from pneumo.drill.carry import AT_DESK, carry_out, examined
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import Done, Entry, Result, Seat
 from pneumo.drill.exposure import exposures
@@ -173,9 +173,15 @@ class Practice:
         )
 
     def _seconds(self, job: Job) -> float:
-        """Time before there is a result [s]."""
-        own = float(getattr(self.ride.circuit.downtime, job.work)) if job.work else 0.0
-        return own + (job.seconds if isinstance(job, Wait) else 0.0)
+        """Time before it has an effect [s]: the way there, and the work. A command at the desk has
+        its effect first, and is watched afterwards (`carry`)."""
+        if isinstance(job, Wait):
+            return job.seconds
+        return self.cost(job.work) if job.work and job.work != AT_DESK else 0.0
+
+    def cost(self, work: str) -> float:
+        """Downtime of a kind of work on this ride [s]."""
+        return float(getattr(self.ride.circuit.downtime, work))
 
     def _dangers(self, job: Job) -> tuple[Danger, ...]:
         where = exposures(self.ride.circuit, job)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 
 from pneumo.drill.debrief import debrief
+from pneumo.drill.entry import Entry
 from pneumo.drill.job import Do, Examine, Job, read_job
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
@@ -12,8 +14,12 @@ from pneumo.errors import InputError
 from pneumo.inspection.tests import TESTS
 from pneumo.live.cautions import CAUTIONS, act_caution_keys
 from pneumo.live.panel import panel_lines
-from pneumo.live.seat import seen
+from pneumo.live.seat import seen, seen_events
 from pneumo.live.session import Session
+from pneumo.scenario.telling import told
+
+TOLD = ("state", "alarm", "refused", "ride")
+"""Kinds of events that are told as they come."""
 
 HELP = """\
 Tests       {tests}
@@ -89,10 +95,21 @@ class Dialogue:
         yield from cautions
         for until in work:
             self.session.pass_time(until)
-        yield from entry_lines(self.practice.entries[-1])
+        entry = self.practice.entries[-1]
+        yield from self._seen(entry)
+        yield from entry_lines(entry)
         if self.over:
             yield ""
             yield from debrief_lines(debrief(self.practice, self.title))
+
+    def _seen(self, entry: Entry) -> Iterator[str]:
+        """What the panel told meanwhile: states, alarms, refusals."""
+        events = self.session.play.plant.log.events
+        first = bisect_left(events, entry.began, key=lambda event: event.time)
+        for event in seen_events(events[first:], self.session.acts.hidden_actions()):
+            if event.kind in TOLD:
+                when = clock(event.time - self.practice.began)
+                yield f"  {when} {event.subject or 'ride'}: {told(event.what)}"
 
     def _cautions(self, job: Job) -> Iterator[str]:
         """Those of the job that were not shown before."""
