@@ -27,7 +27,7 @@ def practice(
     began: bool = True,
 ) -> Practice:
     """A drill on a ride on which the trainer has said some sentences, two seconds ago."""
-    text = document(name)
+    text = f"{document(name)}\n{SHORT}"
     session = Session(load_text(text, name), text)
     session.advance(1.0)
     for sentence in before:
@@ -48,6 +48,9 @@ def play(at: Practice, *lines: str) -> Practice:
         at.do(line)
     return at
 
+
+SHORT = "downtime: {refit: 90 s, replace: 120 s, block: 60 s, function_test: 30 s, hand_back: 10 s}"
+"""Work that is done sooner, so that tests are."""
 
 SAFE = ("switch off feed", "lock feed", "isolate main", "lock main")
 """What locks the whole of that ride out, but for its springs."""
