@@ -57,8 +57,8 @@ _FIRST: dict[Step, str] = {
 class Arc(Steps[State, Step]):
     """Where a drill stands."""
 
-    def __init__(self) -> None:
-        super().__init__(TABLE, "briefing")
+    def __init__(self, first: State = "briefing") -> None:
+        super().__init__(TABLE, first)
 
     @property
     def over(self) -> bool:

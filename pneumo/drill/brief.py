@@ -42,6 +42,14 @@ _KEYS = ("level", "par", *TEXTS, "answers", "log_book")
 
 
 @dataclass(frozen=True)
+class Saying:
+    """What the operator can be asked about, and what he says."""
+
+    about: str
+    said: str
+
+
+@dataclass(frozen=True)
 class Brief:
     """What is told of a drill."""
 
@@ -55,8 +63,7 @@ class Brief:
     """What the ride does when nothing is wrong."""
     at_hand: str = ""
     """Tools and spare parts."""
-    answers: tuple[tuple[str, str], ...] = ()
-    """What the operator can be asked about, and what he says."""
+    answers: tuple[Saying, ...] = ()
     log_book: tuple[str, ...] = ()
     """Its lines, the latest last."""
     hints: tuple[str, ...] = ()
@@ -65,8 +72,8 @@ class Brief:
     def answer(self, about: str) -> tuple[str, ...]:
         """What the operator says when asked; "": everything he was not asked for."""
         if not about:
-            return tuple(said for _, said in self.answers)
-        return tuple(said for topic, said in self.answers if topic == about.lower())
+            return tuple(each.said for each in self.answers)
+        return tuple(each.said for each in self.answers if each.about == about.lower())
 
 
 UNTOLD = Brief()
@@ -121,7 +128,7 @@ def read_brief(
         par=par,
         **{key: text(value[key], key) for key in TEXTS if key in value},
         answers=tuple(
-            (text(topic, "answers").lower(), text(said, "answers", topic))
+            Saying(text(topic, "answers").lower(), text(said, "answers", topic))
             for topic, said in answers.items()
         ),
         log_book=tuple(text(line, "log_book", i) for i, line in enumerate(book)),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pneumo.circuit.action import Repair
 from pneumo.drill.energy import closed_by_hand, port_pressures
 from pneumo.drill.entry import (
+    Alarmed,
     Answered,
     Done,
     Fell,
@@ -21,10 +22,12 @@ from pneumo.drill.entry import (
     HandedBack,
     Left,
     Locked,
+    Missed,
     Permitted,
     Proved,
     Repaired,
     Result,
+    Shown,
     Stated,
     Stepped,
 )
@@ -90,8 +93,12 @@ def _at_once(result: Result) -> Work:
 
 
 @carry_out.register(Begin)
+def _begin(job: Begin, at: Practice) -> Work:
+    return _at_once(Stepped(closed_by_hand(at.play)))
+
+
 @carry_out.register(GiveUp)
-def _step(job: Begin | GiveUp, at: Practice) -> Work:
+def _give_up(job: GiveUp, at: Practice) -> Work:
     return _at_once(Stepped())
 
 
@@ -141,8 +148,7 @@ def _log_book(job: LogBook, at: Practice) -> Work:
 
 @carry_out.register(Hint)
 def _hint(job: Hint, at: Practice) -> Work:
-    at.hints += 1
-    return _at_once(Answered("hint", (at.brief.hints[at.hints - 1],)))
+    return _at_once(Answered("hint", (at.brief.hints[at.hints],)))
 
 
 # safe work
@@ -150,31 +156,26 @@ def _hint(job: Hint, at: Practice) -> Work:
 
 @carry_out.register(Lock)
 def _lock(job: Lock, at: Practice) -> Work:
-    (at.site.lock if job.on else at.site.unlock)(job.component)
     return _at_once(Locked(job.component, job.on))
 
 
 @carry_out.register(Prove)
 def _prove(job: Prove, at: Practice) -> Work:
     shown = tuple(
-        (port, round(pressure / GAUGE_STEP) * GAUGE_STEP)
+        Shown(port, round(pressure / GAUGE_STEP) * GAUGE_STEP)
         for port, pressure in port_pressures(at.play, job.component)
     )
-    zero = all(pressure <= ZERO for _, pressure in shown)
-    if zero:
-        at.site.proved[job.component] = None
+    zero = all(each.pressure <= ZERO for each in shown)
     return _at_once(Proved(job.component, shown, zero))
 
 
 @carry_out.register(Permit)
 def _permit(job: Permit, at: Practice) -> Work:
-    at.site.live = True
     return _at_once(Permitted())
 
 
 @carry_out.register(FitGauge)
 def _fit(job: FitGauge, at: Practice) -> Work:
-    at.site.fitted[f"{job.component}.{job.port}"] = None
     return _at_once(Fitted(job.component, job.port))
 
 
@@ -207,7 +208,7 @@ def left_behind(at: Practice) -> tuple[Left, ...]:
     controls, controller = play.plant.controls, play.actors.controller
     found = {
         "locked": tuple(at.site.locked),
-        "off": tuple(n for n in closed_by_hand(play) if n not in at.off_before),
+        "off": tuple(n for n in closed_by_hand(play) if n not in at.off),
         "blocked": play.actors.faults.blocked,
         "drained": play.actors.faults.drained,
         "overridden": controls.overridden,
@@ -235,10 +236,11 @@ def _function_test(job: FunctionTest, at: Practice) -> Work:
     test.look("open")
     yield from test.say("ride stop")
     test.look(None)
-    alarms = [(zone, name) for _, zone, name in alarms_raised(at.play.plant.log.events[before:])]
+    events = at.play.plant.log.events[before:]
+    alarms = dict.fromkeys(Alarmed(zone, name) for _, zone, name in alarms_raised(events))
     yield from test.say("acknowledge all", "reset all")
     yield from test.say(*test.home())
-    return FunctionTested(tuple(dict.fromkeys(alarms)), test.missed())
+    return FunctionTested(tuple(alarms), test.missed())
 
 
 class _FunctionTest:
@@ -251,7 +253,7 @@ class _FunctionTest:
         self.gates = {group: circuit.gate_switches(group) for group in circuit.gates}
         limits = (z.limits.close + z.limits.open + z.limits.vent for z in self._zones)
         self._slowest = max(limits, default=GATES) + SPARE
-        self._missed: dict[tuple[str, Literal["open", "closed"]], None] = {}
+        self._missed: dict[Missed, None] = {}
         self._seen: dict[str, set[tuple[bool, ...]]] = {group: set() for group in self.gates}
 
     def say(self, *sentences: str) -> Generator[float, None, None]:
@@ -267,16 +269,16 @@ class _FunctionTest:
         for zone in self._zones:
             wanted: Literal["open", "closed"] = state or zone.safe_state
             if controller.logic.zones[zone.name].state != wanted:
-                self._missed[zone.name, wanted] = None
+                self._missed[Missed(zone.name, wanted)] = None
         if state is not None:
             for group, switches in self.gates.items():
                 read = tuple(controller.reads(self._at.play.plant, name) for name in switches)
                 self._seen[group].add(read)
 
-    def missed(self) -> tuple[tuple[str, Literal["open", "closed"]], ...]:
+    def missed(self) -> tuple[Missed, ...]:
         """What was not where it should be; gates whose switches never changed count as well."""
         still = (g for g, reads in self._seen.items() if self.gates[g] and len(reads) < 2)
-        return (*self._missed, *((group, "open") for group in still))
+        return (*self._missed, *(Missed(group, "open") for group in still))
 
     def home(self) -> tuple[str, ...]:
         """What brings everything to where it stands when the ride starts."""

@@ -57,6 +57,14 @@ class Truth:
 
 
 @dataclass(frozen=True, slots=True)
+class Took:
+    """Downtime that a family of acts took; what was spent between acts is `thinking`."""
+
+    family: str
+    seconds: float
+
+
+@dataclass(frozen=True, slots=True)
 class Debrief:
     """What came of a drill."""
 
@@ -74,8 +82,7 @@ class Debrief:
     """Downtime [s]."""
     par: float
     """[s]; 0 = not told."""
-    minutes: tuple[tuple[str, float], ...]
-    """Family of acts, and the downtime it took [s]; what was spent between acts is `thinking`."""
+    minutes: tuple[Took, ...]
     needless: tuple[int, ...]
     """Entries of repairs that ended nothing."""
     idle: tuple[int, ...]
@@ -246,11 +253,11 @@ def _verdict(
     return "partly right" if hit else "wrong"
 
 
-def _minutes(entries: tuple[Entry, ...], spent: float) -> tuple[tuple[str, float], ...]:
+def _minutes(entries: tuple[Entry, ...], spent: float) -> tuple[Took, ...]:
     took = {family: 0.0 for family, _ in FAMILIES}
     family_of = {work: family for family, works in FAMILIES for work in works}
     for entry in entries:
         if entry.work in family_of:
             took[family_of[entry.work]] += entry.ended - entry.began
     between = spent - sum(took.values())
-    return (*took.items(), ("thinking", max(between, 0.0)))
+    return (*(Took(*each) for each in took.items()), Took("thinking", max(between, 0.0)))

@@ -80,12 +80,20 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True)
+class Shown:
+    """What a gauge shows at a port."""
+
+    port: str
+    pressure: float
+    """[Pa above the surroundings]"""
+
+
+@dataclass(frozen=True, slots=True)
 class Proved:
     """What a gauge showed at every port of a part."""
 
     component: str
-    shown: tuple[tuple[str, float], ...]
-    """Port, and what it shows there [Pa above the surroundings]."""
+    shown: tuple[Shown, ...]
     zero: bool
 
 
@@ -97,14 +105,30 @@ class Stated:
 
 
 @dataclass(frozen=True, slots=True)
+class Alarmed:
+    """An alarm that was raised."""
+
+    zone: str
+    """ "" = the ride."""
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A zone, or a group of gates, that was not confirmed where it should be."""
+
+    zone: str
+    state: Literal["open", "closed"]
+
+
+@dataclass(frozen=True, slots=True)
 class FunctionTested:
     """Every zone and gate was once closed and once open, and the ride stopped once, as the seat
     sees it."""
 
-    alarms: tuple[tuple[str, str], ...]
-    """Zone ("" = the ride) and alarm, in the order in which they were raised."""
-    missed: tuple[tuple[str, Literal["open", "closed"]], ...]
-    """Zones that were not confirmed there."""
+    alarms: tuple[Alarmed, ...]
+    """In the order in which they were raised."""
+    missed: tuple[Missed, ...]
 
     @property
     def passed(self) -> bool:
@@ -130,7 +154,10 @@ class HandedBack:
 
 @dataclass(frozen=True, slots=True)
 class Stepped:
-    """The drill has begun, or is over."""
+    """The drill has begun, or was given up."""
+
+    off: tuple[str, ...] = ()
+    """What was turned or switched off when it began."""
 
 
 Result = (

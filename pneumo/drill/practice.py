@@ -16,7 +16,18 @@ from pneumo.drill.arc import Arc, Step
 from pneumo.drill.brief import Brief
 from pneumo.drill.carry import AT_DESK, carry_out, examined
 from pneumo.drill.energy import closed_by_hand
-from pneumo.drill.entry import Done, Entry, Result, Seat
+from pneumo.drill.entry import (
+    Answered,
+    Done,
+    Entry,
+    Fitted,
+    Locked,
+    Permitted,
+    Proved,
+    Result,
+    Seat,
+    Stepped,
+)
 from pneumo.drill.exposure import exposures
 from pneumo.drill.job import (
     Begin,
@@ -83,7 +94,7 @@ class Practice:
         self.entries: list[Entry] = []
         self.began = self.play.now
         """Where the drill begins [s of the ride]."""
-        self.off_before = closed_by_hand(self.play)
+        self.off: tuple[str, ...] = ()
         """What was turned or switched off when the drill began."""
         self.hints = 0
         """Hints that were given."""
@@ -168,9 +179,34 @@ class Practice:
                 self.arc.take(step)
         else:
             self.arc.take("accident")
-        self.entries.append(
+        self._remember(
             Entry(began, self.play.now, seat, line, job.work, result, found, self.arc.state)
         )
+
+    def resume(self, entries: Iterable[Entry], began: float) -> None:
+        """Goes on with a drill of which so much was done; `began`: where it begins [s]."""
+        self.began = began
+        for entry in entries:
+            self._remember(entry)
+            self.arc = Arc(entry.state)
+
+    def _remember(self, entry: Entry) -> None:
+        """What an entry says of the site holds from now on."""
+        self.entries.append(entry)
+        site = self.site
+        match entry.result:
+            case Locked(component, on):
+                (site.lock if on else site.unlock)(component)
+            case Proved(component, _, zero) if zero:
+                site.proved[component] = None
+            case Permitted():
+                site.live = True
+            case Fitted(component, port):
+                site.fitted[f"{component}.{port}"] = None
+            case Answered(by="hint"):
+                self.hints += 1
+            case Stepped(off) if entry.state == "at work":
+                self.off = off
 
     def _seconds(self, job: Job) -> float:
         """Time before it has an effect [s]: the way there, and the work. A command at the desk has

@@ -121,7 +121,7 @@ def _fitted(result: Fitted) -> str:
 def _proved(result: Proved) -> str:
     if not result.shown:
         return f"{result.component} holds no air."
-    shown = ", ".join(f"{bar(p)} at port {port}" for port, p in result.shown)
+    shown = ", ".join(f"{bar(each.pressure)} at port {each.port}" for each in result.shown)
     word = "zero is proved" if result.zero else "NOT at zero: it is under pressure"
     return f"{result.component}: {shown}; {word}."
 
@@ -135,8 +135,8 @@ def _stated(result: Stated) -> str:
 def _tested(result: FunctionTested) -> str:
     if result.passed:
         return "Function test passed: every zone closed, opened and stopped, and nothing alarmed."
-    wrong = [f"{zone or 'ride'}: {alarm}" for zone, alarm in dict.fromkeys(result.alarms)]
-    wrong += [f"{zone} was not confirmed {state}" for zone, state in result.missed]
+    wrong = [f"{alarm.zone or 'ride'}: {alarm.name}" for alarm in result.alarms]
+    wrong += [f"{each.zone} was not confirmed {each.state}" for each in result.missed]
     return f"Function test FAILED: {'; '.join(wrong)}."
 
 
@@ -249,7 +249,9 @@ def debrief_lines(found: Debrief) -> Iterator[str]:
     yield f"{_VERDICTS[found.verdict]}{': ' + reasons if reasons else ''}."
     par = f" (par {minutes(found.par)})" if found.par else ""
     yield f"Downtime: {minutes(found.spent)}{par}"
-    yield "   ".join(f"{family} {minutes(took)}" for family, took in found.minutes if took)
+    yield "   ".join(
+        f"{each.family} {minutes(each.seconds)}" for each in found.minutes if each.seconds
+    )
     yield ""
     yield "What was wrong"
     if not found.truth:

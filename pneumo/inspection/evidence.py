@@ -58,12 +58,20 @@ class Heard:
 
 
 @dataclass(frozen=True, slots=True)
+class Leaking:
+    """Where it bubbles."""
+
+    where: Where
+    port: str
+    """ "" for an outlet or a drain."""
+
+
+@dataclass(frozen=True, slots=True)
 class Bubbles:
     """Soapy water at a part's joints and drain."""
 
     component: str
-    at: tuple[tuple[Where, str], ...]
-    """Where it bubbles, and the port."""
+    at: tuple[Leaking, ...]
     idle: bool
 
 

@@ -53,7 +53,7 @@ def _heard(found: Heard) -> str:
 
 @told.register(Bubbles)
 def _bubbles(found: Bubbles) -> str:
-    where = ", ".join(_place(where, port) for where, port in found.at)
+    where = ", ".join(_place(each.where, each.port) for each in found.at)
     return f"Soapy water at {found.component}: {f'bubbles at {where}' if where else 'no bubbles'}."
 
 

@@ -59,7 +59,7 @@ def brief_lines(brief: Brief) -> list[str]:
     lines += [f"  {key}: {in_quotes(text)}" for key in TEXTS if (text := getattr(brief, key))]
     if brief.answers:
         lines.append("  answers:")
-        lines += [f"    {in_quotes(topic)}: {in_quotes(said)}" for topic, said in brief.answers]
+        lines += [f"    {in_quotes(each.about)}: {in_quotes(each.said)}" for each in brief.answers]
     if brief.log_book:
         lines.append("  log_book:")
         lines += [f"    - {in_quotes(line)}" for line in brief.log_book]

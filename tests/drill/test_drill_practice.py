@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from drill_rides import BACK, SAFE, play, practice
 
-from pneumo.drill.brief import Brief
+from pneumo.drill.brief import Brief, Saying
 from pneumo.drill.debrief import debrief
-from pneumo.drill.entry import Answered, Fell, FunctionTested, Proved, Repaired
+from pneumo.drill.entry import Alarmed, Answered, Fell, FunctionTested, Missed, Proved, Repaired
 from pneumo.errors import InputError
 
 LEAK = "fault hose_1 leak 3 mm"
@@ -40,7 +40,7 @@ def test_a_drill_that_is_solved_is_right() -> None:
     assert (found.verdict, found.reasons) == ("right", ())
     assert [truth.named for truth in found.truth] == ["named"]
     assert found.truth[0].ended is not None
-    assert sum(took for _, took in found.minutes) == pytest.approx(found.spent, abs=1.0)
+    assert sum(each.seconds for each in found.minutes) == pytest.approx(found.spent, abs=1.0)
 
 
 def test_opening_a_part_under_pressure_ends_the_drill() -> None:
@@ -128,8 +128,8 @@ def test_a_function_test_sees_what_the_panel_sees() -> None:
     play(at, "finding none")
     entry = at.do("function test")
     assert isinstance(entry.result, FunctionTested)
-    assert ("trim", "closed") in entry.result.missed
-    assert ("trim", "close time exceeded") in entry.result.alarms
+    assert Missed("trim", "closed") in entry.result.missed
+    assert Alarmed("trim", "close time exceeded") in entry.result.alarms
 
 
 def test_what_is_left_behind_is_told() -> None:
@@ -163,12 +163,12 @@ def test_zero_is_proved_only_where_there_is_none() -> None:
     entry = at.do("prove hose_1")
     assert isinstance(entry.result, Proved)
     assert not entry.result.zero
-    assert dict(entry.result.shown)["1"] == pytest.approx(5e5, rel=0.02)
+    assert entry.result.shown[0].pressure == pytest.approx(5e5, rel=0.02)
     assert at.site.proved == {}
 
 
 def test_operator_log_book_and_hints_say_what_the_drill_says() -> None:
-    brief = Brief(answers=(("noise", "It hisses."),), log_book=("Mon: hose changed",),
+    brief = Brief(answers=(Saying("noise", "It hisses."),), log_book=("Mon: hose changed",),
                   hints=("Listen.",))  # fmt: skip
     at = practice(brief=brief)
 
