@@ -68,7 +68,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "quantity", "report", "scenario", "simulation.look", "units", "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
-    "record": {"circuit.former", "errors", "live", "packing", "scenario"},
+    "record": {"circuit.former", "drill", "errors", "harmless", "live", "packing", "scenario"},
     # a seat that joins needs no simulator
     "seats": {
         "circuit", "errors", "harmless", "live", "network.network", "packing", "scenario.event",

@@ -13,7 +13,7 @@ import numpy as np
 
 from pneumo.air import REFERENCE_DENSITY
 from pneumo.errors import InputError
-from pneumo.inspection.evidence import Bubbles, Heard, Loudness, Outflow, Where
+from pneumo.inspection.evidence import Bubbles, Heard, Leaking, Loudness, Outflow, Where
 from pneumo.inspection.target import component_of, kind_told
 from pneumo.network.compile import Compiled
 from pneumo.scenario.inject import mode_of
@@ -65,9 +65,8 @@ def listen(play: Play, target: str) -> Heard:
 def soap(play: Play, target: str) -> Bubbles:
     """Soapy water at the joints of a part. Raises InputError for one that holds no air."""
     component = _with_air(play.compiled, target)
-    found = tuple(
-        place for place, flow in _outflows(play, _flows(play), component).items() if flow >= BUBBLES
-    )
+    flows = _outflows(play, _flows(play), component)
+    found = tuple(Leaking(*place) for place, flow in flows.items() if flow >= BUBBLES)
     return Bubbles(component, found, not found and not _is_driven(play, component))
 
 

@@ -15,6 +15,8 @@ from time import monotonic
 from typing import Any
 
 from pneumo.circuit.action import Action
+from pneumo.drill.entry import Entry, Stepped
+from pneumo.drill.telling import entry_lines
 from pneumo.errors import InputError
 from pneumo.inspection.examine import examine
 from pneumo.inspection.telling import told as evidence_told
@@ -34,6 +36,7 @@ from pneumo.live.request import (
     GoTo,
     Hand,
     Hide,
+    Line,
     Newest,
     NextEvent,
     OpenCase,
@@ -46,11 +49,13 @@ from pneumo.live.request import (
     Seat,
     Shelve,
     Speed,
+    Tell,
     Undo,
 )
 from pneumo.live.scenario_file import save_scenario
 from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
 from pneumo.live.session import Session
+from pneumo.live.work import Work, Working, line_of, refusal
 from pneumo.report.unsound import unsound_words
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.telling import told
@@ -63,6 +68,9 @@ FRAME = 1.0 / 15.0
 
 SLICE = 0.05
 """The ride is advanced for so long at most before requests are looked at [s of wall time]."""
+
+WORKED = 5.0
+"""While somebody is at work the ride is run on for so long at a time [s of the ride]."""
 
 TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
 """Requests of a seat that keeps the time."""
@@ -102,6 +110,11 @@ class LocalSeat:
         return self._driver.session.drill
 
     @property
+    def work(self) -> Work | None:
+        """The drill that is worked on."""
+        return self._driver.work
+
+    @property
     def trouble(self) -> str:
         """Why the ride is gone; "" = it is not."""
         trouble = self._driver.trouble
@@ -138,8 +151,9 @@ class Driver:
         rescue: Path | None = None,
         *,
         kept_for: Seat = "trainer",
+        working: Working | None = None,
     ) -> None:
-        """`record`: keeps what is done and seen (`pneumo.record`). `rescue`: folder in which the
+        """`working`: the drill that is worked on. `record`: keeps what is done and seen (`pneumo.record`). `rescue`: folder in which the
         situation is saved when the simulation fails. `kept_for`: the seat whose record it is; a
         trainee's holds no more than the trainee sees."""
         self.session = session
@@ -165,6 +179,8 @@ class Driver:
         self._outcomes: tuple[int, LocalSeat, Iterator[dict[str, object]]] | None = None
         self._found: dict[str, object] = {}
         """What is known of the losses of a check so far."""
+        self._working = working
+        self.work: Work | None = None
         self._publish()
 
     def start(self) -> None:
@@ -211,7 +227,7 @@ class Driver:
                 self._give_up(error)
                 break
             rest = FRAME - (monotonic() - began)
-            if self.running:
+            if self.running or self._busy:
                 # requests wait for the next frame at most
                 if rest > 0.0:
                     self._ending.wait(rest)
@@ -224,7 +240,10 @@ class Driver:
     def _turn(self, passed: float) -> None:
         """What is done between two frames, and the frame; `passed` on the wall [s]."""
         changed = self._obey()
-        if self.running and not self._looks_first:
+        if self._busy:
+            self._do_work()
+            changed = True
+        elif self.running and not self._looks_first:
             self._advance(min(passed, 2 * FRAME))
             changed = True
         self._judge_losses()
@@ -271,8 +290,58 @@ class Driver:
                 seat.tell(answer)
         return changed
 
+    # a drill that is worked on
+
+    @property
+    def _busy(self) -> bool:
+        """Somebody is at work at the ride: it runs on to where that ends, as fast as it can."""
+        return self._working is not None and self._working.busy
+
+    def _do_work(self) -> None:
+        """Goes on with what is being done, as far as a slice allows."""
+        working = self._working
+        assert working is not None
+        began = monotonic()
+        while working.busy and monotonic() - began < SLICE:
+            try:
+                done = working.turn(WORKED)
+            except Exception as error:
+                self._fail(error)
+                return
+            if done is not None:
+                (number, seat), came = done
+                self._tell_work(number, seat, came)
+
+    def _tell_work(self, number: int, seat: LocalSeat, came: Entry | InputError) -> None:
+        """What came of a line, to whoever said it; the clock runs once the drill has begun."""
+        assert self._working is not None
+        if isinstance(came, InputError):
+            seat.tell(Answer(number, False, str(came)))
+            return
+        if isinstance(came.result, Stepped) and came.state == "at work":
+            self._start()
+        if self._working.practice.arc.over:
+            self.running = False
+        self._keep_acts()
+        self._recorded(lambda record: record.work(came))
+        hurt = any(danger.injures for danger in came.dangers)
+        seat.tell(Answer(number, not hurt, " ".join(entry_lines(came))))
+
     def _answer(self, number: int, seat: LocalSeat, request: Request) -> Answer | None:
         session = self.session
+        if self._working is not None:
+            if why := refusal(self._working.practice.arc.state, seat.seat, request):
+                raise InputError(why)
+            line = line_of(request)
+            over = self._working.practice.arc.over
+            if line is not None and not over and (seat.seat == "trainee" or line == "hint"):
+                self._working.say((number, seat), line, seat.seat)
+                return None
+            if isinstance(request, Tell) and seat.seat == "trainer":
+                self._working.note(request.text)
+                return Answer(number, True, "The note is sent.")
+        if isinstance(request, Line | Tell):
+            raise InputError("No drill is worked on here.")
         if isinstance(request, TIME) and not seat.keeps_time:
             raise InputError("Only the trainer can change the time of this ride.")
         if isinstance(request, TRAINER) and seat.seat != "trainer":
@@ -328,6 +397,8 @@ class Driver:
             pace=self._pace if self.running else 0.0,
             note=self._note,
         )
+        if self._working is not None:
+            self.work = self._working.shown()
         self.hidden_acts = session.acts.hidden_actions()
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pneumo.live.frame import Frame
     from pneumo.live.plant import Plant
     from pneumo.live.request import Answer, Request, Seat
+    from pneumo.live.work import Work
     from pneumo.network.network import Array
     from pneumo.scenario.event import RunEvent
 
@@ -50,6 +51,11 @@ class Link(Protocol):
     @property
     def past(self) -> Past:
         """What has been recorded so far."""
+
+    @property
+    def work(self) -> Work | None:
+        """The drill that is worked on, as far as this seat knows it; a new one whenever something
+        of it changes. None: there is none."""
 
     @property
     def trouble(self) -> str:

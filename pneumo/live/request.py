@@ -101,6 +101,20 @@ class Hand:
 
 
 @dataclass(frozen=True)
+class Line:
+    """A line of a drill: a test, safe work, the finding, a repair, a sentence of the ride."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Tell:
+    """A note from the trainer to the trainee of a drill."""
+
+    text: str
+
+
+@dataclass(frozen=True)
 class Check:
     """Plays a loss on a copy of the ride, beside it, and judges one zone."""
 
@@ -131,7 +145,7 @@ class Save:
 
 Request = (
     Run | Pause | Speed | Scan | NextEvent | GoTo | Newest | Do | Undo | Redo | Hide | Shelve
-    | Hand | Check | OpenCase | Save
+    | Hand | Line | Tell | Check | OpenCase | Save
 )  # fmt: skip
 
 

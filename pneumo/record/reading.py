@@ -4,16 +4,25 @@ from __future__ import annotations
 
 import contextlib
 import json
+import sqlite3
 from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from pneumo.drill.brief import Brief
+from pneumo.drill.entry import Entry
+from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
+from pneumo.live.seal import unseal
+from pneumo.packing import PackingError, unpack
 from pneumo.record.file import WRONG, files, is_busy, look_into, reading, runs_folder, unusable
 from pneumo.record.rows import Array, along_branch, seat_of, standing_acts
 from pneumo.record.tables import check_structure
 from pneumo.scenario.event import RunEvent
+
+MOST_ENTRIES = 20_000
+"""Entries of a drill that are read."""
 
 
 class Unfinished(NamedTuple):
@@ -49,6 +58,10 @@ class Continuation(NamedTuple):
     """Title of the drill that was practised; "" = none."""
     begins: float = 0.0
     """Where the drill began [s]."""
+    brief: Brief | None = None
+    """What is told of it; None: nobody worked on a drill."""
+    entries: tuple[Entry, ...] = ()
+    """What was done in it."""
 
 
 class Recorded(NamedTuple):
@@ -102,9 +115,24 @@ def continuation(path: Path) -> Continuation:
         if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'drill'").fetchone():
             drill, begins = db.execute("SELECT title, begins FROM drill").fetchone()
         acts = tuple(standing_acts(db).values())
+        brief, entries = _work(db)
         return Continuation(
-            str(document), str(name), acts, float(reached), seat_of(seat), str(drill), float(begins)
-        )
+            str(document), str(name), acts, float(reached), seat_of(seat), str(drill),
+            float(begins), brief, entries,
+        )  # fmt: skip
+
+
+def _work(db: sqlite3.Connection) -> tuple[Brief | None, tuple[Entry, ...]]:
+    """What is told of a drill, and what was done in it. Raises ValueError when it is damaged."""
+    if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'brief'").fetchone():
+        return None, ()
+    try:
+        (text,) = db.execute("SELECT brief FROM brief").fetchone()
+        brief = unpack(Brief, json.loads(unseal(text)))
+        rows = db.execute("SELECT entry FROM work ORDER BY number LIMIT ?", (MOST_ENTRIES,))
+        return brief, tuple(unpack(Entry, json.loads(row)) for (row,) in rows)
+    except (PackingError, InputError, TypeError, RecursionError) as error:
+        raise ValueError(f"what was done in its drill is damaged ({error})") from None
 
 
 def recorded(path: Path) -> Recorded:

@@ -49,7 +49,12 @@ TABLES = (
 )""",
 )
 DRILL = "CREATE TABLE drill (title TEXT, begins REAL)"
-"""Only in the record of a drill."""
+WORK = "CREATE TABLE work (number INTEGER PRIMARY KEY, entry TEXT)"
+BRIEF = "CREATE TABLE brief (brief TEXT)"
+"""These only in the record of a drill: its title, each entry of what was done (packed), and what is
+told of it (packed and sealed, for it holds hints)."""
+
+OF_DRILLS = (DRILL, WORK, BRIEF)
 
 
 def create(db: sqlite3.Connection) -> None:
@@ -83,7 +88,7 @@ def check_structure(db: sqlite3.Connection) -> None:
 def check_tables(db: sqlite3.Connection, ours: tuple[str, ...] = TABLES) -> None:
     """By its very words: no view, trigger or column of others is ever carried out."""
     made = {" ".join(sql.split()) for (sql,) in db.execute("SELECT sql FROM sqlite_master")}
-    if made - {DRILL} != {" ".join(table.split()) for table in ours}:
+    if made - set(OF_DRILLS) != {" ".join(table.split()) for table in ours}:
         raise ValueError("its tables are not those of this program")
 
 

@@ -25,10 +25,14 @@ from pathlib import Path
 
 import numpy as np
 
+from pneumo.drill.brief import Brief
+from pneumo.drill.entry import Entry
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.request import Seat
+from pneumo.live.seal import seal
+from pneumo.packing import pack
 from pneumo.record.file import fresh, hold, prune, reading, reason, runs_folder, usable
 from pneumo.record.rows import (
     Array,
@@ -39,7 +43,7 @@ from pneumo.record.rows import (
     write_events,
     write_rows,
 )
-from pneumo.record.tables import BLOCK, DRILL, create
+from pneumo.record.tables import BLOCK, BRIEF, DRILL, WORK, create
 from pneumo.scenario.event import RunEvent
 
 KEPT = 50
@@ -107,6 +111,14 @@ class Record:
     def _add_acts(self, db: sqlite3.Connection, acts: Sequence[Act]) -> None:
         self._numbers += [write_act(db, self._branch, act) for act in acts]
         self._journal += acts
+
+    def work(self, entry: Entry) -> None:
+        """Keeps what somebody has done in a drill. Committed before this returns, with the channels
+        and how far the run has come."""
+        if self._db is not None:
+            with self._writing() as db:
+                self._write_out(db, AT_ONCE)
+                db.execute("INSERT INTO work (entry) VALUES (?)", (json.dumps(pack(entry)),))
 
     def rows(self, past: Past, reached: float) -> None:
         """Takes what is new of the channels and events, about once a second.
@@ -253,6 +265,7 @@ def begin(
     acts: Sequence[Act] = (),
     drill: str = "",
     begins: float = 0.0,
+    brief: Brief | None = None,
     folder: Path | None = None,
     now: datetime | None = None,
     kept: int = KEPT,
@@ -273,6 +286,8 @@ def begin(
         What was done before it begins: no run is without it, whenever it is cut off.
     drill, begins
         Title of the drill that is practised, "" = none, and where it begins [s].
+    brief
+        What is told of it; None: nobody works on a drill.
     folder
         Where to keep it; None: `runs_folder()`.
     now
@@ -309,6 +324,10 @@ def begin(
         if drill:
             db.execute(DRILL)
             db.execute("INSERT INTO drill VALUES (?,?)", (drill, begins))
+        if brief is not None:
+            db.execute(WORK)
+            db.execute(BRIEF)
+            db.execute("INSERT INTO brief VALUES (?)", (seal(json.dumps(pack(brief))),))
         record._add_acts(db, acts)
     return record
 

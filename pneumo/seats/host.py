@@ -37,6 +37,7 @@ from pneumo.seats.wire import (
     encode,
     pack_answer,
     pack_frame,
+    pack_work,
     unpack_request,
 )
 
@@ -284,7 +285,7 @@ class Host:
 
     async def _tell(self, connection: ServerConnection) -> None:
         plant, record = self._link.plant, PastSender(self._link.plant)
-        looked_at, last = None, list[Any]()
+        looked_at, last, work = None, list[Any](), None
         while True:
             if (frame := self._link.frame) is not looked_at:
                 looked_at, packed = frame, pack_frame(frame, plant)
@@ -294,6 +295,9 @@ class Host:
                     await connection.send(encode("frame", packed))
             while (piece := record.next(self._link.past)) is not None:
                 await connection.send(encode("past", piece))
+            if (now := self._link.work) is not work and now is not None:
+                work = now
+                await connection.send(encode("work", pack_work(now)))
             for answer in self._link.answers():
                 to = self._numbers.pop(answer.to, None) if answer.to else 0
                 if to is not None:

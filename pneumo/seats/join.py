@@ -26,6 +26,7 @@ from pneumo.live.frame import Frame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant, plant_of
 from pneumo.live.request import Answer, Request, Seat
+from pneumo.live.work import Work
 from pneumo.packing import PackingError, unpack
 from pneumo.seats.wire import (
     LARGEST_TOLD,
@@ -39,6 +40,7 @@ from pneumo.seats.wire import (
     pack_request,
     unpack_answer,
     unpack_frame,
+    unpack_work,
 )
 
 PATIENCE = 10.0
@@ -87,6 +89,7 @@ class RemoteLink:
         self._epoch = 0
         """Epochs of the records before the last cut."""
         self._past: Past
+        self._work: Work | None = None
         self._answers: deque[Answer] = deque()
         self._asked: set[int] = set()
         """Requests that were sent and have no answer yet."""
@@ -108,6 +111,10 @@ class RemoteLink:
     @property
     def past(self) -> Past:
         return self._past
+
+    @property
+    def work(self) -> Work | None:
+        return self._work
 
     @property
     def trouble(self) -> str:
@@ -284,6 +291,8 @@ class RemoteLink:
     def _take(self, kind: str, body: Any) -> None:
         if kind == "frame":
             self._frame = unpack_frame(body, self.plant)
+        elif kind == "work":
+            self._work = unpack_work(body)
         elif kind == "past":
             self._reader.add(body)
             self._keep_past()

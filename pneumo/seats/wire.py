@@ -1,7 +1,7 @@
 """What goes over the wire between the two seats: JSON texts [kind, body], every field checked.
 
 Trainee to trainer: join, resume, ask, leave. Trainer to trainee: welcome, refused, frame, past,
-answer, end. What a trainee does not see has no place in these messages at all: a frame is sent
+work, answer, end. What a trainee does not see has no place in these messages at all: a frame is sent
 without the fields that are unseen, a record without the channels that no instrument shows.
 """
 
@@ -25,6 +25,7 @@ from pneumo.live.request import (
     Do,
     GoTo,
     Hand,
+    Line,
     Newest,
     NextEvent,
     Pause,
@@ -35,6 +36,7 @@ from pneumo.live.request import (
     Speed,
 )
 from pneumo.live.seat import UNSEEN, seen, seen_events
+from pneumo.live.work import Work
 from pneumo.network.network import Array
 from pneumo.packing import PackingError, pack, unpack
 from pneumo.scenario.event import RunEvent
@@ -257,11 +259,25 @@ def _numbers(text: Any, kind: str) -> Array:
     return numbers
 
 
+# a drill
+
+
+def pack_work(work: Work) -> Any:
+    """What a trainee knows of the drill: its own entries, and when it is over its debrief."""
+    return pack(work)
+
+
+def unpack_work(body: Any) -> Work:
+    """The drill as it was sent."""
+    return unpack(Work, body)
+
+
 # requests and answers
 
 _ASKED: dict[str, tuple[Any, tuple[str, ...]]] = {
     "do": (Do, ("sentence",)),  # never `hidden`: only a trainer hides
     "hand": (Hand, ("test", "target")),
+    "line": (Line, ("text",)),
     "shelve": (Shelve, ("zone", "alarm", "seconds")),
     "run": (Run, ()),
     "pause": (Pause, ()),
