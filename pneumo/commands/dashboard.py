@@ -24,10 +24,13 @@ from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
 # what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
     from pneumo.circuit.circuit import Circuit
+    from pneumo.drill.brief import Brief
+    from pneumo.drill.entry import Entry
     from pneumo.live.driver import Driver
     from pneumo.live.journal import Act
     from pneumo.live.link import Link
     from pneumo.live.session import Session
+    from pneumo.live.work import Working
     from pneumo.record.reading import Unfinished
     from pneumo.record.writing import Record
     from pneumo.seats.host import Host
@@ -58,6 +61,10 @@ class Start:
     """The recorded run that goes on; None: a new one."""
     remark: str = ""
     """What is told of its earlier words."""
+    brief: Brief | None = None
+    """What is told of the drill; None: nobody works on one."""
+    entries: tuple[Entry, ...] = ()
+    """What was done in it."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -200,7 +207,7 @@ def _start(options: argparse.Namespace) -> Start:
         seat: Seat = "trainee" if options.host is None else "trainer"
         return Start(
             drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
-            drill.title, drill.start, remark=drill.remark,
+            drill.title, drill.start, remark=drill.remark, brief=drill.brief,
         )  # fmt: skip
     circuit = load(options.file)
     seat = "trainee" if options.drill else "trainer"
@@ -215,7 +222,7 @@ def _continued(run: Path) -> Start:
     circuit = load_text(kept.document, kept.path)
     return Start(
         circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
-        kept.begins, run,
+        kept.begins, run, brief=kept.brief, entries=kept.entries,
     )  # fmt: skip
 
 
@@ -288,7 +295,10 @@ class _Sitting:
         offers, troubles = ([], []) if start.run is not None else unfinished()
         self.said += troubles
         self.record = self._begin_record(session)
-        driver = Driver(session, self.record, runs_folder().parent / "rescued", kept_for=start.seat)
+        driver = Driver(
+            session, self.record, runs_folder().parent / "rescued", kept_for=start.seat,
+            working=self._working(session),
+        )  # fmt: skip
         link = driver.seat(start.seat, keeps_time=True)
         if options.speed is not None:
             link.send(Speed(options.speed))
@@ -324,6 +334,18 @@ class _Sitting:
         self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))
         return session
 
+    def _working(self, session: Session) -> Working | None:
+        """The drill that is worked on at the ride; None: there is none."""
+        from pneumo.drill.practice import Practice
+        from pneumo.live.work import Working
+
+        start = self.start
+        if start.brief is None:
+            return None
+        practice = Practice(session, start.brief)
+        practice.resume(start.entries, start.begins)
+        return Working(session, practice, start.drill)
+
     def _begin_record(self, session: Session) -> Record | None:
         from pneumo.record.writing import begin, open_run
 
@@ -343,6 +365,7 @@ class _Sitting:
                 acts=session.acts.journal,
                 drill=start.drill,
                 begins=start.begins,
+                brief=start.brief,
             )
         except InputError as error:
             self.said.append(str(error))

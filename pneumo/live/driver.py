@@ -153,7 +153,8 @@ class Driver:
         kept_for: Seat = "trainer",
         working: Working | None = None,
     ) -> None:
-        """`working`: the drill that is worked on. `record`: keeps what is done and seen (`pneumo.record`). `rescue`: folder in which the
+        """`working`: the drill that is worked on. `record`: keeps what is done and seen
+        (`pneumo.record`). `rescue`: folder in which the
         situation is saved when the simulation fails. `kept_for`: the seat whose record it is; a
         trainee's holds no more than the trainee sees."""
         self.session = session

@@ -1,8 +1,8 @@
 """What goes over the wire between the two seats: JSON texts [kind, body], every field checked.
 
 Trainee to trainer: join, resume, ask, leave. Trainer to trainee: welcome, refused, frame, past,
-work, answer, end. What a trainee does not see has no place in these messages at all: a frame is sent
-without the fields that are unseen, a record without the channels that no instrument shows.
+work, answer, end. What a trainee does not see has no place in these messages at all: a frame is
+sent without the fields that are unseen, a record without the channels that no instrument shows.
 """
 
 from __future__ import annotations
