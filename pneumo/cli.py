@@ -48,6 +48,12 @@ examples:
   pneumo drill drill_1
   pneumo drill my_drill.yaml --script lines.txt
 """,
+    "history": """\
+examples:
+  pneumo history
+  pneumo history "A. Miller" --csv results.csv
+  pneumo history "A. Miller" --forget
+""",
     "join": """\
 examples:
   pneumo join 127.0.0.1
@@ -121,10 +127,23 @@ def build_parser() -> argparse.ArgumentParser:
     faults.add_argument("--component", metavar="NAME", help="only this component")
     _add_dashboard(add("dashboard", "run a ride on screen and inject faults"))
     drill = add("drill", "practise on a drill in plain lines, from briefing to debrief")
-    _add_file(drill, text="drill")
+    _add_file(drill, default="drill_1", text="drill")
+    drill.add_argument("--continue", dest="run", metavar="RUN",
+                       help="go on with a drill that was left or cut off")  # fmt: skip
+    drill.add_argument("--no-record", action="store_true",
+                       help="do not keep the run in a file")  # fmt: skip
+    drill.add_argument("--report", metavar="F.html",
+                       help="write the debrief as a page to print")  # fmt: skip
+    drill.add_argument("--name", metavar="TRAINEE",
+                       help="keep what came of it in the history, under this name")  # fmt: skip
     drill.add_argument("--script", metavar="LINES",
                        help="take the lines from a file; stop at the first that cannot be "
                        "done")  # fmt: skip
+    history = add("history", "show what came of the drills that were finished here")
+    history.add_argument("name", nargs="?", metavar="TRAINEE", help="of this trainee only")
+    history.add_argument("--csv", metavar="F", help="write the results to a CSV file")
+    history.add_argument("--forget", action="store_true",
+                         help="delete the results of this trainee")  # fmt: skip
     join = add("join", "join a ride in another terminal, in the trainee's seat")
     join.add_argument("address", metavar="ADDRESS[:PORT]",
                       help="where the trainer's dashboard runs; it asks for the code")  # fmt: skip

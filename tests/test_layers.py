@@ -59,8 +59,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "schematic": {"circuit", "components"},
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
-        "circuit", "components", "errors", "harmless", "schematic", "units",
-        "verification.case", "verification.verdict", "verification.wording",
+        "circuit", "components", "drill.debrief", "drill.telling", "errors", "harmless",
+        "schematic", "units", "verification.case", "verification.verdict", "verification.wording",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
@@ -97,7 +97,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),
-    "platformdirs": ("simulation.cache", "record.file"),
+    "platformdirs": ("simulation.cache", "record.file", "record.history"),
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),

@@ -6,68 +6,191 @@ import argparse
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+import pneumo
 from pneumo.circuit.shipped import find_document
-from pneumo.commands.console import kernels, result_console
+from pneumo.commands.console import error_console, kernels, result_console, write_results
 from pneumo.errors import InputError
+from pneumo.report.files import check_targets
+
+if TYPE_CHECKING:
+    from pneumo.drill.debrief import Debrief
+    from pneumo.live.dialogue import Dialogue
+    from pneumo.live.session import Session
+    from pneumo.record.writing import Record
 
 LONGEST_SCRIPT = 1_000_000
 """Bytes of a file of lines."""
 
 
 def main(options: argparse.Namespace) -> int:
-    """Talks a drill through; exit code 0 when it was judged right, else 1."""
-    from pneumo.live.drill import is_drill, read_drill
+    """Talks a drill through; exit code 0 when it was judged right, else 1; 3 when a file that was
+    asked for could not be written."""
+    from pneumo.record.history import check_trainee
 
-    path = find_document(options.file)
-    if not is_drill(path):
-        raise InputError(f"{options.file}: this is no drill. Name one, for example drill_1.")
-    drill = read_drill(path)
     lines = _script(options.script) if options.script is not None else None
-    kernels()
-    from pneumo.drill.debrief import debrief
-    from pneumo.drill.practice import Practice
-    from pneumo.live.dialogue import Dialogue
-    from pneumo.live.session import Session
-
-    session = Session(drill.circuit, drill.document)
-    session.drill = drill.title
-    session.restart(drill.acts, drill.start, begins=drill.start)
-    practice = Practice(session, drill.brief)
-    dialogue = Dialogue(session, practice, drill.title)
+    if options.name is not None:
+        check_trainee(options.name)
+    opened = _Opened(options)
+    check_targets(None, options.report)
     console = result_console()
 
     def show(answer: Iterator[str]) -> None:
         for line in answer:
-            console.print(line, markup=False, soft_wrap=not console.is_terminal)
+            console.print(line, markup=False, soft_wrap=True)
 
+    dialogue = opened.dialogue
     show(dialogue.opening())
     for place, line in _typed(dialogue) if lines is None else lines:
-        if dialogue.over:
-            raise InputError(f"{place}: The drill is over before this line: {line!r}.")
+        if dialogue.is_over():
+            raise InputError(f"{place}: {line!r}: the drill is over before this line.")
         if lines is not None:
-            console.print(f"{dialogue.prompt}{line}", markup=False)
+            console.print(f"{dialogue.prompt}{line}", markup=False, soft_wrap=True)
         try:
             show(dialogue.say(line))
         except InputError as error:
             if lines is not None:
                 raise InputError(f"{place}: {line!r}: {error}") from None
-            console.print(str(error), markup=False)
-        if dialogue.over and lines is None:
+            console.print(str(error), markup=False, soft_wrap=True)
+        opened.keep()
+        if dialogue.is_over() and lines is None:
             break
-    if not dialogue.over:
-        console.print("The drill was left before its end: no verdict.")
+    if not dialogue.is_over():
+        opened.leave()
+        console.print("The drill was left before its end: no verdict.", markup=False)
         return 1
-    return 0 if debrief(practice).verdict == "right" else 1
+    return opened.conclude(options)
 
 
-def _typed(dialogue: object) -> Iterator[tuple[str, str]]:
+class _Opened:
+    """A drill that was opened: its ride, its dialogue, its record."""
+
+    def __init__(self, options: argparse.Namespace) -> None:
+        from pneumo.drill.practice import Practice
+        from pneumo.live.dialogue import Dialogue
+        from pneumo.live.session import Session
+
+        self._said = 0
+        """Entries that are in the record."""
+        if options.run is not None:
+            from pneumo.circuit.validate import load_text
+            from pneumo.record.reading import continuation
+
+            kept = continuation(Path(options.run))
+            if kept.brief is None:
+                raise InputError(f"{options.run}: nobody worked on a drill in this run.")
+            kernels()
+            self.session = Session(load_text(kept.document, kept.path), kept.document)
+            self.session.restart(kept.acts, kept.reached, begins=kept.begins)
+            self.title, brief, begins, path = kept.drill, kept.brief, kept.begins, kept.path
+            entries = kept.entries
+        else:
+            from pneumo.live.drill import is_drill, read_drill
+
+            place = find_document(options.file)
+            if not is_drill(place):
+                raise InputError(
+                    f"{options.file}: this is no drill. Name one, for example drill_1."
+                )
+            drill = read_drill(place)
+            if drill.remark:
+                error_console().print(drill.remark, markup=False)
+            kernels()
+            self.session = Session(drill.circuit, drill.document)
+            self.session.restart(drill.acts, drill.start, begins=drill.start)
+            self.title, brief, begins, path = drill.title, drill.brief, drill.start, options.file
+            entries = ()
+        self.session.drill = self.title
+        self.practice = Practice(self.session, brief)
+        self.practice.resume(entries, begins)
+        self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
+        self._said = len(entries)
+        self._record = self._begun(options, path, begins)
+
+    def _begun(self, options: argparse.Namespace, path: str, begins: float) -> Record | None:
+        from pneumo.record.writing import begin, open_run
+
+        if options.no_record:
+            return None
+        session: Session = self.session
+        try:
+            if options.run is not None:
+                return open_run(Path(options.run))
+            return begin(
+                path=path,
+                document=session.document,
+                ride=session.circuit.ride.name,
+                channels=[(channel.name, channel.unit) for channel in session.plant.channels],
+                program=pneumo.__version__,
+                seat="trainee",
+                acts=session.acts.journal,
+                drill=self.title,
+                begins=begins,
+                brief=self.practice.brief,
+            )
+        except InputError as error:
+            error_console().print(str(error), markup=False)
+            return None
+
+    def keep(self) -> None:
+        """Keeps what was done since."""
+        from pneumo.live.seat import SeenPast
+
+        if self._record is None:
+            return
+        try:
+            self._record.acts(self.session.acts.journal)
+            hidden = self.session.acts.hidden_actions()
+            past = SeenPast(self.session.plant)(self.session.recorder.past, hidden)
+            self._record.rows(past, self.session.newest)
+            for entry in self.practice.entries[self._said :]:
+                self._record.work(entry)
+                self._said += 1
+        except InputError as error:
+            error_console().print(str(error), markup=False)
+            self._record = None
+
+    def leave(self) -> None:
+        """The drill is left before its end; the run stays one that can be continued."""
+        if self._record is not None and self._said:
+            self._record.flush()
+            error_console().print(
+                f"It can be continued with: pneumo drill --continue {self._record.path}",
+                markup=False, soft_wrap=True,
+            )  # fmt: skip
+
+    def conclude(self, options: argparse.Namespace) -> int:
+        """The drill is over: the files that were asked for, the history, the exit code."""
+        from pneumo.components.base import kind_of
+        from pneumo.drill.debrief import debrief
+        from pneumo.record import history
+        from pneumo.report.debrief_page import debrief_page
+
+        found: Debrief = debrief(self.practice, self.title)
+        if self._record is not None:
+            self._record.close()
+        page = (
+            options.report,
+            lambda: debrief_page(found, version=pneumo.__version__, trainee=options.name or ""),
+        )
+        written = write_results((page,), debug=options.debug)
+        if options.name is not None:
+            components = self.session.circuit.components
+            kinds = [(kind_of(components[t.component]), t.mode) for t in found.truth]
+            history.add(options.name, found, kinds, self.practice.brief.level)
+        if not written:
+            return 3
+        return 0 if found.verdict == "right" else 1
+
+
+def _typed(dialogue: Dialogue) -> Iterator[tuple[str, str]]:
     """Lines from the terminal, or from a pipe, until they end."""
     number = 0
     while True:
         number += 1
         try:
-            line = input(dialogue.prompt if sys.stdin.isatty() else "")  # type: ignore[attr-defined]
+            line = input(dialogue.prompt if sys.stdin.isatty() else "")
         except EOFError:
             return
         if line.strip():

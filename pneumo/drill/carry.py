@@ -83,13 +83,13 @@ def examined(at: Practice, test: str, target: str) -> Evidence:
 @singledispatch
 def carry_out(job: Any, at: Practice) -> Work:
     """Carries out a job of a drill."""
+    yield from ()  # it is a generator, as all of them
     raise TypeError(f"{job!r} is no job")
-    yield  # it is a generator, as all of them
 
 
 def _at_once(result: Result) -> Work:
+    yield from ()
     return result
-    yield  # as above
 
 
 @carry_out.register(Begin)

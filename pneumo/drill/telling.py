@@ -243,10 +243,15 @@ def truth_told(truth: Truth, began: float) -> str:
     return f"{truth.sentence}: {named[truth.named]}; {end}."
 
 
+def verdict_told(found: Debrief) -> str:
+    """The verdict and why it is no better, in one sentence."""
+    reasons = ", ".join(_REASONS[reason] for reason in found.reasons)
+    return f"{_VERDICTS[found.verdict]}{': ' + reasons if reasons else ''}."
+
+
 def debrief_lines(found: Debrief) -> Iterator[str]:
     """The debrief as plain text, line by line."""
-    reasons = ", ".join(_REASONS[reason] for reason in found.reasons)
-    yield f"{_VERDICTS[found.verdict]}{': ' + reasons if reasons else ''}."
+    yield verdict_told(found)
     par = f" (par {minutes(found.par)})" if found.par else ""
     yield f"Downtime: {minutes(found.spent)}{par}"
     yield "   ".join(

@@ -46,8 +46,7 @@ class Dialogue:
         self._cautioned: set[str] = set()
         """Keys of the cautions that were shown."""
 
-    @property
-    def over(self) -> bool:
+    def is_over(self) -> bool:
         """Whether there is nothing more to say."""
         return self.practice.arc.over
 
@@ -98,7 +97,7 @@ class Dialogue:
         entry = self.practice.entries[-1]
         yield from self._seen(entry)
         yield from entry_lines(entry)
-        if self.over:
+        if self.is_over():
             yield ""
             yield from debrief_lines(debrief(self.practice, self.title))
 

@@ -381,7 +381,7 @@ class _Reader:
         if not isinstance(sealed, str):
             self._wrong(place, "The hidden part is not text.", again)
         try:
-            rows = json.loads(unseal(sealed))
+            rows: Any = json.loads(unseal(sealed))
         except InputError as error:
             self._wrong(place, str(error), "")
         except (ValueError, RecursionError):

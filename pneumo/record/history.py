@@ -202,7 +202,7 @@ def _row(path: Path, row: Sequence[object]) -> Done:
             datetime.fromisoformat(str(done)), verdict, float(str(spent)), float(str(par)),
             int(str(hints)), tuple(map(str, json.loads(str(reasons)))),
             tuple((str(kind), str(mode)) for kind, mode in json.loads(str(faults))),
-        )  # type: ignore[arg-type]  # fmt: skip
+        )  # fmt: skip
     except (ValueError, TypeError) as error:
         raise InputError(f"{path}: a result in it is damaged ({error}). {_KEEP}") from None
 

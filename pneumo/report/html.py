@@ -62,7 +62,7 @@ def html_report(
     troubles = _troubles(verification)
     missing = [case for case in verification.cases if not case.calculated]
     text = (
-        _environment()
+        environment()
         .get_template("report.html.j2")
         .render(
             v=verification,
@@ -103,7 +103,8 @@ def html_report(
     return harmless(text, keep="\n\t")
 
 
-def _environment() -> Environment:
+def environment() -> Environment:
+    """Of every page: text is escaped, a name that is not given is an error."""
     return Environment(
         loader=PackageLoader("pneumo.report", "."),
         autoescape=True,
