@@ -277,7 +277,7 @@ def played(plan: Plan, step: float | None = None) -> Run:
     if step is not None:
         check_grid(plan, step)
     _prepare()
-    apart = frozenset(name for e in plan.events if (name := touched(e.action)) is not None)
+    apart = frozenset(name for event in plan.events for name in touched(event.action))
     play = Play(compile_for(plan.circuit, plan.actors, apart), actors=plan.actors)
     if step is not None:
         play.plant.record(step, plan.until)

@@ -55,6 +55,9 @@ def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:
         yield "unforce all"
     for coil in frame.overridden:
         yield f"release {coil}"
+    yield from _plugs(frame)
+    for brake in frame.blocked:
+        yield f"unblock {brake}"
     for vessel in frame.drained:
         yield f"drain {vessel} closed"
     yield from _handles(plant, frame)
@@ -69,6 +72,16 @@ def _steps(plant: Plant, frame: Frame, seat: Seat) -> Iterator[str]:
         yield ACKNOWLEDGE
     if frame.stopped_by or any(zone.state == "faulted" for zone in frame.zones):
         yield RESET
+
+
+def _plugs(frame: Frame) -> Iterator[str]:
+    """Swapped plugs back on their own coils, one swap after the other."""
+    on = {crossed.coil: crossed.output for crossed in frame.swapped}
+    for coil in on:
+        if (output := on[coil]) != coil:
+            where = next(other for other, plug in on.items() if plug == coil)
+            yield f"swap {coil} {where}"
+            on[coil], on[where] = coil, output
 
 
 def _handles(plant: Plant, frame: Frame) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from pneumo.circuit import targets
 from pneumo.circuit.sentence import SentenceError, parse_action
 from pneumo.circuit.verbs import (
     ALL,
@@ -11,8 +12,11 @@ from pneumo.circuit.verbs import (
     AnySignal,
     Choice,
     Coil,
+    Jaws,
     Mode,
     Part,
+    Plug,
+    Repairable,
     Signal,
     Slot,
     Struck,
@@ -37,11 +41,7 @@ def verbs(seat: Seat) -> tuple[str, ...]:
 
 def coils(plant: Plant) -> tuple[str, ...]:
     """Every coil that has a manual override: "trim_valve_a.14"."""
-    return tuple(
-        f"{name}.{side}"
-        for name, component in plant.circuit.components.items()
-        for side in component.coils()
-    )
+    return targets.coils(plant.circuit.components)
 
 
 def next_words(text: str, plant: Plant, frame: Frame, seat: Seat) -> tuple[str, ...]:
@@ -165,6 +165,12 @@ def offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterable
             return (*plant.zones, *gates, *((ALL,) if slot.every else ()))
         case Part():
             return plant.circuit.having(slot.trait)
+        case Repairable(how):
+            return plant.circuit.repairable(how)
+        case Jaws():
+            return (*plant.brakes, *plant.zones)
+        case Plug():
+            return targets.swappable(plant.circuit.components, said[1] if slot.unlike else "")
         case Coil():
             return coils(plant)
         case Signal() | AnySignal():

@@ -189,9 +189,40 @@ class Drain(_Said):
     open: bool
 
 
+RepairKind = Literal["replace", "clean", "refit", "adjust", "free", "reline", "reconnect"]
+"""Replace by a new one; clean; make a joint or fitting tight; set to its setting again; free and
+grease; give new linings; remake a wire, or move it to a spare terminal."""
+
+
+@dataclass(frozen=True)
+class Repair(_Said):
+    """A part is repaired, or (`side`) one of its coils or the wire to it."""
+
+    how: RepairKind
+    component: str
+    side: str = ""
+
+
+@dataclass(frozen=True)
+class Block(_Said):
+    """A mechanical block is put between the jaws of a brake, or of every brake of a zone, or taken
+    out."""
+
+    target: str
+    blocked: bool
+
+
+@dataclass(frozen=True)
+class Swap(_Said):
+    """The plugs of two coils "valve.14" are exchanged."""
+
+    coil: str
+    other: str
+
+
 Action = (
     Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
-    | ForceInput | ForceOutput | Unforce | HandOverride | Drain
+    | ForceInput | ForceOutput | Unforce | HandOverride | Drain | Repair | Block | Swap
 )  # fmt: skip
 
 

@@ -16,7 +16,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSche
 
 from pneumo.circuit.action import Action
 from pneumo.circuit.document import RangeError, expanded
-from pneumo.components.base import Component, Trait, kind_of
+from pneumo.circuit.targets import repairable
+from pneumo.components.base import Component, Ending, Trait, kind_of
 from pneumo.errors import Finding
 from pneumo.quantity import STANDARD_AMBIENT_PRESSURE, QuantityError
 from pneumo.units import (
@@ -418,6 +419,16 @@ class Circuit:
         return tuple(sorted(found, key=place.__getitem__))
 
     # looked up for every zone or component: on a large ride, a walk each time would take minutes
+
+    def repairable(self, by: Ending) -> tuple[str, ...]:
+        """Parts, and coils "valve.14", that have a fault which such a repair ends."""
+        if by not in self._repairable:
+            self._repairable[by] = repairable(self.components, by)
+        return self._repairable[by]
+
+    @cached_property
+    def _repairable(self) -> dict[Ending, tuple[str, ...]]:
+        return {}
 
     @cached_property
     def _places(self) -> dict[str, int]:

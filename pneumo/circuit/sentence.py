@@ -17,6 +17,7 @@ from pneumo.circuit.action import Action, FaultSpec
 from pneumo.circuit.circuit import GateGroup, Zone
 from pneumo.circuit.former import MODES, STATES
 from pneumo.circuit.spelling import listed, near
+from pneumo.circuit.targets import brakes, coil_voltage, coils, repairable
 from pneumo.circuit.verbs import (
     ALL,
     VERBS,
@@ -24,9 +25,12 @@ from pneumo.circuit.verbs import (
     Choice,
     Coil,
     FaultWords,
+    Jaws,
     Level,
     Mode,
     Part,
+    Plug,
+    Repairable,
     Signal,
     Struck,
     Verb,
@@ -61,21 +65,24 @@ class SentenceError(InputError):
         super().__init__(f"{found} {wanted}")
 
 
-def touched(action: Any) -> str | None:
-    """The component whose air or moving parts an action changes apart from any twins; None: none.
+def touched(action: Any) -> tuple[str, ...]:
+    """Components that an action changes apart from any twins.
 
-    Compile the circuit with it apart. Forcing needs it not: it concerns what the controller reads
-    and commands under one name.
+    Compile the circuit with them apart. Forcing needs it not: it concerns what the controller reads
+    and commands under one name. Nor do the jaws of a whole zone: they stay alike.
     """
+    found: list[str] = []
     for slot in row_of(action).slots:
         match slot:
-            case Part():
-                return slot.say(action)
-            case Coil():
-                return str(action.component)
+            case Part() | Jaws():
+                found.append(slot.say(action))
+            case Coil() | Repairable():
+                found.append(str(action.component))
+            case Plug():
+                found.append(slot.say(action).rpartition(".")[0])
             case FaultWords():
-                return str(action.fault.component)
-    return None
+                found.append(str(action.fault.component))
+    return tuple(found)
 
 
 @dataclass(frozen=True)
@@ -199,17 +206,70 @@ def _(slot: Part, word: str, reader: _Reader) -> dict[str, Any]:
     raise SentenceError(f"There is no component {quoted(word)}.", near(word, able, wanted))
 
 
+@_read.register(Repairable)
+def _(slot: Repairable, word: str, reader: _Reader) -> dict[str, Any]:
+    components, by = reader.components, slot.how
+    name, dot, side = word.partition(".")
+    if name in components and word in repairable(components, by, (name,)):
+        return {"component": name, "side": side}
+    every = repairable(components, by)
+    wanted = f"{reader.verb.word} acts on: {listed(every) or 'nothing here'}."
+    if name not in components:
+        raise SentenceError(f"There is no component {quoted(word)}.", near(word, every, wanted))
+    if own := repairable(components, by, (name,)):
+        found = f"There is no {quoted(word)} to {by}." if dot else f"{name} has coils."
+        raise SentenceError(found, f"Write {_either(own)}.")
+    raise SentenceError(
+        f"{name} is a {kind_of(components[name])}: no fault of it is ended by {by}.", wanted
+    )
+
+
+@_read.register(Jaws)
+def _(slot: Jaws, word: str, reader: _Reader) -> dict[str, Any]:
+    known = (*brakes(reader.components), *reader.zones)
+    if word in known:
+        return {slot.field: word}
+    wanted = f"{reader.verb.word} acts on a brake, or a zone: {listed(known) or 'there is none'}."
+    if word in reader.components:
+        raise SentenceError(f"{word} is a {kind_of(reader.components[word])}.", wanted)
+    raise SentenceError(f"There is no brake or zone {quoted(word)}.", near(word, known, wanted))
+
+
+@_read.register(Plug)
+def _(slot: Plug, word: str, reader: _Reader) -> dict[str, Any]:
+    component, _ = _coil(word, reader)
+    if slot.unlike:
+        other = reader.fields[slot.unlike]
+        if other == word:
+            raise SentenceError(f"{word} is named twice.", "Name two coils.")
+        voltages = [
+            coil_voltage(reader.components, name) for name in (other.rpartition(".")[0], component)
+        ]
+        if voltages[0] != voltages[1]:
+            raise SentenceError(
+                f"{other} is a coil for {voltages[0]:g} V, {word} one for {voltages[1]:g} V.",
+                "Swap the plugs of coils of one voltage.",
+            )
+    return {slot.field: word}
+
+
 @_read.register(Coil)
 def _(slot: Coil, word: str, reader: _Reader) -> dict[str, Any]:
+    component, side = _coil(word, reader)
+    return {"component": component, "side": side}
+
+
+def _coil(word: str, reader: _Reader) -> tuple[str, str]:
+    """Component and side of a coil. Raises SentenceError."""
     components = reader.components
-    coils = _coils(components)
+    known = coils(components)
     component, _, side = word.rpartition(".")
-    if word in coils:
-        return {"component": component, "side": side}
-    wanted = f"{reader.verb.word} acts on coils: {listed(coils) or 'there is none'}."
+    if word in known:
+        return component, side
+    wanted = f"{reader.verb.word} acts on coils: {listed(known) or 'there is none'}."
     component = word.partition(".")[0]
     if component not in components:
-        raise SentenceError(f"There is no coil {quoted(word)}.", near(word, coils, wanted))
+        raise SentenceError(f"There is no coil {quoted(word)}.", near(word, known, wanted))
     own = [f"{component}.{side}" for side in components[component].coils()]
     if not own:
         raise SentenceError(f"{component} is a {kind_of(components[component])}.", wanted)
@@ -385,10 +445,6 @@ def _either(names: Iterable[str]) -> str:
     return " or ".join(quoted(name) for name in names)
 
 
-def _coils(components: Mapping[str, Component]) -> list[str]:
-    return [f"{name}.{side}" for name, part in components.items() for side in part.coils()]
-
-
 def _is_input(name: str, reader: _Reader) -> bool:
     """True for an input of the controller, False for an output; else it says what is."""
     components = reader.components
@@ -411,7 +467,7 @@ def _is_input(name: str, reader: _Reader) -> bool:
             found = f"{found[:-1]} that no zone watches for low pressure."
         own = [coil for coil in outputs if coil.rpartition(".")[0] == name]
         raise SentenceError(found, f"Write {_either(own)}." if own else wanted)
-    if name in _coils(components):
+    if name in coils(components):
         raise SentenceError(
             f"{name} is an output of no zone and no group of gates.",
             f"Outputs: {listed(outputs) or 'none'}.",

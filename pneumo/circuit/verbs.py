@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from pneumo.circuit.action import (
     Acknowledge,
+    Block,
     Clear,
     Command,
     Drain,
@@ -21,9 +22,12 @@ from pneumo.circuit.action import (
     ForceOutput,
     HandOverride,
     Power,
+    Repair,
+    RepairKind,
     Reset,
     RideStop,
     Strike,
+    Swap,
     Switch,
     Turn,
     Unforce,
@@ -97,6 +101,28 @@ class Part(Name):
 
 
 @dataclass(frozen=True)
+class Repairable:
+    """A component, or a coil "valve.14", with a fault mode that the repair ends."""
+
+    how: RepairKind
+
+    def say(self, action: Any) -> str:
+        return f"{action.component}.{action.side}" if action.side else str(action.component)
+
+
+@dataclass(frozen=True)
+class Jaws(Name):
+    """A brake, or a zone: all its brakes."""
+
+
+@dataclass(frozen=True)
+class Plug(Name):
+    """A coil "valve.14", in one field; not the one in the field `unlike`, and of its voltage."""
+
+    unlike: str = ""
+
+
+@dataclass(frozen=True)
 class Struck(Name):
     """A component that has a fault."""
 
@@ -135,7 +161,10 @@ class FaultWords:
         return str(action.fault.sentence)
 
 
-Slot = Word | Choice | ZoneName | Part | Struck | Mode | Coil | Signal | AnySignal | FaultWords
+Slot = (
+    Word | Choice | ZoneName | Part | Repairable | Jaws | Plug | Struck | Mode | Coil | Signal
+    | AnySignal | FaultWords
+)  # fmt: skip
 
 
 # rows
@@ -158,6 +187,11 @@ class Verb:
     """What it does, beside it in a list."""
     fixed: Mapping[str, Any] = field(default_factory=dict)
     """Fields of the record that the verb itself fills."""
+    work: str = ""
+    """Field of `circuit.Downtime` that tells how long it keeps the ride standing; "": no work of a
+    technician."""
+    work_at_coil: str = ""
+    """The same when it is done to a coil alone; "": no less."""
     cautions: tuple[str, ...] = ()
     """Keys of `live.cautions.CAUTIONS`: what goes with an act at the machine."""
     cautions_when: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -185,37 +219,71 @@ _ON = ("codes", "turned on", "jaws")
 _OVERRIDE = ("codes", "override", "jaws", "springs")
 _FORCE = ("codes", "force", "jaws")
 
+_OPENED = ("codes", "lock out", "stored", "test point", "jaws", "springs", "tested")
+_ADJUSTED = ("codes", "lock out", "jaws", "tested")
+_IN_JAWS = ("codes", "lock out", "stored", "jaws", "springs", "tested")
+_WIRED = ("codes", "lock out", "dead", "jaws", "tested")
+
+
+def _repair(
+    how: RepairKind, about: str, cautions: tuple[str, ...], *forms: str, work_at_coil: str = ""
+) -> Verb:
+    return Verb(how, (Repairable(how),), forms, (Repair,), "hand", about, {"how": how}, how,
+                work_at_coil, cautions)  # fmt: skip
+
+
 _ROWS = (
     Verb("open", (ZoneName("target", gates=True, every=True),), ("open ZONE",), (Command,), "desk",
-         "command", {"to": "open"}),
+         "command", {"to": "open"}, work="command"),
     Verb("close", (ZoneName("target", gates=True, every=True),), ("close ZONE",), (Command,),
-         "desk", "command", {"to": "close"}),
+         "desk", "command", {"to": "close"}, work="command"),
     Verb("ride", (Word("stop"),), ("ride stop",), (RideStop,), "desk",
-         "every zone to its safe state"),
+         "every zone to its safe state", work="command"),
     Verb("acknowledge", (ZoneName("target", every=True),), ("acknowledge ZONE",), (Acknowledge,),
-         "desk", "its alarms"),
+         "desk", "its alarms", work="command"),
     Verb("reset", (ZoneName("target", every=True),), ("reset ZONE",), (Reset,), "desk",
-         "leaves the faulted state"),
+         "leaves the faulted state", work="command"),
     Verb("isolate", (Part("component", "turnable"),), ("isolate NAME",), (Turn,), "hand",
-         "turns the shut-off valve", {"in_service": False}, _OFF, disturbs=True),
+         "turns the shut-off valve", {"in_service": False}, "turn", cautions=_OFF,
+         disturbs=True),
     Verb("restore", (Part("component", "turnable"),), ("restore NAME",), (Turn,), "hand",
-         "turns the shut-off valve", {"in_service": True}, _ON),
+         "turns the shut-off valve", {"in_service": True}, "turn", cautions=_ON),
     Verb("drain", (Part("component", "drainable"),
                    Choice("open", {"open": True, "closed": False}, "a drain", DRAIN)),
-         ("drain NAME open",), (Drain,), "hand", "by hand",
+         ("drain NAME open",), (Drain,), "hand", "by hand", work="turn",
          cautions=("codes", "drain", "stored", "springs", "jaws"),
          cautions_when={"closed": ("codes", "turned on")}, disturbs="open"),
     Verb("override", (Coil(),), ("override VALVE.14",), (HandOverride,), "hand",
-         "manual override held", {"held": True}, _OVERRIDE, disturbs=True),
+         "manual override held", {"held": True}, "override", cautions=_OVERRIDE,
+         disturbs=True),
     Verb("release", (Coil(),), ("release VALVE.14",), (HandOverride,), "hand",
-         "manual override released", {"held": False}, _OVERRIDE),
+         "manual override released", {"held": False}, "override", cautions=_OVERRIDE),
     Verb("force", (Signal(), Level("on", ON_OFF)), ("force SWITCH on", "force VALVE.14 off"),
          (ForceInput, ForceOutput), "controller", "whatever its contact or the logic says",
-         cautions=_FORCE, disturbs=True),
+         work="force", cautions=_FORCE, disturbs=True),
     Verb("unforce", (AnySignal("target"),), ("unforce NAME",), (Unforce,), "controller",
-         "left to itself again", cautions=_FORCE),
+         "left to itself again", work="force", cautions=_FORCE),
     Verb("switch", (Choice("on", ON_OFF), Part("component", "switchable")), ("switch on NAME",),
-         (Switch,), "hand", cautions_when={"on": _ON, "off": _OFF}, disturbs="off"),
+         (Switch,), "hand", work="switch", cautions_when={"on": _ON, "off": _OFF},
+         disturbs="off"),
+    Verb("swap", (Plug("coil"), Plug("other", unlike="coil")), ("swap VALVE_A.14 VALVE_B.14",),
+         (Swap,), "hand", "exchanges the plugs of two coils", work="swap", cautions=_WIRED,
+         disturbs=True),
+    Verb("block", (Jaws("target"),), ("block BRAKE",), (Block,), "hand",
+         "a mechanical block holds the jaws", {"blocked": True}, "block",
+         cautions=("codes", "lock out", "block", "jaws", "springs"), disturbs=True),
+    Verb("unblock", (Jaws("target"),), ("unblock BRAKE",), (Block,), "hand",
+         "takes the block out", {"blocked": False}, "block",
+         cautions=("codes", "block", "turned on", "jaws", "springs")),
+    _repair("replace", "fits a new part, or a new coil", (*_OPENED, "dead"),
+            "replace NAME", "replace VALVE.14", work_at_coil="replace_coil"),
+    _repair("clean", "takes it apart and cleans it", _OPENED, "clean NAME"),
+    _repair("refit", "makes a joint or fitting tight", _OPENED, "refit NAME"),
+    _repair("adjust", "sets it to its setting again", _ADJUSTED, "adjust NAME"),
+    _repair("free", "frees what is seized", _IN_JAWS, "free NAME"),
+    _repair("reline", "fits new linings", _IN_JAWS, "reline BRAKE"),
+    _repair("reconnect", "remakes a wire, or moves it to a spare terminal", _WIRED,
+            "reconnect VALVE.14", "reconnect SWITCH"),
     Verb("fault", (FaultWords(),), ("fault COMPONENT MODE 2 mm",), (Strike,), "trainer",
          disturbs=True),
     Verb("clear", (Struck("component"), Mode("mode")), ("clear COMPONENT MODE",), (Clear,),
@@ -268,3 +336,9 @@ def said(action: Any) -> str:
     """The sentence of an action; `sentence.parse_action` gives it back."""
     row = row_of(action)
     return " ".join((row.word, *(slot.say(action) for slot in row.slots)))
+
+
+def work_of(action: Any) -> str:
+    """The field of `circuit.Downtime` that an action costs; "": none."""
+    row = row_of(action)
+    return row.work_at_coil if row.work_at_coil and action.side else row.work

@@ -9,7 +9,7 @@ circuit is compiled) and `FaultTarget` (when a fault strikes).
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar, Literal, Protocol
 
 from pydantic import BaseModel, ConfigDict
@@ -46,6 +46,13 @@ heard while it delivers.
 Quantity = Literal["pressure", "reading", "gap", "force", "travel"]
 """What a component tells of itself over time: the pressure at its first port [Pa], what it shows
 [Pa], a lining's distance from the fin [m], the force of a ski [N], the way of a piston [m]."""
+
+
+Ending = Literal[
+    "replace", "clean", "refit", "adjust", "free", "reline", "reconnect", "restore"
+]  # fmt: skip
+"""What a technician does to end a fault: the repairs of `circuit.action.Repair`, and turning a
+handle back."""
 
 
 @dataclass(frozen=True)
@@ -98,6 +105,17 @@ class FaultMode:
 
     standard: str = ""
     """The row of `pneumo.components.iso13849_2` it answers; "" if none."""
+
+    ended_by: tuple[Ending, ...] = field(kw_only=True)
+    """What ends it; "replace" for every fault of the part itself: common practice, no source."""
+
+    side: str = field(default="", kw_only=True)
+    """The coil whose winding or output it is a fault of; "": of no coil."""
+
+    def is_ended(self, by: Ending, side: str = "") -> bool:
+        """Whether an act on the part ends it, or (`side`) one on a coil or its wire. A part is
+        replaced with its coils."""
+        return by in self.ended_by and (side == self.side or (by == "replace" and not side))
 
 
 @dataclass(frozen=True)
@@ -375,7 +393,12 @@ class FaultTarget(Protocol):
     def force_spool(self, position: float) -> None:
         """The spool travels to a position whatever its coils say."""
 
-    def force_coil(self, side: str, energised: bool) -> None: ...
+    def open_coil(self, side: str) -> None:
+        """The winding of a coil is open: no current flows in it."""
+
+    def force_output(self, side: str, on: bool) -> None:
+        """The controller's output for a coil is on or off whatever is commanded."""
+
     def lose_pilot(self) -> None: ...
     def switch_off(self) -> None: ...
     def never_unload(self) -> None: ...
@@ -471,6 +494,12 @@ class Component(BaseModel):
     def fault_modes(self) -> tuple[FaultMode, ...]:
         """Every way it can fail."""
         return ()
+
+    def repaired_at(self, by: Ending) -> tuple[str, ...]:
+        """Where such an act may end a fault: "" is the part itself, "14" a coil or its wire."""
+        modes = self.fault_modes()
+        sides = ("", *self.coils())
+        return tuple(side for side in sides if any(mode.is_ended(by, side) for mode in modes))
 
 
 def kind_of(component: Component) -> str:

@@ -23,7 +23,7 @@ from pneumo.components.base import (
     Severity,
     SpoolOpening,
 )
-from pneumo.components.common_faults import blocked, burst, held_open, leak
+from pneumo.components.common_faults import REPLACED, blocked, burst, held_open, leak
 from pneumo.components.fields import Delay, Offset, TravelTime, ValveConductance, refused
 from pneumo.components.fitting import add_port_volumes, both_ways
 from pneumo.components.iso13849_2 import (
@@ -42,8 +42,7 @@ SLOWER = Severity(unit="x", low=1.0, high=1000.0, default=5.0, campaign=(5.0,), 
 WORN_SEALS = Severity(unit="", low=0.0, high=1.0, default=0.1, campaign=(0.1,))
 """Fraction of C that every closed path lets pass."""
 
-COIL_WORDS = (
-    ("open", False, "Coil {side}: open circuit, it never pulls in."),
+OUTPUT_WORDS = (
     ("stuck-on", True, "Output of coil {side} stuck ON: the coil is always energised."),
     ("stuck-off", False, "Output of coil {side} stuck OFF: the coil gets no voltage."),
 )
@@ -186,38 +185,51 @@ class SolenoidValve(Component):
         if self.operation == "direct":
             return modes
         effect = "No pilot pressure: the coils cannot switch the valve."
-        return (*modes, FaultMode("pilot-lost", effect, _lose_pilot, standard=B3_STUCK))
+        return (
+            *modes,
+            FaultMode(
+                "pilot-lost", effect, _lose_pilot, standard=B3_STUCK, ended_by=("clean", "replace")
+            ),
+        )
 
 
 def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
     """Ways in which a spool driven by coils goes wrong."""
     modes = [
-        FaultMode("stuck", "Spool stuck where it is.", _hold(None), standard=B3_STUCK),
-        FaultMode("stuck-rest", "Spool stuck at rest.", _hold(0.0), standard=B3_STUCK),
+        FaultMode(
+            "stuck", "Spool stuck where it is.", _hold(None), standard=B3_STUCK, ended_by=REPLACED
+        ),
+        FaultMode(
+            "stuck-rest", "Spool stuck at rest.", _hold(0.0), standard=B3_STUCK, ended_by=REPLACED
+        ),
         FaultMode(
             "stuck-actuated",
             "Spool stuck in the actuated position of coil 14.",
             _hold(1.0),
             standard=B3_STUCK,
+            ended_by=REPLACED,
         ),
         FaultMode(
             "stuck-midway",
             "Spool stuck half-way between rest and the actuated position of coil 14.",
             _hold(0.5),
             standard=B3_STUCK,
+            ended_by=REPLACED,
         ),
-        FaultMode("slow", "Switches late and slowly.", _slow, SLOWER, B3_SLOW),
+        FaultMode("slow", "Switches late and slowly.", _slow, SLOWER, B3_SLOW, ended_by=REPLACED),
         FaultMode(
             "uncommanded-actuation",
             "Goes to the actuated position of coil 14 without a command and stays there.",
             _force(1.0),
             standard=B3_UNTOLD,
+            ended_by=REPLACED,
         ),
         FaultMode(
             "uncommanded-return",
             "Returns to rest without a command and stays there.",
             _force(0.0),
             standard=B3_UNTOLD,
+            ended_by=REPLACED,
         ),
     ]
     if three_positions:
@@ -227,12 +239,14 @@ def spool_faults(three_positions: bool = False) -> tuple[FaultMode, ...]:
                 "Spool stuck in the actuated position of coil 12.",
                 _hold(-1.0),
                 standard=B3_STUCK,
+                ended_by=REPLACED,
             ),
             FaultMode(
                 "uncommanded-actuation-12",
                 "Goes to the actuated position of coil 12 without a command and stays there.",
                 _force(-1.0),
                 standard=B3_UNTOLD,
+                ended_by=REPLACED,
             ),
         ]
     return tuple(modes)
@@ -243,15 +257,27 @@ def coil_faults(sides: tuple[str, ...]) -> tuple[FaultMode, ...]:
     modes = []
     for side in sides:
         mark = f"{side}-" if len(sides) > 1 else ""
-        for word, energised, effect in COIL_WORDS:
-            part = "coil" if word == "open" else "output"
-            modes.append(
-                FaultMode(
-                    f"{part}-{mark}{word}",
-                    effect.format(side=side),
-                    _force_coil(side, energised),
-                )
+        modes.append(
+            FaultMode(
+                f"coil-{mark}open",
+                f"Coil {side}: open circuit, it never pulls in.",
+                _open_coil(side),
+                ended_by=REPLACED,
+                side=side,
             )
+        )
+        # in the controller or its wire: the valve is sound, and moving the wire to a spare output
+        # of the card ends it
+        modes += [
+            FaultMode(
+                f"output-{mark}{word}",
+                effect.format(side=side),
+                _force_output(side, on),
+                ended_by=("reconnect",),
+                side=side,
+            )
+            for word, on, effect in OUTPUT_WORDS
+        ]
     return tuple(modes)
 
 
@@ -272,9 +298,16 @@ def _force(position: float) -> Strike:
     return strike
 
 
-def _force_coil(side: str, energised: bool) -> Strike:
+def _open_coil(side: str) -> Strike:
     def strike(component: Any, target: FaultTarget, severity: float) -> None:
-        target.force_coil(side, energised)
+        target.open_coil(side)
+
+    return strike
+
+
+def _force_output(side: str, on: bool) -> Strike:
+    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+        target.force_output(side, on)
 
     return strike
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from pneumo.circuit.circuit import PortRef
 from pneumo.components.base import Quantity
-from pneumo.live.frame import FaultFrame, Frame, Mode, ZoneFrame
+from pneumo.live.frame import Crossed, FaultFrame, Frame, Mode, ZoneFrame
 from pneumo.live.judging import Judging
 from pneumo.live.plant import Plant
 from pneumo.live.trapped import trapped
@@ -126,6 +126,8 @@ class Capture:
             ),
             isolated=actors.spools.isolated(run),
             drained=actors.faults.drained,
+            blocked=actors.faults.blocked,
+            swapped=tuple(Crossed(*each) for each in controls.swapped),
             overridden=controls.overridden,
             switched_off=tuple(c for c in plant.circuit.components if c in controls.off),
             absent_fins=actors.faults.absent_fins,

@@ -22,6 +22,12 @@ CAUTIONS = {
     "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
     "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
     "instrument that is fit for it.",
+    "dead": "Undo a wire or a plug only when it is dead: switched off, locked, and no voltage "
+    "measured there.",
+    "block": "A block takes the whole force of springs and air: use the one made for this brake, "
+    "secured, and keep hands out while it goes in or out.",
+    "tested": "A repair counts only once it is tested: every zone once closed and once open before "
+    "anyone rides.",
     "override": "A manual override moves the brake without the controller: nobody on board, nobody "
     "at the jaws, and someone at the ride stop.",
     "force": "A forced signal takes an input or an output away from the controller: get "

@@ -115,6 +115,15 @@ class CheckFrame(NamedTuple):
         return f"Check of {self.zone}, {loss}: {verdict}{self.progress}"
 
 
+class Crossed(NamedTuple):
+    """A plug that is not on its own coil."""
+
+    coil: str
+    """"trim_valve_a.14"."""
+    output: str
+    """The one whose plug is on it, by the coil it is for."""
+
+
 class Frame(NamedTuple):
     """The whole ride at one instant. Tuples are in the order that `Plant` gives."""
 
@@ -165,6 +174,10 @@ class Frame(NamedTuple):
     """Shut-off valves turned out of service; the handle can be seen."""
     drained: tuple[str, ...]
     """Vessels whose drain is open."""
+    blocked: tuple[str, ...]
+    """Brakes with a block between their jaws."""
+    swapped: tuple[Crossed, ...]
+    """Coils whose plug was swapped."""
     overridden: tuple[str, ...]
     """Coils held by their manual override, "trim_valve_a.14"."""
     switched_off: tuple[str, ...]

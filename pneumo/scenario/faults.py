@@ -1,14 +1,15 @@
-"""The standing faults of a run, its open drains and its trains' fins."""
+"""The standing faults of a run, its open drains, its blocked jaws and its trains' fins."""
 
 from __future__ import annotations
 
 import copy
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pneumo.circuit.action import Drain, FaultSpec
-from pneumo.components.base import FaultMode
+from pneumo.circuit.action import Block, Drain, FaultSpec
+from pneumo.circuit.targets import brakes
+from pneumo.components.base import Ending, FaultMode
 from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.scenario.agenda import Agenda
@@ -61,7 +62,8 @@ class Faults:
         self._situations = Situations(compiled)
         self._stands = HEALTHY
         self._faults: dict[Key, _Fault] = {}
-        self._drained: dict[str, None] = {}
+        self._drained: Mapping[str, None] = {}
+        self._blocked: Mapping[str, None] = {}
         self._fins = [True] * len(compiled.fins)
         self._changes = Agenda()
 
@@ -69,7 +71,7 @@ class Faults:
         """An independent copy that goes on from here; what was built is shared."""
         new = copy.copy(self)
         new._faults = {key: copy.copy(fault) for key, fault in self._faults.items()}
-        new._drained, new._fins = dict(self._drained), list(self._fins)
+        new._fins = list(self._fins)
         new._changes = self._changes.copy()
         return new
 
@@ -102,6 +104,11 @@ class Faults:
     def drained(self) -> tuple[str, ...]:
         """Vessels whose drain is open."""
         return tuple(self._drained)
+
+    @property
+    def blocked(self) -> tuple[str, ...]:
+        """Brakes with a block between their jaws, in document order."""
+        return tuple(self._blocked)
 
     @property
     def absent_fins(self) -> tuple[str, ...]:
@@ -145,9 +152,24 @@ class Faults:
         key = (component, mode)
         if key not in self._faults:
             raise InputError(f"{component} has no fault {mode} to clear.")
-        del self._faults[key]
-        self._changes.drop(lambda change: change.key == key)
-        plant.say(component, FaultCleared(mode))
+        self._end(plant, (key,))
+
+    def repair(self, plant: Plant, component: str, by: Ending, side: str = "") -> None:
+        """Ends every fault of a component that such an act ends, also one that is gone for the
+        moment or still grows; without one nothing changes. `side`: done at that coil alone."""
+        ended = [
+            key
+            for key, fault in self._faults.items()
+            if key[0] == component and fault.mode.is_ended(by, side)
+        ]
+        if ended:
+            self._end(plant, ended)
+
+    def _end(self, plant: Plant, keys: Collection[Key]) -> None:
+        for component, mode in keys:
+            del self._faults[component, mode]
+            plant.say(component, FaultCleared(mode))
+        self._changes.drop(lambda change: change.key in keys)
         self.apply(plant)
 
     def drain(self, plant: Plant, action: Drain) -> None:
@@ -164,6 +186,25 @@ class Faults:
             self._drained = drained
             self.apply(plant)
 
+    def block(self, plant: Plant, action: Block) -> None:
+        """The jaws of a brake, or of every brake of a zone, are blocked or let go. Raises
+        InputError when they cannot be."""
+        circuit, at = self._compiled.circuit, action.target
+        # brakes that are calculated together stand for the whole zone, and for no single brake
+        single = at in brakes(circuit.components)
+        if single:
+            self._must_be_apart(at)
+        blocked = dict(self._blocked)
+        for brake in (at,) if single else circuit.zones[at].brakes:
+            if action.blocked:
+                blocked[brake] = None
+            else:
+                blocked.pop(brake, None)
+        plant.say(at, Commanded(action))
+        if blocked.keys() != self._blocked.keys():
+            self._blocked = {name: None for name in circuit.components if name in blocked}
+            self.apply(plant)
+
     def set_fin(self, plant: Plant, zone: str, present: bool) -> None:
         """A train's fin comes between the jaws of a zone, or leaves them."""
         for brake in self._compiled.brakes[zone]:
@@ -178,7 +219,7 @@ class Faults:
             if f.severity is not None
         ]
         controls, before = plant.controls, self._stands
-        self._stands = Situation.of(standing, self._drained, self._fins, controls.altered)
+        self._stands = self._situation(plant, standing, self._drained)
         controls.overrides = self._situations.overrides(self._stands)
         controls.changed, controls.reshaped = True, False
         # where the shared partition replays another run, it is watched what passes at its borders
@@ -190,7 +231,7 @@ class Faults:
         if component in self._compiled.represented:
             raise InputError(
                 f"{component} is calculated together with others like it; compile the "
-                "circuit with it apart before a fault or a drain there."
+                "circuit with it apart before a fault, a drain or a block there."
             )
 
     def _must_have_room(
@@ -199,5 +240,10 @@ class Faults:
         """Refuses what the leak slots cannot hold before anything is changed. A fault that grows
         or comes and goes counts in full."""
         standing = [Standing(f.fault, f.mode, f.full) for f in faults.values()]
+        self._situations.overrides(self._situation(plant, standing, drained))
+
+    def _situation(
+        self, plant: Plant, standing: Iterable[Standing], drained: Iterable[str]
+    ) -> Situation:
         altered = plant.controls.altered
-        self._situations.overrides(Situation.of(standing, drained, self._fins, altered))
+        return Situation.of(standing, drained, self._blocked, self._fins, altered)

@@ -1,8 +1,9 @@
 """Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
 
-Whenever the set of standing faults or of open drains changes, the network becomes the one without
-any, with every standing fault struck on it and every such drain opened
-(`pneumo.scenario.situation`), so that putting a fault right or shutting a drain leaves no trace.
+Whenever the set of standing faults, of open drains or of blocked brakes changes, the network
+becomes the one without any, with every standing fault struck on it, every such drain opened and
+every such brake held (`pneumo.scenario.situation`), so that ending a fault, closing a drain or
+taking out a block leaves no trace.
 """
 
 from __future__ import annotations
@@ -35,7 +36,10 @@ class Overrides:
     """Spool -> position it is frozen at; None: wherever it is."""
     spool_forced: dict[int, float] = field(default_factory=dict)
     spool_slow: dict[int, float] = field(default_factory=dict)
-    coil_forced: dict[tuple[str, str], bool] = field(default_factory=dict)
+    coils_open: set[tuple[str, str]] = field(default_factory=set)
+    """Coils without a sound winding."""
+    output_forced: dict[tuple[str, str], bool] = field(default_factory=dict)
+    """Output, by the coil it is for -> what it is, whatever is commanded."""
     pilot_lost: set[int] = field(default_factory=set)
     off: set[str] = field(default_factory=set)
     """Components that do not run: compressors, supplies, feeds."""
@@ -79,10 +83,12 @@ def struck(
     compiled: Compiled,
     standing: Iterable[Standing],
     drained: Iterable[str] = (),
+    blocked: Iterable[str] = (),
     base: Network | None = None,
 ) -> tuple[Network, Overrides]:
-    """The network and overrides with every standing fault struck and every named vessel's drain
-    open, in order. `base`: the network without them, which is left as it is; None: the compiled.
+    """The network and overrides with every standing fault struck, every named vessel's drain open
+    and the jaws of every named brake blocked, in order. `base`: the network without them, which is
+    left as it is; None: the compiled.
 
     Raises
     ------
@@ -104,6 +110,8 @@ def struck(
         port = compiled.circuit.components[name].ports()[0].name
         target = _Target(compiled, base, network, overrides, name, slots.pop)
         target.leak(port, hole_conductance(DRAIN_BORE), ORIFICE_CRITICAL)
+    for name in blocked:
+        _Target(compiled, base, network, overrides, name, slots.pop).seize()
     return network, overrides
 
 
@@ -181,8 +189,11 @@ class _Target:
     def force_spool(self, position: float) -> None:
         self._overrides.spool_forced[self._parts.spool] = position
 
-    def force_coil(self, side: str, energised: bool) -> None:
-        self._overrides.coil_forced[self._component, side] = energised
+    def open_coil(self, side: str) -> None:
+        self._overrides.coils_open.add((self._component, side))
+
+    def force_output(self, side: str, on: bool) -> None:
+        self._overrides.output_forced[self._component, side] = on
 
     def lose_pilot(self) -> None:
         self._overrides.pilot_lost.add(self._parts.spool)

@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pneumo.circuit.action import (
     Acknowledge,
+    Block,
     Clear,
     Command,
     Drain,
@@ -15,9 +16,11 @@ from pneumo.circuit.action import (
     ForceOutput,
     HandOverride,
     Power,
+    Repair,
     Reset,
     RideStop,
     Strike,
+    Swap,
     Switch,
     Turn,
     Unforce,
@@ -81,7 +84,8 @@ def _power(action: Power, plant: Plant, actors: Actors) -> None:
 @perform.register(Turn)
 def _turn(action: Turn, plant: Plant, actors: Actors) -> None:
     plant.say(action.component, Commanded(action))
-    actors.spools.turn(plant, action.component, action.in_service)
+    if actors.spools.turn(plant, action.component, action.in_service) and action.in_service:
+        actors.faults.repair(plant, action.component, "restore")
     plant.controls.changed = True
 
 
@@ -118,6 +122,28 @@ def _unforce(action: Unforce, plant: Plant, actors: Actors) -> None:
 @perform.register(Drain)
 def _drain(action: Drain, plant: Plant, actors: Actors) -> None:
     actors.faults.drain(plant, action)
+
+
+@perform.register(Repair)
+def _repair(action: Repair, plant: Plant, actors: Actors) -> None:
+    plant.say(action.component, Commanded(action))
+    actors.faults.repair(plant, action.component, action.how, action.side)
+
+
+@perform.register(Block)
+def _block(action: Block, plant: Plant, actors: Actors) -> None:
+    actors.faults.block(plant, action)
+
+
+@perform.register(Swap)
+def _swap(action: Swap, plant: Plant, actors: Actors) -> None:
+    plant.say(action.coil.rpartition(".")[0], Commanded(action))
+    plant.controls.swap(_coil(action.coil), _coil(action.other))
+
+
+def _coil(text: str) -> tuple[str, str]:
+    component, _, side = text.rpartition(".")
+    return component, side
 
 
 @perform.register(Fin)

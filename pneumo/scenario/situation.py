@@ -1,4 +1,5 @@
-"""The network as actors, faults, open drains and fins change it, kept for when they come again.
+"""The network as actors, faults, open drains, blocks and fins change it, kept for when they come
+again.
 
 A fault that flickers leads back and forth between the same few networks: each is built once, and
 so is what has to change from one to the next.
@@ -24,7 +25,7 @@ _TABLES = (
     "node", "restriction", "mover", "stem", "lag", "source", "watch", "slot_restriction",
     "column_restriction",
 )  # fmt: skip
-"""What actors, faults, drains and fins change; spools are moved by the run alone."""
+"""What actors, faults, drains, blocks and fins change; spools are moved by the run alone."""
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,8 @@ class Situation:
 
     standing: tuple[Standing, ...]
     drained: tuple[str, ...]
+    blocked: tuple[str, ...]
+    """Brakes with a block between their jaws, in document order."""
     absent_fins: tuple[int, ...]
     """Movers without a fin between their jaws."""
     altered: tuple[tuple[Place, float], ...]
@@ -42,15 +45,18 @@ class Situation:
     def of(
         standing: Iterable[Standing],
         drained: Iterable[str],
+        blocked: Iterable[str],
         fins: Sequence[bool],
         altered: Mapping[Place, float],
     ) -> Situation:
         """`fins`: for each mover whether its fin is there."""
         absent = tuple(j for j, present in enumerate(fins) if not present)
-        return Situation(tuple(standing), tuple(drained), absent, tuple(altered.items()))
+        return Situation(
+            tuple(standing), tuple(drained), tuple(blocked), absent, tuple(altered.items())
+        )
 
 
-HEALTHY = Situation((), (), (), ())
+HEALTHY = Situation((), (), (), (), ())
 
 
 @dataclass(frozen=True)
@@ -122,7 +128,7 @@ class Situations:
         if situation not in self._built:
             base = altered(self._compiled.network, situation.altered)
             standing, drained = situation.standing, situation.drained
-            network, overrides = struck(self._compiled, standing, drained, base)
+            network, overrides = struck(self._compiled, standing, drained, situation.blocked, base)
             for j in situation.absent_fins:
                 network.mover[j]["high"] += 0.5 * self._compiled.fins[j]
             if len(self._built) >= MOST_KEPT:

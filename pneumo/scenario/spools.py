@@ -116,9 +116,11 @@ class Spools:
 
     # what can be asked
 
-    def turn(self, plant: Plant, component: str, in_service: bool) -> None:
-        """Somebody turns the handle of a valve."""
-        plant.controls.handles[self._number(component)] = 1.0 if in_service else 0.0
+    def turn(self, plant: Plant, component: str, in_service: bool) -> bool:
+        """Somebody turns the handle of a valve. False: it is seized, and turns once it is freed."""
+        k = self._number(component)
+        plant.controls.handles[k] = 1.0 if in_service else 0.0
+        return k not in plant.controls.overrides.spool_held
 
     def position(self, plant: Plant, component: str) -> float:
         """Where a valve's spool is now: 0 at rest or isolated, 1 where coil 14 puts it or in
@@ -127,7 +129,7 @@ class Spools:
 
     def energised(self, plant: Plant, component: str, side: str) -> bool:
         """Whether current flows in a coil now: commanded, fed, and the coil whole."""
-        return plant.controls.energised(self._specs[self._number(component)], side)
+        return plant.controls.energised((component, side))
 
     def powered(self, plant: Plant, component: str) -> bool:
         """Whether the feed of a valve's coils has voltage now."""
@@ -181,7 +183,8 @@ class Spools:
         pilot = spec.pilot_watch < 0 or (
             bool(plant.on[spec.pilot_watch]) and k not in controls.overrides.pilot_lost
         )
-        at_14, at_12 = controls.drives(spec, "14"), controls.drives(spec, "12")
+        at_14 = controls.drives((spec.component, "14"))
+        at_12 = controls.drives((spec.component, "12"))
         if at_14 == at_12 or not pilot:
             return None
         return "14" if at_14 else "12"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from typing import get_args
 
 import pytest
 from circuit_sample import SAMPLE, load_sample
@@ -11,6 +12,8 @@ from hypothesis import strategies as st
 
 from pneumo.circuit.action import (
     Acknowledge,
+    Action,
+    Block,
     Clear,
     Command,
     Drain,
@@ -19,14 +22,17 @@ from pneumo.circuit.action import (
     ForceInput,
     ForceOutput,
     HandOverride,
+    Repair,
+    RepairKind,
     Reset,
     RideStop,
     Strike,
+    Swap,
     Switch,
     Turn,
     Unforce,
 )
-from pneumo.circuit.circuit import GateGroup
+from pneumo.circuit.circuit import Downtime, GateGroup
 from pneumo.circuit.sentence import (
     SHORTEST_PERIOD,
     SentenceError,
@@ -35,6 +41,7 @@ from pneumo.circuit.sentence import (
     touched,
 )
 from pneumo.circuit.spelling import near
+from pneumo.circuit.verbs import VERBS, work_of
 from pneumo.components import KINDS
 
 CIRCUIT = load_sample()
@@ -45,6 +52,8 @@ MORE = {
     "soft": {"kind": "soft_start", **C, "slow_C": 1e-8, "dump_C": 1e-7},
     "gate_valve": {"kind": "valve_5_3", **C},
     "unwatched": {"kind": "transmitter"},
+    "mains": {"kind": "electrical_feed", "voltage": "230 V"},
+    "big_valve": {"kind": "valve_3_2", **C, "feed": "mains"},
 }
 COMPONENTS = CIRCUIT.components | {
     name: KINDS[entry["kind"]].model_validate(entry)  # type: ignore[index]
@@ -88,6 +97,20 @@ def act(text: str) -> object:
         ("release valve.14", HandOverride("valve", "14", held=False)),
         ("drain receiver open", Drain("receiver", open=True)),
         ("drain bowl closed", Drain("bowl", open=False)),
+        ("replace hose_1", Repair("replace", "hose_1")),
+        ("replace gate_valve", Repair("replace", "gate_valve")),
+        ("replace gate_valve.12", Repair("replace", "gate_valve", "12")),
+        ("clean bowl", Repair("clean", "bowl")),
+        ("refit receiver", Repair("refit", "receiver")),
+        ("adjust made", Repair("adjust", "made")),
+        ("free hand_valve", Repair("free", "hand_valve")),
+        ("reline brake_1", Repair("reline", "brake_1")),
+        ("reconnect valve.14", Repair("reconnect", "valve", "14")),
+        ("reconnect made", Repair("reconnect", "made")),
+        ("reconnect feed", Repair("reconnect", "feed")),
+        ("block brake_1", Block("brake_1", blocked=True)),
+        ("unblock final", Block("final", blocked=False)),
+        ("swap valve.14 gate_valve.12", Swap("valve.14", "gate_valve.12")),
     ],
 )
 def test_every_sentence_and_back(text: str, action: object) -> None:
@@ -149,6 +172,31 @@ def test_every_sentence_and_back(text: str, action: object) -> None:
         ("drain receiver half", "'half' is not a state of a drain", "open or closed"),
         ("drain tee open", "tee is a manifold", "receiver"),
         ("drain reciever open", "no component", "'receiver'"),
+        ("replace", "full sentence", "'replace NAME' or 'replace VALVE.14'"),
+        ("replace hsoe_1", "no component 'hsoe_1'", "'hose_1'"),
+        ("replace valve.15", "no 'valve.15' to replace", "'valve' or 'valve.14'"),
+        ("replace hose_1.2", "no 'hose_1.2' to replace", "'hose_1'"),
+        ("clean valve.14", "no 'valve.14' to clean", "'valve'"),
+        ("reline hose_1", "hose_1 is a hose: no fault of it is ended by reline", "brake_1"),
+        ("refit feed", "feed is a electrical_feed: no fault", "refit acts on"),
+        ("reconnect valve", "valve has coils", "'valve.14'"),
+        ("reconnect gate_valve", "gate_valve has coils", "'gate_valve.14' or 'gate_valve.12'"),
+        ("adjust valve.", "no fault of it is ended by adjust", "made"),
+        ("reconnect valve.", "no 'valve.' to reconnect", "'valve.14'"),
+        ("free .14", "no component '.14'", "free acts on"),
+        ("block hose_1", "hose_1 is a hose", "brake_1"),
+        ("block brake_11", "no brake or zone 'brake_11'", "'brake_1'"),
+        ("block all", "no brake or zone 'all'", "a zone"),
+        ("unblock", "full sentence", "unblock BRAKE"),
+        ("swap valve.14", "full sentence", "swap VALVE_A.14 VALVE_B.14"),
+        ("swap valve.14 valve.14", "valve.14 is named twice", "two coils"),
+        (
+            "swap valve.14 big_valve.14",
+            "valve.14 is a coil for 24 V, big_valve.14 one for 230 V",
+            "of one voltage",
+        ),
+        ("swap valve.14 gate_valve", "no coil 'gate_valve'", "'gate_valve.14'"),
+        ("swap receiver valve.14", "receiver is a receiver", "swap acts on coils"),
     ],
 )
 def test_sentences_that_are_refused(text: str, found: str, wanted: str) -> None:
@@ -159,23 +207,68 @@ def test_sentences_that_are_refused(text: str, found: str, wanted: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "component"),
+    ("text", "components"),
     [
-        ("fault hose_1 leak 3 mm", "hose_1"),
-        ("drain bowl open", "bowl"),
-        ("override valve.14", "valve"),
-        ("force closed_1 on", None),
-        ("unforce all", None),
-        ("ride stop", None),
+        ("fault hose_1 leak 3 mm", ("hose_1",)),
+        ("drain bowl open", ("bowl",)),
+        ("override valve.14", ("valve",)),
+        ("replace hose_1", ("hose_1",)),
+        ("reconnect closed_1", ("closed_1",)),
+        ("block brake_1", ("brake_1",)),
+        ("unblock brake_1", ("brake_1",)),
+        ("swap valve.14 gate_valve.14", ("valve", "gate_valve")),
+        ("force closed_1 on", ()),
+        ("unforce all", ()),
+        ("ride stop", ()),
     ],
 )
-def test_what_must_be_compiled_apart(text: str, component: str | None) -> None:
-    assert touched(act(text)) == component  # type: ignore[arg-type]
+def test_what_must_be_compiled_apart(text: str, components: tuple[str, ...]) -> None:
+    assert touched(act(text)) == components  # type: ignore[arg-type]
+
+
+def test_all_work_has_its_time() -> None:
+    """What a technician or an operator does costs a time of the table; a trainer's acts do not."""
+    for row in VERBS.values():
+        assert (row.work == "") == (row.by == "trainer"), row.word
+        assert {row.work, row.work_at_coil} - {""} <= Downtime.model_fields.keys(), row.word
+    for text, work in (
+        ("replace valve", "replace"),
+        ("replace valve.14", "replace_coil"),
+        ("reconnect valve.14", "reconnect"),
+        ("unblock brake_1", "block"),
+        ("drain bowl shut", "turn"),
+        ("ride stop", "command"),
+        ("clear hose_1 leak", ""),
+    ):
+        assert work_of(act(text)) == work
+
+
+def every_repair() -> list[Action]:
+    """Every repair of every component, and of every coil."""
+    found: list[Action] = []
+    for how in get_args(RepairKind):
+        for name, component in COMPONENTS.items():
+            found += [Repair(how, name, side) for side in component.repaired_at(how)]
+    return found
+
+
+def test_every_repair_that_fits_can_be_said_and_no_other() -> None:
+    able = every_repair()
+    assert len(able) > 50
+    for action in able:
+        assert act(action.text) == action
+    for how in get_args(RepairKind):
+        for name, component in COMPONENTS.items():
+            for side in ("", *component.coils()):
+                if (action := Repair(how, name, side)) not in able:
+                    with pytest.raises(SentenceError):
+                        act(action.text)
 
 
 def test_a_scenario_may_hold_every_new_sentence() -> None:
     sentences = ("force made off", "force valve.14 on", "unforce all", "override valve.14",
-                 "release valve.14", "drain receiver open", "drain receiver closed")  # fmt: skip
+                 "release valve.14", "drain receiver open", "drain receiver closed",
+                 "replace valve.14", "refit hose_1", "block final", "unblock brake_1")  # fmt: skip
     events = "".join(f"      - at 2 s: {sentence}\n" for sentence in sentences)
     circuit = load_sample(SAMPLE + events)
     said = [event.action.text for event in circuit.scenarios["leak at noon"].events]

@@ -305,9 +305,13 @@ class Plant:
         assert self.ledger.spools
         self.state["spool forced"] = position
 
-    def force_coil(self, side: str, energised: bool) -> None:
+    def open_coil(self, side: str) -> None:
         assert side in self.component.coils()
-        self.state[f"coil {side}"] = energised
+        self.state[f"coil {side}"] = "open"
+
+    def force_output(self, side: str, on: bool) -> None:
+        assert side in self.component.coils()
+        self.state[f"output {side}"] = on
 
     def lose_pilot(self) -> None:
         assert self.ledger.spools[0]["pilot"] is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import get_args
 
 import pytest
 from docs_blocks import FILES, LANGUAGE, ROOT, rows, section, smallest, words
@@ -11,6 +12,7 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load
 from pneumo.circuit.verbs import VERBS
 from pneumo.components import KINDS
+from pneumo.components.base import Ending
 from pneumo.report.json_report import run_document, verification_document
 from pneumo.units import QUANTITIES
 from pneumo.verification.verdict import Verification
@@ -77,6 +79,26 @@ def test_fault_words_exist_and_are_all_there() -> None:
     assert said <= known, f"no such mode: {said - known}"
     numbered = {mode for mode in known if re.search(r"-1[24]\b", mode)}
     assert known - numbered <= said, f"not told: {known - numbered - said}"
+
+
+ACT_AND_MODES = [(words(row[0])[0], words(row[1]))
+                 for row in rows(section(LANGUAGE, "What ends a fault"))]  # fmt: skip
+
+
+def test_what_ends_a_fault_is_told() -> None:
+    """Every act with every mode it ends; of a new part those that it does not."""
+    variants = [smallest(word) for word in KINDS]
+    pilot = smallest("valve_3_2").model_copy(update={"operation": "pilot"})
+    modes = [mode for part in (*variants, pilot) if len(part.coils()) < 2
+             for mode in part.fault_modes()]  # fmt: skip
+    told = {tuple(act.split(" ")): set(said) for act, said in ACT_AND_MODES}
+    assert {act[0] for act in told} == set(get_args(Ending))
+    for (by, *where), said in told.items():
+        side = "14" if where == ["VALVE.14"] else ""
+        ended = {mode.name for mode in modes if mode.is_ended(by, side)}  # type: ignore[arg-type]
+        if where == ["NAME"]:
+            ended = {mode.name for mode in modes} - ended
+        assert said == ended, (by, where)
 
 
 # files

@@ -8,7 +8,7 @@ import numpy as np
 
 from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
-from pneumo.live.frame import AlarmFrame, FaultFrame, Frame, Judged, ZoneFrame
+from pneumo.live.frame import AlarmFrame, Crossed, FaultFrame, Frame, Judged, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
@@ -48,7 +48,9 @@ def whole_frame(plant: Plant, unseen: float = 1.0, **changes: object) -> Frame:
         supplying=(True,) * len(plant.supplies), inputs=(True,) * len(plant.inputs),
         forced_inputs=(False,) * len(plant.inputs), outputs=(False,) * len(plant.outputs),
         forced_outputs=(True,) * len(plant.outputs), isolated=("trim_shut_off",),
-        drained=("receiver",), overridden=("trim_valve_a.14",), switched_off=("compressor_2",),
+        drained=("receiver",), blocked=("trim_brake_1",),
+        swapped=(Crossed("trim_valve_a.14", "trim_valve_b.14"),),
+        overridden=("trim_valve_a.14",), switched_off=("compressor_2",),
         absent_fins=("trim",),
         alarms=(AlarmFrame("trim", "vent time exceeded", "unacknowledged", True, 9.0, None),),
         faults=(),

@@ -41,6 +41,17 @@ def test_every_test_carries_its_cautions(test: str, needs: tuple[str, ...]) -> N
         ("switch on compressor", ("turned on",)),
         ("switch off compressor", ("turned off", "stored")),
         ("power off", ("turned off", "springs")),
+        ("replace trim_hose_2", ("lock out", "stored", "tested")),
+        ("replace valve.14", ("lock out", "dead", "tested")),
+        ("clean silencer", ("lock out", "stored", "tested")),
+        ("refit hose", ("lock out", "stored", "tested")),
+        ("adjust regulator", ("lock out", "tested")),
+        ("free brake_1", ("lock out", "jaws", "springs", "tested")),
+        ("reline brake_1", ("lock out", "jaws", "springs", "tested")),
+        ("reconnect valve.14", ("lock out", "dead", "tested")),
+        ("swap valve.14 other.14", ("lock out", "dead")),
+        ("block brake_1", ("lock out", "block", "springs")),
+        ("unblock brake_1", ("block", "turned on", "jaws")),
     ],
 )
 def test_acts_at_the_machine_carry_cautions(sentence: str, needs: tuple[str, ...]) -> None:

@@ -13,7 +13,6 @@ from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
 from pneumo.errors import InputError
-from pneumo.live import hands
 from pneumo.live.cautions import hand_cautions
 from pneumo.live.hands import examine
 from pneumo.network.compile import Compiled, compile_circuit
@@ -420,13 +419,11 @@ def test_a_forced_output_has_voltage() -> None:
     assert says(play, "measure", "valve.14").startswith("48 V")
 
 
-def test_the_coil_faults_that_are_looked_for_exist() -> None:
-    for component in ("valve", "pair", "start"):
-        part = bench().circuit.components[component]
-        modes = {mode.name for mode in part.fault_modes()}
-        for side in part.coils():
-            for what, word in (("coil", "open"), ("output", "stuck-on"), ("output", "stuck-off")):
-                assert hands._coil_mode(bench(), component, side, what, word) in modes
+def test_a_swapped_plug_is_measured_where_it_is() -> None:
+    play = after(resting(), 0.5, "force valve.14 on", "swap valve.14 pair.14")
+    assert says(play, "measure", "pair.14").startswith("48 V")
+    assert says(play, "measure", "valve.14").startswith("0 V")
+    assert "The lamp in the plug of pair.14 is lit" in says(play, "look", "pair")
 
 
 # no more than instruments and senses give

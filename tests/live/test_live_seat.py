@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from live_frames import fault, plant_of, whole_frame, whole_past
 
-from pneumo.circuit.action import Action, Command, Power, Turn
+from pneumo.circuit.action import Action, Command, Power, Repair, Turn
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.seat import (
     UNSEEN,
@@ -19,7 +19,14 @@ from pneumo.live.seat import (
     seen,
     seen_events,
 )
-from pneumo.scenario.event import EVENT_KINDS, Commanded, EventKind, RunEvent, Unlisted
+from pneumo.scenario.event import (
+    EVENT_KINDS,
+    Commanded,
+    EventKind,
+    FaultCleared,
+    RunEvent,
+    Unlisted,
+)
 
 PLANT = plant_of()
 
@@ -38,6 +45,7 @@ def test_every_field_of_a_frame_is_either_seen_or_not() -> None:
     kept = {
         "number", "time", "newest", "mode", "running", "speed", "pace", "stopped_by", "readings",
         "supplying", "inputs", "forced_inputs", "outputs", "forced_outputs", "isolated", "drained",
+        "blocked", "swapped",
         "overridden", "switched_off", "absent_fins", "alarms",
     }  # fmt: skip
     reduced = {"note", "check", "power", "zones", "trapped", "faults", *UNSEEN}
@@ -130,6 +138,12 @@ def test_hidden_acts_are_no_events() -> None:
     assert seen_events(acts, {(1.0, isolated)}) == acts[1:]
 
 
+def test_a_repair_is_seen_and_not_whether_it_ended_anything() -> None:
+    repaired = done(1.0, Repair("replace", "trim_hose_2"))
+    ended = RunEvent(1.0, "trim_hose_2", FaultCleared("leak"))
+    assert seen_events([repaired, ended]) == seen_events([repaired]) == [repaired]
+
+
 def test_the_power_is_not_seen() -> None:
     assert seen_events([done(1.0, Power(False)), done(1.0, Power(True))]) == []
 
@@ -178,7 +192,9 @@ _SAYS = {
     "trainee": ("open trim", "close all", "ride stop", "acknowledge trim", "reset all",
                 "isolate trim_shut_off", "restore trim_shut_off", "drain receiver open",
                 "override trim_valve_a.14", "release trim_valve_a.14", "force trim_charged on",
-                "unforce all", "switch off compressor_1", "  close   trim"),
+                "unforce all", "switch off compressor_1", "  close   trim", "replace trim_hose_2",
+                "reconnect trim_valve_a.14", "block trim_brake_1", "unblock trim",
+                "swap trim_valve_a.14 trim_valve_b.14"),
     "trainer": ("fault trim_hose_2 leak 2 mm", "clear trim_hose_2 leak", "power off",
                 "fin trim absent", "", " ", "Close trim", "close\0 trim", "faultclose trim"),
 }  # fmt: skip

@@ -164,6 +164,57 @@ def test_undone_is_never_done_and_redone_is_done() -> None:
         ride.undo()
 
 
+WORK = (
+    "replace valve_a", "reconnect valve_a.14", "refit hose_1", "block brake_1", "block block",
+    "swap valve_a.14 valve_b.14", "unblock brake_1",
+)  # fmt: skip
+"""At circuit 03."""
+
+
+def at_work(*sentences: str) -> Session:
+    """A ride with faults, at 6 s, at which all this was done at 3 s."""
+    ride = session("03_redundant_series_valves")
+    for fault in ("valve_a stuck-shifted", "valve_a output-stuck-on", "hose_1 leak 2 mm"):
+        ride.do("trainer", f"fault {fault}", hidden=True)
+    ride.do("trainee", "block brake_2")
+    ride.advance(1.0)
+    ride.do("trainee", f"close {zone(ride)}")
+    ride.advance(3.0)
+    for sentence in sentences:
+        ride.do("trainer", sentence)
+    ride.advance(6.0)
+    return ride
+
+
+@pytest.mark.parametrize("sentence", WORK)
+def test_work_at_the_machine_can_be_undone_redone_and_gone_back_before(sentence: str) -> None:
+    ride, done, without = at_work(sentence), at_work(sentence), at_work()
+    assert faults(done) != faults(without) or "swap" in sentence or "block" in sentence
+    assert ride.undo().sentence == sentence
+    same(ride, without)
+    ride.redo()
+    same(ride, done)
+    ride.go_to(2.0)
+    assert len(faults(ride)) == 3
+    ride.go_to_newest()
+    same(ride, done)
+    ride.go_to(2.9)
+    ride.advance(6.0)
+    same(ride, without)
+
+
+def test_a_journal_of_work_comes_back_from_its_sentences() -> None:
+    ride = at_work(*WORK)
+    other = session("03_redundant_series_valves")
+    other.restart(ride.acts.journal, ride.now)
+    assert other.acts.journal == ride.acts.journal
+    np.testing.assert_array_equal(other.play.plant.state(), ride.play.plant.state())
+    frames = [each.frame(1, running=False, speed=1.0, pace=0.0) for each in (ride, other)]
+    for frame in frames:
+        assert frame.blocked == ("brake_2",) and len(frame.swapped) == 2
+        assert frame.faults == ()
+
+
 def test_a_later_act_ends_what_could_be_done_again() -> None:
     ride = session()
     ride.do("trainer", f"fault {valve(ride)} stuck")

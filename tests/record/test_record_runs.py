@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pneumo.circuit.action import Action, Block, Repair, Swap
 from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
@@ -25,7 +26,7 @@ from pneumo.record.file import runs_folder
 from pneumo.record.reading import continuation, recorded, unfinished
 from pneumo.record.tables import FORMAT
 from pneumo.record.writing import Record, begin, open_run, set_aside
-from pneumo.scenario.event import Noted, RunEvent
+from pneumo.scenario.event import Commanded, Noted, RunEvent
 from pneumo.zone.event import AlarmRaised, Refused, StateEntered
 from pneumo.zone.evidence import Clue
 
@@ -650,6 +651,21 @@ def test_the_record_of_a_drill_is_never_without_its_fault(tmp_path: Path) -> Non
     record.acts([CLOSE, LEAK, STOP])
     record.close()
     assert continuation(path).acts == (CLOSE, LEAK, STOP)
+
+
+def test_work_at_the_machine_is_kept_as_it_was_done(tmp_path: Path) -> None:
+    work: tuple[Action, ...] = (
+        Repair("replace", "valve", "14"), Repair("clean", "silencer"), Block("brake_1", True),
+        Swap("valve.14", "other.14"),
+    )  # fmt: skip
+    acts = tuple(Act(2.0, "trainee", action.text, False, 2.0) for action in work)
+    events = [RunEvent(2.0, "valve", Commanded(action)) for action in work]
+    record = start(tmp_path)
+    record.acts(acts)
+    keep(record, past(40)._replace(events=events))
+    path = cut_off(record)
+    assert continuation(path).acts == acts
+    assert recorded(path).events == events
 
 
 def test_a_run_without_a_drill_has_none(tmp_path: Path) -> None:

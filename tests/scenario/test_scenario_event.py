@@ -11,6 +11,7 @@ import pytest
 from pneumo.circuit.action import (
     Acknowledge,
     Action,
+    Block,
     Clear,
     Command,
     Drain,
@@ -20,9 +21,11 @@ from pneumo.circuit.action import (
     ForceOutput,
     HandOverride,
     Power,
+    Repair,
     Reset,
     RideStop,
     Strike,
+    Swap,
     Switch,
     Turn,
     Unforce,
@@ -107,6 +110,7 @@ ACTIONS: list[Action] = [
     Power(True), Turn("v", False), Fin("trim", True), Strike(LEAK), Clear("hose_1", "leak"),
     ForceInput("s", True), ForceOutput("v", "14", False), Unforce("all"),
     HandOverride("v", "14", True), Drain("tank", True),
+    Repair("replace", "v", "14"), Block("trim", True), Swap("v.14", "w.12"),
 ]  # fmt: skip
 
 
@@ -125,6 +129,7 @@ def test_events_come_back_from_plain_data_as_they_were() -> None:
         ["StateEntered", ["open"]],
         ["Exec", []],
         ["Commanded", [["Path", ["/etc"]]]],
+        ["Commanded", [["Repair", ["paint", "v", ""]]]],
         ["AlarmChanged", ["low supply", "cheerful"]],
         ["Noted", ["state", "a\x1b]0;title\x07"]],
         ["ContactRead", [1]],

@@ -305,7 +305,11 @@ def test_a_drain_of_a_part_that_stands_for_others_is_refused() -> None:
     assert apart.actors.faults.drained == ("hose_2",)
 
 
-@pytest.mark.parametrize("act", ["drain hose_2 open", "override valve.14", "force closed_2 on"])
+@pytest.mark.parametrize(
+    "act",
+    ["drain hose_2 open", "override valve.14", "force closed_2 on", "replace hose_2",
+     "block brake_2", "swap valve.14 keeper.14"],
+)  # fmt: skip
 def test_the_command_line_compiles_apart_what_an_act_touches(
     act: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -70,7 +70,7 @@ class Orifice(Component):
         return (
             leak("2", B9_LEAKS),
             blocked(("1-2",)),
-            FaultMode("washed-out", washed_out, _wash_out, WEAR),
+            FaultMode("washed-out", washed_out, _wash_out, WEAR, ended_by=("replace",)),
         )
 
 

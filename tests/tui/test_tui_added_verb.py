@@ -62,7 +62,7 @@ def test_it_is_read_said_back_judged_and_refused() -> None:
     action = parse_action("jam main in", circuit.components, circuit.zones)
     assert action == Jam("main", True)
     assert said(action) == action.text == "jam main in"
-    assert touched(action) == "main"
+    assert touched(action) == ("main",)
     assert disturbs(action) and not disturbs(Jam("main", False))
     with pytest.raises(SentenceError, match=r"Write \'jam NAME in\'"):
         parse_action("jam main", circuit.components, circuit.zones)

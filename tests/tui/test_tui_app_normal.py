@@ -6,8 +6,9 @@ import pytest
 from tui_toys import FakeLink, look, plant_of, resting_frame, trainee_frame
 
 from pneumo.circuit.sentence import parse_action
-from pneumo.live.frame import AlarmFrame, FaultFrame
+from pneumo.live.frame import AlarmFrame, Crossed, FaultFrame
 from pneumo.live.request import Answer, Do, Run
+from pneumo.scenario.controls import Controls
 from tui import sentences
 from tui.app import DashboardApp
 from tui.bar import Head
@@ -35,6 +36,11 @@ def everything_wrong(frame: object) -> object:
         forced_inputs=(True, *frame.forced_inputs[1:]),
         overridden=("trim_valve_a.14",),
         drained=("trim_accumulator",),
+        blocked=("trim_brake_1", "trim_brake_2"),
+        swapped=(
+            Crossed("trim_valve_a.14", "trim_valve_b.14"),
+            Crossed("trim_valve_b.14", "trim_valve_a.14"),
+        ),
         isolated=("block_shut_off",),
         switched_off=("compressor_1",),
         power=False if frame.power is not None else None,
@@ -54,6 +60,9 @@ def test_the_whole_way_in_its_order() -> None:
         "clear trim_valve_b stuck-actuated",
         "unforce all",
         "release trim_valve_a.14",
+        "swap trim_valve_a.14 trim_valve_b.14",
+        "unblock trim_brake_1",
+        "unblock trim_brake_2",
         "drain trim_accumulator closed",
         "restore block_shut_off",
         "switch on compressor_1",
@@ -85,6 +94,18 @@ def test_only_what_is_needed() -> None:
     assert way_back(PLANT, stopped, "trainer") == ("reset all",)
     said = frame._replace(alarms=(alarm("returned to normal, unacknowledged"),))
     assert way_back(PLANT, said, "trainer") == ("acknowledge all",)
+
+
+def test_three_swapped_plugs_come_back_in_two_swaps() -> None:
+    swapped = (Crossed("a.14", "b.14"), Crossed("b.14", "c.14"), Crossed("c.14", "a.14"))
+    controls = Controls(crossed={("a", "14"): ("b", "14"), ("b", "14"): ("c", "14"),
+                                 ("c", "14"): ("a", "14")})  # fmt: skip
+    steps = way_back(PLANT, resting_frame(PLANT, swapped=swapped), "trainee")
+    assert len(steps) == 2
+    for step in steps:
+        _, one, other = step.split()
+        controls.swap(tuple(one.split(".")), tuple(other.split(".")))  # type: ignore[arg-type]
+    assert controls.swapped == ()
 
 
 def test_what_stands_is_named() -> None:
@@ -167,7 +188,7 @@ async def test_the_way_is_shown_with_cautions_and_done_once_confirmed(
         await pilot.press("N")
         dialog = app.screen
         assert isinstance(dialog, Confirm)
-        assert "5. restore block_shut_off" in dialog.lines
+        assert "8. restore block_shut_off" in dialog.lines
         assert dialog.cautions
         await pilot.press("n")
         assert trainer.sent == []

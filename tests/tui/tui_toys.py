@@ -92,7 +92,8 @@ def resting_frame(plant: Plant, **changes: object) -> Frame:
         readings=(SUPPLY,) * len(plant.meters), supplying=(True,) * len(plant.supplies),
         inputs=tuple(inputs), forced_inputs=(False,) * len(inputs),
         outputs=tuple(outputs), forced_outputs=(False,) * len(outputs),
-        isolated=(), drained=(), overridden=(), switched_off=(), absent_fins=(),
+        isolated=(), drained=(), blocked=(), swapped=(), overridden=(),
+        switched_off=(), absent_fins=(),
         alarms=(), faults=(),
     )  # fmt: skip
     return frame._replace(**changes)

@@ -14,14 +14,17 @@ from verification_bench import SMALL, changed, shipped
 
 from pneumo.circuit.action import (
     Action,
+    Block,
     Command,
     Drain,
     FaultSpec,
     Fin,
     HandOverride,
     Power,
+    Repair,
     RideStop,
     Strike,
+    Swap,
     Switch,
     Turn,
 )
@@ -339,6 +342,8 @@ def test_what_disturbs(actions: list[object], expected: float) -> None:
         (Power(False), Power(True)),
         (HandOverride("valve", "14", True), HandOverride("valve", "14", False)),
         (Drain("tank", True), Drain("tank", False)),
+        (Block("brake", True), Repair("replace", "valve")),
+        (Swap("v.14", "w.14"), Block("brake", False)),
         (Fin("block", False), Fin("block", True)),
     ],
 )

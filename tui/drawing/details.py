@@ -108,6 +108,7 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
         (frame.isolated, "handle", "turned out of service"),
         (frame.drained, "drain", "open"),
         (frame.switched_off, "power", "switched off"),
+        (frame.blocked, "jaws", "blocked"),
     ):
         if name in names:
             yield what, words
@@ -126,6 +127,11 @@ def _coils(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
             words = "energised" if frame.outputs[i] else "not energised"
             if frame.forced_outputs[i]:
                 words += ", F forced"
+            words += "".join(
+                f", plug of {crossed.output} on it"
+                for crossed in frame.swapped
+                if crossed.coil == coil.name
+            )
             if coil.name in frame.overridden:
                 words += ", M held by its manual override"
             yield f"coil {coil.side} ({coil.when})", words

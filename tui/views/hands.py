@@ -16,7 +16,17 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
-from pneumo.circuit.verbs import ALL, VERBS, Coil, Part, Slot, Word, ZoneName
+from pneumo.circuit.verbs import (
+    ALL,
+    VERBS,
+    Coil,
+    Jaws,
+    Part,
+    Repairable,
+    Slot,
+    Word,
+    ZoneName,
+)
 from pneumo.circuit.verbs import Choice as ByWord
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
@@ -86,6 +96,12 @@ def _state(slot: Slot, name: str, plant: Plant, frame: Frame) -> str:
             return f"{sentences.named(plant, name)}, {state}"
         case Coil():
             return "held" if name in frame.overridden else "released"
+        case Jaws():
+            brakes = (name,) if name in plant.brakes else plant.circuit.zones[name].brakes
+            blocked = all(brake in frame.blocked for brake in brakes)
+            return "blocked" if blocked else "not blocked"
+        case Repairable():
+            return sentences.named(plant, name.partition(".")[0])
     return ""
 
 
@@ -95,7 +111,10 @@ def _said(by: str) -> Iterator[Act]:
     for row in VERBS.values():
         if row.by != by:
             continue
-        where = next((slot for slot in row.slots if not isinstance(slot, Word | ByWord)), None)
+        places = [slot for slot in row.slots if not isinstance(slot, Word | ByWord)]
+        if len(places) > 1:
+            continue  # the list asks for one place: this one is typed
+        where = places[0] if places else None
         words = [_words(slot) for slot in row.slots]
         for each in product(*words):
             form = " ".join((row.word, *each))
@@ -144,7 +163,7 @@ filter), Enter. Left and right, or Tab, go between the lists.
 
 - **operator:** what is on the desk. **tests:** read a pressure at a port with a test gauge, listen
   at a component, look at the jaws of a brake, measure a coil. **by hand:** shut-off valves, drains,
-  manual overrides, switches.
+  manual overrides, switches, repairs, blocks between jaws (a `swap` of two plugs is typed).
 - Cautions are shown before every act that touches the system; it is done once they are confirmed.
 - The **notebook** keeps each result with the time of the run. Nothing is wiped from it.
 

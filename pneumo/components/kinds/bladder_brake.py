@@ -334,6 +334,7 @@ class BladderBrake(Component):
                 _lose_spring,
                 Severity(unit="", low=0.0, high=1.0, default=one_spring, campaign=(one_spring,)),
                 A5_WEAK,
+                ended_by=("replace",),
             ),
             FaultMode(
                 "spring-weak",
@@ -341,6 +342,7 @@ class BladderBrake(Component):
                 _lose_spring,
                 TIRED,
                 A5_WORN,
+                ended_by=("replace",),
             ),
             burst(
                 "1",
@@ -353,6 +355,7 @@ class BladderBrake(Component):
                 "Small hole in a bladder: it leaks while charged.",
                 _pinhole,
                 PINHOLE,
+                ended_by=("replace",),
             ),
             seized("jaw-seized", "Jaws jammed: they do not move."),
             dragging("jaw-dragging", "Jaws stiff: more friction.", strongest),
@@ -361,6 +364,7 @@ class BladderBrake(Component):
                 "Both linings worn: the skis travel further to the fin.",
                 _wear,
                 Severity(unit="mm", low=0.0, high=deepest, default=wear, campaign=(wear,)),
+                ended_by=("reline", "replace"),
             ),
         )
 

@@ -106,17 +106,19 @@ class Compressor(Component):
         return (
             leak("2", B7_LEAKS),
             burst("2", hole_conductance(DISCHARGE_BORE), B7_JOINT),
-            FaultMode("stopped", "Stopped: it delivers no air.", _stop),
+            FaultMode("stopped", "Stopped: it delivers no air.", _stop, ended_by=("replace",)),
             FaultMode(
                 "weak",
                 "Worn valves or blocked intake: it delivers less air than rated.",
                 _weaken,
                 Severity(unit="", low=0.0, high=1.0, default=0.5, campaign=(0.5,)),
+                ended_by=("clean", "replace"),
             ),
             FaultMode(
                 "never-unloads",
                 "Does not unload: the pressure rises until the relief valve opens.",
                 _never_unload,
+                ended_by=("replace",),
             ),
         )
 

@@ -161,6 +161,7 @@ class Cylinder(Component):
                 "Piston seal leaks: air passes from one side to the other.",
                 _leak_across,
                 HOLE,
+                ended_by=("replace",),
             ),
         )
 

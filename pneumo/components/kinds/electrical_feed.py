@@ -28,7 +28,14 @@ class ElectricalFeed(Component):
         low.feed("feed")
 
     def fault_modes(self) -> tuple[FaultMode, ...]:
-        return (FaultMode("lost", "Power lost: no coil on this feed is energised.", _lose),)
+        return (
+            FaultMode(
+                "lost",
+                "Power lost: no coil on this feed is energised.",
+                _lose,
+                ended_by=("replace", "reconnect"),
+            ),
+        )
 
 
 def _lose(component: Any, target: FaultTarget, severity: float) -> None:

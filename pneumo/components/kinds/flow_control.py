@@ -75,6 +75,7 @@ class FlowControl(Component):
                 _turn,
                 SETTING,
                 B5_SETTING,
+                ended_by=("adjust", "replace"),
             ),
         )
 

@@ -48,7 +48,7 @@ class IdealSupply(Component):
         return (
             leak("2", B7_LEAKS),
             burst("2", 2.0 * self.C, B7_JOINT),
-            FaultMode("lost", "Lost: it delivers no air.", _lose),
+            FaultMode("lost", "Lost: it delivers no air.", _lose, ended_by=("replace",)),
         )
 
 

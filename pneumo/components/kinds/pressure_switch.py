@@ -90,6 +90,7 @@ class PressureSwitch(Component):
                 _drift,
                 DRIFT,
                 B15_SHIFTED,
+                ended_by=("adjust", "replace"),
             ),
         )
 

@@ -128,6 +128,7 @@ class Regulator(Component):
                 "Does not open: no air passes to the outlet.",
                 _stick_closed,
                 standard=B6_TOO_SHUT,
+                ended_by=("replace",),
             ),
             FaultMode(
                 "drift-high",
@@ -135,6 +136,7 @@ class Regulator(Component):
                 _drift_high,
                 DRIFT,
                 B6_SETTING,
+                ended_by=("adjust", "replace"),
             ),
             FaultMode(
                 "drift-low",
@@ -142,6 +144,7 @@ class Regulator(Component):
                 _drift_low,
                 DRIFT,
                 B6_SHIFTED,
+                ended_by=("adjust", "replace"),
             ),
         )
 

@@ -86,12 +86,14 @@ class ReliefValve(Component):
                 B6_TOO_OPEN,
                 OFF_SEAT,
             ),
+            # its setting is sealed: nobody adjusts it on site; common practice, no source
             FaultMode(
                 "drift-low",
                 "Opens below its setting.",
                 _drift_low,
                 DRIFT,
                 B6_SHIFTED,
+                ended_by=("replace",),
             ),
             FaultMode(
                 "drift-high",
@@ -99,6 +101,7 @@ class ReliefValve(Component):
                 _drift_high,
                 DRIFT,
                 B6_SETTING,
+                ended_by=("replace",),
             ),
         )
 

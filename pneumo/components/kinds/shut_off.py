@@ -71,12 +71,19 @@ class ShutOff(Component):
             leak("2", B4_LEAKS),
             burst("2", 2.0 * self.C, B4_BREAKS),
             blocked(("1-2", "2-3")),
-            FaultMode("stuck", "Handle seized: it cannot be turned.", _stick, standard=B4_STUCK),
+            FaultMode(
+                "stuck",
+                "Handle seized: it cannot be turned.",
+                _stick,
+                standard=B4_STUCK,
+                ended_by=("free", "replace"),
+            ),
             FaultMode(
                 "closed-by-mistake",
                 "Handle turned by mistake: closed, and the outlet is vented.",
                 _close,
                 standard=B4_UNTOLD,
+                ended_by=("restore",),
             ),
         )
 

@@ -73,7 +73,12 @@ class Transmitter(Component):
             leak("1", B10_LEAKS),
             burst("1", hole_conductance(INSTRUMENT_BORE), B10_BREAKS),
             FaultMode(
-                "drift", "Zero error: it reads too high or too low.", _drift, DRIFT, B15_SHIFTED
+                "drift",
+                "Zero error: it reads too high or too low.",
+                _drift,
+                DRIFT,
+                B15_SHIFTED,
+                ended_by=("adjust", "replace"),
             ),
             FaultMode(
                 "gain",
@@ -81,9 +86,22 @@ class Transmitter(Component):
                 _gain,
                 GAIN,
                 B15_SHIFTED,
+                ended_by=("adjust", "replace"),
             ),
-            FaultMode("frozen", "Frozen: it keeps its last reading.", _freeze, standard=B15_WRONG),
-            FaultMode("signal-lost", "Wire off: no signal.", _lose, standard=B15_WRONG),
+            FaultMode(
+                "frozen",
+                "Frozen: it keeps its last reading.",
+                _freeze,
+                standard=B15_WRONG,
+                ended_by=("replace",),
+            ),
+            FaultMode(
+                "signal-lost",
+                "Wire off: no signal.",
+                _lose,
+                standard=B15_WRONG,
+                ended_by=("reconnect",),
+            ),
         )
 
 
