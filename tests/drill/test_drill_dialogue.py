@@ -1,0 +1,81 @@
+"""A drill as a plain dialogue."""
+
+from __future__ import annotations
+
+import pytest
+from drill_rides import practice
+
+from pneumo.drill.brief import Brief, Saying
+from pneumo.drill.practice import Practice
+from pneumo.errors import InputError
+from pneumo.live.dialogue import Dialogue
+
+BRIEF = Brief(
+    level=2, par=2700.0, complaint="It hisses at the trim brakes.", normal="Closed within 1 s.",
+    at_hand="A gauge.", answers=(Saying("noise", "Since this morning."),),
+)  # fmt: skip
+
+
+def dialogue(*hidden: str, began: bool = True) -> Dialogue:
+    at: Practice = practice(*hidden, brief=BRIEF, began=began)
+    return Dialogue(at.ride, at, "A hiss")  # type: ignore[arg-type]
+
+
+def said(talk: Dialogue, *lines: str) -> list[str]:
+    return [told for line in lines for told in talk.say(line)]
+
+
+def test_it_opens_with_the_briefing_and_tells_no_fault() -> None:
+    talk = dialogue("fault hose_1 leak 8 mm", began=False)
+    opening = "\n".join(talk.opening())
+    for words in ("A hiss", "Level 2 of 5", BRIEF.complaint, BRIEF.normal, "45 min"):
+        assert words in opening
+    assert "hose_1" not in opening
+    with pytest.raises(InputError, match="Begin the drill first"):
+        said(talk, "listen hose_1")
+
+
+def test_what_costs_nothing_leaves_the_clock() -> None:
+    talk = dialogue()
+    before = talk.practice.play.now
+    for line in ("help", "panel", "briefing", "evidence", "parts", "parts hose", "faults hose_1"):
+        assert said(talk, line), line
+    assert talk.practice.play.now == before
+    assert len(talk.practice.entries) == 1
+
+
+def test_the_panel_is_that_of_the_trainee() -> None:
+    talk = dialogue("fault hose_1 leak 8 mm")
+    panel = "\n".join(said(talk, "panel"))
+    assert "trim: open" in panel and "leak" not in panel
+
+
+def test_a_caution_is_shown_once_and_before_the_act() -> None:
+    talk = dialogue()
+    first, second = said(talk, "listen hose_1"), said(talk, "listen hose_2")
+    assert first[0].startswith("CAUTION") and first[-1].startswith("At hose_1")
+    assert not any(line.startswith("CAUTION") for line in second)
+    assert any("CAUTION" in line for line in said(talk, "isolate main"))
+
+
+def test_a_command_tells_what_the_panel_showed_meanwhile() -> None:
+    told = said(dialogue(), "close trim")
+    assert any("trim: open -> closing" in line for line in told)
+    assert any("trim: closing -> closed" in line for line in told)
+
+
+def test_what_is_hidden_is_told_at_the_end_and_not_before() -> None:
+    talk = dialogue("fault hose_1 leak 8 mm")
+    before = said(talk, "close trim", "open trim", "evidence", "finding hose_2 leak")
+    assert not any("hose_1" in line for line in before)
+    after = "\n".join(said(talk, "hand back"))
+    assert "WRONG" in after and "hose_1 leak 8 mm" in after
+    assert talk.is_over()
+
+
+def test_a_slip_is_told_and_changes_nothing() -> None:
+    talk = dialogue()
+    for line in ("lissen hose_1", "listen hose_9", "lock main", "faults nope"):
+        with pytest.raises(InputError):
+            said(talk, line)
+    assert len(talk.practice.entries) == 1

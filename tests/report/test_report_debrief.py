@@ -1,0 +1,64 @@
+"""The page of a debrief: everything is there, and text stays text."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from html.parser import HTMLParser
+
+from pneumo.drill.debrief import Debrief, Took, Truth
+from pneumo.drill.entry import Done, Entry, Repaired
+from pneumo.drill.job import Suspect
+from pneumo.drill.permit import Danger
+from pneumo.report.cautions import CAUTIONS
+from pneumo.report.debrief_page import debrief_page
+
+ENTRIES = (
+    Entry(10.0, 40.0, "trainee", "close trim", "command", Done(), (), "at work"),
+    Entry(40.0, 1240.0, "trainee", "clean silencer", "clean", Repaired("clean", "silencer", ""),
+          (Danger("not proved", "silencer"),), "repaired"),
+    Entry(1240.0, 3000.0, "trainee", "replace hose_1", "replace", Done(),
+          (Danger("pressure", "hose_1", 4.5e5),), "stopped"),
+)  # fmt: skip
+FOUND = Debrief(
+    "A <hiss>", "stopped", "wrong", ("hurt", "unsafe"),
+    (Truth("hose_1", "leak", "hose_1 leak 3 mm", 4.0, None, "named"),),
+    ((Suspect("hose_1", "leak"),),), ENTRIES, 10.0, 2990.0, 2700.0,
+    (Took("repairs", 2960.0), Took("commands", 30.0)), (1,), (), (1, 2), (),
+)  # fmt: skip
+
+
+class Words(HTMLParser):
+    """The text of a page, and its tags."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.text, self.tags = "", set[str]()
+        self.feed(page)
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+
+
+def test_everything_is_on_the_page() -> None:
+    words = Words(debrief_page(FOUND, version="1", trainee="A. Miller", made_on="today"))
+    text = " ".join(words.text.split())
+    for part in (
+        "A <hiss>", "A. Miller", "today", "WRONG", "hose_1 leak 3 mm", "close trim",
+        "clean silencer", "it ended nothing", "4.50 bar", "Nobody had proved", "50 min",
+        *CAUTIONS[:2],
+    ):  # fmt: skip
+        assert part in text, part
+    assert not words.tags & {"script", "link", "img", "hiss"}
+
+
+def test_what_was_before_the_drill_comes_first() -> None:
+    page = debrief_page(FOUND, version="1")
+    assert page.index("hose_1 leak 3 mm: injected") < page.index("<code>close trim</code>")
+
+
+def test_the_same_debrief_gives_the_same_page() -> None:
+    assert debrief_page(FOUND, version="1") == debrief_page(replace(FOUND), version="1")
+    assert "20" not in debrief_page(FOUND, version="1").split("</h1>")[1].split("</p>")[0]
