@@ -210,10 +210,15 @@ SCREENS_MAY_IMPORT = {
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""
 
 NO_SCREEN = {
+    "inspection.ear",
+    "inspection.examine",
+    "inspection.eye",
+    "inspection.gauge",
+    "inspection.hand",
+    "inspection.meter",
     "live.capture",
     "live.driver",
     "live.drill",
-    "live.hands",
     "live.past",
     "live.scenario_file",
     "live.session",

@@ -128,10 +128,12 @@ def _decay(job: Decay, at: Practice) -> Work:
 def _cycle(job: Cycle, at: Practice) -> Work:
     ride, coil = at.ride, f"{job.component}.{job.side}"
     before = at.play.snapshot()
+    forced = at.play.actors.controller.forced_outputs.get((job.component, job.side))
     ride.do("trainee", f"force {coil} on")
     yield at.play.now + HELD
     held = at.play.snapshot()
-    ride.do("trainee", f"unforce {coil}")
+    undone = {None: f"unforce {coil}", True: f"force {coil} on", False: f"force {coil} off"}
+    ride.do("trainee", undone[forced])
     yield at.play.now + HELD
     return Found(cycled(before, held, at.play, job.component, job.side))
 

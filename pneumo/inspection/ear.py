@@ -6,7 +6,7 @@ Listening and soap are idle where there is no pressure to drive any air out.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -47,14 +47,15 @@ def listen(play: Play, target: str) -> Heard:
         for (where, port), flow in _outflows(play, flows, component).items()
         if flow >= HISS[-1][0]
     )
+    joined = _joined(compiled)
     beside = tuple(
         other
-        for other in _neighbours(compiled, component)
+        for other in joined[component]
         if max(_outflows(play, flows, other).values(), default=0.0) >= CARRIES
     )
     loud, pumps = compiled.circuit.having("pumping"), play.actors.supplies.delivers
     pumping = pumps(play.plant, component) if component in loud else None
-    near = _nearby(compiled, component)
+    near = _nearby(compiled, joined, component)
     pumping_nearby = pumping is None and any(
         name in near for name in loud if pumps(play.plant, name)
     )
@@ -183,17 +184,17 @@ def _loudness(flow: float) -> Loudness:
     return next(word for least, word in HISS if flow >= least)
 
 
-def _neighbours(compiled: Compiled, component: str) -> tuple[str, ...]:
-    """Components joined to one directly, in document order of the connections."""
-    found: dict[str, None] = {}
+def _joined(compiled: Compiled) -> dict[str, dict[str, None]]:
+    """Component -> those joined to it directly, in document order of the connections."""
+    found: dict[str, dict[str, None]] = {name: {} for name in compiled.parts}
     for link in compiled.circuit.connections:
-        if link.b is not None and component in (link.a.component, link.b.component):
-            found[link.a.component] = found[link.b.component] = None
-    found.pop(component, None)
-    return tuple(found)
+        if link.b is not None and link.a.component != link.b.component:
+            found[link.a.component][link.b.component] = None
+            found[link.b.component][link.a.component] = None
+    return found
 
 
-def _nearby(compiled: Compiled, component: str) -> set[str]:
+def _nearby(compiled: Compiled, joined: Mapping[str, Iterable[str]], component: str) -> set[str]:
     """What is in hearing: everything joined without a pipe between. Pipes cross the ride, hoses
     and tubes do not; an assumption, since a circuit has no places."""
     pipes = compiled.circuit.having("crossing")
@@ -202,7 +203,7 @@ def _nearby(compiled: Compiled, component: str) -> set[str]:
         name = queue.popleft()
         if name in pipes and name != component:
             continue
-        for other in _neighbours(compiled, name):
+        for other in joined[name]:
             if other not in seen:
                 seen.add(other)
                 queue.append(other)

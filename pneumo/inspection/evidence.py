@@ -87,6 +87,8 @@ class Jaws:
     """Linings that move: 2, or 1 of a brake with a single bladder."""
     fin: bool
     blocked: bool
+    springs_broken: int = 0
+    """Springs of each ski that are seen to be broken; how hard the others push is not seen."""
     idle: bool = False
 
 
@@ -223,7 +225,7 @@ class Cycled:
     """The spool was heard to move."""
     blew: tuple[str, ...]
     """Parts at which air was heard to escape while it was on, or after."""
-    idle: bool = False
+    idle: bool
 
 
 Evidence = (

@@ -6,7 +6,8 @@ that is blocked shows whatever made it so.
 
 from __future__ import annotations
 
-from typing import Any
+from math import ceil
+from typing import Any, Literal
 
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import (
@@ -89,11 +90,20 @@ def _jaws(play: Play, component: str) -> Jaws:
     linings = int(getattr(compiled.circuit.components[component], "bladders", 1))
     fin = compiled.circuit.zone_of(component) not in play.actors.faults.absent_fins
     blocked = component in play.actors.faults.blocked
+    broken = _springs_broken(play, component)
     apart = distance if fin else linings * distance
     if apart < TOUCHES:
-        return Jaws(component, "closed", 0.0, linings, fin, blocked)
-    state = "open" if travel <= RETRACTED else "between"
-    return Jaws(component, state, _by_eye(apart), linings, fin, blocked)  # type: ignore[arg-type]
+        return Jaws(component, "closed", 0.0, linings, fin, blocked, broken)
+    state: Literal["open", "between"] = "open" if travel <= RETRACTED else "between"
+    return Jaws(component, state, _by_eye(apart), linings, fin, blocked, broken)
+
+
+def _springs_broken(play: Play, component: str) -> int:
+    """Springs of a ski that are broken, counted in whole ones: one that is broken in part is."""
+    mover = play.compiled.parts[component].mover
+    share = play.plant.controls.overrides.springs_broken.get(mover, 0.0)
+    springs = int(getattr(play.compiled.circuit.components[component], "springs", 1))
+    return ceil(share * springs - 1e-9)
 
 
 def _rod(play: Play, component: str) -> Rod:
@@ -112,15 +122,11 @@ def _plug(play: Play, component: str, side: str) -> Plug:
 
 
 def _elements(compiled: Compiled, component: str) -> tuple[int, ...]:
-    """Paths of a part that nothing opens or closes: what dirt settles on in a silencer or a
-    filter. A line is no such part."""
-    part = compiled.circuit.components[component]
-    if part.traits & {"conduit", "crossing", "store"} and "drainable" not in part.traits:
+    """Paths of a silencer or of a filter: what dirt settles on."""
+    traits = compiled.circuit.components[component].traits
+    if "store" in traits or not traits & {"outside", "drainable"}:
         return ()
-    table = compiled.network.restriction
-    paths = tuple(compiled.parts[component].restrictions.values())
-    free = all(table[r]["spool"] < 0 and table[r]["hi"] < 0 and table[r]["stem"] < 0 for r in paths)
-    return paths if free and compiled.parts[component].mover < 0 else ()
+    return tuple(compiled.parts[component].restrictions.values())
 
 
 def _element(play: Play, component: str, paths: tuple[int, ...]) -> Element:

@@ -1,8 +1,5 @@
 """A test gauge at a test point.
 
-Test points are the ports that the document names as such, every port of a net that a gauge or a
-transmitter is on (its fitting has a coupling), plugged ports, and where somebody has fitted a tee.
-
 A gauge is idle where its zone is commanded to vent and nothing is left in it: it reads zero with
 most faults and without.
 """
@@ -10,9 +7,12 @@ most faults and without.
 from __future__ import annotations
 
 from collections.abc import Collection
+from functools import lru_cache
 
-from pneumo.circuit.circuit import Circuit, PortRef
+from pneumo.circuit.circuit import PortRef
+from pneumo.circuit.couplings import test_points
 from pneumo.circuit.graph import air_graph
+from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Gauge
 from pneumo.inspection.target import port_of
@@ -50,44 +50,6 @@ def shown_at(play: Play, node: int) -> float:
     return round(max(pressure, 0.0) / GAUGE_STEP) * GAUGE_STEP
 
 
-def test_points(circuit: Circuit, fitted: Collection[str] = ()) -> frozenset[PortRef]:
-    """Ports at which a gauge can be fitted without opening anything."""
-    named = {*circuit.ride.test_points, *fitted}
-    gauges = {name for name, part in circuit.components.items() if "reading" in part.quantities}
-    points: set[PortRef] = set()
-    for net in _nets(circuit):
-        if any(p.component in gauges or str(p) in named for p in net):
-            points.update(net)
-    points.update(link.a for link in circuit.connections if link.end == "plug")
-    return frozenset(points)
-
-
-def _nets(circuit: Circuit) -> list[list[PortRef]]:
-    """Ports that are joined, also through a vessel or a manifold."""
-    near: dict[PortRef, list[PortRef]] = {}
-    groups: list[list[PortRef]] = [
-        [PortRef(name, port) for port in group]
-        for name, part in circuit.components.items()
-        for group in (*part.merged_ports(), *((port.name,) for port in part.ports()))
-    ]
-    groups += [[link.a, link.b] for link in circuit.connections if link.b is not None]
-    for group in groups:
-        for port in group:
-            near.setdefault(port, []).extend(group)
-    nets: list[list[PortRef]] = []
-    seen: set[PortRef] = set()
-    for port in near:
-        if port not in seen:
-            net = [port]
-            seen.add(port)
-            for each in net:
-                fresh = [other for other in dict.fromkeys(near[each]) if other not in seen]
-                seen.update(fresh)
-                net += fresh
-            nets.append(net)
-    return nets
-
-
 def _nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> list[PortRef]:
     """The nearest test points of parts around a port, each part once."""
     graph = air_graph(compiled.circuit)
@@ -109,13 +71,13 @@ def _nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> 
 
 
 def _is_vented(play: Play, component: str) -> bool:
-    """Whether the zone of a part is commanded to vent."""
-    zone = play.compiled.circuit.zone_of(component) or _zone_behind(play, component)
+    """Whether the zone that a part belongs to is commanded to vent."""
+    zone = _zones(play.compiled).get(component)
     return zone is not None and not play.actors.controller.logic.zones[zone].charge
 
 
-def _zone_behind(play: Play, component: str) -> str | None:
-    from pneumo.circuit.zones import component_zones, zone_feeds
-
-    circuit = play.compiled.circuit
-    return component_zones(circuit, zone_feeds(circuit)).get(component)
+@lru_cache(maxsize=2)
+def _zones(compiled: Compiled) -> dict[str, str]:
+    """Component -> its zone: kept, because finding it takes as long as all else of a reading."""
+    circuit = compiled.circuit
+    return component_zones(circuit, zone_feeds(circuit))

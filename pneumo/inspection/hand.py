@@ -1,8 +1,13 @@
 """A bar and a load cell at a jaw, and one valve switched alone.
 
 The bar is tried on a copy of the run: its force is laid on the mover and the copy runs on. It is
-idle where air pushes the jaws, and against springs that are stronger than it. The load cell is
-idle where air pushes the jaws: it is what would be measured then.
+idle where air pushes the jaws, at a block, and against springs that are stronger than it: a jaw
+that stands still there may be seized or not. The load cell is idle where air pushes the jaws, which
+is what would be measured then, and at a block.
+
+A valve that is cycled alone is idle where it is commanded on already, so that nothing is switched,
+and where its voltage is switched off by hand, so that nothing can be. A lamp that stays dark with
+the voltage on tells of an output, a feed, a plug: no idle test, even where nothing is heard.
 """
 
 from __future__ import annotations
@@ -12,6 +17,7 @@ from itertools import pairwise
 from pneumo.inspection.ear import DRIVES, blowing
 from pneumo.inspection.evidence import Cycled, Pried, Pulled
 from pneumo.inspection.eye import moved
+from pneumo.inspection.meter import is_commanded
 from pneumo.inspection.target import brake_of
 from pneumo.scenario.play import Play
 
@@ -38,14 +44,15 @@ def pry(play: Play, target: str) -> Pried:
     middle = 0.5 * (float(row["low"]) + float(row["high"]))
     push = LEVER if before < middle else -LEVER
     springs = _springs(row, before)
-    too_strong = springs * push < 0.0 and abs(springs) >= LEVER
+    if springs * push < 0.0 and abs(springs) >= LEVER:
+        return Pried(component, 0.0, idle=True)  # linings that give a little are no movement
     twin.plant.touch(range(len(twin.plant.position.cell)))
     twin.plant.network.mover[twin.compiled.parts[component].mover]["spring_force"] += push
     twin.advance(twin.now + PRIED)
     after, _ = moved(twin, component)
     distance = abs(after - before)
     shown = round(distance * 1e3) / 1e3 if distance >= MOVES else 0.0
-    return Pried(component, shown, too_strong or _has_air(play, component))
+    return Pried(component, shown, _is_held(play, component))
 
 
 def pull(play: Play, target: str) -> Pulled:
@@ -54,7 +61,7 @@ def pull(play: Play, target: str) -> Pulled:
     component = brake_of(play.compiled, target)
     travel, row = moved(play, component)
     friction = float(row["static"])
-    idle = _has_air(play, component)
+    idle = _is_held(play, component)
     if friction == float("inf"):
         return Pulled(component, None, None, idle)
     springs = abs(_springs(row, travel))
@@ -67,9 +74,21 @@ def cycled(before: Play, held: Play, after: Play, component: str, side: str) -> 
     coil = (component, side)
     marks = [play.actors.spools.position(play.plant, component) for play in (before, held, after)]
     clicked = any(abs(b - a) > 0.5 for a, b in pairwise(marks))
+    already = blowing(before)
     heard = dict.fromkeys((*blowing(held), *blowing(after)))
-    return Cycled(f"{component}.{side}", held.plant.controls.has_voltage(coil), clicked,
-                  tuple(name for name in heard if name not in blowing(before)))  # fmt: skip
+    return Cycled(
+        f"{component}.{side}",
+        held.plant.controls.has_voltage(coil),
+        clicked,
+        tuple(name for name in heard if name not in already),
+        is_commanded(before, coil) or not _may_have_voltage(before, component),
+    )
+
+
+def _may_have_voltage(play: Play, component: str) -> bool:
+    """Whether nobody has switched off what feeds a valve's coils."""
+    controls = play.plant.controls
+    return controls.power and controls.specs[component].feed not in controls.off
 
 
 def _springs(row: object, travel: float) -> float:
@@ -77,7 +96,10 @@ def _springs(row: object, travel: float) -> float:
     return float(row["spring_force"] - row["spring_rate"] * travel)  # type: ignore[index]
 
 
-def _has_air(play: Play, component: str) -> bool:
+def _is_held(play: Play, component: str) -> bool:
+    """Whether a block, or air, holds the jaws."""
+    if component in play.actors.faults.blocked:
+        return True
     surroundings = play.compiled.circuit.ambient.pressure
     nodes = play.compiled.parts[component].ports.values()
     return any(play.plant.pressure(node) - surroundings > DRIVES for node in nodes)

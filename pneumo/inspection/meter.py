@@ -22,7 +22,7 @@ def voltage(play: Play, target: str) -> Voltage:
     on = controls.has_voltage((component, side))
     plugged = controls.crossed.get((component, side), (component, side))
     volts = coil_voltage(play.compiled.circuit.components, plugged[0]) if on else 0.0
-    return Voltage(f"{component}.{side}", volts, not on and not _is_commanded(play, plugged))
+    return Voltage(f"{component}.{side}", volts, not on and not is_commanded(play, plugged))
 
 
 def resistance(play: Play, target: str) -> Winding:
@@ -45,7 +45,7 @@ def card(play: Play, target: str) -> Card:
     component, side = coil_of(play.compiled, target)
     output = (component, side)
     controls = play.plant.controls
-    commanded = _is_commanded(play, output)
+    commanded = is_commanded(play, output)
     on = controls.overrides.output_forced.get(output, commanded)
     spec = controls.specs[component]
     live = on and controls.powered(spec.feed)
@@ -54,7 +54,7 @@ def card(play: Play, target: str) -> Card:
                 not on and not commanded)  # fmt: skip
 
 
-def _is_commanded(play: Play, output: tuple[str, str]) -> bool:
+def is_commanded(play: Play, output: tuple[str, str]) -> bool:
     """Whether the controller commands an output on, as its lamp on the card says."""
     controls = play.plant.controls
     spec = controls.specs[output[0]]

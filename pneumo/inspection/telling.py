@@ -69,20 +69,24 @@ def _place(where: Where, port: str) -> str:
 
 @told.register(Jaws)
 def _jaws(found: Jaws) -> str:
-    part, block = found.component, " They are blocked." if found.blocked else ""
+    part, more = found.component, " They are blocked." if found.blocked else ""
+    if found.springs_broken:
+        one = found.springs_broken == 1
+        more += f" {found.springs_broken} spring{'' if one else 's'} of each ski "
+        more += f"{'is' if one else 'are'} broken."
     if not found.fin:
         where = (
             "The linings touch each other"
             if found.state == "closed"
             else f"The linings are {_by_eye(found.distance)} apart"
         )
-        return f"There is no fin in the jaws of {part}. {where}.{block}"
+        return f"There is no fin in the jaws of {part}. {where}.{more}"
     if found.state == "closed":
-        return f"The jaws of {part} are closed: the linings touch the fin.{block}"
+        return f"The jaws of {part} are closed: the linings touch the fin.{more}"
     state = "open" if found.state == "open" else "neither open nor closed"
     lining = "each lining" if found.linings > 1 else "the lining"
     return (
-        f"The jaws of {part} are {state}: {lining} is {_by_eye(found.distance)} off the fin.{block}"
+        f"The jaws of {part} are {state}: {lining} is {_by_eye(found.distance)} off the fin.{more}"
     )
 
 

@@ -7,7 +7,10 @@ Nothing is loaded for the rows alone: a screen that is just opening knows them, 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from pneumo.circuit.circuit import Circuit
 
 Target = Literal["port", "part with air", "part", "coil", "brake"]
 """What a test is made at."""
@@ -47,16 +50,37 @@ ROWS = (
     Method("soap", "soapy water", "part with air", "soap NAME", "soap",
          ("codes", "jet", "jaws"), False),
     Method("look", "look closely", "part", "look NAME", "look", _AT_JAWS, False),
-    Method("callipers", "callipers at linings", "brake", "callipers BRAKE", "measure_lining",
+    Method("callipers", "callipers", "brake", "callipers BRAKE", "measure_lining",
          _AT_JAWS, True),
-    Method("pry", "a bar at a jaw", "brake", "pry BRAKE", "pry", _AT_JAWS, True),
-    Method("pull", "a load cell at a ski", "brake", "pull BRAKE", "pull", _AT_JAWS, True),
-    Method("voltage", "voltage at a coil", "coil", "voltage VALVE.14", "measure", _LIVE, True),
-    Method("card", "voltage at an output", "coil", "card VALVE.14", "measure_card", _LIVE, True),
-    Method("resistance", "resistance of a coil", "coil", "resistance VALVE.14", "measure",
+    Method("pry", "pry a jaw", "brake", "pry BRAKE", "pry", _AT_JAWS, True),
+    Method("pull", "pull a ski", "brake", "pull BRAKE", "pull", _AT_JAWS, True),
+    Method("voltage", "coil voltage", "coil", "voltage VALVE.14", "measure", _LIVE, True),
+    Method("card", "output card", "coil", "card VALVE.14", "measure_card", _LIVE, True),
+    Method("resistance", "coil resistance", "coil", "resistance VALVE.14", "measure",
          ("codes", "dead", "jaws"), True),
 )  # fmt: skip
 """In the order in which they are offered."""
 
 TESTS: dict[str, Method] = {row.word: row for row in ROWS}
 """First word of a line -> its row."""
+
+
+_SEEN = {"brake", "gate", "turnable", "drainable", "outside"}
+"""Traits of parts that show something to an eye, besides the plugs of coils."""
+
+
+def targets(circuit: Circuit, of: Target) -> tuple[str, ...]:
+    """What tests can be made at, in document order. Of ports all that there are: whether a gauge
+    fits is told by `circuit.couplings`, and by tees that were fitted since."""
+    parts = circuit.components.items()
+    match of:
+        case "port":
+            return tuple(f"{name}.{port.name}" for name, part in parts for port in part.ports())
+        case "part with air":
+            return tuple(name for name, part in parts if part.ports())
+        case "part":
+            return tuple(name for name, part in parts if part.traits & _SEEN or part.coils())
+        case "coil":
+            return tuple(f"{name}.{side}" for name, part in parts for side in part.coils())
+        case "brake":
+            return tuple(name for name, part in parts if "brake" in part.traits)

@@ -19,7 +19,7 @@ from pneumo.network.states import number_states
 from pneumo.network.watches import BrakeWatch
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Compiled:
     """A circuit ready to run: the arrays and the names of everything in them."""
 

@@ -30,7 +30,7 @@ DRAIN_BORE = 0.004
 
 @dataclass
 class Overrides:
-    """What faults do to the controls, which the kernel does not know."""
+    """What faults do that the rows of the network do not tell: to the controls, to springs."""
 
     spool_held: dict[int, float | None] = field(default_factory=dict)
     """Spool -> position it is frozen at; None: wherever it is."""
@@ -46,6 +46,8 @@ class Overrides:
     never_unload: set[str] = field(default_factory=set)
     contact_held: dict[int, bool] = field(default_factory=dict)
     """Watch -> what its contact says."""
+    springs_broken: dict[int, float] = field(default_factory=dict)
+    """Mover -> share of its springs that is broken; what they push no more is in the network."""
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,11 @@ class _Target:
         row = self._network.mover[self._parts.mover]
         row["spring_force"] *= factor
         row["spring_rate"] *= factor
+
+    def break_springs(self, fraction: float) -> None:
+        self.scale_spring(1.0 - fraction)
+        broken, mover = self._overrides.springs_broken, self._parts.mover
+        broken[mover] = 1.0 - (1.0 - broken.get(mover, 0.0)) * (1.0 - fraction)
 
     def seize(self) -> None:
         self._network.mover[self._parts.mover]["static"] = math.inf

@@ -329,6 +329,9 @@ class Plant:
         assert self.ledger.sources
         self._set("delivery", factor, 1.0)
 
+    def break_springs(self, fraction: float) -> None:
+        self.scale_spring(1.0 - fraction)
+
     def scale_spring(self, factor: float) -> None:
         assert 0.0 <= factor <= 1.0
         assert self.ledger.movers

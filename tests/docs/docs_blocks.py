@@ -6,6 +6,7 @@ Run as a script it writes the made parts into the documents anew:
 
 from __future__ import annotations
 
+import inspect
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
@@ -13,6 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from pneumo.circuit.circuit import Downtime
 from pneumo.circuit.schema import document_schema
 from pneumo.components import KINDS
 from pneumo.components.base import Component
@@ -131,6 +133,7 @@ def makers() -> dict[Path, dict[str, str]]:
             "limits": bullets(LIMITS),
         },
         LANGUAGE: {
+            "downtime": downtime_table(),
             "kinds": kinds_table(),
             "solenoid parameters": f"{_shown('valve_3_2', _SOLENOID)}.\n",
         },
@@ -145,6 +148,17 @@ def bullets(sentences: Sequence[str]) -> str:
         textwrap.fill(sentence, 98, initial_indent="- ", subsequent_indent="  ") + "\n"
         for sentence in sentences
     )
+
+
+def downtime_table() -> str:
+    """Every kind of work with what it costs on a ride that does not say."""
+    told = inspect.getsource(Downtime)
+    rows = ["| work | what is done | default |", "|---|---|---|"]
+    for name, field in Downtime.model_fields.items():
+        about = re.search(rf'^    {name}: .*\n    """(.*)"""$', told, re.MULTILINE)
+        assert about, f"{name} is not told"
+        rows.append(f"| `{name}` | {about[1].rstrip('.')} | {field.default / 60.0:g} min |")
+    return "\n".join(rows) + "\n"
 
 
 def kinds_table() -> str:

@@ -7,8 +7,18 @@ from drill_rides import BACK, SAFE, play, practice
 
 from pneumo.drill.brief import Brief, Saying
 from pneumo.drill.debrief import debrief
-from pneumo.drill.entry import Alarmed, Answered, Fell, FunctionTested, Missed, Proved, Repaired
+from pneumo.drill.entry import (
+    Alarmed,
+    Answered,
+    Fell,
+    Found,
+    FunctionTested,
+    Missed,
+    Proved,
+    Repaired,
+)
 from pneumo.errors import InputError
+from pneumo.inspection.evidence import Cycled
 
 LEAK = "fault hose_1 leak 3 mm"
 
@@ -165,6 +175,26 @@ def test_zero_is_proved_only_where_there_is_none() -> None:
     assert not entry.result.zero
     assert entry.result.shown[0].pressure == pytest.approx(5e5, rel=0.02)
     assert at.site.proved == {}
+
+
+@pytest.mark.parametrize(
+    ("hidden", "lamp", "clicked"),
+    [((), True, True), (("fault valve stuck",), True, False),
+     (("fault valve output-stuck-off",), False, False), (("fault feed lost",), False, False)],
+)  # fmt: skip
+def test_a_valve_is_switched_alone_and_heard(
+    hidden: tuple[str, ...], lamp: bool, clicked: bool
+) -> None:
+    entry = practice(*hidden).do("cycle valve.14")
+    assert isinstance(entry.result, Found)
+    assert entry.result.evidence == Cycled("valve.14", lamp, clicked, (), idle=False)
+
+
+def test_what_was_forced_before_is_forced_after_a_valve_was_cycled() -> None:
+    for word, on in (("on", True), ("off", False)):
+        at = play(practice(), f"force valve.14 {word}", "cycle valve.14")
+        assert at.play.actors.controller.forced_outputs == {("valve", "14"): on}
+    assert play(practice(), "cycle valve.14").play.actors.controller.forced_outputs == {}
 
 
 def test_operator_log_book_and_hints_say_what_the_drill_says() -> None:

@@ -9,7 +9,8 @@ import pytest
 
 from pneumo.circuit.verbs import VERBS
 from pneumo.live import cautions as module
-from pneumo.live.cautions import CAUTIONS, act_cautions, hand_cautions
+from pneumo.live.cautions import CAUTIONS, act_cautions
+from pneumo.live.cautions import test_cautions as cautions_of
 
 
 @pytest.mark.parametrize(
@@ -18,11 +19,17 @@ from pneumo.live.cautions import CAUTIONS, act_cautions, hand_cautions
         ("read", ("stored", "test point", "lock out", "codes")),
         ("listen", ("jet", "jaws", "codes")),
         ("look", ("jaws", "springs", "lock out", "codes")),
-        ("measure", ("electricity", "codes")),
+        ("soap", ("jet", "jaws", "codes")),
+        ("callipers", ("jaws", "springs", "lock out", "codes")),
+        ("pry", ("jaws", "springs", "lock out", "codes")),
+        ("pull", ("jaws", "springs", "lock out", "codes")),
+        ("voltage", ("electricity", "codes")),
+        ("card", ("electricity", "codes")),
+        ("resistance", ("dead", "codes")),
     ],
 )
 def test_every_test_carries_its_cautions(test: str, needs: tuple[str, ...]) -> None:
-    cautions = hand_cautions(test)
+    cautions = cautions_of(test)
     assert {CAUTIONS[key] for key in needs} <= set(cautions)
     assert cautions[0] == CAUTIONS["codes"]
 

@@ -81,7 +81,7 @@ def test_unseen_values_are_not_in_a_frame(unseen: float, time: float) -> None:
 
 @pytest.mark.parametrize(
     "request_",
-    [Do("close trim"), Hand("measure", "trim_valve_a.14"), Shelve("trim", "vent time", None),
+    [Do("close trim"), Hand("voltage", "trim_valve_a.14"), Shelve("trim", "vent time", None),
      Shelve("", "low supply", 60.0), Run(), Pause(), Speed(0.5), Scan(), NextEvent(), GoTo(2.0),
      Newest()],
     ids=lambda r: type(r).__name__,

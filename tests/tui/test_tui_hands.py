@@ -6,7 +6,11 @@ import pytest
 from textual.widgets import OptionList, Static
 from tui_toys import FakeLink, look, plant_of
 
+from pneumo.circuit.couplings import test_points as points_of
 from pneumo.circuit.sentence import parse_action
+from pneumo.circuit.targets import repairable
+from pneumo.circuit.verbs import VERBS
+from pneumo.inspection.tests import TESTS
 from pneumo.live.request import Answer, Do, Hand
 from pneumo.live.seat import allowed
 from tui.app import DashboardApp
@@ -163,17 +167,53 @@ def test_every_act_on_every_place_is_understood_and_allowed(ride: str) -> None:
             if isinstance(request, Do):
                 parse_action(request.sentence, circuit.components, circuit.zones, circuit.gates)
                 assert allowed(request.sentence, "trainee")
-            assert needs_confirming(request) == (
-                act.group == "by hand" or act.words in ("read a pressure", "measure a coil")
-            )
+            touches = isinstance(request, Hand) and TESTS[request.test].touches
+            assert needs_confirming(request) == (act.group == "by hand" or touches)
 
 
 def test_acts_without_a_place_are_left_out() -> None:
     link = FakeLink(plant_of("10_station_gates"))
-    assert "look at jaws" not in [act.words for act in possible(link.plant, link.frame)]
+    offered = [act.words for act in possible(link.plant, link.frame)]
+    assert "look closely" in offered
+    assert not {"callipers", "pry a jaw", "reline", "block"} & set(offered)
     link = FakeLink(plant_of("sand_martin"))
     words = [act.words for act in possible(link.plant, link.frame)]
     assert words == [act.words for act in acts()]
+
+
+def test_every_test_and_every_act_by_hand_is_offered() -> None:
+    link = FakeLink(plant_of("sand_martin"), "trainee")
+    requests = [
+        act.request(next(iter(act.targets(link.plant, link.frame)))[0])
+        for act in possible(link.plant, link.frame)
+    ]
+    assert {request.test for request in requests if isinstance(request, Hand)} == set(TESTS)
+    said = {request.sentence.split()[0] for request in requests if isinstance(request, Do)}
+    # two places are typed
+    assert said == {row.word for row in VERBS.values() if row.by != "trainer"} - {"swap"}
+
+
+def test_a_repair_is_offered_only_where_it_can_end_a_fault() -> None:
+    link = FakeLink(plant_of("sand_martin"), "trainee")
+    parts = link.plant.circuit.components
+    for act in acts():
+        if act.words not in VERBS or "how" not in VERBS[act.words].fixed:
+            continue
+        names = [name for name, _ in act.targets(link.plant, link.frame)]
+        assert names == list(repairable(parts, act.words))  # type: ignore[arg-type]
+        if act.words != "replace":
+            assert 0 < len(names) < len(parts)
+
+
+def test_test_points_come_first() -> None:
+    link = FakeLink(plant_of("sand_martin"), "trainee")
+    read = next(act for act in acts() if act.words == "read a pressure")
+    found = list(read.targets(link.plant, link.frame))
+    marked = ["test point" in about for _, about in found]
+    assert marked == sorted(marked, reverse=True)
+    assert 0 < sum(marked) < len(marked)
+    fits = {str(port) for port in points_of(link.plant.circuit)}
+    assert all((name in fits) == ("test point" in about) for name, about in found)
 
 
 @pytest.mark.parametrize("seat", ["trainer", "trainee"])

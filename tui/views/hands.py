@@ -16,6 +16,7 @@ from textual.content import Content
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
+from pneumo.circuit.couplings import test_points
 from pneumo.circuit.verbs import (
     ALL,
     VERBS,
@@ -28,6 +29,7 @@ from pneumo.circuit.verbs import (
     ZoneName,
 )
 from pneumo.circuit.verbs import Choice as ByWord
+from pneumo.inspection.tests import TESTS, Target, targets
 from pneumo.live.frame import Frame
 from pneumo.live.link import Link
 from pneumo.live.plant import Plant
@@ -50,27 +52,23 @@ class Act:
     words: str
     targets: Targets
     request: Callable[[str], Request]
+    follows: bool = True
+    """Whether the words about its targets change as the ride goes on."""
 
 
-def _ports(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for port in plant.ports:
-        if not plant.nets[plant.net_of[port]].outside:
-            yield str(port), sentences.named(plant, port.component)
-
-
-def _components(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for name, component in plant.circuit.components.items():
-        if component.ports():
-            yield name, sentences.named(plant, name)
-
-
-def _brakes(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    for brake in plant.brakes:
-        yield brake, f"zone {plant.circuit.zone_of(brake)}"
-
-
-def _measurable(plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
-    return ((coil, "coil") for coil in sentences.coils(plant))
+def _tested(of: Target, plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
+    """Targets of a test; ports at which a test gauge fits come first."""
+    if of == "port":
+        fits = test_points(plant.circuit)
+        inside = (port for port in plant.ports if not plant.nets[plant.net_of[port]].outside)
+        for port in sorted(inside, key=lambda port: port not in fits):
+            about = sentences.named(plant, port.component)
+            yield str(port), f"{about}, test point" if port in fits else about
+        return
+    for name in targets(plant.circuit, of):
+        zone = plant.circuit.zone_of(name) if of == "brake" else None
+        about = "coil" if of == "coil" else sentences.named(plant, name)
+        yield name, f"zone {zone}" if zone else about
 
 
 def _places(slot: Slot | None, plant: Plant, frame: Frame) -> Iterable[tuple[str, str]]:
@@ -139,10 +137,10 @@ def acts() -> tuple[Act, ...]:
     """Everything a person can do, in the order in which it is listed."""
     return (
         *_said("desk"),
-        Act("tests", "read a pressure", _ports, lambda name: Hand("read", name)),
-        Act("tests", "listen", _components, lambda name: Hand("listen", name)),
-        Act("tests", "look at jaws", _brakes, lambda name: Hand("look", name)),
-        Act("tests", "measure a coil", _measurable, lambda name: Hand("measure", name)),
+        *(
+            Act("tests", row.about, partial(_tested, row.target), partial(Hand, row.word), False)
+            for row in TESTS.values()
+        ),
         *_said("hand"),
     )
 
@@ -161,9 +159,11 @@ class HandsView(View):
 What a person can do at the ride, from either seat: choose an act, Enter, choose where (type to
 filter), Enter. Left and right, or Tab, go between the lists.
 
-- **operator:** what is on the desk. **tests:** read a pressure at a port with a test gauge, listen
-  at a component, look at the jaws of a brake, measure a coil. **by hand:** shut-off valves, drains,
-  manual overrides, switches, repairs, blocks between jaws (a `swap` of two plugs is typed).
+- **operator:** what is on the desk. **tests:** a gauge at a test point (those come first in the
+  list), ears, soapy water, eyes, callipers, a bar and a load cell at a jaw, a multimeter at a coil,
+  at its winding and at the output card. **by hand:** shut-off valves, drains, manual overrides,
+  switches, blocks between jaws, and repairs, each where it can end a fault (a `swap` of two plugs
+  is typed).
 - Cautions are shown before every act that touches the system; it is done once they are confirmed.
 - The **notebook** keeps each result with the time of the run. Nothing is wiped from it.
 
@@ -225,11 +225,11 @@ Nothing here releases anybody from local codes, the maker's instructions and lic
         self._show_notes()
 
     def show(self) -> None:
-        if self._act is None:
+        if self._act is None or not self._act.follows:
             return
-        targets = list(self._act.targets(self.link.plant, self.link.frame))
-        if targets != self._targets:
-            self._set_targets(targets)
+        now = list(self._act.targets(self.link.plant, self.link.frame))
+        if now != self._targets:
+            self._set_targets(now)
 
     def _set_targets(self, targets: list[tuple[str, str]]) -> None:
         self._targets = targets

@@ -331,7 +331,7 @@ class BladderBrake(Component):
             FaultMode(
                 "spring-broken",
                 "One spring of each ski is broken; the others still push.",
-                _lose_spring,
+                _break_springs,
                 Severity(unit="", low=0.0, high=1.0, default=one_spring, campaign=(one_spring,)),
                 A5_WEAK,
                 ended_by=("replace",),
@@ -371,6 +371,10 @@ class BladderBrake(Component):
 
 def _lose_spring(component: Any, target: FaultTarget, fraction: float) -> None:
     target.scale_spring(1.0 - fraction)
+
+
+def _break_springs(component: Any, target: FaultTarget, fraction: float) -> None:
+    target.break_springs(fraction)
 
 
 def _pinhole(component: Any, target: FaultTarget, diameter: float) -> None:
