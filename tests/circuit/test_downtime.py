@@ -9,7 +9,7 @@ import pytest
 
 from pneumo.circuit.circuit import Circuit, Downtime
 from pneumo.circuit.validate import load_text
-from pneumo.circuit.verbs import ROWS as VERB_ROWS
+from pneumo.circuit.verbs import VERBS
 from pneumo.drill.job import Job
 from pneumo.errors import DocumentError
 from pneumo.inspection.tests import ROWS as TEST_ROWS
@@ -23,7 +23,7 @@ def ride(section: str) -> Circuit:
 
 def test_every_kind_of_work_is_some_act_and_every_act_has_its_time() -> None:
     named = {row.work for row in TEST_ROWS}
-    named |= {work for row in VERB_ROWS for work in (row.work, row.work_at_coil)}
+    named |= {work for row in VERBS.values() for work in (row.work, row.work_at_coil)}
     named |= {job.work for job in typing.get_args(Job) if isinstance(job.work, str)}
     assert named - {""} == set(Downtime.model_fields)
 

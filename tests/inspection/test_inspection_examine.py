@@ -12,7 +12,7 @@ from inspection_bench import after, bench, charged, resting
 from pneumo.circuit.circuit import Circuit, Downtime
 from pneumo.circuit.couplings import test_points as points_of
 from pneumo.circuit.validate import load
-from pneumo.circuit.verbs import ROWS as VERB_ROWS
+from pneumo.circuit.verbs import VERBS
 from pneumo.components.base import kind_of
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Evidence
@@ -81,7 +81,7 @@ def test_live_and_dead_measurements_have_each_their_own_caution() -> None:
 
 
 def test_every_verb_tells_what_it_costs() -> None:
-    for row in VERB_ROWS:
+    for row in VERBS.values():
         for work in (row.work, row.work_at_coil):
             assert work == "" or work in Downtime.model_fields, row.word
         assert (row.work == "") == (row.by == "trainer"), row.word
