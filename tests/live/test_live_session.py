@@ -174,7 +174,7 @@ WORK = (
 def at_work(*sentences: str) -> Session:
     """A ride with faults, at 6 s, at which all this was done at 3 s."""
     ride = session("03_redundant_series_valves")
-    for fault in ("valve_a stuck-shifted", "valve_a output-stuck-on", "hose_1 leak 2 mm"):
+    for fault in ("valve_a stuck-actuated", "valve_a output-stuck-on", "hose_1 leak 2 mm"):
         ride.do("trainer", f"fault {fault}", hidden=True)
     ride.do("trainee", "block brake_2")
     ride.advance(1.0)
