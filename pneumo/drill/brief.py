@@ -80,57 +80,69 @@ UNTOLD = Brief()
 """Of a drill that says nothing."""
 
 
-def read_brief(
-    value: Any, hints: tuple[str, ...], wrong: Callable[[Place, str, str], NoReturn]
-) -> Brief:
-    """The briefing of a drill file; `wrong` (place, found, wanted) stops at what is not right."""
+Wrong = Callable[[Place, str, str], NoReturn]
+"""Stops at what is not right: place, what was found, what would be right."""
+
+_AT: Place = ("briefing",)
+
+
+def read_brief(value: Any, hints: tuple[str, ...], wrong: Wrong) -> Brief:
+    """The briefing of a drill file; `wrong` stops at what is not right."""
     if value in ("", None):
         return Brief(hints=hints)
-    place: Place = ("briefing",)
     if not isinstance(value, dict):
-        wrong(place, "The briefing has no fields.", f"Give it {listed(_KEYS)}.")
+        wrong(_AT, "The briefing has no fields.", f"Give it {listed(_KEYS)}.")
     for key in value:
         if key not in _KEYS:
             wrong(
-                (*place, key),
+                (*_AT, key),
                 f"There is no field {quoted(key)} in a briefing.",
                 near(key, _KEYS, f"Fields are {listed(_KEYS)}."),
             )
-
-    def text(value: object, *at: str | int) -> str:
-        if not isinstance(value, str) or len(value) > LONGEST_TEXT:
-            wrong(
-                (*place, *at), "This is not a text, or it is too long.",
-                f"Write up to {LONGEST_TEXT} letters.",
-            )  # fmt: skip
-        return " ".join(value.split())
-
-    answers = value.get("answers", "") or {}
-    book = value.get("log_book", "") or []
-    if not isinstance(answers, dict) or len(answers) > MOST:
-        wrong((*place, "answers"), "These are not answers.", f"Write 'noise: …', up to {MOST}.")
-    if not isinstance(book, list) or len(book) > MOST:
-        wrong((*place, "log_book"), "This is not a list.", f"Start each line with '- ', {MOST}.")
-    level = value.get("level", "0")
-    lowest, highest = LEVELS
-    if level != "0" and level not in map(str, range(lowest, highest + 1)):
-        wrong(
-            (*place, "level"), f"{quoted(level)} is not a level.",
-            f"Write a number from {lowest} to {highest}.",
-        )  # fmt: skip
-    try:
-        par = DURATION.parse(value["par"]) if "par" in value else 0.0
-    except (QuantityError, TypeError, AttributeError) as error:
-        found = getattr(error, "found", "This is not a time.")
-        wrong((*place, "par"), found, getattr(error, "wanted", "Write it like '45 min'."))
     return Brief(
-        level=int(level),
-        par=par,
-        **{key: text(value[key], key) for key in TEXTS if key in value},
-        answers=tuple(
-            Saying(text(topic, "answers").lower(), text(said, "answers", topic))
-            for topic, said in answers.items()
-        ),
-        log_book=tuple(text(line, "log_book", i) for i, line in enumerate(book)),
+        level=_level(value.get("level", "0"), wrong),
+        par=_par(value["par"], wrong) if "par" in value else 0.0,
+        **{key: _text(value[key], (key,), wrong) for key in TEXTS if key in value},
+        answers=_answers(value.get("answers", ""), wrong),
+        log_book=_log_book(value.get("log_book", ""), wrong),
         hints=hints,
     )
+
+
+def _text(value: object, at: Place, wrong: Wrong) -> str:
+    if not isinstance(value, str) or len(value) > LONGEST_TEXT:
+        found = "This is not a text, or it is too long."
+        wrong((*_AT, *at), found, f"Write up to {LONGEST_TEXT} letters.")
+    return " ".join(value.split())
+
+
+def _level(value: object, wrong: Wrong) -> int:
+    lowest, highest = LEVELS
+    if value not in ("0", *map(str, range(lowest, highest + 1))):
+        found = f"{quoted(str(value))} is not a level."
+        wrong((*_AT, "level"), found, f"Write a number from {lowest} to {highest}.")
+    return int(str(value))
+
+
+def _par(value: object, wrong: Wrong) -> float:
+    try:
+        return DURATION.parse(value if isinstance(value, str) else "")
+    except QuantityError as error:
+        wrong((*_AT, "par"), error.found, error.wanted)
+
+
+def _answers(value: object, wrong: Wrong) -> tuple[Saying, ...]:
+    answers = value or {}
+    if not isinstance(answers, dict) or len(answers) > MOST:
+        wrong((*_AT, "answers"), "These are not answers.", f"Write 'noise: …', up to {MOST}.")
+    return tuple(
+        Saying(_text(about, ("answers",), wrong).lower(), _text(said, ("answers", about), wrong))
+        for about, said in answers.items()
+    )
+
+
+def _log_book(value: object, wrong: Wrong) -> tuple[str, ...]:
+    book = value or []
+    if not isinstance(book, list) or len(book) > MOST:
+        wrong((*_AT, "log_book"), "This is not a list.", f"Start each line with '- ', {MOST}.")
+    return tuple(_text(line, ("log_book", i), wrong) for i, line in enumerate(book))

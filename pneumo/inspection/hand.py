@@ -46,7 +46,7 @@ def pry(play: Play, target: str) -> Pried:
     springs = _springs(row, before)
     if springs * push < 0.0 and abs(springs) >= LEVER:
         return Pried(component, 0.0, idle=True)  # linings that give a little are no movement
-    twin.plant.touch(range(len(twin.plant.position.cell)))
+    twin.plant.restart(range(len(twin.plant.position.partition)))
     twin.plant.network.mover[twin.compiled.parts[component].mover]["spring_force"] += push
     twin.advance(twin.now + PRIED)
     after, _ = moved(twin, component)

@@ -386,12 +386,7 @@ class _Reader:
             self._wrong(place, str(error), "")
         except (ValueError, RecursionError):
             self._wrong(place, "The hidden part does not hold actions.", again)
-        hints: list[Any] = []
-        if isinstance(rows, dict):
-            rows, hints = rows.get("acts"), rows.get("hints") or []
-        told = isinstance(hints, list) and len(hints) <= MOST
-        if not told or not all(isinstance(h, str) and len(h) <= LONGEST_TEXT for h in hints):
-            self._wrong(place, "The hidden part does not hold hints.", again)
+        rows, hints = self._parted(rows)
         found: list[tuple[int, Act]] = []
         for row in rows if isinstance(rows, list) else [None]:
             match row:
@@ -403,7 +398,20 @@ class _Reader:
                         found.append((at, act))
                         continue
             self._wrong(place, "The hidden part does not hold actions.", again)
-        return found, tuple(hints)
+        return found, hints
+
+    def _parted(self, sealed: Any) -> tuple[Any, tuple[str, ...]]:
+        """The rows of the hidden actions, and the hints, of which version 1 had none."""
+        if not isinstance(sealed, dict):
+            return sealed, ()
+        hints = sealed.get("hints") or []
+        fit = isinstance(hints, list) and len(hints) <= MOST
+        if not fit or not all(isinstance(h, str) and len(h) <= LONGEST_TEXT for h in hints):
+            self._wrong(
+                ("hidden",), "The hidden part does not hold hints.",
+                "Ask for an undamaged copy of the drill.",
+            )  # fmt: skip
+        return sealed.get("acts"), tuple(hints)
 
     def _text(self, root: dict[str, Any], key: str, wanted: str) -> str:
         value = root.get(key, "")
