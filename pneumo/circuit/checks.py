@@ -284,11 +284,12 @@ def _zone_sensors(subject: Subject) -> None:
         ):
             place: Place = ("zones", zone.name, field)
             subject.known(place, zone.name, field, names, "pressure contact")
-        if not zone.pressure_switches:
+        if not zone.pressure_switches and zone.low_pressure is None:
             subject.zone_warning(
                 zone.name,
                 "pressure_switches",
-                "It has no pressure switch: the logic cannot see whether it is charged.",
+                "It has no pressure switch and no transmitter: the logic cannot see whether it is "
+                "charged.",
                 "Add one, for example pressure_switches: [trim_charged].",
             )
         if zone.low_pressure is not None:

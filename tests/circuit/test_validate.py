@@ -212,7 +212,6 @@ WARNINGS = [
     ("  closed_{1..2}:", "  odd: {kind: jaw_switch, of: brake_1, reads: closed}\n  closed_{1..2}:",
      "brakes", "brake_1 has 2 switches that read closed: odd, closed_1. The logic reads only "
      "closed_1."),
-    ("    pressure_switches: [made]\n", "", "pressure_switches", "cannot see whether"),
     ("set: 4 bar", "set: 5.5 bar", "set", "never comes ON"),
     ("until: 20 s", "until: 8 s", "events", "after the end"),
     ("safe_state: closed", "safe_state: closed\n    limits: {close: 30 s}", "limits", "30.000 s"),
@@ -228,6 +227,17 @@ def test_doubts_are_warnings(old: str, new: str, field: str, found: str) -> None
     assert {item.level for item in findings} == {"warning"}
     assert any(item.field == field and found in item.found for item in findings), findings
     assert load_sample(text).warnings == tuple(findings)
+
+
+def test_a_zone_is_seen_charged_by_a_switch_or_by_a_transmitter() -> None:
+    switch = "    pressure_switches: [made]\n"
+    transmitter = "    low_pressure: {transmitter: pressure, below: 4 bar}\n"
+    assert switch in SAMPLE and transmitter in SAMPLE
+    assert findings_of(SAMPLE.replace(switch, "")) == []
+    assert findings_of(SAMPLE.replace(transmitter, "")) == []
+    (blind,) = findings_of(SAMPLE.replace(switch, "").replace(transmitter, ""))
+    assert (blind.level, blind.field) == ("warning", "pressure_switches")
+    assert "cannot see whether" in blind.found
 
 
 def test_springs_of_both_kinds_in_a_zone() -> None:
