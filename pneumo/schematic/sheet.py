@@ -175,6 +175,7 @@ def _sheet(drawn: _Drawn, home: Mapping[str, str], zone: str) -> Sheet:
         here, there = (a, b) if a.component in index else (b, a)
         if here.component not in index:
             continue
+        pilot = "pilot" in (_role(circuit, a), _role(circuit, b))
         if there.component in index:
             end = index[there.component], there.port
             ties.append(_tie(drawn, here, there, index[here.component], end[0]))
@@ -183,9 +184,10 @@ def _sheet(drawn: _Drawn, home: Mapping[str, str], zone: str) -> Sheet:
             other = home.get(there.component, "")
             label = other if other and not zone else there.component
             boxes.append(Box(f"link {number}", drawn.row(there.component), label, marker=True))
-            ties.append(Tie(index[here.component], end[0], None))
-            entries.append(index[here.component] if not zone else end[0])
-        pilot = "pilot" in (_role(circuit, a), _role(circuit, b))
+            rises = _role(circuit, there) == "pilot" if pilot else None
+            ties.append(Tie(index[here.component], end[0], rises, pilot=pilot))
+            if not pilot:
+                entries.append(index[here.component] if not zone else end[0])
         pipes.append(_Pipe((index[here.component], here.port), end, here, pilot))
     sources = [index[name] for name in circuit.having("supply") if name in index]
     roots = [*sources, *(entries if zone else ())] or entries
