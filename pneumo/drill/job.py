@@ -341,3 +341,6 @@ _READERS: dict[str, Reader] = {
     "give": _alone("give up", GiveUp()),
 }
 """First word of a line -> how the rest of it is read."""
+
+OWN_WORDS = tuple(_READERS)
+"""First words of lines that are neither a test nor a sentence of the ride."""

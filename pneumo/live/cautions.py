@@ -51,6 +51,25 @@ def act_cautions(sentence: str) -> tuple[str, ...]:
     return tuple(CAUTIONS[key] for key in act_caution_keys(sentence))
 
 
+_OF_LINES = {
+    "decay": TESTS["read"].cautions,
+    "cycle": ("codes", "jaws", "force"),
+    "prove": ("codes", "stored", "test point"),
+    "fit": ("codes", "lock out", "stored", "test point"),
+    "function": ("codes", "jaws"),
+}
+"""First word of a line that only a drill knows -> keys of its cautions."""
+
+
+def line_caution_keys(line: str) -> tuple[str, ...]:
+    """Keys of the cautions for a line of a drill: a test, safe work, or a sentence of the ride."""
+    first = line.split(maxsplit=1)[:1]
+    word = first[0] if first else ""
+    if word in TESTS:
+        return TESTS[word].cautions
+    return _OF_LINES.get(word) or act_caution_keys(line)
+
+
 def act_caution_keys(sentence: str) -> tuple[str, ...]:
     """Their keys."""
     row, words = parted(sentence)

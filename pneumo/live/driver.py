@@ -15,6 +15,7 @@ from time import monotonic
 from typing import Any
 
 from pneumo.circuit.action import Action
+from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry, Stepped
 from pneumo.drill.telling import entry_lines
 from pneumo.errors import InputError
@@ -241,8 +242,9 @@ class Driver:
     def _turn(self, passed: float) -> None:
         """What is done between two frames, and the frame; `passed` on the wall [s]."""
         changed = self._obey()
+        answers: list[tuple[LocalSeat, Answer]] = []
         if self._busy:
-            self._do_work()
+            answers = self._do_work()
             changed = True
         elif self.running and not self._looks_first:
             self._advance(min(passed, 2 * FRAME))
@@ -250,6 +252,8 @@ class Driver:
         self._judge_losses()
         if changed:
             self._publish()
+        for seat, answer in answers:  # whoever hears it sees it in the frame, too
+            seat.tell(answer)
 
     @property
     def _looks_first(self) -> bool:
@@ -295,30 +299,39 @@ class Driver:
 
     @property
     def _busy(self) -> bool:
-        """Somebody is at work at the ride: it runs on to where that ends, as fast as it can."""
-        return self._working is not None and self._working.busy
+        """Somebody is at work at the ride: it runs on to where that ends, as fast as it can; not
+        while a trainer has stopped the clock."""
+        working = self._working
+        return working is not None and working.busy and not self._is_stopped(working)
 
-    def _do_work(self) -> None:
-        """Goes on with what is being done, as far as a slice allows."""
+    def _is_stopped(self, working: Working) -> bool:
+        return not self.running and working.practice.arc.state in WORKING
+
+    def _do_work(self) -> list[tuple[LocalSeat, Answer]]:
+        """Goes on with what is being done, as far as a slice allows; what is to be answered."""
         working = self._working
         assert working is not None
+        answers: list[tuple[LocalSeat, Answer]] = []
         began = monotonic()
-        while working.busy and monotonic() - began < SLICE:
+        while self._busy and monotonic() - began < SLICE:
             try:
                 done = working.turn(WORKED)
             except Exception as error:
                 self._fail(error)
-                return
+                for number, seat in working.drop():
+                    words = "" if seat.seat == "trainer" else STOPPED
+                    answers.append((seat, Answer(number, False, words)))
+                break
             if done is not None:
                 (number, seat), came = done
-                self._tell_work(number, seat, came)
+                answers.append((seat, self._came_of_work(number, came)))
+        return answers
 
-    def _tell_work(self, number: int, seat: LocalSeat, came: Entry | InputError) -> None:
-        """What came of a line, to whoever said it; the clock runs once the drill has begun."""
+    def _came_of_work(self, number: int, came: Entry | InputError) -> Answer:
+        """What came of a line, kept and told; the clock runs once the drill has begun."""
         assert self._working is not None
         if isinstance(came, InputError):
-            seat.tell(Answer(number, False, str(came)))
-            return
+            return Answer(number, False, str(came))
         if isinstance(came.result, Stepped) and came.state == "at work":
             self._start()
         if self._working.practice.arc.over:
@@ -326,7 +339,7 @@ class Driver:
         self._keep_acts()
         self._recorded(lambda record: record.work(came))
         hurt = any(danger.injures for danger in came.dangers)
-        seat.tell(Answer(number, not hurt, " ".join(entry_lines(came))))
+        return Answer(number, not hurt, " ".join(entry_lines(came)))
 
     def _answer(self, number: int, seat: LocalSeat, request: Request) -> Answer | None:
         session = self.session
@@ -336,6 +349,10 @@ class Driver:
             line = line_of(request)
             over = self._working.practice.arc.over
             if line is not None and not over and (seat.seat == "trainee" or line == "hint"):
+                if seat.seat == "trainee" and self._is_stopped(self._working):
+                    if not seat.keeps_time:
+                        raise InputError("The trainer has stopped the clock.")
+                    self._start()  # a run that was continued stands still until then
                 self._working.say((number, seat), line, seat.seat)
                 return None
             if isinstance(request, Tell) and seat.seat == "trainer":

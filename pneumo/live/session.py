@@ -139,16 +139,19 @@ class Session:
         self._branch()
         self._run(self.play, until, self.play.advance)
 
-    def pass_time(self, until: float) -> None:
+    def pass_time(self, until: float, since: float | None = None) -> None:
         """Runs on to a time [s] while somebody is at work: after the first seconds, in which what
-        was done last comes to rest, rows and states are kept further apart.
+        was done last comes to rest, rows and states are kept further apart. `since`: when that was
+        done [s]; None: now.
 
         Raises
         ------
         SimulationError
             As `advance`.
         """
-        self.advance(min(until, self.now + LIVELY))
+        lively = (self.now if since is None else since) + LIVELY
+        if self.now < lively:
+            self.advance(min(until, lively))
         self.recorder.grid = COARSE
         try:
             self.advance(until)

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 from pneumo.drill.arc import OVER, State
@@ -28,9 +29,11 @@ from pneumo.live.request import (
     Run,
     Scan,
     Seat,
+    Speed,
     Undo,
 )
 from pneumo.live.session import Session
+from pneumo.scenario.plant import SimulationError
 
 MOST_WAITING = 200
 """Lines that may wait: more than anybody types while a part is replaced."""
@@ -49,13 +52,16 @@ class Work(NamedTuple):
 
     title: str
     brief: Brief
+    """Without what has to be asked for: answers, log book, hints."""
+    hints: int
+    """How many are left."""
     state: State
     began: float
     """Where the drill begins [s of the ride]."""
     doing: str
     """The line under way; "" = none."""
     until: float
-    """When it is done [s], as far as is known."""
+    """When it is done [s], as far as is known; 0 = nothing is under way."""
     waiting: int
     """Lines that wait."""
     locked: tuple[str, ...]
@@ -92,6 +98,8 @@ def refusal(state: State, seat: Seat, request: Request) -> str:
         return "The clock starts when the trainee begins."
     if seat == "trainee" and isinstance(request, Pause | Scan | NextEvent):
         return "The clock of a drill runs on; only a trainer can stop it."
+    if seat == "trainee" and isinstance(request, Speed) and request.factor < 1.0:
+        return "The clock of a drill runs no slower than real time."
     if seat == "trainer" and isinstance(request, Line) and request.text != "hint":
         return "Only the trainee works on the drill; a hint or a note can be sent."
     return ""
@@ -123,7 +131,10 @@ class Working:
         self._waiting: deque[_Line] = deque()
         self._doing: _Line | None = None
         self._work: Iterator[float] = iter(())
+        self._since = 0.0
+        """When the ride was last acted on [s]."""
         self._until = 0.0
+        self._told = replace(practice.brief, answers=(), log_book=(), hints=())
         self._debrief: Debrief | None = None
         self._shown: Work | None = None
 
@@ -150,19 +161,28 @@ class Working:
 
     def turn(self, most: float) -> tuple[Any, Entry | InputError] | None:
         """Goes on with the line under way, or begins the next, for so much time of the ride at
-        most [s]. Who said a line, and what came of it, once it is done; None: not yet."""
+        most [s]. Who said a line, and what came of it, once it is done; None: not yet.
+
+        Raises
+        ------
+        SimulationError
+            When the ride cannot go on; what is under way and waits is to be dropped then.
+        """
         if self._doing is None:
             if not self._waiting:
                 return None
-            line = self._waiting.popleft()
+            self._doing = line = self._waiting.popleft()
             try:
                 self._work = self.practice.begin(line.text, line.seat)
+            except SimulationError:
+                raise
             except InputError as error:
+                self._doing = None
                 return line.key, error
-            self._doing, self._until = line, self.session.play.now
+            self._since = self._until = self.session.play.now
         now = self.session.play.now
         if now < self._until:
-            self.session.pass_time(min(self._until, now + most))
+            self.session.pass_time(min(self._until, now + most), self._since)
         if self.session.play.now < self._until:
             return None
         return self._step()
@@ -171,18 +191,27 @@ class Working:
         """The work has come to an instant that it waited for."""
         doing = self._doing
         assert doing is not None
+        self._since = self.session.play.now
         try:
             self._until = next(self._work)
         except StopIteration:
             self._doing = None
-            if self.practice.arc.over:
-                self._waiting.clear()
             return doing.key, self.practice.entries[-1]
+        except SimulationError:
+            raise
         except InputError as error:
             # the ride did not take what the work needs
             self._doing = None
             return doing.key, error
         return None
+
+    def drop(self) -> list[Any]:
+        """The ride could not go on: nothing is under way any more, nothing waits. Keys of whoever
+        said what is dropped, in order."""
+        dropped = [*([] if self._doing is None else [self._doing]), *self._waiting]
+        self._doing = None
+        self._waiting.clear()
+        return [line.key for line in dropped]
 
     def shown(self) -> Work:
         """What a screen knows of it now; the same object while nothing has changed."""
@@ -191,11 +220,12 @@ class Working:
             self._debrief = debrief(practice, self.title)
         found = Work(
             title=self.title,
-            brief=practice.brief,
+            brief=self._told,
+            hints=len(practice.brief.hints) - practice.hints,
             state=practice.arc.state,
             began=practice.began,
             doing="" if self._doing is None else self._doing.text,
-            until=self._until,
+            until=0.0 if self._doing is None else self._until,
             waiting=len(self._waiting),
             locked=tuple(practice.site.locked),
             proved=tuple(practice.site.proved),

@@ -248,7 +248,8 @@ class Host:
         let_in = self._door.join if kind == "join" else self._door.resume
         sentence = let_in(secret, address)
         document = self._document if kind == "join" else ""
-        welcome = [self._door.token, self._link.keeps_time, document, self._link.drill]
+        work = None if self._link.work is None else pack_work(self._link.work)
+        welcome = [self._door.token, self._link.keeps_time, document, self._link.drill, work]
         return encode("welcome", welcome), sentence
 
     def _part(self, connection: ServerConnection) -> None:

@@ -259,10 +259,11 @@ class RemoteLink:
     async def _sit_down(self, connection: ClientConnection) -> None:
         """Takes the welcome and the first frame."""
         kind, body = await _next(connection)
-        if kind != "welcome" or not isinstance(body, list) or len(body) != 4:
+        if kind != "welcome" or not isinstance(body, list) or len(body) != 5:
             raise PackingError("It sent no welcome.")
         token, keeps_time = unpack(str, body[0]), unpack(bool, body[1])
         self.drill = unpack(str, body[3])
+        self._work = None if body[4] is None else unpack_work(body[4])
         if not isinstance(body[2], str):
             raise PackingError("It has sent no circuit.")
         if not self._token:

@@ -263,7 +263,8 @@ def _numbers(text: Any, kind: str) -> Array:
 
 
 def pack_work(work: Work) -> Any:
-    """What a trainee knows of the drill: its own entries, and when it is over its debrief."""
+    """What a trainee knows of the drill: what was done in it, and when it is over its debrief. The
+    briefing is without what has to be asked for (`live.work`)."""
     return pack(work)
 
 

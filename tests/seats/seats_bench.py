@@ -19,6 +19,7 @@ from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import Answer, Request, Seat
 from pneumo.live.seat import SeenPast, seen
+from pneumo.live.work import Work
 from pneumo.scenario.event import RunEvent
 from pneumo.seats.host import Host
 from pneumo.seats.wire import VERSION, decode, encode
@@ -38,6 +39,7 @@ class FakeSeat:
         self.keeps_time = keeps_time
         self.trouble = ""
         self.drill = ""
+        self.work: Work | None = None
         self.sent: list[Request] = []
         self.closed = False
         self.whole: Frame = whole_frame(self.plant)

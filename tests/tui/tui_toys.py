@@ -21,6 +21,7 @@ from pneumo.live.link import Past
 from pneumo.live.plant import Plant
 from pneumo.live.plant import plant_of as plant_of_circuit
 from pneumo.live.request import Answer, Request, Seat
+from pneumo.live.work import Work
 from pneumo.scenario.event import RunEvent
 from tui.app import DashboardApp
 from tui.view import View
@@ -162,6 +163,7 @@ class FakeLink:
         self.past = resting_past(plant, self.frame)
         self.trouble = ""
         self.drill = ""
+        self.work: Work | None = None
         self.sent: list[Request] = []
         """Requests, in order."""
         self.closed = False
