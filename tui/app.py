@@ -22,11 +22,13 @@ from pneumo.harmless import harmless
 from pneumo.live.request import Answer, Check, Request, Run
 from tui.around import Around
 from tui.dialogs import OFFERS, Facts, gone
+from tui.drilling import refused, under_way
 from tui.harmless import Harmless
 from tui.keyboard import HELD, Keyboard, Mark
 from tui.keys import BINDINGS
 from tui.messages import Ask
 from tui.opening import Opening
+from tui.physical import caution_keys
 from tui.requests import (
     KEYS,
     Needs,
@@ -111,6 +113,8 @@ class DashboardApp(App[None]):
         self.unfinished = Unfinished() if unfinished is None else unfinished
         self.history: list[str] = []
         """Sentences typed."""
+        self.cautioned: set[str] = set()
+        """Keys of the cautions that were confirmed in the drill."""
         self.keyboard = Keyboard(self, super().on_event)
         self._check: Outcomes | None = None
         """Dialog of the last check; stays closed once it was left."""
@@ -161,7 +165,6 @@ class DashboardApp(App[None]):
             await self._open()
 
     async def _open(self) -> None:
-        self._base.set_class(not self.link.keeps_time, "-untimed")
         await self.stage.make("hands")  # its notebook collects from the start
         await self.action_open_view(self.stage.titles[0])
         self.opened = self.use_command_palette = True
@@ -176,7 +179,7 @@ class DashboardApp(App[None]):
         if run is not None:
             self._take_up(run)
         if self.host is not None and self.host.invitation:
-            self.action_offer("invite")
+            self.call_later(self.action_offer, "invite")
 
     @work(thread=True)
     def _take_up(self, run: Any) -> None:
@@ -233,6 +236,8 @@ class DashboardApp(App[None]):
         frame = self.link.frame
         self._drawn = (frame.number, self.link.trouble, self.host)
         self._base.set_class(frame.mode == "earlier", "-earlier")
+        goes_back = self.link.keeps_time and under_way(self.link) is None
+        self._base.set_class(not goes_back, "-untimed")
         trainee = self.host.trainee if self.host is not None else ""
         self.around.show(frame, trainee, self.returning.waits_for(frame))
         if self.stage.view is not None:
@@ -299,12 +304,20 @@ class DashboardApp(App[None]):
     def request(self, request: Request | None, *, sure: bool = False) -> None:
         """Passes a request on; asks first when it is a physical act or ends a kept future. None,
         as a dialog that was left gives it: nothing is asked."""
-        frame = self.link.frame
-        question = None if sure or request is None else question_before(request, frame)
+        if request is None:
+            return
+        if why := refused(self.link, request):
+            self.tell(why, False)
+            return
+        frame, drill = self.link.frame, under_way(self.link)
+        shown = self.cautioned if drill is not None and self.link.seat == "trainee" else None
+        question = None if sure else question_before(request, frame, shown)
         if question is not None:
             self.push_screen(question, lambda go: self.request(request, sure=True) if go else None)
-        elif request is not None:
-            self.pending.send(request, sure=sure)
+            return
+        if shown is not None and sure:
+            shown.update(caution_keys(request))
+        self.pending.send(request, sure=sure)
 
     @on(Ask)
     def _view_asks(self, message: Ask) -> None:
@@ -331,8 +344,9 @@ class DashboardApp(App[None]):
     # views
 
     async def action_digit(self, number: int) -> None:
-        if number <= len(self.stage.titles):
-            await self.action_open_view(self.stage.titles[number - 1])
+        place = number - self.stage.lowest
+        if 0 <= place < len(self.stage.titles):
+            await self.action_open_view(self.stage.titles[place])
 
     async def action_open_view(
         self, title: str, begin: Callable[[View], None] | None = None
@@ -361,8 +375,15 @@ class DashboardApp(App[None]):
 
     # dialogs
 
-    def action_offer(self, name: str) -> None:
-        """Opens the dialog of that name (`tui.dialogs.OFFERS`)."""
+    async def action_offer(self, name: str) -> None:
+        """Opens the dialog of that name (`tui.dialogs.OFFERS`); what is said in a drill is said on
+        its own page."""
+        if name == "say" and self.link.seat == "trainee" and under_way(self.link) is not None:
+            await self.action_open_view("drill", lambda view: view.begin())
+            return
+        if name == "check" and (why := refused(self.link, Check(""))):
+            self.tell(why, False)
+            return
         offer = OFFERS[name]
         if not self._may(offer.needs, offer.what):
             return
@@ -374,6 +395,9 @@ class DashboardApp(App[None]):
 
     def action_normal(self) -> None:
         """Lists what leads back to normal, and does it once it is confirmed."""
+        if under_way(self.link) is not None and self.link.seat == "trainee":
+            self.notify("In a drill you put back yourself what you have changed.")
+            return
         plan = self.returning.plan()
         if not plan.steps:
             self.notify(plan.lines[0], markup=False)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from textual.containers import Container
 from textual.widget import Widget
 
-from tui.bar import Head, Keys, Latest, Tabs, TimeBar, ZoneStrip
+from tui.bar import Head, Key, Keys, Latest, Tabs, TimeBar, ZoneStrip
+from tui.drilling import under_way
 from tui.keys import NEWEST, WHILE_TYPING, keys_for
 from tui.stage import Stage
 
@@ -22,9 +23,17 @@ class Around:
 
     def __init__(self, link: Link, stage: Stage) -> None:
         self._link, self._stage = link, stage
-        self._usual = keys_for(link.seat, link.keeps_time)
-        self._head, self._time, self._tabs = Head(link), TimeBar(link), Tabs(stage.titles)
+        self._usual = self._keys_now()
+        self._head, self._time, self._tabs = (
+            Head(link),
+            TimeBar(link),
+            Tabs(stage.titles, stage.lowest),
+        )
         self._strip, self._latest, self._keys = ZoneStrip(link), Latest(link), Keys(self._usual)
+
+    def _keys_now(self) -> tuple[Key, ...]:
+        link = self._link
+        return keys_for(link.seat, link.keeps_time, under_way(link) is not None)
 
     def parts(self) -> Iterable[Widget]:
         """From top to bottom, the views among them."""
@@ -36,6 +45,7 @@ class Around:
         """Draws a frame. `trainee`: whether one has joined, "" = nobody can; `waits_for`: of a way
         back to normal, None = none is under way."""
         self._head.trainee, self._head.returning = trainee, waits_for
+        self._usual = self._keys_now()
         self._head.show(frame)
         self._time.show(frame)
         for widget in (self._strip, self._latest):
@@ -47,8 +57,10 @@ class Around:
         """The keys that work now: in a line to type in, they are letters."""
         if not self._keys.is_attached:  # the app is being left
             return
+        view = self._stage.view
+        letters = (view.TYPING if view is not None else ()) or WHILE_TYPING
         back = self._link.keeps_time and self._link.frame.mode != "live"
-        self._keys.show(WHILE_TYPING if typing else (NEWEST, *self._usual) if back else self._usual)
+        self._keys.show(letters if typing else (NEWEST, *self._usual) if back else self._usual)
 
     def make_room(self, title: str) -> None:
         """Takes away what the view of that title shows itself, or needs the room of."""

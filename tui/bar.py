@@ -33,6 +33,7 @@ from pneumo.scenario.event import (
 from pneumo.zone.alarm import NEEDS_ACKNOWLEDGE, AlarmState
 from pneumo.zone.event import AlarmRaised
 from tui import text
+from tui.drilling import time_told, under_way
 from tui.judgement import trouble
 from tui.messages import Ask
 from tui.widgets.event_log import EventLog, EventRow
@@ -130,20 +131,24 @@ class Head(Line):
         plant = self.link.plant
         yield Part(9, Content.styled(plant.circuit.ride.name, "bold"))
         yield Part(6, Content.styled(SEATS[self.link.seat], "$text-muted"))
+        drill = under_way(self.link)
         if self.link.drill:
             title = text.short(self.link.drill, max(self.size.width // 3, 12))
-            yield Part(3, Content.styled(f"drill: {title}", "bold"))
+            yield Part(3, Content.styled(f"{'' if drill else 'drill: '}{title}", "bold"))
         mark = "▶ running" if frame.running else "■ paused"
         if self.link.trouble:
             yield Part(2, Content.styled("x cut off", "$error bold"))
+        elif drill is not None and drill.state == "briefing":
+            yield Part(2, Content.styled("■ not begun", "$accent"))
         elif self.link.keeps_time:
             yield Part(2, linked(f"{mark:9}", "ask('run')", "" if frame.running else "$accent"))
             self._begun |= frame.running or frame.newest > self._begins + 1e-3
-            if not self._begun:
+            if not self._begun and drill is None:
                 yield Part(2, linked("space starts it", "ask('run')", "$accent"))
         else:
             yield Part(2, Content(f"{mark:9}"))
-        yield Part(0, Content.styled(text.clock(frame.time), "bold"))
+        told = text.clock(frame.time) if drill is None else f"drill: {time_told(drill, frame.time)}"
+        yield Part(0, Content.styled(told, "bold"))
         yield Part(7, Content(_speed(frame, brief)))
         if frame.mode == "earlier":
             words = "◀ HISTORY" if brief else f"◀ HISTORY (live is {text.clock(frame.newest)})"
@@ -344,9 +349,11 @@ def _mark_of(event: RunEvent) -> str:
 class Tabs(Line):
     """The views with their digits, the open one marked."""
 
-    def __init__(self, titles: Sequence[str]) -> None:
+    def __init__(self, titles: Sequence[str], lowest: int = 1) -> None:
+        """`lowest`: digit of the first."""
         super().__init__(id="tabs")
         self.titles = tuple(titles)
+        self._lowest = lowest
         self._open = ""
 
     def on_resize(self) -> None:
@@ -355,10 +362,10 @@ class Tabs(Line):
     def show_open(self, current: str) -> None:
         """Draws the line with one view open."""
         self._open = current
-        whole = [f"{n} {title}" for n, title in enumerate(self.titles, 1)]
+        whole = [f"{n} {title}" for n, title in enumerate(self.titles, self._lowest)]
         short = [
             word if title == current else str(n)
-            for n, (title, word) in enumerate(zip(self.titles, whole, strict=True), 1)
+            for n, (title, word) in enumerate(zip(self.titles, whole, strict=True), self._lowest)
         ]
         # between two of them at least the column where the brackets of the open one stand
         room = self.size.width - sum(map(len, whole)) - len(whole)

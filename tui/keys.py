@@ -11,7 +11,7 @@ SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 """Steps of [ and ]."""
 
 BINDINGS: list[BindingType] = [
-    *(Binding(str(n), f"digit({n})", show=False) for n in range(1, 10)),
+    *(Binding(str(n), f"digit({n})", show=False) for n in range(10)),
     Binding("space", "ask('run')", "run or pause"),
     Binding("left_square_bracket", "ask('slower')", "slower"),
     Binding("right_square_bracket", "ask('faster')", "faster"),
@@ -65,8 +65,11 @@ NEWEST = Key(0, "h", "newest", "ask('newest')")
 """The way back from an earlier instant or a check."""
 
 
-def keys_for(seat: Seat, keeps_time: bool) -> tuple[Key, ...]:
-    """The most needed keys of a seat, for the bottom line."""
+def keys_for(seat: Seat, keeps_time: bool, drill: bool = False) -> tuple[Key, ...]:
+    """The most needed keys of a seat, for the bottom line; `drill`: one is under way, in which
+    nothing goes back."""
+    if drill:
+        return _in_drill(seat)
     first = Key(0, "f", "fault", "inject") if seat == "trainer" else Key(0, "t", "tests", "tests")
     time = (
         (
@@ -79,6 +82,14 @@ def keys_for(seat: Seat, keeps_time: bool) -> tuple[Key, ...]:
     )
     check = (Key(11, "k", "check", "offer('check')"),) if seat == "trainer" else ()
     return (first, *_ANSWERS, *time, *check, *_ALWAYS)
+
+
+def _in_drill(seat: Seat) -> tuple[Key, ...]:
+    drill = Key(0, "0", "drill", "open_view('drill')")
+    if seat == "trainee":
+        return (drill, Key(5, "t", "tests", "tests"), *_ANSWERS[:3], *_ALWAYS)
+    clock = Key(1, "space", "stops/starts the clock", "ask('run')", "clock")
+    return (drill, clock, Key(5, "f", "fault", "inject"), *_ANSWERS, *_ALWAYS)
 
 
 def first_steps(seat: Seat) -> str:
@@ -105,8 +116,8 @@ def first_steps(seat: Seat) -> str:
     )
 
 
-def every_key(seat: Seat, keeps_time: bool) -> tuple[tuple[str, str], ...]:
-    """The keys that work in every view, with what they do."""
+def every_key(seat: Seat, keeps_time: bool, drill: bool = False) -> tuple[tuple[str, str], ...]:
+    """The keys that work in every view, with what they do; `drill`: one is under way."""
     trainer = (
         ("f", "inject a fault"),
         ("x", "inject a fault into the component picked last"),
@@ -124,11 +135,15 @@ def every_key(seat: Seat, keeps_time: bool) -> tuple[tuple[str, str], ...]:
         ("< >", "the same by 10 s"),
         ("h", "to the newest instant; leaves a check"),
     )
+    if drill:
+        trainer = tuple(row for row in trainer if row[0] not in ("u U", "k"))
+        time = (("space", "stop or start the clock"),) if seat == "trainer" else ()
     return (
+        *((("0", "the drill"),) if drill else ()),
         ("1 … 9", "open a view"),
         ("s", "ride stop"),
         ("a r", "acknowledge all, reset all"),
-        ("N", "back to normal"),
+        *(() if drill and seat == "trainee" else (("N", "back to normal"),)),
         *(trainer if seat == "trainer" else ()),
         ("t", "tests by hand, and the notebook"),
         *(time if keeps_time else ()),

@@ -13,6 +13,7 @@ from pneumo.live.plant import Plant
 from pneumo.live.request import Check, Do
 from pneumo.verification.plan import losses
 from tui import sentences
+from tui.drilling import under_way
 from tui.messages import Ask
 from tui.stage import Stage
 from tui.widgets.choice import Choice
@@ -30,20 +31,25 @@ class Act(NamedTuple):
 
 def key_acts(link: Link, titles: Sequence[str]) -> Iterator[Act]:
     """What the keys do, by name; `titles`: the views of the seat."""
-    for number, title in enumerate(titles, 1):
+    drill = under_way(link) is not None
+    for number, title in enumerate(titles, 0 if link.work is not None else 1):
         yield Act(f"show {title}", f"view, key {number}", action=f"open_view('{title}')")
     yield Act("ride stop", "every zone to its safe state, key s", action="ask('stop')")
     yield Act("acknowledge all", "answers every alarm, key a", action="ask('acknowledge')")
     yield Act("reset all", "leaves the faulted state, key r", action="ask('reset')")
-    yield Act("back to normal", "lists what is needed and does it, key N", action="normal")
+    if not drill or link.seat == "trainer":
+        yield Act("back to normal", "lists what is needed and does it, key N", action="normal")
     if link.seat == "trainer":
         yield Act("inject a fault", "key f", action="inject")
-        yield Act("undo the last act", "key u", action="ask('undo')")
-        yield Act("redo the act", "key U", action="ask('redo')")
-        yield Act("fail-safe check", "a loss beside the ride, key k", action="offer('check')")
+        if not drill:
+            yield Act("undo the last act", "key u", action="ask('undo')")
+            yield Act("redo the act", "key U", action="ask('redo')")
+            yield Act("fail-safe check", "a loss beside the ride, key k", action="offer('check')")
         yield Act("invite a trainee", "how a second seat joins, key I", action="offer('invite')")
         yield Act("save the situation", "as a scenario or a drill, key w", action="offer('save')")
-    if link.keeps_time:
+    if link.keeps_time and drill:
+        yield Act("stop or start the clock", "key space", action="ask('run')")
+    elif link.keeps_time:
         yield Act("run or pause", "key space", action="ask('run')")
         yield Act("one scan", "of the controller, key .", action="ask('scan')")
         yield Act("next event", "runs to it, key n", action="ask('next event')")

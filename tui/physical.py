@@ -5,9 +5,11 @@ Here nothing moves but numbers. Whoever rehearses an act here will do it one day
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from pneumo.inspection.tests import TESTS
-from pneumo.live.cautions import act_cautions, test_cautions
-from pneumo.live.request import Do, Hand, Request
+from pneumo.live.cautions import CAUTIONS, act_cautions, line_caution_keys, test_cautions
+from pneumo.live.request import Do, Hand, Line, Request
 
 
 def cautions_for(request: Request) -> tuple[str, ...]:
@@ -24,3 +26,18 @@ def needs_confirming(request: Request) -> bool:
     if isinstance(request, Hand):
         return TESTS[request.test].touches
     return bool(cautions_for(request))
+
+
+def caution_keys(request: Request) -> tuple[str, ...]:
+    """Keys of `live.cautions.CAUTIONS` of what is done in a drill."""
+    match request:
+        case Line(words) | Do(words):
+            return line_caution_keys(words)
+        case Hand(test, _):
+            return TESTS[test].cautions
+    return ()
+
+
+def fresh_cautions(request: Request, shown: Collection[str]) -> tuple[str, ...]:
+    """Cautions before an act of a drill: each once, so that they are read."""
+    return tuple(CAUTIONS[key] for key in caution_keys(request) if key not in shown)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pneumo.circuit.verbs import parted
@@ -12,6 +12,7 @@ from pneumo.live.request import (
     Do,
     GoTo,
     Hand,
+    Line,
     Newest,
     NextEvent,
     OpenCase,
@@ -26,7 +27,7 @@ from pneumo.live.request import (
 from tui import text
 from tui.keys import SPEEDS
 from tui.normal import ACKNOWLEDGE, RESET
-from tui.physical import cautions_for, needs_confirming
+from tui.physical import cautions_for, fresh_cautions, needs_confirming
 from tui.screens.confirm import Confirm
 
 if TYPE_CHECKING:
@@ -85,8 +86,16 @@ KEYS: dict[str, Key] = {
 """Name in the action `ask` -> request; `go` takes the seconds."""
 
 
-def question_before(request: Request, frame: Frame) -> Confirm | None:
-    """Asked when it is a physical act or ends a kept future; None: nothing is."""
+def question_before(
+    request: Request, frame: Frame, shown: Collection[str] | None = None
+) -> Confirm | None:
+    """Asked when it is a physical act or ends a kept future; None: nothing is. `shown`: keys of the
+    cautions that were confirmed in the drill under way, None = there is none."""
+    if shown is not None:
+        cautions = fresh_cautions(request, shown)
+        if not cautions:
+            return None
+        return Confirm(title_of(request), [f"{_in_words(request)}?"], cautions)
     if needs_confirming(request):
         return Confirm(title_of(request), [f"{_in_words(request)}?"], cautions_for(request))
     if frame.mode == "earlier" and isinstance(request, Run | Do | OpenCase):
@@ -161,6 +170,8 @@ def said_of(request: Request | None, answer: Answer, link: Link) -> str:
 def _in_words(request: Request) -> str:
     if isinstance(request, Do):
         return request.sentence
+    if isinstance(request, Line):
+        return request.text
     if isinstance(request, Hand):
         return f"{request.test} {request.target}"
     return "Go on" if isinstance(request, Run) else "Open the case"
@@ -170,6 +181,6 @@ def title_of(request: Request | None) -> str:
     """Over a dialog about a request."""
     if isinstance(request, Hand):
         return "A test by hand"
-    if isinstance(request, Do):
+    if isinstance(request, Do | Line):
         return "An act on the ride"
     return "History" if isinstance(request, Run | OpenCase) else "The ride says"

@@ -26,9 +26,12 @@ class ViewEntry(NamedTuple):
     place: str
     """ "module:Class"."""
     seats: tuple[Seat, ...]
+    drill: bool = False
+    """Only where a drill is worked on."""
 
 
 VIEWS = (
+    ViewEntry("drill", "tui.views.drill:DrillView", ("trainer", "trainee"), drill=True),
     ViewEntry("zones", "tui.views.zones:ZonesView", ("trainer", "trainee")),
     ViewEntry("circuit", "tui.views.circuit:CircuitView", ("trainer", "trainee")),
     ViewEntry("trends", "tui.views.trends:TrendsView", ("trainer", "trainee")),
@@ -39,7 +42,7 @@ VIEWS = (
     ViewEntry("faults", "tui.views.faults:FaultsView", ("trainer",)),
     ViewEntry("hands", "tui.views.hands:HandsView", ("trainer", "trainee")),
 )
-"""In the order of their digits."""
+"""In the order of their digits; that of a drill has the 0, so that the others keep theirs."""
 
 
 class Stage(Container):
@@ -48,9 +51,16 @@ class Stage(Container):
     def __init__(self, link: Link) -> None:
         super().__init__(id="stage")
         self.link = link
-        self._places = {entry.title: entry.place for entry in VIEWS if link.seat in entry.seats}
+        worked_on = link.work is not None
+        self._places = {
+            entry.title: entry.place
+            for entry in VIEWS
+            if link.seat in entry.seats and (worked_on or not entry.drill)
+        }
         self.titles = tuple(self._places)
         """The views of this seat, in the order of their digits."""
+        self.lowest = 0 if worked_on else 1
+        """Digit of the first."""
         self.views: dict[str, View] = {}
         """Those made so far, by title."""
         self.current = ""
@@ -121,6 +131,8 @@ class Stage(Container):
         able = [widget for widget in inside if widget.focusable]
         # a line to type in comes last: in it, keys are letters
         first = next((w for w in able if not isinstance(w, Input)), next(iter(able), None))
+        if view is not None and view.first is not None:
+            first = view.first
         self.screen.set_focus(first)
 
     def keep_focus(self) -> None:

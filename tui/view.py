@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.widget import Widget
 
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Request
 from tui.late import LateWidget
 from tui.messages import Ask, Pick
+
+if TYPE_CHECKING:
+    from tui.bar import Key
 
 
 class View(LateWidget):
@@ -22,6 +27,8 @@ class View(LateWidget):
     """One word, on the tab."""
     HELP: ClassVar[str] = ""
     """Markdown: what is shown, keys, marks."""
+    TYPING: ClassVar[tuple[Key, ...]] = ()
+    """For the bottom line while a line of the view has the keyboard; () = the usual ones."""
 
     DEFAULT_CSS = """
     View { width: 1fr; height: 1fr; }
@@ -30,6 +37,11 @@ class View(LateWidget):
     def __init__(self, link: Link) -> None:
         super().__init__()
         self.link = link
+
+    @property
+    def first(self) -> Widget | None:
+        """What has the focus when the view is opened; None: its first child that can have it."""
+        return None
 
     def show(self) -> None:
         """Draws `link.frame`. Cheap when nothing that it draws has changed."""

@@ -18,9 +18,12 @@ from textual.pilot import Pilot
 from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
 from pneumo.cli import build_parser
+from pneumo.drill.practice import Practice
 from pneumo.live.drill import is_drill, read_drill
 from pneumo.live.driver import FRAME, Driver, LocalSeat
+from pneumo.live.request import Seat
 from pneumo.live.session import Session
+from pneumo.live.work import Working
 from tui.app import DashboardApp
 
 SIZE = (120, 40)
@@ -41,7 +44,7 @@ LOOK = 4 * TURN
 KEYS = {
     "space": "space", "Enter": "enter", "Esc": "escape", "Backspace": "backspace", "down": "down",
     "up": "up", "<": "less_than_sign", ":": "colon", "[": "left_square_bracket",
-    "]": "right_square_bracket",
+    "]": "right_square_bracket", "F2": "f2", "F3": "f3", "F4": "f4", "F6": "f6",
 }  # fmt: skip
 """Keys as a reader and as the toolkit calls them; any other word is typed letter by letter."""
 
@@ -77,7 +80,11 @@ class Walker:
         else:
             text = place.read_text(encoding="utf-8")
             session = Session(load_text(text, options.file), text)
-        self.driver = Driver(session, kept_for="trainee" if session.drill else "trainer")
+        working = None
+        if is_drill(place):
+            working = Working(session, Practice(session, drill.brief), drill.title)
+        kept_for: Seat = "trainee" if session.drill else "trainer"
+        self.driver = Driver(session, kept_for=kept_for, working=working)
         seat = self.driver.seat("trainee" if session.drill else "trainer", keeps_time=True)
         self.trainee: LocalSeat = seat if session.drill else self.driver.seat("trainee")
         self.app = DashboardApp(seat)
@@ -126,6 +133,8 @@ class Walker:
     def go_on(self, passed: float) -> None:
         """Time passes on the wall [s], in as many frames as it takes; the screen looks once."""
         self.driver._turn(0.0)
+        while self.driver._busy:  # the minutes of a drill pass as fast as they can
+            self.driver._turn(0.0)
         for _ in range(round(passed / TURN)):
             if self.driver.running:
                 self.driver._turn(TURN)

@@ -11,6 +11,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from tui.drilling import under_way
 from tui.keys import MARKS, every_key, first_steps
 from tui.screens.dialog import Dialog
 
@@ -30,7 +31,8 @@ def help_for(link: Link, stage: Stage, host: Host | None) -> Help:
         first_steps(link.seat),
         *([host.second_seat()] if host is not None and host.invitation else ()),
     ]
-    return Help(f"Help: {stage.current}", texts, every_key(link.seat, link.keeps_time), MARKS)
+    keys = every_key(link.seat, link.keeps_time, under_way(link) is not None)
+    return Help(f"Help: {stage.current}", texts, keys, MARKS)
 
 
 class Help(Dialog[None]):

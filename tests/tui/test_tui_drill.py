@@ -1,0 +1,299 @@
+"""A drill in the dashboard, played by keys to its end, in both seats, at 80 × 24."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from textual.pilot import Pilot
+from textual.widgets import Input
+
+from pneumo.circuit.verbs import VERBS
+from pneumo.drill.brief import Brief
+from pneumo.drill.job import OWN_WORDS
+from pneumo.inspection.tests import TESTS
+from pneumo.live.driver import Driver
+from pneumo.live.request import GoTo, Line, Seat, Tell, Undo
+from pneumo.live.work import Working
+from tui import lines
+from tui.app import DashboardApp
+from tui.screens.confirm import Confirm
+from tui.views.drill import DrillView
+
+sys.path.append(str(Path(__file__).parents[1] / "drill"))
+from drill_rides import BACK, SAFE, practice
+
+BRIEF = Brief(
+    level=2,
+    par=2700.0,
+    complaint="The brake closes, but it hisses.",
+    normal="Nothing is heard.",
+    at_hand="A test gauge and sealing tape.",
+    hints=("Listen beside the hoses.",),
+)
+
+SIZE = (80, 24)
+
+
+class Played:
+    """A drill on the small ride, at which somebody sits; the ride goes on by `turn` only."""
+
+    def __init__(self, seat: Seat = "trainee") -> None:
+        at = practice("fault hose_1 leak 3 mm", brief=BRIEF, began=False)
+        at.ride.drill = "It hisses"  # type: ignore[attr-defined]
+        self.driver = Driver(at.ride, working=Working(at.ride, at, "It hisses"))  # type: ignore[arg-type]
+        self.link = self.driver.seat(seat, keeps_time=True)
+        self.other = self.driver.seat("trainee" if seat == "trainer" else "trainer")
+        self.app = DashboardApp(self.link)
+        self.pilot: Pilot[None]
+
+    @asynccontextmanager
+    async def open(self, size: tuple[int, int] = SIZE) -> AsyncIterator[Played]:
+        async with self.app.run_test(size=size) as self.pilot:
+            await self.pilot.pause()
+            yield self
+
+    async def turn(self, passed: float = 0.0) -> None:
+        """The ride takes what was said, and works until nothing is under way."""
+        self.driver._turn(passed)
+        while self.driver._busy:
+            self.driver._turn(0.0)
+        self.app.tick()
+        await self.pilot.pause()
+
+    async def press(self, *keys: str) -> None:
+        await self.pilot.press(*keys)
+        await self.turn()
+
+    async def say(self, line: str) -> None:
+        """Types a line; what is dangerous is read and confirmed."""
+        view = self.view
+        view.query_one("#say", Input).value = line
+        view.query_one("#say").focus()
+        await self.pilot.press("enter")
+        await self.pilot.pause()
+        if isinstance(self.app.screen, Confirm):
+            await self.pilot.press("y")
+        await self.turn()
+
+    @property
+    def view(self) -> DrillView:
+        view = self.app.stage.views["drill"]
+        assert isinstance(view, DrillView)
+        return view
+
+    @property
+    def screen(self) -> str:
+        strips = self.app.screen._compositor.render_strips(self.app.screen.size)
+        return "\n".join("".join(part.text for part in strip).rstrip() for strip in strips)
+
+    @property
+    def lines(self) -> list[str]:
+        assert self.link.work is not None
+        return [entry.line for entry in self.link.work.entries]
+
+
+async def test_a_trainee_plays_a_drill_to_its_end() -> None:
+    async with Played().open() as played:
+        assert played.app.stage.current == "drill"
+        for words in ("[0 drill]", "It hisses", "level 2 of 5", "par 45 min", "not begun",
+                      "Complaint: The brake closes, but it hisses.", "At hand:", "Begin (Enter)",
+                      "Nothing can be undone", "1 are left"):  # fmt: skip
+            assert words in played.screen, words
+        await played.press("enter")
+        assert "drill: 0:00:00 of 45 min" in played.screen
+        assert "at work" in played.screen and "finding: not stated yet" in played.screen
+        for line in ("close trim", "listen hose_1", "open trim"):
+            await played.say(line)
+        assert "listen hose_1: " in played.screen
+        await played.press("f2")
+        assert played.view.query_one("#say", Input).value == "finding "
+        await played.press(*"hose_1 le", "tab", "enter")
+        assert "finding: hose_1 leak." in played.screen
+        for line in (*SAFE, "prove hose_1"):
+            await played.say(line)
+        assert "locked: feed, main" in played.screen and "proved dead: hose_1" in played.screen
+        await played.press("f3", "f3", "f3")
+        assert played.view.query_one("#say", Input).value == "refit "
+        await played.say("refit hose_1")
+        for line in BACK:
+            await played.say(line)
+        await played.press("f4", "enter")
+        await played.turn()
+        if isinstance(played.app.screen, Confirm):
+            await played.press("y")
+        await played.press("f6", "enter")
+        work = played.link.work
+        assert work is not None and work.debrief is not None
+        assert work.debrief.verdict == "right", work.debrief.reasons
+        assert "RIGHT" in played.screen and "What was wrong" in played.screen
+        await played.press("end")
+        assert "hand back" in played.screen
+
+
+async def test_a_line_that_cannot_be_done_says_why_and_stays() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.press(*"listen hose_9", "enter")
+        assert "! There is no component 'hose_9'. Did you mean 'hose_" in played.screen
+        await played.press("ctrl+u", *"lock main", "enter")
+        assert "main is not turned off" in played.screen
+        await played.press(*"sing", "enter")
+        assert "nothing that can be done in a drill" in " ".join(played.screen.split())
+        assert played.view.query_one("#say", Input).value == "sing"
+        assert played.lines == ["begin"]
+
+
+async def test_earlier_lines_come_back_and_words_are_filled_in() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.say("close trim")
+        await played.press(*"lis hose_2", "enter")
+        if isinstance(played.app.screen, Confirm):
+            await played.press("y")
+        assert played.lines[-1] == "listen hose_2"
+        await played.press("up", "up")
+        assert played.view.query_one("#say", Input).value == "close trim"
+        await played.press("down", "down")
+        assert played.view.query_one("#say", Input).value == ""
+        await played.press("escape", "home", "down", "enter")
+        assert played.view.query_one("#say", Input).value == "close trim"
+
+
+async def test_cautions_come_once_for_each_kind_of_risk_and_before_the_act() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+
+        async def asks(line: str, answer: str = "y") -> tuple[str, ...]:
+            view = played.view
+            view.query_one("#say", Input).value = line
+            view.query_one("#say").focus()
+            await played.pilot.press("enter")
+            await played.pilot.pause()
+            screen = played.app.screen
+            if not isinstance(screen, Confirm):
+                await played.turn()
+                return ()
+            assert played.lines[-1] != line, "before it is done"
+            await played.pilot.press(answer)
+            await played.turn()
+            return screen.cautions
+
+        assert await asks("listen hose_1", "n"), "left: it is not done, and not read"
+        assert played.lines == ["begin"]
+        first = await asks("listen hose_1")
+        assert first
+        assert await asks("listen hose_2") == ()
+        assert played.lines == ["begin", "listen hose_1", "listen hose_2"]
+        fresh = await asks("override valve.14")
+        assert fresh and not set(first) & set(fresh)
+        assert await asks("release valve.14") == ()
+
+
+@pytest.mark.parametrize("key", ["space", "less_than_sign", "h", "n", "full_stop", "u", "N", "k"])
+async def test_what_a_drill_refuses_says_so_once(key: str) -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.press("escape", key)
+        assert len(played.app._notifications) == 1, key
+        assert played.driver.running
+        assert played.app.screen is played.app._base
+
+
+async def test_keys_and_help_offer_nothing_that_is_refused() -> None:
+    async with Played().open((120, 40)) as played:
+        await played.press("enter")
+        await played.press("escape")
+        assert "back to normal" not in played.screen and "run/pause" not in played.screen
+        await played.press("question_mark")
+        keys = {key for key, _ in played.app.screen.keys}  # type: ignore[attr-defined]
+        assert "0" in keys and not keys & {"N", "h", "< >", "space", "u U"}
+
+
+async def test_an_accident_ends_the_drill_and_explains() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        for line in ("close trim", "finding hose_1 leak", "replace hose_1"):
+            await played.say(line)
+        assert "WRONG" in played.screen and "Unsafe" in played.screen
+        assert "under" in played.screen
+
+
+async def test_the_trainer_sees_it_happen_and_sends_notes_and_hints() -> None:
+    async with Played("trainer").open() as played:
+        assert played.app.stage.current == "drill"
+        assert "The clock starts when the trainee begins." in " ".join(played.screen.split())
+        for line in ("begin", "close trim", "listen hose_1", "finding hose_1 leak"):
+            played.other.send(Line(line))
+            await played.turn()
+        work = played.link.work
+        assert work is not None
+        for words in ("close trim", "finding hose_1 leak"):
+            assert words in played.screen
+        await played.press("f2", *"Look again", "enter")
+        assert [note.text for note in played.link.work.notes] == ["Look again"]  # type: ignore[union-attr]
+        if work.debrief is None:
+            assert "note from the trainer: Look again" in played.screen
+
+
+async def test_a_hint_costs_and_there_are_no_more_than_the_drill_has() -> None:
+    async with Played("trainer").open() as played:
+        played.other.send(Line("begin"))
+        await played.turn()
+        assert "F3 hint (1 left)" in played.screen
+        await played.press("f3")
+        assert isinstance(played.app.screen, Confirm)
+        await played.press("y")
+        assert "hint (by the trainer): Listen beside the hoses." in played.screen
+        assert "F3 hint (0 left)" in played.screen
+        await played.press("f3")
+        assert played.app.screen is played.app._base
+        await played.press("space")
+        assert not played.driver.running and "CLOCK STOPPED" in played.screen
+        await played.press("space")
+        assert played.driver.running
+
+
+async def test_a_note_of_the_trainer_comes_into_the_list() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        played.other.send(Tell("Think of the hoses."))
+        await played.turn()
+        assert "note from the trainer: Think of the hoses." in played.screen
+
+
+async def test_without_a_drill_there_is_no_page_for_one(trainee: object) -> None:
+    app = DashboardApp(trainee)  # type: ignore[arg-type]
+    async with app.run_test(size=SIZE) as pilot:
+        assert "drill" not in app.stage.titles
+        await pilot.press("0")
+        assert app.stage.current == app.stage.titles[0]
+
+
+def test_every_line_can_be_completed_from_its_first_word() -> None:
+    """Word by word, each the first that is proposed: what comes out can be read."""
+    played = Played()
+    link, work = played.link, played.link.work
+    assert work is not None
+    firsts = lines.next_words("", link, work)
+    assert set(firsts) == {
+        *OWN_WORDS,
+        *TESTS,
+        *(v.word for v in VERBS.values() if v.by != "trainer"),
+    }
+    unsaid = {"lock", "unlock", "ask"}  # nothing is off, or locked; any word may follow
+    for first in firsts:
+        text = first
+        while (more := lines.next_words(f"{text} ", link, work)) and len(text.split()) < 6:
+            text = f"{text} {more[-1]}"
+            if not lines.problem(text, link):
+                break
+        possible = first in unsaid or len(text.split()) > 1 or not lines.problem(text, link)
+        if first not in unsaid and possible and len(text.split()) > 1:
+            assert lines.problem(text, link) == "", text
+
+
+__all__ = ["GoTo", "Undo", "Awaitable", "Callable"]

@@ -1,0 +1,155 @@
+"""Lines of a drill as they are typed: what may come next, what they cost, and what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from typing import TYPE_CHECKING
+
+from pneumo.circuit.spelling import near
+from pneumo.drill.job import OWN_WORDS, Decay, Examine, Job, Wait, read_job
+from pneumo.errors import InputError
+from pneumo.harmless import quoted
+from pneumo.inspection.tests import TESTS, Target
+from tui import sentences
+
+if TYPE_CHECKING:
+    from pneumo.live.frame import Frame
+    from pneumo.live.link import Link
+    from pneumo.live.plant import Plant
+    from pneumo.live.work import Work
+
+Said = Sequence[str]
+"""Whole words of a line, its first one left out."""
+Following = Callable[[Said, "Plant", "Frame", "Work"], Iterable[str]]
+"""Words that may come after them."""
+
+
+def next_words(text: str, link: Link, work: Work) -> tuple[str, ...]:
+    """Words that may stand where the last word of a line is being typed, all that begin like it.
+
+    A text that ends with a space asks for the word after it.
+    """
+    words = text.split()
+    typed = "" if not words or text[-1:].isspace() else words.pop()
+    return tuple(word for word in _expected(words, link, work) if word.startswith(typed))
+
+
+def filled(text: str, link: Link, work: Work) -> str:
+    """The line with each word that begins exactly one that may stand there replaced by it."""
+    whole = ""
+    for word in text.split():
+        fit = dict.fromkeys(next_words(whole + word, link, work))
+        whole += f"{next(iter(fit)) if len(fit) == 1 else word} "
+    return whole.rstrip()
+
+
+def problem(text: str, link: Link) -> str:
+    """Why a line cannot be understood; "" = it can."""
+    parts = link.plant.circuit.components
+    try:
+        job = read_job(link.plant.circuit, text)
+    except InputError as error:
+        return str(error)
+    if isinstance(job, Examine) and not {job.target, job.target.rpartition(".")[0]} & set(parts):
+        # the ride would say so, too, but only after its cautions have been read
+        return f"There is no component {quoted(job.target)}. {near(job.target, parts)}".rstrip()
+    return ""
+
+
+def takes(text: str, link: Link) -> float:
+    """Downtime of a whole line [s]; 0 = none, or it is not whole."""
+    if problem(text, link):
+        return 0.0
+    return _cost(read_job(link.plant.circuit, text), link.plant)
+
+
+def _cost(job: Job, plant: Plant) -> float:
+    cost = float(getattr(plant.circuit.downtime, job.work)) if job.work else 0.0
+    return cost + (job.seconds if isinstance(job, Decay | Wait) else 0.0)
+
+
+def _expected(said: list[str], link: Link, work: Work) -> Iterable[str]:
+    plant, frame = link.plant, link.frame
+    if not said:
+        return (*OWN_WORDS, *TESTS, *sentences.verbs("trainee"))
+    first, *rest = said
+    if first in _OWN:
+        return _OWN[first](rest, plant, frame, work)
+    if first in TESTS:
+        return () if rest else targets(TESTS[first].target, plant)
+    return sentences.next_words(" ".join([*said, ""]), plant, frame, "trainee")
+
+
+def targets(target: Target, plant: Plant) -> Iterable[str]:
+    """What a test may be made at."""
+    parts = plant.circuit.components
+    match target:
+        case "port":
+            return _ports(plant)
+        case "part with air":
+            return [name for name, part in parts.items() if part.ports()]
+        case "coil":
+            return sentences.coils(plant)
+        case "brake":
+            return plant.brakes
+    return parts
+
+
+def _ports(plant: Plant) -> list[str]:
+    return [str(port) for port in plant.ports if not plant.nets[plant.net_of[port]].outside]
+
+
+def _words(*form: str) -> Following:
+    """Of a line that always has the same words."""
+    return lambda said, plant, frame, work: form[len(said) : len(said) + 1]
+
+
+def _first(names: Callable[[Plant, Frame, Work], Iterable[str]]) -> Following:
+    """Of a line that has one name."""
+    return lambda said, plant, frame, work: () if said else names(plant, frame, work)
+
+
+def _lock(plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    off = (*frame.isolated, *frame.switched_off)
+    return [name for name in off if name not in work.locked]
+
+
+def _decay(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    return ((_ports(plant), ("for",), ("5",), ("min",))[len(said)]) if len(said) < 4 else ()
+
+
+def _fit(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    return (("gauge",), _ports(plant))[len(said)] if len(said) < 2 else ()
+
+
+def _finding(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    components = plant.circuit.components
+    place = len(said) % 3
+    if place == 0:
+        able = [name for name, part in components.items() if part.fault_modes()]
+        return able if said else (*able, "none")
+    if place == 1:
+        part = components.get(said[-1])
+        return [mode.name for mode in part.fault_modes()] if part is not None else ()
+    return ("or", "and")
+
+
+_OWN: dict[str, Following] = {
+    "begin": _words(),
+    "decay": _decay,
+    "cycle": _first(lambda plant, frame, work: sentences.coils(plant)),
+    "ask": _words(),
+    "log": _words("book"),
+    "lock": _first(_lock),
+    "unlock": _first(lambda plant, frame, work: work.locked),
+    "prove": _first(lambda plant, frame, work: targets("part with air", plant)),
+    "permit": _words(),
+    "fit": _fit,
+    "wait": _words("5", "min"),
+    "finding": _finding,
+    "function": _words("test"),
+    "hand": _words("back"),
+    "hint": _words(),
+    "give": _words("up"),
+}
+"""First word of a line of `drill.job` -> what may follow it."""
