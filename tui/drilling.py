@@ -1,4 +1,4 @@
-"""What a drill that is worked on changes for its screens: what is refused, and how long it takes."""
+"""What a drill that is worked on changes for its screens: what is refused, and its clock."""
 
 from __future__ import annotations
 

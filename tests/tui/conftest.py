@@ -16,7 +16,6 @@ from tui_toys import FakeLink, plant_of
 
 import tui.stage
 from tui.app import DashboardApp
-from tui.stage import ViewEntry
 
 
 @pytest.fixture
@@ -37,7 +36,7 @@ def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
     entries = tuple(
         entry
         if entry.title in ("faults", "hands")
-        else ViewEntry(entry.title, "tui_toys:Toy", entry.seats)
+        else entry._replace(place="tui_toys:Toy")
         for entry in tui.stage.VIEWS
     )
     monkeypatch.setattr(tui.stage, "VIEWS", entries)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from pneumo.drill.brief import Brief
 from pneumo.drill.job import OWN_WORDS
 from pneumo.inspection.tests import TESTS
 from pneumo.live.driver import Driver
-from pneumo.live.request import GoTo, Line, Seat, Tell, Undo
+from pneumo.live.request import Line, Seat, Tell
 from pneumo.live.work import Working
 from tui import lines
 from tui.app import DashboardApp
@@ -295,5 +295,3 @@ def test_every_line_can_be_completed_from_its_first_word() -> None:
         if first not in unsaid and possible and len(text.split()) > 1:
             assert lines.problem(text, link) == "", text
 
-
-__all__ = ["GoTo", "Undo", "Awaitable", "Callable"]

@@ -106,7 +106,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     DrillView #story { height: 1fr; }
     DrillView #story Static { height: auto; }
     DrillView #evidence { height: 1fr; border-top: solid $secondary 50%; padding: 0; }
-    DrillView #ahead { height: auto; max-height: 2; color: $text-muted; }
+    DrillView #ahead { height: auto; max-height: 3; color: $text-muted; }
     DrillView #wrong { height: auto; max-height: 4; color: $error; }
     DrillView #say { height: 1; }
     DrillView #drill-keys { height: 1; }
@@ -158,7 +158,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         yield Static(id="ahead", markup=False)
         yield Static(id="wrong", markup=False)
         yield Input(
-            placeholder="what you do: listen hose_1, read …, ask" if self._trainee
+            placeholder="what you do, for example: ask" if self._trainee
             else "a note to the trainee; Enter sends it",
             suggester=_Ahead(self) if self._trainee else None,
             select_on_focus=False, compact=True, id="say",
@@ -354,6 +354,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             return
         if not self._trainee:
             self.ask(Tell(said))
+            self.query_one("#evidence").focus()  # where space stops the clock
         else:
             said = self._readable(said)
             if not said:
