@@ -294,4 +294,3 @@ def test_every_line_can_be_completed_from_its_first_word() -> None:
         possible = first in unsaid or len(text.split()) > 1 or not lines.problem(text, link)
         if first not in unsaid and possible and len(text.split()) > 1:
             assert lines.problem(text, link) == "", text
-
