@@ -25,9 +25,11 @@ from pneumo.live.cautions import act_cautions, test_cautions
 from pneumo.live.check import stopped_words
 from pneumo.live.drill import save_drill
 from pneumo.live.frame import Frame
+from pneumo.live.going import to_next_event, to_next_scan
 from pneumo.live.journal import Act
+from pneumo.live.keeping import Keeping
 from pneumo.live.link import Past
-from pneumo.live.plant import Plant
+from pneumo.live.local_seat import STOPPED, LocalSeat
 from pneumo.live.request import (
     FASTEST,
     SLOWEST,
@@ -54,7 +56,7 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.scenario_file import save_scenario
-from pneumo.live.seat import SEEN_EVENTS, SeenPast, allowed, seen
+from pneumo.live.seat import SEEN_EVENTS, allowed, seen
 from pneumo.live.session import Session
 from pneumo.live.work import Work, Working, line_of, refusal
 from pneumo.report.unsound import unsound_words
@@ -76,70 +78,8 @@ WORKED = 5.0
 TIME = (Run, Pause, Speed, Scan, NextEvent, GoTo, Newest)
 """Requests of a seat that keeps the time."""
 
-STOPPED = "The simulation stopped; the trainer is informed."
-"""What the trainee hears of a failure, which may be due to what is hidden."""
-
 TRAINER = (Undo, Redo, Hide, Check, OpenCase, Save)
 """Requests of the trainer's seat only."""
-
-
-class LocalSeat:
-    """A seat in this process: `link.Link`."""
-
-    def __init__(self, driver: Driver, seat: Seat, keeps_time: bool) -> None:
-        self.plant: Plant = driver.session.plant
-        self.seat: Seat = seat
-        self.keeps_time = keeps_time
-        self._driver = driver
-        self._answers: deque[Answer] = deque()
-        self._past = SeenPast(self.plant) if seat == "trainee" else None
-
-    @property
-    def frame(self) -> Frame:
-        """The latest frame of this seat."""
-        return self._driver.frames[self.seat]
-
-    @property
-    def past(self) -> Past:
-        """What has been recorded, as this seat may see it."""
-        past = self._driver.past
-        return past if self._past is None else self._past(past, self._driver.hidden_acts)
-
-    @property
-    def drill(self) -> str:
-        """Title of the drill that is practised; "" = none."""
-        return self._driver.session.drill
-
-    @property
-    def work(self) -> Work | None:
-        """The drill that is worked on."""
-        return self._driver.work
-
-    @property
-    def trouble(self) -> str:
-        """Why the ride is gone; "" = it is not."""
-        trouble = self._driver.trouble
-        return trouble if self.seat == "trainer" or not trouble else STOPPED
-
-    def send(self, request: Request) -> int:
-        """Hands a request over."""
-        return self._driver.hand_over(self, request)
-
-    def answers(self) -> list[Answer]:
-        """Answers that have come since this was last asked."""
-        found: list[Answer] = []
-        while self._answers:
-            found.append(self._answers.popleft())
-        return found
-
-    def tell(self, answer: Answer) -> None:
-        """Called by the driver's thread."""
-        self._answers.append(answer)
-
-    def close(self) -> None:
-        """The host leaves: the ride ends."""
-        if self.keeps_time:
-            self._driver.stop()
 
 
 class Driver:
@@ -154,10 +94,8 @@ class Driver:
         kept_for: Seat = "trainer",
         working: Working | None = None,
     ) -> None:
-        """`working`: the drill that is worked on. `record`: keeps what is done and seen
-        (`pneumo.record`). `rescue`: folder in which the
-        situation is saved when the simulation fails. `kept_for`: the seat whose record it is; a
-        trainee's holds no more than the trainee sees."""
+        """`record`, `kept_for`: see `Keeping`. `rescue`: folder in which the situation is saved
+        when the simulation fails. `working`: the drill that is worked on."""
         self.session = session
         self.trouble = ""
         self.running = False
@@ -165,8 +103,7 @@ class Driver:
         self.past: Past = session.recorder.past
         self.hidden_acts: frozenset[tuple[float, Action]] = frozenset()
         self.frames: dict[Seat, Frame] = {}
-        self._record, self._rescue = record, rescue
-        self._kept = SeenPast(session.plant) if kept_for == "trainee" else None
+        self._kept, self._rescue = Keeping(record, session.plant, kept_for, self.say), rescue
         self._seats: list[LocalSeat] = []
         self._requests: deque[tuple[int, LocalSeat, Request]] = deque()
         self._numbers = count(1)
@@ -237,7 +174,7 @@ class Driver:
                 self._wake.wait(1.0)
                 self._wake.clear()
                 last = monotonic()
-        self._close_record()
+        self._kept.close()
 
     def _turn(self, passed: float) -> None:
         """What is done between two frames, and the frame; `passed` on the wall [s]."""
@@ -337,7 +274,7 @@ class Driver:
         if self._working.practice.arc.over:
             self.running = False
         self._keep_acts()
-        self._recorded(lambda record: record.work(came))
+        self._kept.work(came)
         hurt = any(danger.injures for danger in came.dangers)
         return Answer(number, not hurt, " ".join(entry_lines(came)))
 
@@ -423,7 +360,8 @@ class Driver:
         for sentence in session.left_out.fresh():
             self.say(f"A planned action could not be carried out at {sentence}", done=False)
         self._tell_refusals()
-        self._keep_rows()
+        if session.check is None:
+            self._kept.rows(self.past, self.hidden_acts, session.newest)
 
     def _tell_refusals(self) -> None:
         """A command is obeyed or refused at the controller's next scan, not when it is given."""
@@ -439,26 +377,7 @@ class Driver:
         self._heard = (self.past.epoch, len(events))
 
     def _keep_acts(self) -> None:
-        self._recorded(lambda record: record.acts(self.session.acts.journal))
-
-    def _keep_rows(self) -> None:
-        if self._record is None or self.session.check is not None:
-            return
-        past = self.past if self._kept is None else self._kept(self.past, self.hidden_acts)
-        self._recorded(lambda record: record.rows(past, self.session.newest))
-
-    def _recorded(self, write: Callable[[Any], None]) -> None:
-        """The ride goes on without its record when that cannot be written."""
-        if self._record is None:
-            return
-        try:
-            write(self._record)
-        except InputError as error:
-            self._record = None
-            self.say(str(error))
-
-    def _close_record(self) -> None:
-        self._recorded(lambda record: record.close())
+        self._kept.acts(self.session.acts.journal)
 
     def _fail(self, error: Exception) -> None:
         """The simulation cannot go on: what was done is saved, the ride stands still a little
@@ -528,14 +447,14 @@ def _speed(driver: Driver, seat: Seat, request: Speed) -> Said:
 def _scan(driver: Driver, seat: Seat, request: Scan) -> Said:
     driver.session.check_branch(seat)
     driver.running = False
-    driver.session.scan()
+    to_next_scan(driver.session)
     return ("",)
 
 
 def _next_event(driver: Driver, seat: Seat, request: NextEvent) -> Said:
     driver.session.check_branch(seat)
     driver.running = False
-    found = driver.session.next_event(SEEN_EVENTS if seat == "trainee" else ())
+    found = to_next_event(driver.session, SEEN_EVENTS if seat == "trainee" else ())
     return ("" if found else "No event within 60 s.",)
 
 

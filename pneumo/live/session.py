@@ -36,9 +36,6 @@ MOMENT = 1e-6
 LIVELY, COARSE, WIDE = 15.0, 2.0, 60.0
 """While work is done: after so long rows are so far apart, and states so far [s]."""
 
-LOOK_AHEAD = 60.0
-"""`next_event` runs no longer than this [s]."""
-
 
 class Session:
     """One ride: the run that is shown, its journal, and the states stored on the way."""
@@ -142,13 +139,7 @@ class Session:
     def pass_time(self, until: float, since: float | None = None) -> None:
         """Runs on to a time [s] while somebody is at work: after the first seconds, in which what
         was done last comes to rest, rows and states are kept further apart. `since`: when that was
-        done [s]; None: now.
-
-        Raises
-        ------
-        SimulationError
-            As `advance`.
-        """
+        done [s]; None: now. Raises SimulationError as `advance`."""
         lively = (self.now if since is None else since) + LIVELY
         if self.now < lively:
             self.advance(min(until, lively))
@@ -157,25 +148,6 @@ class Session:
             self.advance(until)
         finally:
             self.recorder.grid = GRID
-
-    def scan(self) -> None:
-        """Runs to the controller's next scan."""
-        period = self.circuit.ride.scan
-        self.advance((int(self.now / period + 1e-6) + 1) * period)
-
-    def next_event(self, visible: Iterable[str] = ()) -> bool:
-        """Runs until something happens of one of these kinds (all when empty); True when it did,
-        False when `LOOK_AHEAD` or a check was over."""
-        kinds = frozenset(visible)
-        end = self.now + LOOK_AHEAD
-        if self.check is not None:
-            end = min(end, self.check.end)
-        while self.now < end:
-            known = len(self.shown.plant.log.events)
-            self.advance(self.now + self.circuit.ride.scan)
-            if any(not kinds or e.kind in kinds for e in self.shown.plant.log.events[known:]):
-                return True
-        return False
 
     def earliest(self, seat: Seat) -> float:
         """How far back a seat may go [s]. A trainee goes neither before the start of a drill nor

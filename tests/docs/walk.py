@@ -20,7 +20,8 @@ from pneumo.circuit.validate import load_text
 from pneumo.cli import build_parser
 from pneumo.drill.practice import Practice
 from pneumo.live.drill import is_drill, read_drill
-from pneumo.live.driver import FRAME, Driver, LocalSeat
+from pneumo.live.driver import FRAME, Driver
+from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import Seat
 from pneumo.live.session import Session
 from pneumo.live.work import Working

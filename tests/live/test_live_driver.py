@@ -14,9 +14,10 @@ import pytest
 from documents import replaced
 
 from pneumo.circuit.validate import load, load_text
-from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.driver import Driver
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
+from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import (
     Answer,
     Check,

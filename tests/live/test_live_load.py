@@ -13,7 +13,9 @@ import numpy as np
 import pytest
 
 from pneumo.circuit.validate import load_text
-from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.driver import Driver
+from pneumo.live.going import to_next_event, to_next_scan
+from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import (
     Check,
     Do,
@@ -146,8 +148,8 @@ def test_nothing_waits_for_more_than_a_check_has() -> None:
     end = ride.check.end
     ride.advance(end + 100.0)
     assert ride.now == end
-    ride.scan()
-    assert not ride.next_event(("no such kind",))
+    to_next_scan(ride)
+    assert not to_next_event(ride, ("no such kind",))
     assert ride.now == end
     ride.go_to_newest()
     assert ride.now == 1.0

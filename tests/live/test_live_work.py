@@ -13,7 +13,8 @@ import pytest
 from pneumo.drill.brief import Brief, Saying
 from pneumo.drill.entry import Answered, Repaired
 from pneumo.drill.practice import Practice
-from pneumo.live.driver import Driver, LocalSeat
+from pneumo.live.driver import Driver
+from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import (
     Answer,
     Do,

@@ -22,7 +22,8 @@ import pneumo.live.driver
 import tui.widgets.results
 from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
-from pneumo.live.driver import FRAME, Driver, LocalSeat
+from pneumo.live.driver import FRAME, Driver
+from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import Do, Hide, Newest, OpenCase, Run, Seat, Speed
 from pneumo.live.seat import UNSEEN
 from pneumo.live.session import Session
