@@ -17,7 +17,8 @@ from pneumo.verification.verdict import Outcome
 ROOT = Path(__file__).parents[1]
 
 NAMES = {
-    "Frame": "stopped_by isolated drained overridden switched_off absent_fins",
+    "Frame": "stopped_by isolated drained blocked overridden switched_off absent_fins",
+    "Crossed": "coil output",
     "ZoneFrame": "state first_out brake",
     "Wait": "to cause",
     "Obstacle": "alarm",
@@ -41,6 +42,9 @@ NAMES = {
     "Unforce": "target",
     "HandOverride": "component side",
     "Drain": "component",
+    "Repair": "component side",
+    "Block": "target",
+    "Swap": "coil other",
     "AlarmRaised": "name",
     "AlarmChanged": "name",
     "Refused": "about",

@@ -118,7 +118,7 @@ def first_steps(seat: Seat) -> str:
 
 def every_key(seat: Seat, keeps_time: bool, drill: bool = False) -> tuple[tuple[str, str], ...]:
     """The keys that work in every view, with what they do; `drill`: one is under way."""
-    trainer = (
+    trainer: tuple[tuple[str, str], ...] = (
         ("f", "inject a fault"),
         ("x", "inject a fault into the component picked last"),
         ("u U", "undo the last act, do it again"),
@@ -126,7 +126,7 @@ def every_key(seat: Seat, keeps_time: bool, drill: bool = False) -> tuple[tuple[
         ("w", "save the situation as a scenario or a drill"),
         ("I", "how a trainee joins"),
     )
-    time = (
+    time: tuple[tuple[str, str], ...] = (
         ("space", "run or pause"),
         ("[ ]", "slower, faster"),
         (".", "one scan of the controller"),

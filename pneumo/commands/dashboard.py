@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from pneumo.live.journal import Act
     from pneumo.live.link import Link
     from pneumo.live.session import Session
-    from pneumo.live.work import Working
+    from pneumo.live.working import Working
     from pneumo.record.reading import Unfinished
     from pneumo.record.writing import Record
     from pneumo.seats.host import Host
@@ -337,7 +337,7 @@ class _Sitting:
     def _working(self, session: Session) -> Working | None:
         """The drill that is worked on at the ride; None: there is none."""
         from pneumo.drill.practice import Practice
-        from pneumo.live.work import Working
+        from pneumo.live.working import Working
 
         start = self.start
         if start.brief is None:

@@ -15,7 +15,7 @@ from pneumo.errors import InputError
 from pneumo.report.files import check_targets
 
 if TYPE_CHECKING:
-    from pneumo.drill.debrief import Debrief
+    from pneumo.drill.outcome import Debrief
     from pneumo.live.dialogue import Dialogue
     from pneumo.live.session import Session
     from pneumo.record.writing import Record

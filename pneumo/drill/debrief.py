@@ -9,24 +9,15 @@ defective was named. Partly right: what lies between; the reasons say what was m
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Literal
 
 from pneumo.circuit.action import Clear, Strike
 from pneumo.drill.arc import State
 from pneumo.drill.entry import Entry, Found, FunctionTested, HandedBack, Left, Repaired, Stated
 from pneumo.drill.job import Suspect
+from pneumo.drill.outcome import Debrief, Reason, Took, Truth, Verdict
 from pneumo.drill.practice import Practice
 from pneumo.scenario.event import FaultCleared, FaultInjected, RunEvent
-
-Verdict = Literal["right", "partly right", "wrong"]
-
-Reason = Literal[
-    "hurt", "given up", "nothing named", "not named", "only suspected", "only the part",
-    "named too much", "not repaired", "repaired for nothing", "unsafe", "no function test",
-    "function test failed", "left behind",
-]  # fmt: skip
-"""Why a verdict is not `right`."""
 
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("tests", ("read", "fit_gauge", "decay", "listen", "soap", "look", "measure", "measure_card",
@@ -38,58 +29,6 @@ FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("commands", ("command", "override", "force", "hand_back")),
 )  # fmt: skip
 """Kinds of act, as their minutes are added up."""
-
-
-@dataclass(frozen=True, slots=True)
-class Truth:
-    """A fault that was there."""
-
-    component: str
-    mode: str
-    sentence: str
-    """With its severity and shape."""
-    since: float
-    """[s of the ride]"""
-    ended: float | None
-    """When a repair ended it [s]; None: it is there still."""
-    named: Literal["", "part", "among", "named"]
-    """How far the last finding names it: not, only its part, among other suspects, or alone."""
-
-
-@dataclass(frozen=True, slots=True)
-class Took:
-    """Downtime that a family of acts took; what was spent between acts is `thinking`."""
-
-    family: str
-    seconds: float
-
-
-@dataclass(frozen=True, slots=True)
-class Debrief:
-    """What came of a drill."""
-
-    title: str
-    state: State
-    verdict: Verdict
-    reasons: tuple[Reason, ...]
-    truth: tuple[Truth, ...]
-    finding: tuple[tuple[Suspect, ...], ...] | None
-    """The last one stated; None: none was."""
-    entries: tuple[Entry, ...]
-    began: float
-    """[s of the ride]"""
-    spent: float
-    """Downtime [s]."""
-    par: float
-    """[s]; 0 = not told."""
-    minutes: tuple[Took, ...]
-    needless: tuple[int, ...]
-    """Entries of repairs that ended nothing."""
-    idle: tuple[int, ...]
-    """Entries of tests that could show nothing in the state in which they were made."""
-    unsafe: tuple[int, ...]
-    """Entries that were unsafe."""
-    left: tuple[Left, ...]
 
 
 def debrief(practice: Practice, title: str = "") -> Debrief:

@@ -11,8 +11,8 @@ from typing import Literal
 
 from pneumo.circuit.action import RepairKind
 from pneumo.drill.arc import State
+from pneumo.drill.danger import Danger
 from pneumo.drill.job import Suspect
-from pneumo.drill.permit import Danger
 from pneumo.inspection.evidence import Evidence, Gauge
 
 Seat = Literal["trainer", "trainee"]

@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from pneumo.circuit.action import Repair
 from pneumo.circuit.circuit import Circuit
+from pneumo.drill.danger import Exposure
 from pneumo.drill.job import Do, FitGauge, Job
-from pneumo.drill.permit import Exposure
 
 OF_REPAIR: dict[str, tuple[Exposure, ...]] = {
     "replace": ("air", "jaws", "wires"),

@@ -18,6 +18,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
+from pneumo.drill.danger import Danger, Exposure, Hazard
 from pneumo.drill.energy import (
     CRUSHES,
     SHOCKS,
@@ -114,31 +115,6 @@ def permit_state(found: Facts) -> State:
 
 
 # what somebody would have met
-
-Exposure = Literal["air", "jaws", "wires"]
-"""What a piece of work opens, reaches into or touches."""
-
-Hazard = Literal[
-    "pressure", "force", "voltage", "not isolated", "not locked", "not proved", "residual",
-    "no permit",
-]  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Danger:
-    """Something unsafe about a piece of work."""
-
-    hazard: Hazard
-    component: str
-    value: float = 0.0
-    """Pressure [Pa above the surroundings], force [N] or voltage [V]."""
-    names: tuple[str, ...] = ()
-    """From where it comes."""
-
-    @property
-    def injures(self) -> bool:
-        """Somebody would have been hurt: the drill stops."""
-        return self.hazard in ("pressure", "force", "voltage")
 
 
 def dangers(

@@ -15,6 +15,7 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.drill.arc import Arc, Step
 from pneumo.drill.brief import Brief
 from pneumo.drill.carry import AT_DESK, carry_out, examined
+from pneumo.drill.danger import Danger
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
     Answered,
@@ -44,7 +45,7 @@ from pneumo.drill.job import (
     Wait,
     read_job,
 )
-from pneumo.drill.permit import Danger, Site, dangers
+from pneumo.drill.permit import Site, dangers
 from pneumo.errors import InputError
 from pneumo.scenario.play import Play
 

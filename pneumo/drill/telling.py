@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import singledispatch
 from typing import Any
 
-from pneumo.drill.debrief import Debrief, Reason, Truth
+from pneumo.drill.danger import Danger
 from pneumo.drill.entry import (
     Answered,
     Done,
@@ -25,7 +25,7 @@ from pneumo.drill.entry import (
     Stepped,
 )
 from pneumo.drill.job import Suspect
-from pneumo.drill.permit import Danger
+from pneumo.drill.outcome import Debrief, Reason, Truth
 from pneumo.inspection.telling import told as evidence_told
 
 
@@ -70,15 +70,20 @@ def _fell(result: Fell) -> str:
 
 @told.register(Answered)
 def _answered(result: Answered) -> str:
+    return "\n".join(_answers(result))
+
+
+def _answers(result: Answered) -> tuple[str, ...]:
+    """Line by line."""
     if result.lines:
-        said = "\n".join(result.lines)
-        return said if result.by != "operator" else f"The operator: {said}"
+        who = "The operator: " if result.by == "operator" else ""
+        return (f"{who}{result.lines[0]}", *result.lines[1:])
     nothing = {
         "operator": "The operator: I cannot tell you anything about that.",
         "log book": "The log book has no entry that matters.",
         "hint": "There is no hint.",
     }
-    return nothing[result.by]
+    return (nothing[result.by],)
 
 
 @told.register(Done)
@@ -282,15 +287,16 @@ def debrief_lines(found: Debrief) -> Iterator[str]:
 def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
     for entry in found.entries:
-        said = told(entry.result)
         head = f"{clock(entry.ended - found.began)} {entry.line}"
-        yield f"{head}: {said}" if said and said != "Done." else head
+        yield head if isinstance(entry.result, Done | Stepped) else f"{head}: {told(entry.result)}"
 
 
 def entry_lines(entry: Entry) -> Iterator[str]:
     """What is answered to somebody who said a line."""
-    if said := told(entry.result):
-        yield from said.split("\n")
+    if isinstance(entry.result, Answered):
+        yield from _answers(entry.result)
+    elif said := told(entry.result):
+        yield said
     for danger in entry.dangers:
         yield f"UNSAFE: {danger_told(danger)}"
 

@@ -58,7 +58,8 @@ from pneumo.live.request import (
 from pneumo.live.scenario_file import save_scenario
 from pneumo.live.seat import SEEN_EVENTS, allowed, seen
 from pneumo.live.session import Session
-from pneumo.live.work import Work, Working, line_of, refusal
+from pneumo.live.work import Work, line_of, refusal
+from pneumo.live.working import Working
 from pneumo.report.unsound import unsound_words
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.telling import told

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from platformdirs import user_state_path
 
-from pneumo.drill.debrief import Debrief, Verdict
+from pneumo.drill.outcome import Debrief, Verdict
 from pneumo.errors import InputError
 from pneumo.harmless import harmless, quoted
 from pneumo.record.file import reason

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pneumo.drill.debrief import Debrief, Took
+from pneumo.drill.entry import Done
+from pneumo.drill.outcome import Debrief, Took
 from pneumo.drill.telling import (
     clock,
     danger_told,
@@ -73,13 +74,12 @@ def _rows(found: Debrief) -> Iterator[_Row]:
         if fault.ended is not None:
             yield _Row(fault.ended - found.began, truth=f"{fault.sentence}: ended")
     for i, entry in enumerate(found.entries):
-        said = told(entry.result)
         remark = ""
         if i in found.idle:
             remark = "as the ride stood, it could show nothing"
         elif i in found.needless:
             remark = "it ended nothing"
         yield _Row(
-            entry.ended - found.began, entry.line, "" if said == "Done." else said, remark,
-            entry.unsafe,
+            entry.ended - found.began, entry.line,
+            "" if isinstance(entry.result, Done) else told(entry.result), remark, entry.unsafe,
         )  # fmt: skip

@@ -24,7 +24,7 @@ from pneumo.live.driver import FRAME, Driver
 from pneumo.live.local_seat import LocalSeat
 from pneumo.live.request import Seat
 from pneumo.live.session import Session
-from pneumo.live.work import Working
+from pneumo.live.working import Working
 from tui.app import DashboardApp
 
 SIZE = (120, 40)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 from drill_rides import SAFE, play, practice
 
+from pneumo.drill.danger import Hazard
 from pneumo.drill.energy import closing_force, pressure_at, ways_in
-from pneumo.drill.permit import Hazard, dangers, facts, permit_state
+from pneumo.drill.permit import dangers, facts, permit_state
 from pneumo.drill.practice import Practice
 
 

@@ -30,7 +30,8 @@ from pneumo.live.request import (
     Tell,
     Undo,
 )
-from pneumo.live.work import Work, Working, refusal
+from pneumo.live.work import Work, refusal
+from pneumo.live.working import Working
 from pneumo.scenario.plant import SimulationError
 
 sys.path.append(str(Path(__file__).parents[1] / "drill"))

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from pneumo.drill.debrief import Debrief, Verdict
+from pneumo.drill.outcome import Debrief, Verdict
 from pneumo.errors import InputError
 from pneumo.record import history
 

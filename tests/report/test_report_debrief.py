@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from html.parser import HTMLParser
 
-from pneumo.drill.debrief import Debrief, Took, Truth
+from pneumo.drill.danger import Danger
 from pneumo.drill.entry import Done, Entry, Repaired
 from pneumo.drill.job import Suspect
-from pneumo.drill.permit import Danger
+from pneumo.drill.outcome import Debrief, Took, Truth
 from pneumo.report.cautions import CAUTIONS
 from pneumo.report.debrief_page import debrief_page
 

@@ -17,7 +17,7 @@ from pneumo.drill.job import OWN_WORDS
 from pneumo.inspection.tests import TESTS
 from pneumo.live.driver import Driver
 from pneumo.live.request import Line, Seat, Tell
-from pneumo.live.work import Working
+from pneumo.live.working import Working
 from tui import lines
 from tui.app import DashboardApp
 from tui.screens.confirm import Confirm

@@ -281,7 +281,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     def _list(self, work: Work) -> None:
         """Adds what is new to the list; it only grows."""
-        fresh = [
+        fresh: list[Entry | Note] = [
             *work.entries[sum(isinstance(row, Entry) for row in self._rows) :],
             *work.notes[sum(isinstance(row, Note) for row in self._rows) :],
         ]
