@@ -24,7 +24,8 @@ from syrupy.location import PyTestLocation
 from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
-from tui_toys import FakeLink
+from tui_drills import STAGES
+from tui_toys import FakeLink, plant_of
 
 from pneumo.live.frame import Frame
 from pneumo.live.request import Answer, Check, Seat
@@ -279,6 +280,30 @@ async def test_checked(size: str, looks: Looks, monkeypatch: pytest.MonkeyPatch)
         await presses("o", "ctrl+u", Typed(f"{VERIFIED}.json"), "enter")(pilot)
 
     looks(await picture(app, size, steps))
+
+
+# the page of a drill
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("stage", STAGES)
+async def test_drill(stage: str, size: str, looks: Looks) -> None:
+    """The trainee's page before the drill begins, at work and when it is over."""
+    looks(await picture(drilled("trainee", stage), size, presses()))
+
+
+@pytest.mark.parametrize("size", SIZES)
+async def test_drill_of_the_trainer(size: str, looks: Looks) -> None:
+    looks(await picture(drilled("trainer", "work"), size, presses()))
+
+
+def drilled(seat: Seat, stage: str) -> DashboardApp:
+    """A seat at a drill by hand."""
+    link = FakeLink(plant_of("01_spring_open_single"), seat)
+    link.drill, link.work = "It hisses", STAGES[stage]
+    now = link.work.began + (760.0 if stage == "work" else 0.0)
+    link.give(time=now, newest=now, running=stage == "work")
+    return DashboardApp(link)
 
 
 # other situations
