@@ -64,7 +64,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
         "circuit", "components", "drill.entry", "drill.outcome", "drill.telling", "errors",
-        "harmless", "schematic", "units", "verification.case", "verification.verdict", "verification.wording",
+        "harmless", "schematic", "units", "verification.case", "verification.verdict",
+        "verification.wording",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {

@@ -309,15 +309,14 @@ class DashboardApp(App[None]):
         if why := refused(self.link, request):
             self.tell(why, False)
             return
-        frame, drill = self.link.frame, under_way(self.link)
-        shown = self.cautioned if drill is not None and self.link.seat == "trainee" else None
-        question = None if sure else question_before(request, frame, shown)
+        works = under_way(self.link) is not None and self.link.seat == "trainee"
+        shown = self.cautioned if works else None
+        question = None if sure else question_before(request, self.link.frame, shown)
         if question is not None:
             self.push_screen(question, lambda go: self.request(request, sure=True) if go else None)
-            return
-        if shown is not None and sure:
-            shown.update(caution_keys(request))
-        self.pending.send(request, sure=sure)
+        else:
+            self.cautioned.update(caution_keys(request) if works and sure else ())
+            self.pending.send(request, sure=sure)
 
     @on(Ask)
     def _view_asks(self, message: Ask) -> None:
@@ -381,9 +380,6 @@ class DashboardApp(App[None]):
         if name == "say" and self.link.seat == "trainee" and under_way(self.link) is not None:
             await self.action_open_view("drill", lambda view: view.begin())
             return
-        if name == "check" and (why := refused(self.link, Check(""))):
-            self.tell(why, False)
-            return
         offer = OFFERS[name]
         if not self._may(offer.needs, offer.what):
             return
@@ -395,9 +391,6 @@ class DashboardApp(App[None]):
 
     def action_normal(self) -> None:
         """Lists what leads back to normal, and does it once it is confirmed."""
-        if under_way(self.link) is not None and self.link.seat == "trainee":
-            self.notify("In a drill you put back yourself what you have changed.")
-            return
         plan = self.returning.plan()
         if not plan.steps:
             self.notify(plan.lines[0], markup=False)

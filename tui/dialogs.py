@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from textual.screen import Screen
 
+from pneumo.live.request import Check
+from tui.drilling import refused
 from tui.requests import Needs
 from tui.screens.confirm import Gone, Invitation
 from tui.screens.help import help_for
@@ -40,8 +42,11 @@ class Offer(NamedTuple):
     """What is for the trainer only, at the beginning of a sentence."""
 
 
-def _check(facts: Facts) -> Screen[Any]:
+def _check(facts: Facts) -> Screen[Any] | str:
     from tui.palette import checks
+
+    if why := refused(facts.link, Check("")):
+        return why
 
     title = "Fail-safe check: which zone, which loss (played beside the ride)"
     return PickOne(title, checks(facts.link.plant), "type a zone or a loss")

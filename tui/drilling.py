@@ -20,7 +20,7 @@ def refused(link: Link, request: Request) -> str:
     """Why a request cannot be had in the drill of a seat; "" = it can, or there is no drill."""
     if link.work is None:
         return ""
-    from pneumo.live.work import refusal
+    from pneumo.live.work import refusal  # not before the first screen stands
 
     return refusal(link.work.state, link.seat, request)
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from pneumo.live.request import Do
+from tui.drilling import under_way
 from tui.normal import ACKNOWLEDGE, RESET, RESET_ONLY, nothing_left, still_stands, way_back
 from tui.physical import cautions_for
 from tui.requests import Pending
@@ -54,6 +55,8 @@ class Returning:
     def plan(self) -> Plan:
         """The way back from the frame that is shown."""
         frame, seat = self._link.frame, self._link.seat
+        if seat == "trainee" and under_way(self._link) is not None:
+            return Plan((), ("In a drill you put back yourself what you have changed.",))
         steps = way_back(self._link.plant, frame, seat)
         if not steps:
             return Plan((), (nothing_left(frame, seat),))

@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from pneumo.circuit.verbs import VERBS
+from pneumo.inspection.tests import TESTS
 from pneumo.live import cautions as module
 from pneumo.live.cautions import CAUTIONS, act_cautions
 from pneumo.live.cautions import test_cautions as cautions_of
@@ -77,7 +78,8 @@ def test_commands_at_the_desk_carry_none(sentence: str) -> None:
 
 def test_every_caution_is_used() -> None:
     acts = [keys for row in VERBS.values() for keys in (row.cautions, *row.cautions_when.values())]
-    tables = (*module._OF_TEST.values(), *acts)
+    tests = [row.cautions for row in TESTS.values()]
+    tables = (*tests, *module._OF_LINES.values(), *acts)
     assert {key for keys in tables for key in keys} == set(CAUTIONS)
 
 

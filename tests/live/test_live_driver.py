@@ -25,6 +25,7 @@ from pneumo.live.request import (
     GoTo,
     Hand,
     Hide,
+    Line,
     Newest,
     NextEvent,
     OpenCase,
@@ -37,6 +38,7 @@ from pneumo.live.request import (
     Seat,
     Shelve,
     Speed,
+    Tell,
     Undo,
 )
 from pneumo.live.session import Session
@@ -208,7 +210,7 @@ def every_request(seat: LocalSeat) -> list[Request]:
         Hide(valve(seat), "stuck", False), OpenCase("another", (), 1.0), Check(zone(seat)),
         Save("scenario", "situation.yaml", "x"), Shelve(zone(seat), "close time exceeded", 60.0),
         Speed(10.0), GoTo(2.9), Scan(), GoTo(0.0), Run(), Pause(), GoTo(4.0), NextEvent(),
-        Newest(), Hand("look", seat.plant.brakes[0]),
+        Newest(), Hand("look", seat.plant.brakes[0]), Line("hand back"), Tell("done"),
     ]  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterator
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from pneumo.circuit.validate import load_text
 from pneumo.drill.brief import Brief, Saying
 from pneumo.drill.entry import Answered, Repaired
 from pneumo.drill.practice import Practice
@@ -30,8 +32,11 @@ from pneumo.live.request import (
     Tell,
     Undo,
 )
+from pneumo.live.session import Session
 from pneumo.live.work import Work, refusal
 from pneumo.live.working import Working
+from pneumo.record.reading import continuation
+from pneumo.record.writing import begin
 from pneumo.scenario.plant import SimulationError
 
 sys.path.append(str(Path(__file__).parents[1] / "drill"))
@@ -267,3 +272,48 @@ def test_over_means_over() -> None:
     assert refusal("handed back", "trainee", Line("listen hose_1"))
     assert refusal("handed back", "trainer", GoTo(1.0)) == ""
     assert refusal("at work", "trainee", Line("listen hose_1")) == ""
+
+
+def test_a_run_that_was_killed_goes_on_with_all_but_the_line_under_way(tmp_path: Path) -> None:
+    """Nothing is closed or flushed: what is in the file then is all that is left."""
+    at = practice("fault hose_1 leak 3 mm", brief=BRIEF, began=False)
+    ride = at.ride
+    record = begin(
+        path="ride.yaml", document=ride.document, ride="ride",  # type: ignore[attr-defined]
+        channels=[(c.name, c.unit) for c in ride.plant.channels],  # type: ignore[attr-defined]
+        program="test", seat="trainee", acts=ride.acts.journal, drill="Late",  # type: ignore[attr-defined]
+        begins=at.began, brief=BRIEF, folder=tmp_path,
+    )  # fmt: skip
+    driver = Driver(ride, record, working=Working(ride, at, "Late"))  # type: ignore[arg-type]
+    driver.start()
+    seat = driver.seat("trainee", keeps_time=True)
+    lines = ("begin", "close trim", "listen hose_1", "open trim", "isolate main", "lock main")
+    for line in lines:
+        seat.send(Line(line))
+    answers(seat, len(lines))
+    seat.send(Line("wait 600 min"))
+    until(lambda: work(seat).doing == "wait 600 min", "it does not begin")
+    killed = tmp_path / "killed.ride"
+    source = sqlite3.connect(f"file:{record.path}?mode=ro", uri=True)
+    source.backup(copy := sqlite3.connect(killed))
+    copy.close()
+    source.close()
+    driver.stop()
+
+    kept = continuation(killed)
+    assert kept.brief is not None
+    assert [entry.line for entry in kept.entries] == list(lines)
+    session = Session(load_text(kept.document, "ride"), kept.document)
+    session.restart(kept.acts, kept.reached, begins=kept.begins)
+    again = Practice(session, kept.brief)
+    again.resume(kept.entries, kept.begins)
+    assert again.arc.state == "at work"
+    assert list(again.site.locked) == ["main"]
+    assert again.spent >= kept.entries[-1].ended - kept.begins - 1e-6
+    with driving(again) as driver:
+        seat = driver.seat("trainee", keeps_time=True)
+        assert not seat.frame.running
+        assert [entry.line for entry in work(seat).entries] == list(lines)
+        for line in ("unlock main", "finding hose_1 leak", "hand back"):
+            assert asked(seat, Line(line)).done
+        assert work(seat).state == "handed back"

@@ -556,7 +556,7 @@ def test_a_newer_connection_takes_the_place_of_an_old_one(host: Host, seat: Fake
         token = decode(old.recv(10))[1][0]
         with raw(host) as new:
             new.send(encode("resume", [VERSION, token]))
-            assert decode(new.recv(10)) == ("welcome", [token, False, "", ""])
+            assert decode(new.recv(10)) == ("welcome", [token, False, "", "", None])
             with pytest.raises(ConnectionClosed):
                 while True:
                     old.recv(10)

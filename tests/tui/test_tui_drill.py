@@ -101,7 +101,7 @@ async def test_a_trainee_plays_a_drill_to_its_end() -> None:
         assert played.app.stage.current == "drill"
         for words in ("[0 drill]", "It hisses", "level 2 of 5", "par 45 min", "not begun",
                       "Complaint: The brake closes, but it hisses.", "At hand:", "Begin (Enter)",
-                      "Nothing can be undone", "1 are left"):  # fmt: skip
+                      "Nothing can be undone", "left: 1"):  # fmt: skip
             assert words in played.screen, words
         await played.press("enter")
         assert "drill: 0:00:00 of 45 min" in played.screen

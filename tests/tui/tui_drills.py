@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pneumo.drill.arc import State
 from pneumo.drill.brief import Brief
-from pneumo.drill.debrief import Debrief, Took, Truth
+from pneumo.drill.danger import Danger
 from pneumo.drill.entry import (
     Answered,
     Done,
@@ -18,7 +18,7 @@ from pneumo.drill.entry import (
     Stepped,
 )
 from pneumo.drill.job import Suspect
-from pneumo.drill.permit import Danger
+from pneumo.drill.outcome import Debrief, Took, Truth
 from pneumo.live.work import Note, Work
 
 BEGAN = 6.0

@@ -5,7 +5,6 @@ The trainee types what he does; the trainer reads it as it comes, and sends note
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from typing import ClassVar
 
 from textual import on
@@ -19,15 +18,15 @@ from textual.widgets import Button, Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from pneumo.drill.arc import WORKING
-from pneumo.drill.entry import Entry, Stated
-from pneumo.drill.telling import clock, debrief_lines, entry_lines, finding_told, minutes
+from pneumo.drill.entry import Entry
+from pneumo.drill.telling import debrief_lines, finding_told, minutes
 from pneumo.inspection.tests import TESTS
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Line, Request, Tell
 from pneumo.live.work import Note, Work
 from tui import lines, sentences, text
 from tui.bar import Key
-from tui.drilling import time_told
+from tui.drill_words import briefing, last_finding, row, state_rows, title_row
 from tui.screens.confirm import Confirm
 from tui.view import View
 from tui.widgets.options import Options
@@ -41,12 +40,6 @@ BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("briefing", "F7 briefing")),
 }  # fmt: skip
 """Of each seat: id and words."""
-
-HOW = """\
-How it goes: look for the fault with tests; state your finding; make the ride safe (switch off, \
-isolate, lock, prove zero, block jaws); repair; put everything back; function test; hand back.
-Each act costs the minutes it would take, and the ride goes on meanwhile. Nothing can be undone."""
-
 
 SAYABLE = (
     f"tests: {' '.join((*TESTS, 'decay', 'cycle'))} · safe work: switch off, isolate, lock, prove, "
@@ -222,7 +215,11 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     def _show_state(self, work: Work) -> None:
         width = max(self.size.width - 2, 1)
-        rows = [text.short(row, width) for row in self._state_rows(work)]
+        frame, said = self.link.frame, [title_row(work)]
+        if self._stage == "work":
+            running = frame.running or bool(work.doing)
+            said = [*state_rows(work, frame.time, running=running)]
+        rows = [text.short(line, width) for line in said]
         if rows != self._drawn:
             self._drawn = rows
             head = Content.styled(rows[0], "bold $foreground")
@@ -230,82 +227,28 @@ clock is that of the ride: every test and every repair takes its minutes, and no
                 Content("\n").join([head, *map(Content, rows[1:])])
             )
 
-    def _state_rows(self, work: Work) -> Iterable[str]:
-        time = self.link.frame.time
-        if self._stage != "work":
-            level = f"   level {work.brief.level} of 5" if work.brief.level else ""
-            par = f"   par {minutes(work.brief.par)}" if work.brief.par else ""
-            yield f"DRILL: {work.title}{level}{par}"
-            return
-        doing = "nothing under way"
-        if work.doing:
-            ends = clock(max(work.until - work.began, 0.0))
-            doing = f"now: {work.doing}, until {ends}"
-        waits = f"   {work.waiting} waiting" if work.waiting else ""
-        stopped = "" if self.link.frame.running or work.doing else "   CLOCK STOPPED"
-        yield f"{time_told(work, time)}   {work.state}{stopped}   {doing}{waits}"
-        yield (
-            f"locked: {', '.join(work.locked) or 'nothing'}   proved dead: "
-            f"{', '.join(work.proved) or 'nothing'}   live permit: {'yes' if work.live else 'no'}"
-        )
-        finding = self._finding(work)
-        yield f"finding: {'not stated yet' if finding is None else finding_told(finding.faults)}"
-
-    def _finding(self, work: Work) -> Stated | None:
-        """The last one stated."""
-        stated = (e.result for e in reversed(work.entries) if isinstance(e.result, Stated))
-        return next(stated, None)
-
     def _tell_story(self, work: Work) -> None:
         found = work.debrief
-        story = "\n".join(debrief_lines(found)) if found is not None else self._briefing(work)
+        story = (
+            "\n".join(debrief_lines(found)) if found is not None else briefing(work, self.link.seat)
+        )
         if story != self._told:
             self._told = story
             self.query_one("#story Static", Static).update(Content(story))
 
-    def _briefing(self, work: Work) -> str:
-        brief = work.brief
-        told = [
-            f"{title}: {said}"
-            for title, said in (
-                ("Complaint", brief.complaint), ("Normal", brief.normal),
-                ("At hand", brief.at_hand),
-            )
-            if said
-        ]  # fmt: skip
-        if not told:
-            told = ["This drill has no briefing: something may be wrong with the ride. Find it."]
-        hints = f"Hints: {work.hints} are left; each costs minutes." if work.hints else ""
-        end = "" if self._trainee else "The clock starts when the trainee begins."
-        return "\n\n".join(words for words in (*told, HOW, hints, end) if words)
-
     def _list(self, work: Work) -> None:
         """Adds what is new to the list; it only grows."""
         fresh: list[Entry | Note] = [
-            *work.entries[sum(isinstance(row, Entry) for row in self._rows) :],
-            *work.notes[sum(isinstance(row, Note) for row in self._rows) :],
+            *work.entries[sum(isinstance(each, Entry) for each in self._rows) :],
+            *work.notes[sum(isinstance(each, Note) for each in self._rows) :],
         ]
         if not fresh:
             return
-        fresh.sort(key=lambda row: row.time if isinstance(row, Note) else row.ended)
+        fresh.sort(key=lambda each: each.time if isinstance(each, Note) else each.ended)
         options = self.query_one("#evidence", OptionList)
-        options.add_options(Option(self._row(row, work)) for row in fresh)
+        options.add_options(Option(row(each, work.began)) for each in fresh)
         self._rows += fresh
         options.highlighted = len(self._rows) - 1
-
-    def _row(self, row: Entry | Note, work: Work) -> Content:
-        if isinstance(row, Note):
-            when, line, said = row.time, "note from the trainer", [row.text]
-        else:
-            by = " (by the trainer)" if row.seat == "trainer" else ""
-            when, line, said = row.ended, f"{row.line}{by}", list(entry_lines(row))
-        parts: list[Content | tuple[str, str]] = [
-            (f"{clock(when - work.began)}  ", "$text-muted"), (line, "bold"),
-        ]  # fmt: skip
-        for i, words in enumerate(said):
-            style = "bold $error" if words.startswith("UNSAFE") else ""
-            parts.append((f"{': ' if i == 0 and not style else chr(10) + '  '}{words}", style))
-        return Content.assemble(*parts)
 
     # the line
 
@@ -431,15 +374,15 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     @on(OptionList.OptionSelected, "#evidence")
     def _chosen(self, event: OptionList.OptionSelected) -> None:
-        row = self._rows[event.option_index]
-        again = self._trainee and isinstance(row, Entry) and row.line != "begin"
-        self._put(row.line if again and isinstance(row, Entry) else "")
+        chosen = self._rows[event.option_index]
+        again = self._trainee and isinstance(chosen, Entry) and chosen.line != "begin"
+        self._put(chosen.line if again and isinstance(chosen, Entry) else "")
 
     def action_first(self) -> None:
         """A finding; of the trainer a note."""
         if self._stage != "work":
             return
-        stated = self._finding(self.work)
+        stated = last_finding(self.work)
         told = finding_told(stated.faults)[:-1] if stated is not None and stated.faults else ""
         told = told.replace("; and", " and").replace(", or", " or")
         self._put((f"finding {told}" if told else "finding ") if self._trainee else "")
