@@ -1,78 +1,57 @@
 """Makes the drills that come with pneumo anew: `python -m tests.circuits.make_drills`.
 
-They hold the demo ride's document, so they are made anew whenever it changes.
+A drill names its ride and does not hold it: it is made anew when its story changes.
 """
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
-from typing import NamedTuple
 
+sys.path.insert(0, str(Path(__file__).parent))
+
+from stories import Story
+from stories_sand_martin import STORIES as AT_SAND_MARTIN
+from stories_teaching import STORIES as AT_TEACHING_CIRCUITS
+
+from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load_text
-from pneumo.live.drill import save_drill
+from pneumo.live.drill import drill_text
 from pneumo.live.session import Session
+from pneumo.report.files import write_atomically
 
-CIRCUITS = Path(__file__).parents[2] / "circuits"
-RIDE = CIRCUITS / "sand_martin.yaml"
-FOLDER = CIRCUITS / "drills"
+FOLDER = Path(__file__).parents[2] / "circuits" / "drills"
 
-
-class Drill(NamedTuple):
-    """What has been done when the drill begins, and what makes it show."""
-
-    name: str
-    title: str
-    acts: tuple[tuple[float, str, bool], ...]
-    """(time [s], sentence, hidden)"""
-    start: float
-    """[s]"""
-    shows: tuple[str, ...]
-    """What a technician does first."""
-    alarm: str
-    """Zone or "" = the ride, in which an alarm comes within two minutes."""
+STORIES: tuple[Story, ...] = (*AT_SAND_MARTIN, *AT_TEACHING_CIRCUITS)
 
 
-DRILLS = (
-    Drill(
-        "drill_1", "block does not open",
-        ((0.5, "fault block_valve_a coil-open", True),),
-        2.0, ("open block",), "block",
-    ),
-    Drill(
-        "drill_2", "trim does not release",
-        ((0.5, "close trim", False), (2.0, "fault trim_brake_2 jaw-seized", True)),
-        4.0, ("open trim",), "trim",
-    ),
-    Drill(
-        "drill_3", "final_1 after the lunch break",
-        ((0.5, "open all", False), (3.0, "in 20 s: fault final_1_hose_5 burst", True)),
-        4.0, (), "final_1",
-    ),
-)  # fmt: skip
-
-
-def session_of(drill: Drill) -> Session:
+def session_of(story: Story) -> Session:
     """The ride when the drill begins."""
-    text = RIDE.read_text(encoding="utf-8")
-    session = Session(load_text(text, "sand_martin"), text)
-    for time, sentence, hidden in drill.acts:
+    text = find_document(story.ride).read_text(encoding="utf-8")
+    session = Session(load_text(text, story.ride), text)
+    for time, sentence in story.before:
         session.advance(time)
-        session.do("trainer", sentence, hidden)
-    session.advance(drill.start)
+        session.do("trainer", sentence, hidden=is_hidden(sentence))
+    session.advance(story.start)
     return session
+
+
+def is_hidden(sentence: str) -> bool:
+    """Whether a sentence is for the trainee to find out: a fault, now or later."""
+    return "fault " in sentence
+
+
+def text_of(story: Story) -> str:
+    """The drill file."""
+    acts = session_of(story).acts.journal
+    return drill_text("", acts, story.start, story.title, story.brief, story.ride)
 
 
 def main() -> None:
     """Writes every drill."""
     FOLDER.mkdir(exist_ok=True)
-    for drill in DRILLS:
-        session = session_of(drill)
-        path = FOLDER / f"{drill.name}.yaml"
-        path.unlink(missing_ok=True)
-        text = RIDE.read_text(encoding="utf-8")
-        print(
-            save_drill(text, session.circuit, session.acts.journal, session.now, path, drill.title)
-        )
+    for story in STORIES:
+        write_atomically(FOLDER / f"{story.name}.yaml", text_of(story))
 
 
 if __name__ == "__main__":
