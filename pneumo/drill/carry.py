@@ -278,8 +278,12 @@ class _FunctionTest:
                 self._seen[group].add(read)
 
     def missed(self) -> tuple[Missed, ...]:
-        """What was not where it should be; gates whose switches never changed count as well."""
-        still = (g for g, reads in self._seen.items() if self.gates[g] and len(reads) < 2)
+        """What was not where it should be; gates with a switch that never changed count as well."""
+        still = (
+            g
+            for g, reads in self._seen.items()
+            if any(len(set(r)) < 2 for r in zip(*reads, strict=True))
+        )
         return (*self._missed, *(Missed(group, "open") for group in still))
 
     def home(self) -> tuple[str, ...]:

@@ -6,9 +6,9 @@ from stories import END, TOOLS, Story, dead, live, off, on
 
 STORIES = (
     Story(
-        "monday_morning", "late after the winter", "06_blocked_silencer",
-        ((0.5, "open block"), (1.0, "fault silencer blocked 95 %"), (15.0, "close block")), 20.0,
-        level=1, par=65,
+        "monday_morning", "late after the winter", "02_spring_close_single",
+        ((0.5, "open block"), (1.0, "fault silencer blocked 98 %"), (15.0, "close block")), 20.0,
+        level=1, par=55,
         complaint="First day after the winter. Block opens well, but it closes late and alarms.",
         normal="Block closes within a second. Line at 5.5 bar.", at_hand=TOOLS,
         answers=(
@@ -64,7 +64,7 @@ STORIES = (
     ),
     Story(
         "monthly_check", "the monthly check of the valves", "12_vent_check",
-        ((0.5, "fault valve_b stuck-actuated"),), 8.0, level=3, par=100,
+        ((0.5, "fault valve_b stuck-actuated"),), 8.0, level=3, par=95,
         complaint="Nothing to complain about. It is the first of the month: please check the "
         "valves of block, and sign.",
         normal="Block opens and closes within a second. Each of its two valves vents it alone.",
@@ -92,7 +92,7 @@ STORIES = (
     ),
     Story(
         "second_gate", "one gate stays shut", "10_station_gates",
-        ((0.5, "fault cap_flow_2 blocked"),), 4.0, level=2, par=65,
+        ((0.5, "fault cap_flow_2 blocked"),), 4.0, level=2, par=60,
         complaint="Gate 1 opens, gate 2 does not move. Guests have to climb over from row 1.",
         normal="Both gates open and close within three seconds. Line at 5 bar.", at_hand=TOOLS,
         answers=(
@@ -152,7 +152,7 @@ STORIES = (
     ),
     Story(
         "two_complaints", "closed, but it says it moves", "03_redundant_series_valves",
-        ((0.5, "fault hose_2 leak 2 mm"), (0.6, "fault closed_1 stuck-off")), 8.0, level=4, par=90,
+        ((0.5, "fault hose_2 leak 2 mm"), (0.6, "fault closed_1 stuck-off")), 8.0, level=4, par=75,
         complaint="Block alarms: uncommanded movement. It stands closed, I can see it. And since "
         "yesterday it hisses when it is open.",
         normal="Block opens and closes within a second. Line at 5.5 bar.", at_hand=TOOLS,
@@ -181,8 +181,8 @@ STORIES = (
     ),
     Story(
         "in_the_night", "released in the morning", "04_stored_air_behind_check",
-        ((0.5, "fault check stuck-open"), (2.0, "isolate main"), (500.0, "restore main")), 600.0,
-        level=4, par=95,
+        ((0.5, "fault check stuck-open"), (2.0, "isolate main"), (60.0, "restore main")), 90.0,
+        level=4, par=90,
         complaint="We turn the main off in the evening. Storage should hold its train until the "
         "morning, and it did for years. Three mornings now it stood released, with alarms.",
         normal="Storage holds for a night with the main off. Line and accumulator at 6 bar.",
@@ -213,12 +213,12 @@ STORIES = (
     ),
     Story(
         "it_hisses", "it hisses all day", "11_dual_pressure",
-        ((0.5, "fault valve_a internal-leak"),), 8.0, level=2, par=90,
-        complaint="Block works. But it hisses in the cabinet as long as block is closed, and the "
+        ((0.5, "fault valve_a internal-leak"),), 8.0, level=2, par=95,
+        complaint="Block works. But it hisses in the cabinet, block open or closed, and the "
         "compressor never rests.",
-        normal="Closed and at rest, nothing is to be heard. Line at 5.5 bar.", at_hand=TOOLS,
+        normal="Nothing is to be heard unless block opens or closes. Line at 5.5 bar.", at_hand=TOOLS,
         answers=(
-            ("noise", "A steady hiss. It stops when block opens."),
+            ("noise", "A steady hiss, day and night."),
             ("when", "Since about a week."),
         ),
         log_book=(
