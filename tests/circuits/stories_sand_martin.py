@@ -101,7 +101,8 @@ STORIES = (
         ),
         solved=(
             "begin", "wait 30 s", "log book", "force final_1_valve_b.14 on",
-            "cycle final_1_valve_a.14", "unforce all", "finding final_1_hose_5 burst", *off("final_1_shut_off"),
+            "cycle final_1_valve_a.14", "unforce all", "finding final_1_hose_5 burst",
+            *off("final_1_shut_off"),
             "drain final_1_accumulator open", "wait 5 min", "prove final_1_hose_5",
             "replace final_1_hose_5", "drain final_1_accumulator closed",
             *on("final_1_shut_off"), *END,

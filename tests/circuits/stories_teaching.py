@@ -216,7 +216,8 @@ STORIES = (
         ((0.5, "fault valve_a internal-leak"),), 8.0, level=2, par=95,
         complaint="Block works. But it hisses in the cabinet, block open or closed, and the "
         "compressor never rests.",
-        normal="Nothing is to be heard unless block opens or closes. Line at 5.5 bar.", at_hand=TOOLS,
+        normal="Nothing is to be heard unless block opens or closes. Line at 5.5 bar.",
+        at_hand=TOOLS,
         answers=(
             ("noise", "A steady hiss, day and night."),
             ("when", "Since about a week."),
