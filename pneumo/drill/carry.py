@@ -51,7 +51,7 @@ from pneumo.drill.job import (
     Wait,
 )
 from pneumo.drill.permit import ZERO
-from pneumo.inspection.evidence import Evidence, Gauge
+from pneumo.inspection.evidence import Evidence, Reading
 from pneumo.inspection.examine import examine
 from pneumo.inspection.gauge import GAUGE_STEP
 from pneumo.inspection.hand import cycled
@@ -120,7 +120,7 @@ def _decay(job: Decay, at: Practice) -> Work:
     first = examined(at, "read", job.port)
     yield at.play.now + job.seconds
     last = examined(at, "read", job.port)
-    assert isinstance(first, Gauge) and isinstance(last, Gauge)
+    assert isinstance(first, Reading) and isinstance(last, Reading)
     return Fell(first, last, job.seconds)
 
 

@@ -13,7 +13,7 @@ from pneumo.circuit.action import RepairKind
 from pneumo.drill.arc import State
 from pneumo.drill.danger import Danger
 from pneumo.drill.job import Suspect
-from pneumo.inspection.evidence import Evidence, Gauge
+from pneumo.inspection.evidence import Evidence, Reading
 
 Seat = Literal["trainer", "trainee"]
 
@@ -29,8 +29,8 @@ class Found:
 class Fell:
     """A gauge was watched for a while."""
 
-    first: Gauge
-    last: Gauge
+    first: Reading
+    last: Reading
     seconds: float
 
 

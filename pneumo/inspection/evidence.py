@@ -21,7 +21,7 @@ its own, a place where none should, a drain."""
 
 
 @dataclass(frozen=True, slots=True)
-class Gauge:
+class Reading:
     """A pressure."""
 
     port: str
@@ -229,6 +229,6 @@ class Cycled:
 
 
 Evidence = (
-    Gauge | Heard | Bubbles | Jaws | Lining | Rod | Plugs | Handle | DrainSeen | Element | Pulled
+    Reading | Heard | Bubbles | Jaws | Lining | Rod | Plugs | Handle | DrainSeen | Element | Pulled
     | Pried | Voltage | Winding | Card | Cycled
 )  # fmt: skip

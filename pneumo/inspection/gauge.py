@@ -14,7 +14,7 @@ from pneumo.circuit.couplings import test_points
 from pneumo.circuit.graph import air_graph
 from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.errors import InputError
-from pneumo.inspection.evidence import Gauge
+from pneumo.inspection.evidence import Reading
 from pneumo.inspection.target import port_of
 from pneumo.network.compile import Compiled
 from pneumo.scenario.play import Play
@@ -26,14 +26,14 @@ MOST_NAMED = 4
 """Test points that a refusal names."""
 
 
-def read(play: Play, target: str, fitted: Collection[str] = ()) -> Gauge:
+def read(play: Play, target: str, fitted: Collection[str] = ()) -> Reading:
     """A test gauge at a port. Raises InputError where there is no test point."""
     compiled = play.compiled
     port = port_of(compiled, target)
     points = test_points(compiled.circuit, fitted)
     node = compiled.parts[port.component].ports[port.port]
     if node >= compiled.network.dynamic:
-        return Gauge(str(port), 0.0, True, True)
+        return Reading(str(port), 0.0, True, True)
     if port not in points:
         near = ", ".join(map(str, _nearest(compiled, port, points))) or "there is none"
         raise InputError(
@@ -41,7 +41,7 @@ def read(play: Play, target: str, fitted: Collection[str] = ()) -> Gauge:
             "fitted first."
         )
     shown = shown_at(play, node)
-    return Gauge(str(port), shown, False, shown == 0.0 and _is_vented(play, port.component))
+    return Reading(str(port), shown, False, shown == 0.0 and _is_vented(play, port.component))
 
 
 def shown_at(play: Play, node: int) -> float:

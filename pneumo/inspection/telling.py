@@ -11,7 +11,6 @@ from pneumo.inspection.evidence import (
     Cycled,
     DrainSeen,
     Element,
-    Gauge,
     Handle,
     Heard,
     Jaws,
@@ -20,6 +19,7 @@ from pneumo.inspection.evidence import (
     Plugs,
     Pried,
     Pulled,
+    Reading,
     Rod,
     Voltage,
     Where,
@@ -33,8 +33,8 @@ def told(evidence: Any) -> str:
     raise TypeError(f"{evidence!r} is no evidence")
 
 
-@told.register(Gauge)
-def _gauge(found: Gauge) -> str:
+@told.register(Reading)
+def _gauge(found: Reading) -> str:
     if found.open_end:
         return f"{found.port} is open to the air: a gauge there reads 0.00 bar."
     return f"A test gauge at {found.port} reads {found.shown / 1e5:.2f} bar."

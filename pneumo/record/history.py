@@ -178,7 +178,8 @@ def as_csv(found: Sequence[Done]) -> str:
     for done in found:
         write.writerow(
             (
-                _plain(done.trainee), _plain(done.drill), done.level or "", done.done.isoformat(),
+                _no_formula(done.trainee), _no_formula(done.drill), done.level or "",
+                done.done.isoformat(),
                 done.verdict, f"{done.spent / 60.0:.1f}",
                 f"{done.par / 60.0:.1f}" if done.par else "", done.hints, "; ".join(done.reasons),
                 "; ".join(" ".join(pair) for pair in done.faults),
@@ -187,7 +188,7 @@ def as_csv(found: Sequence[Done]) -> str:
     return out.getvalue()
 
 
-def _plain(text: str) -> str:
+def _no_formula(text: str) -> str:
     """A name as a text: a table program must not take it for a formula."""
     return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
 

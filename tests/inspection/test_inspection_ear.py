@@ -6,7 +6,7 @@ import pytest
 from inspection_bench import after, charged, found, resting, says
 
 from pneumo.inspection.ear import blowing
-from pneumo.inspection.evidence import Bubbles, Heard, Outflow
+from pneumo.inspection.evidence import Bubbles, Heard, Leaking, Outflow
 from pneumo.scenario.play import Play
 
 
@@ -147,7 +147,7 @@ def test_a_part_that_blows_is_heard_from_a_step_away() -> None:
 def test_soap_finds_what_the_ear_does_not() -> None:
     play = after(charged(), 0.1, "fault hose_1 leak 0.1 mm")
     assert quiet(play, "hose_1")
-    assert soaped(play, "hose_1") == Bubbles("hose_1", (("hole", "2"),), idle=False)
+    assert soaped(play, "hose_1") == Bubbles("hose_1", (Leaking("hole", "2"),), idle=False)
     assert says(play, "soap", "hose_1") == (
         "Soapy water at hose_1: bubbles at port 2, where no air should escape."
     )

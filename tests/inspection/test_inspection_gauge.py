@@ -9,15 +9,15 @@ from inspection_bench import after, bench, charged, found, resting, says
 from pneumo.circuit.circuit import PortRef
 from pneumo.circuit.couplings import test_points as points_of
 from pneumo.errors import InputError
-from pneumo.inspection.evidence import Gauge
+from pneumo.inspection.evidence import Reading
 from pneumo.inspection.gauge import GAUGE_STEP
 from pneumo.scenario.pressure import node_pressure
 
 FITTED = "hose_2.2"
 
 
-def gauge(play: object, target: str) -> Gauge:
-    return found(play, "read", target, Gauge, FITTED)  # type: ignore[arg-type]
+def gauge(play: object, target: str) -> Reading:
+    return found(play, "read", target, Reading, FITTED)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("target", ["receiver.1", "store.1", "tee.5", "brake_1.1", "hose_2.2"])
@@ -68,7 +68,7 @@ def test_a_gauge_is_idle_where_nothing_is_commanded_and_nothing_is_left() -> Non
     assert not gauge(after(stuck, 4.0, "open trim"), "brake_1.1").idle
     # commanded, and nothing arrives
     dead = after(resting(), 2.0, "fault valve coil-open", "close trim")
-    assert gauge(dead, "brake_1.1") == Gauge("brake_1.1", 0.0, open_end=False, idle=False)
+    assert gauge(dead, "brake_1.1") == Reading("brake_1.1", 0.0, open_end=False, idle=False)
 
 
 # test points
@@ -95,18 +95,18 @@ def test_a_gauge_that_is_there_has_a_coupling_and_so_has_a_plug() -> None:
 def test_a_tee_that_was_fitted_is_one() -> None:
     assert {"hose_2.2", "brake_2.1"} <= names("hose_2.2")
     with pytest.raises(InputError):
-        found(charged(), "read", "brake_2.1", Gauge)
-    assert found(charged(), "read", "brake_2.1", Gauge, "hose_2.2").shown > 5e5
+        found(charged(), "read", "brake_2.1", Reading)
+    assert found(charged(), "read", "brake_2.1", Reading, "hose_2.2").shown > 5e5
 
 
 def test_a_refusal_names_the_nearest() -> None:
     with pytest.raises(InputError) as caught:
-        found(charged(), "read", "start.2", Gauge)
+        found(charged(), "read", "start.2", Reading)
     told = str(caught.value)
     assert told.startswith("There is no test point at start.2. The nearest: tee.5, ")
     assert told.endswith("Elsewhere a tee has to be fitted first.")
     with pytest.raises(InputError, match=r"no test point at brake_2\.1\. The nearest: hose_2\.1,"):
-        found(charged(), "read", "brake_2.1", Gauge)
+        found(charged(), "read", "brake_2.1", Reading)
 
 
 def test_points_are_ports_of_the_circuit() -> None:

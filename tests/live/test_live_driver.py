@@ -458,7 +458,7 @@ def test_a_request_that_breaks_the_simulation_is_survived(
     driver: Driver, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     seat = driver.seat("trainer")
-    monkeypatch.setattr(Session, "scan", _breaks)
+    monkeypatch.setattr("pneumo.live.driver.to_next_scan", _breaks)
     assert not asked(seat, Scan()).done
     assert asked(seat, Do(f"close {zone(seat)}")).done
 
