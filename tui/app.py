@@ -28,14 +28,12 @@ from tui.keyboard import HELD, Keyboard, Mark
 from tui.keys import BINDINGS
 from tui.messages import Ask
 from tui.opening import Opening
-from tui.physical import caution_keys
 from tui.requests import (
     KEYS,
     Needs,
     Pending,
     moved,
     needs_no_word,
-    question_before,
     refusal,
     said_of,
     title_of,
@@ -113,8 +111,6 @@ class DashboardApp(App[None]):
         self.unfinished = Unfinished() if unfinished is None else unfinished
         self.history: list[str] = []
         """Sentences typed."""
-        self.cautioned: set[str] = set()
-        """Keys of the cautions that were confirmed in the drill."""
         self.keyboard = Keyboard(self, super().on_event)
         self._check: Outcomes | None = None
         """Dialog of the last check; stays closed once it was left."""
@@ -309,13 +305,10 @@ class DashboardApp(App[None]):
         if why := refused(self.link, request):
             self.tell(why, False)
             return
-        works = under_way(self.link) is not None and self.link.seat == "trainee"
-        shown = self.cautioned if works else None
-        question = None if sure else question_before(request, self.link.frame, shown)
+        question = None if sure else self.pending.question(request)
         if question is not None:
             self.push_screen(question, lambda go: self.request(request, sure=True) if go else None)
         else:
-            self.cautioned.update(caution_keys(request) if works and sure else ())
             self.pending.send(request, sure=sure)
 
     @on(Ask)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from pneumo.circuit.spelling import near
 from pneumo.drill.job import OWN_WORDS, Decay, Examine, Job, Wait, read_job
+from pneumo.drill.telling import minutes
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.inspection.tests import TESTS, Target
@@ -22,6 +23,31 @@ Said = Sequence[str]
 """Whole words of a line, its first one left out."""
 Following = Callable[[Said, "Plant", "Frame", "Work"], Iterable[str]]
 """Words that may come after them."""
+
+
+SAYABLE = (
+    f"tests: {' '.join((*TESTS, 'decay', 'cycle'))} · safe work: switch off, isolate, lock, prove, "
+    "block · ask, log book, wait, hint"
+)
+"""Under the list, while nothing is typed."""
+
+
+def ahead(text: str, link: Link, work: Work, room: int) -> str:
+    """What a line that is whole takes, and what may come next, in so many letters."""
+    words = text.split()
+    if not words:
+        return SAYABLE
+    cost = takes(text, link)
+    shown = [f"Enter: takes {minutes(cost)}"] if cost else []
+    used = len("".join(shown))
+    fit = [word for word in next_words(text, link, work) if word != words[-1]]
+    for i, word in enumerate(fit):
+        used += len(word) + 2
+        if used > room:
+            shown.append(f"… {len(fit) - i} more")
+            break
+        shown.append(word)
+    return "  ".join(shown)
 
 
 def next_words(text: str, link: Link, work: Work) -> tuple[str, ...]:

@@ -25,9 +25,10 @@ from pneumo.live.request import (
     Undo,
 )
 from tui import text
+from tui.drilling import under_way
 from tui.keys import SPEEDS
 from tui.normal import ACKNOWLEDGE, RESET
-from tui.physical import cautions_for, fresh_cautions, needs_confirming
+from tui.physical import caution_keys, cautions_for, fresh_cautions, needs_confirming
 from tui.screens.confirm import Confirm
 
 if TYPE_CHECKING:
@@ -114,12 +115,21 @@ class Pending:
         self._link = link
         self._asked: dict[int, tuple[Request, bool]] = {}
         """By number; whether their cautions have been read."""
+        self._confirmed: set[str] = set()
+        """Keys of cautions that were read and confirmed."""
         self._quiet: set[int] = set()
         """Of a way back to normal: done they need no word, line 2 says what is left."""
+
+    def question(self, request: Request) -> Confirm | None:
+        """What is asked before it; in a drill each caution comes once."""
+        works = self._link.seat == "trainee" and under_way(self._link) is not None
+        return question_before(request, self._link.frame, self._confirmed if works else None)
 
     def send(self, request: Request, *, sure: bool, quiet: bool = False) -> None:
         """Passes a request on; `sure`: its cautions have been read; `quiet`: done, it needs no
         word."""
+        if sure:
+            self._confirmed.update(caution_keys(request))
         number = self._link.send(request)
         self._asked[number] = (request, sure)
         if quiet:

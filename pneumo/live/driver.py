@@ -280,22 +280,11 @@ class Driver:
         return Answer(number, not hurt, " ".join(entry_lines(came)))
 
     def _answer(self, number: int, seat: LocalSeat, request: Request) -> Answer | None:
-        session = self.session
-        if self._working is not None:
-            if why := refusal(self._working.practice.arc.state, seat.seat, request):
-                raise InputError(why)
-            line = line_of(request)
-            over = self._working.practice.arc.over
-            if line is not None and not over and (seat.seat == "trainee" or line == "hint"):
-                if seat.seat == "trainee" and self._is_stopped(self._working):
-                    if not seat.keeps_time:
-                        raise InputError("The trainer has stopped the clock.")
-                    self._start()  # a run that was continued stands still until then
-                self._working.say((number, seat), line, seat.seat)
-                return None
-            if isinstance(request, Tell) and seat.seat == "trainer":
-                self._working.note(request.text)
-                return Answer(number, True, "The note is sent.")
+        if self._working is not None and self._takes_line(number, seat, request):
+            return None
+        if isinstance(request, Tell) and self._working is not None and seat.seat == "trainer":
+            self._working.note(request.text)
+            return Answer(number, True, "The note is sent.")
         if isinstance(request, Line | Tell):
             raise InputError("No drill is worked on here.")
         if isinstance(request, TIME) and not seat.keeps_time:
@@ -303,11 +292,33 @@ class Driver:
         if isinstance(request, TRAINER) and seat.seat != "trainer":
             raise InputError("Only the trainer can do that.")
         if isinstance(request, Check):
-            session.begin_check(request.zone, request.loss)
+            self.session.begin_check(request.zone, request.loss)
             self._start()
-            self._outcomes = (number, seat, session.outcomes(request.zone))
+            self._outcomes = (number, seat, self.session.outcomes(request.zone))
             return None
         return Answer(number, True, *_CARRIED_OUT[type(request)](self, seat.seat, request))
+
+    def _takes_line(self, number: int, seat: LocalSeat, request: Request) -> bool:
+        """Whether a request is a line of the drill, which is answered when it is done.
+
+        Raises
+        ------
+        InputError
+            When the drill refuses it.
+        """
+        working, line = self._working, line_of(request)
+        assert working is not None
+        if why := refusal(working.practice.arc.state, seat.seat, request):
+            raise InputError(why)
+        works = seat.seat == "trainee" or line == "hint"
+        if line is None or working.practice.arc.over or not works:
+            return False
+        if seat.seat == "trainee" and self._is_stopped(working):
+            if not seat.keeps_time:
+                raise InputError("The trainer has stopped the clock.")
+            self._start()  # a run that was continued stands still until then
+        working.say((number, seat), line, seat.seat)
+        return True
 
     def _start(self) -> None:
         self.running = True

@@ -139,8 +139,13 @@ def test_a_drill_opens_in_the_trainees_seat_and_tells_nothing(
     assert "valve" in circuit.components
     terminal = at_terminal("dashboard", "drill_3.yaml")
     terminal.wait_for("trainee's seat")
-    terminal.wait_for("0:08")
+    terminal.wait_for("not begun")
+    terminal.wait_for("Begin")
     terminal.wait_for("faulted")
+    terminal.type("\r")
+    terminal.wait_for("at work")
+    terminal.type("\x1b")
+    terminal.wait_for("q leave")
     leave(terminal)
     assert "stuck" not in terminal.raw
     assert continuation(runs(tmp_path)[0]).seat == "trainee"

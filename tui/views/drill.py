@@ -20,7 +20,6 @@ from textual.widgets.option_list import Option
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
 from pneumo.drill.telling import debrief_lines, finding_told, minutes
-from pneumo.inspection.tests import TESTS
 from pneumo.live.link import Link
 from pneumo.live.request import Answer, Line, Request, Tell
 from pneumo.live.work import Note, Work
@@ -30,6 +29,7 @@ from tui.drill_words import briefing, last_finding, row, state_rows, title_row
 from tui.screens.confirm import Confirm
 from tui.view import View
 from tui.widgets.options import Options
+from tui.widgets.recall import Recall
 
 REPAIRS = ("replace", "clean", "refit", "adjust", "free", "reline", "reconnect")
 """First words of a repair, as the key goes through them."""
@@ -40,12 +40,6 @@ BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("briefing", "F7 briefing")),
 }  # fmt: skip
 """Of each seat: id and words."""
-
-SAYABLE = (
-    f"tests: {' '.join((*TESTS, 'decay', 'cycle'))} · safe work: switch off, isolate, lock, prove, "
-    "block · ask, log book, wait, hint"
-)
-"""Under the list, while nothing is typed."""
 
 
 class _Ahead(Suggester):
@@ -82,8 +76,6 @@ clock is that of the ride: every test and every repair takes its minutes, and no
   which costs minutes. `space` stops and starts the clock.
 """
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("up", "earlier(-1)", show=False),
-        Binding("down", "earlier(1)", show=False),
         Binding("tab", "take", show=False),
         Binding("escape", "leave_line", show=False),
         Binding("enter", "to_line", show=False),
@@ -124,10 +116,6 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         """What stands in the story."""
         self._rows: list[Entry | Note] = []
         """Of the list."""
-        self._said: list[str] = []
-        """Lines of before."""
-        self._place = 0
-        """Of the line shown among them; their number = a new one."""
         self._reading = False
         """The briefing is read again."""
         self._repair = -1
@@ -150,12 +138,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         yield Options(id="evidence", markup=False, compact=True)
         yield Static(id="ahead", markup=False)
         yield Static(id="wrong", markup=False)
-        yield Input(
-            placeholder="what you do, for example: ask" if self._trainee
-            else "a note to the trainee; Enter sends it",
-            suggester=_Ahead(self) if self._trainee else None,
-            select_on_focus=False, compact=True, id="say",
-        )  # fmt: skip
+        words = "what you do, for example: ask" if self._trainee else "a note to the trainee"
+        line = Recall(words, id="say")
+        line.suggester = _Ahead(self) if self._trainee else None
+        yield line
         with Horizontal(id="drill-keys"):
             for name, words in BUTTONS[self.link.seat]:
                 button = Button(words, id=f"do-{name}", compact=True)
@@ -264,24 +250,9 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     def _look_ahead(self, value: str) -> None:
         if self._trainee:
-            self.query_one("#ahead", Static).update(Content(self._ahead(value)))
-
-    def _ahead(self, value: str) -> str:
-        """What may come next, and what a whole line costs."""
-        width = max(self.size.width - 2, 1)
-        words = [word for word in self.next_words(value) if value.split()[-1:] != [word]]
-        if not value.strip():
-            return SAYABLE
-        cost = lines.takes(value, self.link)
-        shown = [f"Enter: takes {minutes(cost)}"] if cost else []
-        used = len("".join(shown))
-        for i, word in enumerate(words):
-            used += len(word) + 2
-            if used > 2 * width - 12:
-                shown.append(f"… {len(words) - i} more")
-                break
-            shown.append(word)
-        return "  ".join(shown)
+            width = max(self.size.width - 2, 1)
+            told = lines.ahead(value, self.link, self.work, 2 * width - 12)
+            self.query_one("#ahead", Static).update(Content(told))
 
     def _tell(self, wrong: str) -> None:
         self._wrong = wrong
@@ -303,10 +274,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             if not said:
                 return
             self.ask(Line(said))
-        self._said = [*(line for line in self._said if line != said), said]
-        self._place = len(self._said)
         self._repair = -1
-        self.query_one("#say", Input).value = ""
+        self.query_one("#say", Recall).remember(said)
 
     def _readable(self, said: str) -> str:
         """The line as it can be done, its words filled in; "", and why is told: it cannot."""
@@ -323,9 +292,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         """Puts words into the line, to be gone on with."""
         if self._reading:
             self.action_briefing()
-        line = self.query_one("#say", Input)
-        line.value = value
-        line.cursor_position = len(value)
+        line = self.query_one("#say", Recall)
+        line.put(value)
         line.focus()
 
     def begin(self, component: str = "") -> None:
@@ -347,12 +315,6 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     @property
     def _in_line(self) -> bool:
         return self.query_one("#say").has_focus
-
-    def action_earlier(self, step: int) -> None:
-        if self._in_line and self._said:
-            self._place = min(max(self._place + step, 0), len(self._said))
-            here = self._place < len(self._said)
-            self._put(self._said[self._place] if here else "")
 
     def action_take(self) -> None:
         if not self._in_line:
