@@ -288,15 +288,21 @@ def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
     for entry in found.entries:
         head = f"{clock(entry.ended - found.began)} {entry.line}"
-        yield head if isinstance(entry.result, Done | Stepped) else f"{head}: {told(entry.result)}"
+        said = "" if isinstance(entry.result, Done) else " ".join(_in_lines(entry))
+        yield f"{head}: {said}" if said else head
+
+
+def _in_lines(entry: Entry) -> tuple[str, ...]:
+    """What came of an entry, a line for each thing that was said."""
+    if isinstance(entry.result, Answered):
+        return _answers(entry.result)
+    said = told(entry.result)
+    return (said,) if said else ()
 
 
 def entry_lines(entry: Entry) -> Iterator[str]:
     """What is answered to somebody who said a line."""
-    if isinstance(entry.result, Answered):
-        yield from _answers(entry.result)
-    elif said := told(entry.result):
-        yield said
+    yield from _in_lines(entry)
     for danger in entry.dangers:
         yield f"UNSAFE: {danger_told(danger)}"
 

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from pneumo.circuit.circuit import Downtime
+from pneumo.circuit.document import Findings, parse
 from pneumo.circuit.schema import document_schema
 from pneumo.components import KINDS
 from pneumo.components.base import Component
@@ -134,6 +135,7 @@ def makers() -> dict[Path, dict[str, str]]:
         },
         LANGUAGE: {
             "downtime": downtime_table(),
+            "drills": drills_table(),
             "kinds": kinds_table(),
             "solenoid parameters": f"{_shown('valve_3_2', _SOLENOID)}.\n",
         },
@@ -159,6 +161,16 @@ def downtime_table() -> str:
         assert about, f"{name} is not told"
         rows.append(f"| `{name}` | {about[1].rstrip('.')} | {field.default / 60.0:g} min |")
     return "\n".join(rows) + "\n"
+
+
+def drills_table() -> str:
+    """Every drill that comes with pneumo, the easiest first; what is wrong is not told."""
+    rows = []
+    for path in (ROOT / "circuits" / "drills").glob("*.yaml"):
+        told = parse(path.read_text(encoding="utf-8"), Findings(str(path)))
+        level, ride = told["briefing"]["level"], told["ride"]
+        rows.append(f"| {level} | `{path.stem}` | {told['title']} | [{ride}]({ride}.yaml) |\n")
+    return "".join(["| level | drill | title | ride |\n|---|---|---|---|\n", *sorted(rows)])
 
 
 def kinds_table() -> str:

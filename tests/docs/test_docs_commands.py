@@ -21,8 +21,9 @@ from pneumo.live.drill import is_drill, read_drill
 LONG = ("pneumo verify", "pneumo verify sand_martin_as_found")
 """Commands that take minutes: their words are checked, they are not run."""
 
-SCREEN = ("dashboard", "join", "serve")
-"""Commands that need a terminal or go on until they are stopped: their words are checked."""
+SCREEN = ("dashboard", "drill", "join", "serve")
+"""Commands that need somebody at a terminal or go on until they are stopped: their words are
+checked."""
 
 YOURS = ("my_ride.yaml",)
 """Files that the reader is to have."""

@@ -18,7 +18,7 @@ ENGINEER = "An engineer: what is wrong, and what puts it right"
 TECHNICIAN = "A technician: a drill"
 TRAINER = "A trainer: a hidden fault"
 
-CODES = (0, 0, 1, 1, 1, 1, 0)
+CODES = (0, 0, 1, 1, 1, 1, 0, 0)
 """Exit codes of the commands, in order."""
 
 
@@ -37,6 +37,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the files as a reader saves them."""
     made = tmp_path_factory.mktemp("walkthroughs")
     (circuit,), (diff,) = blocks(WALKTHROUGHS, "yaml"), blocks(WALKTHROUGHS, "diff")
+    (lines,) = blocks(WALKTHROUGHS, "text")
+    (made / "lines.txt").write_text(lines, encoding="utf-8")
     (made / "one_brake.yaml").write_text(circuit, encoding="utf-8")
     copied = (ROOT / "circuits" / "06_blocked_silencer.yaml").read_text(encoding="utf-8")
     (made / "my_block.yaml").write_text(changed(copied, diff), encoding="utf-8")
