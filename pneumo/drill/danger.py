@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Exposure = Literal["air", "jaws", "wires"]
-"""What a piece of work opens, reaches into or touches."""
+Exposure = Literal["air", "jaws", "wires", "live"]
+"""What a piece of work opens, reaches into, touches or measures live."""
 
 Hazard = Literal[
     "pressure", "force", "voltage", "not isolated", "not locked", "not proved", "residual",

@@ -1,4 +1,4 @@
-"""What a piece of work opens, reaches into or touches."""
+"""What a piece of work opens, reaches into, touches or measures live."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from typing import NamedTuple
 from pneumo.circuit.action import Repair
 from pneumo.circuit.circuit import Circuit
 from pneumo.drill.danger import Exposure
-from pneumo.drill.job import Do, FitGauge, Job
+from pneumo.drill.job import Do, Examine, FitGauge, Job
+from pneumo.inspection.tests import TESTS
 
 OF_REPAIR: dict[str, tuple[Exposure, ...]] = {
     "replace": ("air", "jaws", "wires"),
@@ -30,6 +31,8 @@ class Exposed(NamedTuple):
 
 def exposures(circuit: Circuit, job: Job) -> Exposed | None:
     """What a job exposes to; None: nothing."""
+    if isinstance(job, Examine) and TESTS[job.test].live:
+        return Exposed(job.target.partition(".")[0], frozenset(("live",)))
     if isinstance(job, FitGauge):
         return Exposed(job.component, frozenset(("air",)))
     if isinstance(job, Do) and isinstance(job.action, Repair):
@@ -38,6 +41,7 @@ def exposures(circuit: Circuit, job: Job) -> Exposed | None:
             "air": bool(part.ports()),
             "jaws": "brake" in part.traits,
             "wires": bool(part.coils()),
+            "live": False,
         }
         # at a coil no air is opened
         works = ("wires",) if job.action.side else OF_REPAIR[job.action.how]

@@ -128,6 +128,8 @@ def dangers(
         found += _of_jaws(play, component)
     if "wires" in exposures:
         found += _of_wires(play, site, component)
+    if "live" in exposures and not site.live:
+        found.append(Danger("no permit", component))
     return tuple(sorted(found, key=lambda danger: not danger.injures))
 
 

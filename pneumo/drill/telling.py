@@ -41,8 +41,8 @@ def clock(seconds: float) -> str:
 
 
 def bar(pressure: float) -> str:
-    """ "4.35 bar"."""
-    return f"{pressure / 1e5:.2f} bar"
+    """ "4.35 bar"; never -0.00."""
+    return f"{round(pressure / 1e5, 2) + 0.0:.2f} bar"
 
 
 # what came of a line
@@ -196,7 +196,7 @@ def danger_told(danger: Danger) -> str:
         case "not proved":
             return f"Nobody had proved at a gauge that {part} is without pressure."
         case "no permit":
-            return f"A test on live wires at {part} without a permit."
+            return f"This was a test on live wires at {part}: it needs a permit."
 
 
 # the debrief

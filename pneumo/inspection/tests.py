@@ -37,6 +37,8 @@ class Method:
     """Keys of `live.cautions.CAUTIONS`."""
     touches: bool
     """Whether it touches the system: its cautions are confirmed before it is made."""
+    live: bool = False
+    """Whether it is made on live wires: in a drill it needs a permit."""
 
 
 _AT_JAWS = ("codes", "lock out", "jaws", "springs")
@@ -54,8 +56,9 @@ ROWS = (
          _AT_JAWS, True),
     Method("pry", "pry a jaw", "brake", "pry BRAKE", "pry", _AT_JAWS, True),
     Method("pull", "pull a ski", "brake", "pull BRAKE", "pull", _AT_JAWS, True),
-    Method("voltage", "coil voltage", "coil", "voltage VALVE.14", "measure", _LIVE, True),
-    Method("card", "output card", "coil", "card VALVE.14", "measure_card", _LIVE, True),
+    Method("voltage", "coil voltage", "coil", "voltage VALVE.14", "measure", _LIVE, True,
+           live=True),
+    Method("card", "output card", "coil", "card VALVE.14", "measure_card", _LIVE, True, live=True),
     Method("resistance", "coil resistance", "coil", "resistance VALVE.14", "measure",
          ("codes", "dead", "jaws"), True),
 )  # fmt: skip

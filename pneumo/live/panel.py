@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pneumo.drill.telling import bar
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 
@@ -23,7 +24,7 @@ def panel_lines(plant: Plant, frame: Frame) -> Iterator[str]:
     for alarm in frame.alarms:
         yield f"alarm {alarm.zone or 'ride'}: {alarm.name}, {alarm.state}"
     shown = [
-        f"{meter} {reading / 1e5:.2f} bar"
+        f"{meter} {bar(reading)}"
         for meter, reading in zip(plant.meters, frame.readings, strict=True)
     ]
     yield from _wrapped("gauges", shown)

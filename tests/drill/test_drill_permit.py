@@ -96,3 +96,12 @@ def test_locks_hold_and_hold_only_what_is_off() -> None:
         at.do("restore main")
     with pytest.raises(InputError, match="no lock"):
         at.do("unlock supply")
+
+
+def test_a_test_on_live_wires_needs_a_permit() -> None:
+    at = practice()
+    assert [d.hazard for d in at.do("voltage valve.14").dangers] == ["no permit"]
+    assert [d.hazard for d in at.do("card valve.14").dangers] == ["no permit"]
+    assert at.do("resistance valve.14").dangers == ()
+    play(at, "permit")
+    assert at.do("voltage valve.14").dangers == ()
