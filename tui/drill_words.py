@@ -25,14 +25,14 @@ def title_row(work: Work) -> str:
     return f"DRILL: {work.title}{level}{par}"
 
 
-def state_rows(work: Work, time: float, *, running: bool) -> Iterable[str]:
-    """How a drill at work stands at an instant [s of the ride], in three lines."""
+def state_rows(work: Work, time: float, stopped: str) -> Iterable[str]:
+    """How a drill at work stands at an instant [s of the ride], in three lines; `stopped`: that its
+    clock is, "" = it is not."""
     doing = "nothing under way"
     if work.doing:
         doing = f"now: {work.doing}, until {clock(max(work.until - work.began, 0.0))}"
     waits = f"   {work.waiting} waiting" if work.waiting else ""
-    stopped = "" if running else "   CLOCK STOPPED"
-    yield f"{time_told(work, time)}   {work.state}{stopped}   {doing}{waits}"
+    yield "   ".join((time_told(work, time), work.state, stopped or doing)) + waits
     yield (
         f"locked: {', '.join(work.locked) or 'nothing'}   proved dead: "
         f"{', '.join(work.proved) or 'nothing'}   live permit: {'yes' if work.live else 'no'}"

@@ -116,6 +116,8 @@ class Record:
         """Keeps what somebody has done in a drill. Committed before this returns, with the channels
         and how far the run has come."""
         if self._db is not None:
+            # rows come about once a second: what was spent must not be less than what was done
+            self._reached = max(self._reached, entry.ended)
             with self._writing() as db:
                 self._write_out(db, AT_ONCE)
                 db.execute("INSERT INTO work (entry) VALUES (?)", (json.dumps(pack(entry)),))

@@ -199,12 +199,18 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             hint.label = f"F3 hint ({left} left)"
             hint.disabled = not left
 
+    @property
+    def _stopped(self) -> str:
+        """That the clock is stopped, and what starts it."""
+        if not self.link.keeps_time:
+            return "CLOCK STOPPED by the trainer"
+        return f"CLOCK STOPPED: {'the next line' if self._trainee else 'space'} starts it"
+
     def _show_state(self, work: Work) -> None:
         width = max(self.size.width - 2, 1)
         frame, said = self.link.frame, [title_row(work)]
         if self._stage == "work":
-            running = frame.running or bool(work.doing)
-            said = [*state_rows(work, frame.time, running=running)]
+            said = [*state_rows(work, frame.time, "" if frame.running else self._stopped)]
         rows = [text.short(line, width) for line in said]
         if rows != self._drawn:
             self._drawn = rows
