@@ -173,7 +173,9 @@ class Practice:
         if not _injure(found):
             if (seconds := self._seconds(job)) > 0.0:
                 yield began + seconds
-            found = tuple(dict.fromkeys((*found, *self._dangers(job))))
+            # a pressure that falls meanwhile is no second danger
+            told = {(danger.hazard, danger.names) for danger in found}
+            found += tuple(d for d in self._dangers(job) if (d.hazard, d.names) not in told)
         if not _injure(found):
             result = yield from carry_out(job, self)
             if step is not None:

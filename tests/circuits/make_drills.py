@@ -11,6 +11,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent))
 
 from stories import Story
+from stories_rides import STORIES as AT_TWO_RIDES
 from stories_sand_martin import STORIES as AT_SAND_MARTIN
 from stories_teaching import STORIES as AT_TEACHING_CIRCUITS
 
@@ -22,7 +23,7 @@ from pneumo.report.files import write_atomically
 
 FOLDER = Path(__file__).parents[2] / "circuits" / "drills"
 
-STORIES: tuple[Story, ...] = (*AT_SAND_MARTIN, *AT_TEACHING_CIRCUITS)
+STORIES: tuple[Story, ...] = (*AT_SAND_MARTIN, *AT_TEACHING_CIRCUITS, *AT_TWO_RIDES)
 
 
 def session_of(story: Story) -> Session:
