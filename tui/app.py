@@ -6,7 +6,7 @@ Nothing here waits for the ride: requests are handed over, and answers are read 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events, on, work
@@ -14,6 +14,7 @@ from textual.app import App, ComposeResult
 from textual.binding import BindingType
 from textual.command import Provider
 from textual.filter import LineFilter
+from textual.notifications import Notification
 from textual.screen import Screen
 from textual.widgets import Input
 
@@ -65,6 +66,15 @@ def _acts() -> type[Provider]:
     return Acts
 
 
+def superfluous(notes: Sequence[Notification]) -> Iterator[Notification]:
+    """All but the two latest notes, and of equal ones the earlier; more would cover the view."""
+    kept: dict[str, None] = {}
+    for note in reversed(notes):
+        if note.message in kept or len(kept) == NOTES:
+            yield note
+        kept.setdefault(note.message)
+
+
 class DashboardApp(App[None]):
     """One seat at a ride.
 
@@ -109,16 +119,14 @@ class DashboardApp(App[None]):
         self.use_command_palette = False
         self.host = host
         self.unfinished = Unfinished() if unfinished is None else unfinished
-        self.history: list[str] = []
-        """Sentences typed."""
+        self.history: list[str] = []  # sentences typed
         self.keyboard = Keyboard(self, super().on_event)
         self._check: Outcomes | None = None
         """Dialog of the last check; stays closed once it was left."""
         self._drawn: tuple[int, str, Host | None] | None = None
         """Number of the frame that is on screen, the trouble and the host that are told there."""
         self._told_gone = ""
-        self._held: list[tuple[str, bool]] = []
-        """Notes that wait for a dialog to close."""
+        self._held: list[tuple[str, bool]] = []  # notes that wait for a dialog to close
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
@@ -257,12 +265,8 @@ class DashboardApp(App[None]):
             self.tell(words, answer.done and not answer.refused)
 
     def _refresh_notifications(self) -> None:
-        """Keeps the two latest notes, and of equal ones the later; more would cover the view."""
-        kept: dict[str, None] = {}
-        for note in reversed(list(self._notifications)):
-            if note.message in kept or len(kept) == NOTES:
-                self._unnotify(note, refresh=False)
-            kept.setdefault(note.message)
+        for note in superfluous(list(self._notifications)):
+            self._unnotify(note, refresh=False)
         super()._refresh_notifications()
 
     def tell(self, words: str, done: bool = True) -> None:
@@ -271,11 +275,9 @@ class DashboardApp(App[None]):
             self._held.append((words, done))  # a dialog would cover it
             return
         self.notify(
-            words,
-            severity="information" if done else "warning",
-            timeout=2 if done else 8,
+            words, severity="information" if done else "warning", timeout=2 if done else 8,
             markup=False,
-        )
+        )  # fmt: skip
 
     def _tell_held(self) -> None:
         """Notes that came while a dialog was open, and an invitation that has been taken up."""
@@ -298,8 +300,7 @@ class DashboardApp(App[None]):
     # what goes to the ride
 
     def request(self, request: Request | None, *, sure: bool = False) -> None:
-        """Passes a request on; asks first when it is a physical act or ends a kept future. None,
-        as a dialog that was left gives it: nothing is asked."""
+        """Passes a request on; asks first where that is due. None, of a dialog: it was left."""
         if request is None:
             return
         if why := refused(self.link, request):
@@ -368,8 +369,7 @@ class DashboardApp(App[None]):
     # dialogs
 
     async def action_offer(self, name: str) -> None:
-        """Opens the dialog of that name (`tui.dialogs.OFFERS`); what is said in a drill is said on
-        its own page."""
+        """Opens a dialog (`tui.dialogs.OFFERS`); what is said in a drill is said on its page."""
         if name == "say" and self.link.seat == "trainee" and under_way(self.link) is not None:
             await self.action_open_view("drill", lambda view: view.begin())
             return

@@ -151,7 +151,8 @@ STORIES = (
         solved=(
             "begin", "ask", "open exit_gates", "look gate_5", "close exit_gates",
             "cycle exit_gate_valve.14", "resistance exit_gate_valve.14",
-            "finding exit_gate_valve coil-open", *dead("feed_b"), "replace exit_gate_valve.14", *live("feed_b"), *END,
+            "finding exit_gate_valve coil-open", *dead("feed_b"), "replace exit_gate_valve.14",
+            *live("feed_b"), *END,
         ),
         failed=(
             "begin", "open exit_gates", "finding gate_5 seized and gate_6 seized",

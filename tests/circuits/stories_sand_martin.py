@@ -135,7 +135,7 @@ STORIES = (
             "What else is fed by the same fuse as the soft start? Look at the lamps of the valves.",
         ),
         solved=(
-            "begin", "ask", "log book", "look soft_start", "card soft_start.14",
+            "begin", "ask", "log book", "look soft_start", "permit", "card soft_start.14",
             "look block_valve_a", "look block_valve_b", "finding feed_a lost",
             *dead("feed_a"), "reconnect feed_a", *live("feed_a"), "wait 2 min", *END,
         ),
