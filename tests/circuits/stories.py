@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pneumo.drill.brief import Brief, Saying
-from pneumo.drill.debrief import Reason
+from pneumo.drill.outcome import Reason
 
 Lines = tuple[str, ...]
 
