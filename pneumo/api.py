@@ -194,7 +194,7 @@ def planned(
     until: float | None,
 ) -> Plan:
     """What `run` would run, without running it; raises the same InputError."""
-    from pneumo.circuit.action import Strike
+    from pneumo.circuit.action import Inject
     from pneumo.circuit.sentence import SentenceError, parse_fault
     from pneumo.circuit.spelling import listed, near
 
@@ -220,7 +220,7 @@ def planned(
                 added.append(_event(circuit, text))
             else:
                 fault = parse_fault(text, circuit.components)
-                added.append(Event(fault.at, Strike(fault)))
+                added.append(Event(fault.at, Inject(fault)))
         except SentenceError as error:
             raise InputError(f"{circuit.path}: {text!r}: {error}") from None
     if until is not None:

@@ -12,6 +12,7 @@ from pneumo.circuit.verbs import (
     AnySignal,
     Choice,
     Coil,
+    Faulty,
     Jaws,
     Mode,
     Part,
@@ -19,7 +20,6 @@ from pneumo.circuit.verbs import (
     Repairable,
     Signal,
     Slot,
-    Struck,
     Verb,
     Word,
     ZoneName,
@@ -176,7 +176,7 @@ def offered(slot: Slot, said: list[str], plant: Plant, frame: Frame) -> Iterable
         case Signal() | AnySignal():
             names = (*(i.name for i in plant.inputs), *(o.name for o in plant.outputs))
             return (*names, ALL) if isinstance(slot, AnySignal) else names
-        case Struck():
+        case Faulty():
             return dict.fromkeys(fault.component for fault in frame.faults)
         case Mode():
             return dict.fromkeys(f.mode for f in frame.faults if f.component == said[-1])

@@ -133,7 +133,7 @@ class Fin(_Said):
 
 
 @dataclass(frozen=True)
-class Strike(_Said):
+class Inject(_Said):
     """A fault begins."""
 
     fault: FaultSpec
@@ -221,7 +221,7 @@ class Swap(_Said):
 
 
 Action = (
-    Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Strike | Clear
+    Command | RideStop | Acknowledge | Reset | Switch | Power | Turn | Fin | Inject | Clear
     | ForceInput | ForceOutput | Unforce | HandOverride | Drain | Repair | Block | Swap
 )  # fmt: skip
 

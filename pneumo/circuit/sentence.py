@@ -25,6 +25,7 @@ from pneumo.circuit.verbs import (
     Choice,
     Coil,
     FaultWords,
+    Faulty,
     Jaws,
     Level,
     Mode,
@@ -32,7 +33,6 @@ from pneumo.circuit.verbs import (
     Plug,
     Repairable,
     Signal,
-    Struck,
     Verb,
     Word,
     ZoneName,
@@ -291,8 +291,8 @@ def _(slot: AnySignal, word: str, reader: _Reader) -> dict[str, Any]:
     return {slot.field: word}
 
 
-@_read.register(Struck)
-def _(slot: Struck, word: str, reader: _Reader) -> dict[str, Any]:
+@_read.register(Faulty)
+def _(slot: Faulty, word: str, reader: _Reader) -> dict[str, Any]:
     _must_be_there(word, reader.components)
     return {slot.field: word}
 

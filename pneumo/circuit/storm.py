@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from pneumo.circuit.action import Clear, Strike
+from pneumo.circuit.action import Clear, Inject
 from pneumo.circuit.circuit import Event
 
 MOST_CHANGES = 100.0
@@ -43,7 +43,7 @@ def storm(events: Iterable[Event]) -> Storm | None:
     for event in sorted(events, key=lambda event: event.time):
         if isinstance(event.action, Clear):
             standing.pop((event.action.component, event.action.mode), None)
-        if not isinstance(event.action, Strike):
+        if not isinstance(event.action, Inject):
             continue
         fault = event.action.fault
         standing.pop((fault.component, fault.mode), None)

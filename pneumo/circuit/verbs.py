@@ -21,12 +21,12 @@ from pneumo.circuit.action import (
     ForceInput,
     ForceOutput,
     HandOverride,
+    Inject,
     Power,
     Repair,
     RepairKind,
     Reset,
     RideStop,
-    Strike,
     Swap,
     Switch,
     Turn,
@@ -123,7 +123,7 @@ class Plug(Name):
 
 
 @dataclass(frozen=True)
-class Struck(Name):
+class Faulty(Name):
     """A component that has a fault."""
 
 
@@ -162,7 +162,7 @@ class FaultWords:
 
 
 Slot = (
-    Word | Choice | ZoneName | Part | Repairable | Jaws | Plug | Struck | Mode | Coil | Signal
+    Word | Choice | ZoneName | Part | Repairable | Jaws | Plug | Faulty | Mode | Coil | Signal
     | AnySignal | FaultWords
 )  # fmt: skip
 
@@ -284,9 +284,9 @@ _ROWS = (
     _repair("reline", "fits new linings", _IN_JAWS, "reline BRAKE"),
     _repair("reconnect", "remakes a wire, or moves it to a spare terminal", _WIRED,
             "reconnect VALVE.14", "reconnect SWITCH"),
-    Verb("fault", (FaultWords(),), ("fault COMPONENT MODE 2 mm",), (Strike,), "trainer",
+    Verb("fault", (FaultWords(),), ("fault COMPONENT MODE 2 mm",), (Inject,), "trainer",
          disturbs=True),
-    Verb("clear", (Struck("component"), Mode("mode")), ("clear COMPONENT MODE",), (Clear,),
+    Verb("clear", (Faulty("component"), Mode("mode")), ("clear COMPONENT MODE",), (Clear,),
          "trainer", "puts the fault right", disturbs=True),
     Verb("power", (Choice("on", ON_OFF),), ("power off",), (Power,), "trainer",
          "current of every coil", cautions_when={"on": _ON, "off": _OFF}, disturbs="off"),

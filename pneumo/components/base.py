@@ -3,7 +3,7 @@
 A kind is one file: a frozen pydantic model of its parameters, its ports, how it lowers to the few
 primitives the kernel knows, and its fault modes. It imports nothing of the circuit, the network or
 the simulation: it speaks to them through the two protocols here, `Lowering` (once, when the
-circuit is compiled) and `FaultTarget` (when a fault strikes).
+circuit is compiled) and `FaultTarget` (when a fault is injected).
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ class FaultMode:
     effect: str
     """What happens, in a mechanic's words, one sentence."""
 
-    strike: Callable[[Any, FaultTarget, float], None]
+    inject: Callable[[Any, FaultTarget, float], None]
     """Called with (component, target, severity); changes the plant through the target only."""
 
     severity: Severity | None = None
@@ -368,7 +368,7 @@ class Lowering(Protocol):
 
 
 class FaultTarget(Protocol):
-    """What a fault may change on the component it strikes. Labels as given while lowering."""
+    """What a fault may change on its component. Labels as given while lowering."""
 
     def leak(self, port: str, conductance: float, critical: float) -> None: ...
     def throttle(self, label: str, fraction: float) -> None:

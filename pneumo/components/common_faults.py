@@ -42,13 +42,13 @@ def hole_conductance(diameter: float) -> float:
 def leak(port: str, standard: str = "", *, name: str = "leak", effect: str = "") -> FaultMode:
     """A hole to the surroundings at a port; severity is its diameter [m]."""
 
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.leak(port, hole_conductance(severity), air.ORIFICE_CRITICAL)
 
     return FaultMode(
         name=name,
         effect=effect or f"Continuous leak at port {port}.",
-        strike=strike,
+        inject=inject,
         severity=HOLE,
         standard=standard,
         ended_by=("refit", "replace"),
@@ -65,13 +65,13 @@ def burst(
 ) -> FaultMode:
     """The component is torn open at a port; the opening's sonic conductance [m3/(s Pa)]."""
 
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.leak(port, conductance, air.ORIFICE_CRITICAL)
 
     return FaultMode(
         name=name,
         effect=effect or f"Burst at port {port}: the air there is lost at once.",
-        strike=strike,
+        inject=inject,
         standard=standard,
         ended_by=REPLACED,
     )
@@ -83,23 +83,23 @@ def dragging(name: str, effect: str, driven_by: float) -> FaultMode:
     `driven_by` is the largest force that moves it in normal service [N].
     """
 
-    def strike(component: Any, target: FaultTarget, force: float) -> None:
+    def inject(component: Any, target: FaultTarget, force: float) -> None:
         target.drag(force)
 
     grades = tuple(float(f"{share * driven_by:.2g}") for share in DRAGS)
     severity = Severity(
         unit="N", low=0.0, high=max(MOST_DRAG, grades[-1]), default=grades[0], campaign=grades
     )
-    return FaultMode(name, effect, strike, severity, ended_by=("free", "replace"))
+    return FaultMode(name, effect, inject, severity, ended_by=("free", "replace"))
 
 
 def seized(name: str, effect: str) -> FaultMode:
     """A mover that does not move whatever pushes it."""
 
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.seize()
 
-    return FaultMode(name, effect, strike, ended_by=("free", "replace"))
+    return FaultMode(name, effect, inject, ended_by=("free", "replace"))
 
 
 def throttled(
@@ -113,11 +113,11 @@ def throttled(
 ) -> FaultMode:
     """The named paths lose a fraction of their opening."""
 
-    def strike(component: Any, target: FaultTarget, fraction: float) -> None:
+    def inject(component: Any, target: FaultTarget, fraction: float) -> None:
         for label in labels:
             target.throttle(label, fraction)
 
-    return FaultMode(name, effect, strike, severity, standard, ended_by=ended_by)
+    return FaultMode(name, effect, inject, severity, standard, ended_by=ended_by)
 
 
 def held_open(
@@ -129,11 +129,11 @@ def held_open(
 ) -> FaultMode:
     """The named paths never close below a fraction of their full opening."""
 
-    def strike(component: Any, target: FaultTarget, fraction: float) -> None:
+    def inject(component: Any, target: FaultTarget, fraction: float) -> None:
         for label in labels:
             target.hold_open(label, fraction)
 
-    return FaultMode(name, effect, strike, severity, standard, ended_by=REPLACED)
+    return FaultMode(name, effect, inject, severity, standard, ended_by=REPLACED)
 
 
 def blocked(

@@ -281,35 +281,35 @@ def coil_faults(sides: tuple[str, ...]) -> tuple[FaultMode, ...]:
     return tuple(modes)
 
 
-Strike = Callable[[Any, FaultTarget, float], None]
+Inject = Callable[[Any, FaultTarget, float], None]
 
 
-def _hold(position: float | None) -> Strike:
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+def _hold(position: float | None) -> Inject:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.hold_spool(position)
 
-    return strike
+    return inject
 
 
-def _force(position: float) -> Strike:
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+def _force(position: float) -> Inject:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.force_spool(position)
 
-    return strike
+    return inject
 
 
-def _open_coil(side: str) -> Strike:
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+def _open_coil(side: str) -> Inject:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.open_coil(side)
 
-    return strike
+    return inject
 
 
-def _force_output(side: str, on: bool) -> Strike:
-    def strike(component: Any, target: FaultTarget, severity: float) -> None:
+def _force_output(side: str, on: bool) -> Inject:
+    def inject(component: Any, target: FaultTarget, severity: float) -> None:
         target.force_output(side, on)
 
-    return strike
+    return inject
 
 
 def _slow(component: Any, target: FaultTarget, factor: float) -> None:

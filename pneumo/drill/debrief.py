@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Literal
 
-from pneumo.circuit.action import Clear, Strike
+from pneumo.circuit.action import Clear, Inject
 from pneumo.drill.arc import State
 from pneumo.drill.entry import Entry, Found, FunctionTested, HandedBack, Left, Repaired, Stated
 from pneumo.drill.job import Suspect
@@ -72,7 +72,7 @@ def _injected(practice: Practice) -> dict[tuple[str, str], str]:
     """Every fault that the trainer injected and did not take back -> its sentence."""
     found: dict[tuple[str, str], str] = {}
     for action in practice.ride.actions():
-        if isinstance(action, Strike):
+        if isinstance(action, Inject):
             found[action.fault.component, action.fault.mode] = action.fault.sentence
         elif isinstance(action, Clear):
             found.pop((action.component, action.mode), None)

@@ -143,7 +143,7 @@ def _mouth(compiled: Compiled, component: str, label: str) -> Place:
 
 def _holes(play: Play) -> dict[int, tuple[str, Place]]:
     """Path of every hole to the outside that stands now -> component and place, as
-    `scenario.inject.struck` lays them out: faults from the front, drains from the back."""
+    `scenario.inject.injected` lays them out: faults from the front, drains from the back."""
     compiled = play.compiled
     slots = deque(compiled.leak_slots)
     found: dict[int, tuple[str, Place]] = {}
@@ -152,7 +152,7 @@ def _holes(play: Play) -> dict[int, tuple[str, Place]]:
             continue
         component = compiled.circuit.components[fault.component]
         listener = _HoleListener()
-        mode_of(compiled, fault).strike(component, listener, severity)
+        mode_of(compiled, fault).inject(component, listener, severity)
         for port in listener.ports:
             if compiled.parts[fault.component].ports[port] < compiled.network.dynamic:
                 found[slots.popleft()] = (fault.component, ("hole", port))

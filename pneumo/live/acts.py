@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
-from pneumo.circuit.action import Action, FaultSpec, Strike
+from pneumo.circuit.action import Action, FaultSpec, Inject
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.former import renewed
 from pneumo.errors import InputError
@@ -68,7 +68,7 @@ class Acts:
     def _fault(self, act: Act) -> FaultSpec | None:
         """The fault that an act injects; None: it does something else."""
         action = self.action(act)
-        return action.fault if isinstance(action, Strike) else None
+        return action.fault if isinstance(action, Inject) else None
 
     def _faults(self, acts: Iterable[Act]) -> set[Fault]:
         faults = (self._fault(act) for act in acts)

@@ -1,10 +1,10 @@
-"""Fail-safe checks: a loss of air or power struck on a copy of the running ride, and judged.
+"""Fail-safe checks: a loss of air or power injected on a copy of the running ride, and judged.
 
 The losses, the demand and the verdict are those of `pneumo verify`; what differs is the state they
 start from: the ride as it stands, its faults and all. The ride itself is never touched.
 
 The ride should be compiled with every component on its own (`compile_circuit(circuit, None)`), so
-that a loss may strike any of them.
+that a loss may be injected in any of them.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from pneumo.circuit.action import Action, Clear, FaultSpec, RideStop, Strike
+from pneumo.circuit.action import Action, Clear, FaultSpec, Inject, RideStop
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.spelling import near
 from pneumo.errors import InputError
@@ -82,7 +82,7 @@ class Check:
         self.zone = zone
         self.loss = trial.injection.loss
         self.injected_at = play.now
-        """When the loss struck [s]."""
+        """When the loss was injected [s]."""
         self.injected_during: str = play.actors.controller.logic.zones[zone].state
         """What the logic believed the zone to be then."""
         for action in trial.actions:
@@ -159,7 +159,7 @@ class Check:
 
 
 def begin(play: Play, zone: str, loss: Loss | None = None) -> Check:
-    """Strikes a loss on a copy of the ride as it stands; None: the zone's first.
+    """Injects a loss on a copy of the ride as it stands; None: the zone's first.
 
     Raises
     ------
@@ -237,8 +237,8 @@ def answer_data(
 
 
 def verified(results: Verification, zone: str, loss: Loss, state: str) -> Outcome | None:
-    """What a verification says of a zone after a loss that strikes it in a state (open, closing,
-    ...), without any fault before; the worst of several; None: not run in that state."""
+    """What a verification says of a zone after a loss that is injected in a state of it (open,
+    closing, ...), without any fault before; the worst of several; None: not run in that state."""
     found = [
         outcome
         for case in results.cases
@@ -252,12 +252,12 @@ def verified(results: Verification, zone: str, loss: Loss, state: str) -> Outcom
 def _perform(play: Play, action: Action) -> None:
     """An action of a loss. A fault that the ride already has, growing, coming and going, or worse
     than the loss's, stands from now on at the worse of both."""
-    if isinstance(action, Strike):
+    if isinstance(action, Inject):
         fault = action.fault
         for own, _ in play.actors.faults.standing:
             if (own.component, own.mode) == (fault.component, fault.mode):
                 play.act(Clear(own.component, own.mode))
-                action = Strike(_worse(play, fault, own))
+                action = Inject(_worse(play, fault, own))
     play.act(action)
 
 

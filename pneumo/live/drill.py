@@ -13,7 +13,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Any, NoReturn
 
-from pneumo.circuit.action import Clear, Strike
+from pneumo.circuit.action import Clear, Inject
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.document import Findings, Place, decoded, parse, read_file
 from pneumo.circuit.former import DRILL
@@ -97,7 +97,7 @@ def save_drill(
     # in a drill everything that was broken is to be found, shown before or not
     found = [act for act in journal if act.entered <= until]
     does = [read_act(circuit, act.sentence, act.time)[1] for act in found]
-    broken = [isinstance(action, Strike | Clear) for action in does]
+    broken = [isinstance(action, Inject | Clear) for action in does]
     acts = [a._replace(hidden=a.hidden or of) for a, of in zip(found, broken, strict=True)]
     text = drill_text(document, acts, until, name)
     if len(text.encode("utf-8")) > LARGEST_DRILL:

@@ -165,7 +165,7 @@ class Builder:
 
     def share_watches(self, apart: Collection[str] | None) -> None:
         """Switches that see the same thing in the same way share one watch, unless one of them is
-        to be `apart`: a fault strikes it alone. None: every one is."""
+        to be `apart`: a fault is injected there alone. None: every one is."""
         first: dict[tuple[object, ...], int] = {}
         keep: list[Row] = []
         number = []

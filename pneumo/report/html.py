@@ -117,15 +117,15 @@ def environment() -> Environment:
 
 def _counts(verification: Verification) -> dict[str, int]:
     cases = verification.cases
-    struck = [case for case in cases if case.injection.kind != "none" and case.calculated]
-    hidden = sum(map(undetected, struck))
+    injected = [case for case in cases if case.injection.kind != "none" and case.calculated]
+    hidden = sum(map(undetected, injected))
     return {
         "cases": len(cases),
         "safe": sum(case.worst == "safe" for case in cases),
         "late": sum(case.worst == "late" for case in cases),
         "unsafe": sum(case.worst == "unsafe" for case in cases),
         "missing": sum(not case.calculated for case in cases),
-        "detected": len(struck) - hidden,
+        "detected": len(injected) - hidden,
         "undetected": hidden,
     }
 

@@ -17,7 +17,7 @@ LETTERS: dict[Verdict, str] = {"safe": "S", "late": "L", "not calculated": "N", 
 
 @dataclass(frozen=True)
 class Cell:
-    """What one zone did when the row's event struck while it was in one state."""
+    """What one zone did when the row's event was injected while it was in one state."""
 
     case: Case
     outcome: Outcome
@@ -41,7 +41,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Row:
-    """One event, in every state it was struck in."""
+    """One event, in every state it was injected during."""
 
     injection: Injection
     represents: tuple[str, ...]
@@ -107,7 +107,7 @@ def undetected(case: Case) -> bool:
 
 
 def latent(table: Matrix) -> list[tuple[Row, tuple[str, ...]]]:
-    """Rows in which something stays undetected, with the states of the zones it was struck in."""
+    """Rows in which something stays undetected, with the states it was injected during."""
     found = []
     for row in table.rows:
         states = {state for (_, state), cell in row.cells.items() if cell.undetected}

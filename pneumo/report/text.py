@@ -198,8 +198,8 @@ def print_matrix(console: Console, table: Matrix, *, everything: bool = False) -
 
 
 def print_cases(console: Console, cases: Iterable[Case]) -> None:
-    """What went wrong, event by event: the states it was struck in, and for the worst of them why
-    and the command that shows it."""
+    """What went wrong, event by event: the states it was injected during, and for the worst of them
+    why and the command that shows it."""
     injected: dict[Injection, list[Case]] = {}
     for case in cases:
         injected.setdefault(case.injection, []).append(case)

@@ -1,7 +1,7 @@
-"""Faults struck on a compiled circuit: changed rows of the network and overrides of its controls.
+"""Faults injected on a compiled circuit: changed rows of the network and overrides of its controls.
 
 Whenever the set of standing faults, of open drains or of blocked brakes changes, the network
-becomes the one without any, with every standing fault struck on it, every such drain opened and
+becomes the one without any, with every standing fault injected on it, every such drain opened and
 every such brake held (`pneumo.scenario.situation`), so that ending a fault, closing a drain or
 taking out a block leaves no trace.
 """
@@ -81,14 +81,14 @@ def is_none(mode: FaultMode, severity: float) -> bool:
     return mode.severity is not None and severity == mode.severity.none
 
 
-def struck(
+def injected(
     compiled: Compiled,
     standing: Iterable[Standing],
     drained: Iterable[str] = (),
     blocked: Iterable[str] = (),
     base: Network | None = None,
 ) -> tuple[Network, Overrides]:
-    """The network and overrides with every standing fault struck, every named vessel's drain open
+    """The network and overrides with every standing fault injected, every named vessel's drain open
     and the jaws of every named brake blocked, in order. `base`: the network without them, which is
     left as it is; None: the compiled.
 
@@ -105,7 +105,7 @@ def struck(
         component = compiled.circuit.components[item.fault.component]
         name = item.fault.component
         target = _Target(compiled, base, network, overrides, name, slots.popleft)
-        item.mode.strike(component, target, item.severity)
+        item.mode.inject(component, target, item.severity)
     for name in drained:
         # from the other end, so that a leak that comes or goes does not move an open drain; a
         # filter's bowl is on its inlet side, the ports of a receiver are all one place

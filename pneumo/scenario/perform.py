@@ -15,11 +15,11 @@ from pneumo.circuit.action import (
     ForceInput,
     ForceOutput,
     HandOverride,
+    Inject,
     Power,
     Repair,
     Reset,
     RideStop,
-    Strike,
     Swap,
     Switch,
     Turn,
@@ -152,8 +152,8 @@ def _fin(action: Fin, plant: Plant, actors: Actors) -> None:
     actors.faults.set_fin(plant, action.zone, action.present)
 
 
-@perform.register(Strike)
-def _strike(action: Strike, plant: Plant, actors: Actors) -> None:
+@perform.register(Inject)
+def _inject(action: Inject, plant: Plant, actors: Actors) -> None:
     actors.faults.inject(plant, action.fault)
 
 

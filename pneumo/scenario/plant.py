@@ -83,7 +83,7 @@ class Plant:
         self.rtol = rtol
         self.most_steps = MOST_STEPS
         self.network: Any = copy_for_change(compiled.network)
-        """Its rows as they stand, faults struck."""
+        """Its rows as they stand, faults injected."""
         watches = len(compiled.network.watch)
         self.room = max(MOST_CROSSINGS, CROSSINGS_OF_A_WATCH * watches)
         self.position: Position = new_position(compiled.network, compiled.start, rtol, self.room)

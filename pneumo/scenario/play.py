@@ -2,7 +2,7 @@
 
 The plant is integrated between events only; an event is a command, a timer's end, a spool that
 starts or stops moving, a contact that the controller reads at its next scan, a pilot or a
-compressor's pressure crossing its threshold, a fault that strikes, changes or is put right. The
+compressor's pressure crossing its threshold, a fault that is injected, changes or is put right. The
 controller scans periodically, but a scan can change something only when an input changed, a
 command waits or a timer ended: only those scans are carried out.
 

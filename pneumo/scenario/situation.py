@@ -16,7 +16,7 @@ import numpy as np
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network, copy_for_change
 from pneumo.scenario.controls import Place
-from pneumo.scenario.inject import Overrides, Standing, struck
+from pneumo.scenario.inject import Overrides, Standing, injected
 
 MOST_KEPT = 16
 """Networks kept before all are forgotten: a fault that grows or a campaign makes ever new ones."""
@@ -128,7 +128,9 @@ class Situations:
         if situation not in self._built:
             base = altered(self._compiled.network, situation.altered)
             standing, drained = situation.standing, situation.drained
-            network, overrides = struck(self._compiled, standing, drained, situation.blocked, base)
+            network, overrides = injected(
+                self._compiled, standing, drained, situation.blocked, base
+            )
             for j in situation.absent_fins:
                 network.mover[j]["high"] += 0.5 * self._compiled.fins[j]
             if len(self._built) >= MOST_KEPT:

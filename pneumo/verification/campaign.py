@@ -1,4 +1,4 @@
-"""Runs a verification: each trial struck in each condition, from a state stored once.
+"""Runs a verification: each trial injected during each condition, from a state stored once.
 
 The zones are brought to a condition once per layout of the network; a case goes on from there. A
 case ends as soon as every verdict is decided. A case that cannot be calculated is a result like
@@ -78,10 +78,10 @@ class Played(NamedTuple):
     clock: float
     """When the time limit starts to run at the latest [s]."""
     injected_during: Mapping[str, str]
-    """Zone -> its state at the strike."""
+    """Zone -> its state at the injection."""
 
     def outcomes(self, injected_at: float) -> tuple[Outcome, ...]:
-        """The verdict on every zone; struck at [s]."""
+        """The verdict on every zone; injected at [s]."""
         return tuple(
             judge(
                 self.play,
@@ -143,12 +143,12 @@ class Campaign:
         return tuple(Job(trial, condition) for trial in self.trials for condition in CONDITIONS)
 
     def run(self, job: Job) -> tuple[Result, ...]:
-        """Runs a job. A movement may be struck in several moments: one result each.
+        """Runs a job. In a movement there may be several moments of injection: one result each.
 
         Nothing that goes wrong with a case is raised: it is a result that is not calculated.
         """
         try:
-            moments = self._strike_times(job.trial, job.condition)
+            moments = self._inject_times(job.trial, job.condition)
         except Exception as error:
             return (self._failed(job, READY, error),)
         return tuple(self._tried(job, moment) for moment in moments)
@@ -164,7 +164,7 @@ class Campaign:
             return self._failed(job, time, error)
 
     def _failed(self, job: Job, time: float, error: Exception) -> Result:
-        """What stopped a case, and which states it was to strike when that is known."""
+        """What stopped a case, and which states it was to be injected in when that is known."""
         try:
             play = self.prepared(job.trial.apart, job.condition, time)
             injected_during = _states(play)
@@ -181,7 +181,7 @@ class Campaign:
         return self._compiled[apart]
 
     def prepared(self, apart: frozenset[str], condition: Condition, time: float) -> Play:
-        """The plant in a condition at a time, before anything is struck.
+        """The plant in a condition at a time, before anything is injected.
 
         Raises
         ------
@@ -208,8 +208,8 @@ class Campaign:
             self._ready[key] = play
         return self._ready[key]
 
-    def _strike_times(self, trial: Trial, condition: Condition) -> tuple[float, ...]:
-        """When to strike: at rest once; on the way once in each state the zone passes."""
+    def _inject_times(self, trial: Trial, condition: Condition) -> tuple[float, ...]:
+        """When to inject: at rest once; on the way once in each state the zone passes."""
         if condition in ("open", "closed"):
             return (READY,)
         moments = self._movement(condition)
@@ -268,7 +268,7 @@ class Campaign:
         """Adds what goes wrong in one condition: by its place and its cause."""
         try:
             rested = self.prepared(nominal.apart, condition, READY)
-            time = self._strike_times(nominal, condition)[0]
+            time = self._inject_times(nominal, condition)[0]
             job = Job(nominal, condition)
             played = self.play_case(job, time)
         except SimulationError:
@@ -302,7 +302,7 @@ class Campaign:
         return self._moments[condition]
 
     def play_case(self, job: Job, time: float) -> Played:
-        """Strikes and runs a case until it is decided."""
+        """Injects and runs a case until it is decided."""
         trial = job.trial
         play = self.prepared(trial.apart, job.condition, time).snapshot()
         if (
@@ -438,7 +438,7 @@ def run_until_decided(
     end: float,
     demanded_latest: float = inf,
 ) -> None:
-    """Runs a case that has been struck until its verdicts can change no more, `end` at the latest.
+    """Runs on, after the injection, until the verdicts can change no more, `end` at the latest.
 
     `demand`: when the ride stop comes [s]; `demanded_latest`: see `settled_after`.
     """

@@ -32,9 +32,9 @@ def judge(
     followed
         The zone to judge.
     injected_during
-        What the logic believed the zone to be at the strike.
+        What the logic believed the zone to be at the injection.
     injected_at, limit_from
-        When the event struck, and when the time limit starts to run [s].
+        When the event was injected, and when the time limit starts to run [s].
     until
         When the demand was taken back; what happens later does not count [s].
     """

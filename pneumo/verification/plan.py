@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pneumo.circuit.action import Action, Command, FaultSpec, Power, Strike, Switch
+from pneumo.circuit.action import Action, Command, FaultSpec, Inject, Power, Switch
 from pneumo.circuit.circuit import Circuit, PortRef
 from pneumo.circuit.graph import (
     air_graph,
@@ -39,14 +39,14 @@ class Trial:
     mode: FaultMode | None
     """Of a single fault, whose effect and standard a report tells; None: of a loss or several."""
     zone: str | None
-    """Zone it is local to: movements are struck in that zone's own moments. None: it concerns more
-    than one, as two faults in two zones do."""
+    """Zone it is local to: injected at moments of that zone's own movements. None: it concerns
+    more than one, as two faults in two zones do."""
     actions: tuple[Action, ...]
-    """Done at the strike."""
+    """Done at the injection."""
     demand_after: float
-    """From the strike to the ride stop [s]."""
+    """From the injection to the ride stop [s]."""
     limit_from_injection: bool
-    """The limit runs from the strike (nothing needs to be asked), not from the ride stop."""
+    """The limit runs from the injection (nothing needs to be asked), not from the ride stop."""
     represents: tuple[str, ...]
     """Components that are alike, on any of which this one fault is the same; () of a loss, and of
     several faults, where it matters which of them are on one branch."""
@@ -83,16 +83,16 @@ def no_fault(circuit: Circuit) -> Trial:
 
 def _losses(circuit: Circuit, feeds: Mapping[str, str]) -> Iterator[Trial]:
     off = tuple(Switch(name, False) for name in circuit.having("supply"))
-    drains = tuple(_strike(name, "leak", DRAIN, "mm") for name in circuit.having("store", "shared"))
+    drains = tuple(_inject(name, "leak", DRAIN, "mm") for name in circuit.having("store", "shared"))
     yield _loss(
         circuit, Loss("supply stopped"), (*off, *drains),
         demand_after=DRAINED if drains else None,
     )  # fmt: skip
-    header = tuple(_strike(name, "burst") for name in header_components(circuit, feeds))
+    header = tuple(_inject(name, "burst") for name in header_components(circuit, feeds))
     yield _loss(circuit, Loss("header vented"), (*off, *header))
     for zone, feed in feeds.items():
         cut = tuple(
-            _strike(feed, mode, severity)
+            _inject(feed, mode, severity)
             for mode, severity in (("blocked", 1.0), ("burst", None))
             if _has_mode(circuit, feed, mode)
         )
@@ -110,7 +110,7 @@ def _loss(
     demand_after: float | None = None,
     limit_from_injection: bool = False,
 ) -> Trial:
-    struck = [a.fault.component for a in actions if isinstance(a, Strike)]
+    injected = [a.fault.component for a in actions if isinstance(a, Inject)]
     return Trial(
         injection=Injection(loss),
         mode=None,
@@ -119,7 +119,7 @@ def _loss(
         demand_after=circuit.verification.demand_after if demand_after is None else demand_after,
         limit_from_injection=limit_from_injection,
         represents=(),
-        apart=frozenset(struck),
+        apart=frozenset(injected),
     )
 
 
@@ -128,9 +128,9 @@ def _faults(
 ) -> Iterator[Trial]:
     zones = component_zones(circuit, feeds)
     # one layout for every fault of a part that has twins, so that all share the runs without one;
-    # two switches of one kind at one place have a contact in common unless one of them is struck
-    twins_struck = {name for group in alike(circuit) for name in group[0].components}
-    apart = frozenset((*twins_struck, *circuit.having("pressure contact")))
+    # two switches of one kind at one place have a contact in common unless one of them is injected
+    twins_injected = {name for group in alike(circuit) for name in group[0].components}
+    apart = frozenset((*twins_injected, *circuit.having("pressure contact")))
     for name, component in circuit.components.items():
         same = twins.get(name, (name,))
         if same[0] != name:
@@ -144,7 +144,7 @@ def _faults(
                     injection=Injection(faults=(fault,)),
                     mode=mode,
                     zone=zones.get(name),
-                    actions=(Strike(fault),),
+                    actions=(Inject(fault),),
                     demand_after=circuit.verification.demand_after,
                     limit_from_injection=False,
                     represents=same,
@@ -176,5 +176,5 @@ def _has_mode(circuit: Circuit, component: str, mode: str) -> bool:
     return any(m.name == mode for m in circuit.components[component].fault_modes())
 
 
-def _strike(component: str, mode: str, severity: float | None = None, unit: str = "") -> Strike:
-    return Strike(FaultSpec(component, mode, severity, unit))
+def _inject(component: str, mode: str, severity: float | None = None, unit: str = "") -> Inject:
+    return Inject(FaultSpec(component, mode, severity, unit))

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from math import inf
 from typing import Literal
 
-from pneumo.circuit.action import Strike
+from pneumo.circuit.action import Inject
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.verbs import disturbs
 from pneumo.scenario.actor import Actor
@@ -44,7 +44,7 @@ def _done(happened: Iterable[RunEvent]) -> Iterator[Event]:
         if isinstance(event.what, Commanded):
             yield Event(event.time, event.what.action)
         elif isinstance(event.what, FaultInjected):
-            yield Event(event.time, Strike(event.what.fault))
+            yield Event(event.time, Inject(event.what.fault))
 
 
 def missed(play: Play) -> tuple[tuple[str, float], ...]:

@@ -54,7 +54,7 @@ class Outcome:
 
     zone: str
     injected_during: str
-    """What the logic believed this zone to be when the event struck: open, closing, ..."""
+    """What the logic believed this zone to be when the event was injected: open, closing, ..."""
     safe_state: Literal["open", "closed"]
     demanded_at: float
     """When the zone was asked for its safe state: the clock of the times below starts here [s]."""
@@ -79,7 +79,7 @@ class Outcome:
     indicated: str
     """State the logic was in at the end."""
     false_indication: bool
-    """At some moment after the strike the logic believed closed while the jaws were not."""
+    """At some moment after the injection the logic believed closed while the jaws were not."""
     basis: Basis | None
     """What decided the verdict, with the times above; None: it was not judged."""
     trouble: str = ""
@@ -197,14 +197,14 @@ class Unsound:
 
 @dataclass(frozen=True)
 class Case:
-    """One scenario of the campaign: an event struck in one operating state of the zones."""
+    """One scenario of the campaign: an event injected in one operating state of the zones."""
 
     injection: Injection
     effect: str
     """The fault mode's effect, one sentence; "" of a loss."""
     standard: str
     injected_during: Condition
-    """What was asked of the zones when the event struck: "open" or "closed" (at rest there),
+    """What was asked of the zones when the event was injected: "open" or "closed" (at rest there),
     "to open" or "to closed" (on the way)."""
     state: str
     """What the logic believed the zone concerned to be then; "" when several are, or unknown."""

@@ -1,7 +1,7 @@
 """How many faults can be tried in a second. By hand: python -m tests.bench.campaign [--json F]
 
 Twelve zones of eight brakes, 20 s with every zone closing and opening twice, one after another. A
-scenario is one fault of one component, struck at one whole second; it goes on from a state stored
+scenario is one fault of one component, injected at one whole second; it goes on from a state stored
 on the run without faults and ends at 20 s. The runs without faults are part of the time, and every
 worker process makes its own.
 """
@@ -19,7 +19,7 @@ from time import perf_counter
 from rich.console import Console
 from rich.table import Table
 
-from pneumo.circuit.action import FaultSpec, Strike
+from pneumo.circuit.action import FaultSpec, Inject
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario import reference
 from pneumo.scenario.play import Play
@@ -77,7 +77,7 @@ class Nominal:
         twins = fault.component.endswith(("hose_1", "brake_1"))
         play = self.at(BRANCHES if twins else frozenset(), second)
         before = sum(play.plant.steps)
-        play.act(Strike(fault))
+        play.act(Inject(fault))
         play.advance(self._work.until)
         return sum(play.plant.steps) - before
 

@@ -18,7 +18,7 @@ from time import process_time
 from rich.console import Console
 from rich.table import Table
 
-from pneumo.circuit.action import Command, FaultSpec, Strike
+from pneumo.circuit.action import Command, FaultSpec, Inject
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.shipped import find_document
 from pneumo.circuit.validate import load
@@ -40,7 +40,7 @@ def main() -> None:
     cycles = circuit.scenarios["every zone cycles"]
     represented, whole = compile_circuit(circuit, ()), compile_circuit(circuit)
     leaking = compile_circuit(circuit, {"trim_hose_1"})
-    leak = Strike(FaultSpec("trim_hose_1", "leak", 0.5e-3, "mm"))
+    leak = Inject(FaultSpec("trim_hose_1", "leak", 0.5e-3, "mm"))
     at_once = [Event(1.0 + 4.0 * i, Command("all", "close" if i % 2 else "open")) for i in range(5)]
     rows = [
         _row("every zone cycles, 20 s", 20.0, lambda: _run(represented, cycles.events, 20.0)),

@@ -43,7 +43,7 @@ class Work:
     """[s]"""
     events: tuple[Event, ...]
     apart: tuple[str, ...] = ()
-    """Components a fault will strike: their branches represent no others."""
+    """Components a fault will be injected in: their branches represent no others."""
 
 
 def all_at_once(zones: int) -> Work:

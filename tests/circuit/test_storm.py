@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pneumo import cli
-from pneumo.circuit.action import Clear, FaultSpec, Strike
+from pneumo.circuit.action import Clear, FaultSpec, Inject
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.storm import EACH_CHANGE, MOST_CHANGES, storm
 from pneumo.circuit.validate import load, load_text
@@ -21,7 +21,7 @@ DOCUMENT = Path(__file__).parents[2] / "circuits" / "02_spring_close_single.yaml
 
 def comes_and_goes(time: float, every: float | None, component: str = "valve") -> Event:
     on = None if every is None else every / 2.0
-    return Event(time, Strike(FaultSpec(component, "coil-open", every=every, on_for=on)))
+    return Event(time, Inject(FaultSpec(component, "coil-open", every=every, on_for=on)))
 
 
 def put_right(time: float, component: str = "valve") -> Event:
@@ -54,9 +54,9 @@ def test_what_comes_and_goes_at_one_time_is_counted(
 
 def test_as_many_changes_are_foreseen_as_there_are() -> None:
     circuit = load(DOCUMENT)
-    struck = comes_and_goes(1.0, 5e-3)
+    injected = comes_and_goes(1.0, 5e-3)
     play = Play(compile_circuit(circuit, frozenset({"valve"})))
-    play.schedule([struck])
+    play.schedule([injected])
     seen = 0
     standing: object = None
     while play.now < 2.0:
@@ -65,7 +65,7 @@ def test_as_many_changes_are_foreseen_as_there_are() -> None:
         if play.now > 1.0 + 1e-9 and now != standing:
             seen += 1
         standing = now
-    found = storm([struck])
+    found = storm([injected])
     assert found is not None and seen == pytest.approx(found.changes, abs=2)
 
 

@@ -8,7 +8,7 @@ import pytest
 from circuit_sample import SAMPLE, findings_of, line_of, load_sample, spoiled
 
 from pneumo.circuit import connections, parts, spelling
-from pneumo.circuit.action import Command, FaultSpec, RideStop, Strike
+from pneumo.circuit.action import Command, FaultSpec, Inject, RideStop
 from pneumo.circuit.circuit import Connection, PortRef
 from pneumo.circuit.document import MOST_FINDINGS
 from pneumo.circuit.validate import load, load_text
@@ -63,7 +63,7 @@ def test_scenarios_are_in_order_of_time() -> None:
     assert [event.time for event in scenario.events] == [1.0, 5.0, 9.0]
     assert scenario.events[0].action == Command("final", "open")
     leak = FaultSpec("hose_2", "leak", 0.002, "mm", at=5.0, over=3.0)
-    assert scenario.events[1].action == Strike(leak)
+    assert scenario.events[1].action == Inject(leak)
     assert scenario.events[1].line == line_of(SAMPLE, "- at 5 s")
     assert scenario.events[2].action == RideStop()
 

@@ -374,13 +374,13 @@ class Plant:
         self.state["reading"] = "lost"
 
 
-def struck(component: Component, name: str, severity: float | None = None) -> dict[str, Any]:
+def injected(component: Component, name: str, severity: float | None = None) -> dict[str, Any]:
     """What a fault mode changes; its default severity unless one is given."""
     plant = Plant(component)
     mode = next(mode for mode in component.fault_modes() if mode.name == name)
     if severity is None:
         severity = mode.severity.default if mode.severity is not None else 0.0
-    mode.strike(component, plant, severity)
+    mode.inject(component, plant, severity)
     return plant.state
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from component_toys import lowered, make
 
-from pneumo.circuit.action import Strike
+from pneumo.circuit.action import Inject
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import parse_fault
 from pneumo.circuit.validate import load_text
@@ -75,7 +75,7 @@ connections: [supply.2 -> valve.1, valve.2 -> tank.1]
     )
     play = Play(compile_circuit(circuit))
     fault = parse_fault("valve stuck-midway at 1 s", circuit.components)
-    play.schedule([Event(fault.at, Strike(fault))])
+    play.schedule([Event(fault.at, Inject(fault))])
     play.plant.record(1.0, 6.0)
     play.advance(6.0)
     (tank,) = [one for one in signals(play) if one.name == "tank pressure"]

@@ -8,7 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
-from component_toys import EXAMPLES, VARIANTS, make, struck, variant
+from component_toys import EXAMPLES, VARIANTS, injected, make, variant
 
 from pneumo import air
 from pneumo.components import KINDS
@@ -80,21 +80,21 @@ def standard_rows() -> set[str]:
 @pytest.mark.parametrize(("kind", "parameters", "name"), MODES)
 def test_a_fault_changes_the_plant(kind: str, parameters: dict[str, str], name: str) -> None:
     component = variant(kind, parameters)
-    assert struck(component, name) != {}
+    assert injected(component, name) != {}
     severity = mode_of(kind, parameters, name).severity
     for grade in severity.campaign if severity is not None else ():
-        assert struck(component, name, grade) != {}
+        assert injected(component, name, grade) != {}
 
 
 @pytest.mark.parametrize(("kind", "parameters", "name"), GRADED)
 def test_severity_none_is_no_fault(kind: str, parameters: dict[str, str], name: str) -> None:
     severity = mode_of(kind, parameters, name).severity
     assert severity is not None
-    assert struck(variant(kind, parameters), name, severity.none) == {}
+    assert injected(variant(kind, parameters), name, severity.none) == {}
 
 
 @pytest.mark.parametrize(("kind", "parameters", "name"), GRADED)
-def test_the_ends_of_the_scale_can_be_struck(
+def test_the_ends_of_the_scale_can_be_injected(
     kind: str, parameters: dict[str, str], name: str
 ) -> None:
     severity = mode_of(kind, parameters, name).severity
@@ -103,8 +103,8 @@ def test_the_ends_of_the_scale_can_be_struck(
     assert severity.low <= severity.none <= severity.high
     for value in (severity.default, *severity.campaign):
         assert severity.low <= value <= severity.high
-    struck(component, name, severity.low)
-    assert struck(component, name, severity.high) != {}
+    injected(component, name, severity.low)
+    assert injected(component, name, severity.high) != {}
     assert 1 <= len(severity.campaign) <= 2
     parse_severity(f"1 {severity.unit}", severity.unit)
 
@@ -186,50 +186,50 @@ def test_expected_words_are_there() -> None:
 
 def test_pilot_lost_only_where_there_is_a_pilot() -> None:
     assert "pilot-lost" not in {mode.name for mode in make("valve_3_2").fault_modes()}
-    assert struck(make("valve_3_2", operation="pilot"), "pilot-lost") == {"pilot": "lost"}
+    assert injected(make("valve_3_2", operation="pilot"), "pilot-lost") == {"pilot": "lost"}
 
 
 def test_a_leak_is_a_sharp_edged_hole() -> None:
     # C of a 2 mm hole: Cd A 0.6847 / (rho0 sqrt(R T0)), 0.6847 = psi_max of air
     expected = 0.65 * math.pi * 1e-6 * 0.68473 / (1.185 * math.sqrt(287.05 * 293.15))
     assert hole_conductance(0.002) == pytest.approx(expected, rel=1e-4)
-    assert struck(make("receiver"), "leak") == {"leak 1": hole_conductance(0.002)}
+    assert injected(make("receiver"), "leak") == {"leak 1": hole_conductance(0.002)}
 
 
 def test_a_line_bursts_to_its_bore_and_a_valve_to_twice_its_conductance() -> None:
     bore = math.pi / 4.0 * 0.009**2
-    assert struck(make("hose"), "burst")["leak 2"] == air.orifice_conductance(bore, 0.65)
-    assert struck(make("check_valve"), "burst")["leak 2"] == pytest.approx(9e-8)
+    assert injected(make("hose"), "burst")["leak 2"] == air.orifice_conductance(bore, 0.65)
+    assert injected(make("check_valve"), "burst")["leak 2"] == pytest.approx(9e-8)
 
 
 def test_a_kink_is_in_the_middle_and_a_blockage_at_one_end() -> None:
     tube = make("tube", segments="5")
-    assert list(struck(tube, "kinked")) == ["opening segment 3"]
-    assert list(struck(tube, "blocked", 0.5)) == ["opening segment 1"]
+    assert list(injected(tube, "kinked")) == ["opening segment 3"]
+    assert list(injected(tube, "blocked", 0.5)) == ["opening segment 1"]
 
 
 def test_a_setting_can_change_both_ways() -> None:
     valve = make("flow_control")
-    assert struck(valve, "setting-changed", 0.25) == {"opening 1-2": 0.25}
-    assert struck(valve, "setting-changed", 3.0) == {"opening 1-2": 3.0}
+    assert injected(valve, "setting-changed", 0.25) == {"opening 1-2": 0.25}
+    assert injected(valve, "setting-changed", 3.0) == {"opening 1-2": 3.0}
 
 
 def test_drift_has_the_sign_its_name_says() -> None:
-    assert struck(make("regulator"), "drift-high", 5e4) == {"setting": 5e4}
-    assert struck(make("regulator"), "drift-low", 5e4) == {"setting": -5e4}
-    assert struck(make("relief_valve"), "drift-high", 5e4) == {"threshold 1-3": 5e4}
-    assert struck(make("relief_valve"), "drift-low", 5e4) == {"threshold 1-3": -5e4}
+    assert injected(make("regulator"), "drift-high", 5e4) == {"setting": 5e4}
+    assert injected(make("regulator"), "drift-low", 5e4) == {"setting": -5e4}
+    assert injected(make("relief_valve"), "drift-high", 5e4) == {"threshold 1-3": 5e4}
+    assert injected(make("relief_valve"), "drift-low", 5e4) == {"threshold 1-3": -5e4}
 
 
 def test_one_of_n_springs() -> None:
-    assert struck(make("bladder_brake", springs="5"), "spring-broken") == {"spring": 0.8}
-    assert struck(make("bladder_brake", springs="1"), "spring-broken") == {"spring": 0.0}
+    assert injected(make("bladder_brake", springs="5"), "spring-broken") == {"spring": 0.8}
+    assert injected(make("bladder_brake", springs="1"), "spring-broken") == {"spring": 0.0}
 
 
 def test_one_moving_ski_makes_up_for_both_worn_linings() -> None:
     two, one = make("bladder_brake"), make("bladder_brake", bladders="1")
-    assert struck(two, "lining-worn", 0.001) == {"wear": 0.001}
-    assert struck(one, "lining-worn", 0.001) == {"wear": 0.002}
+    assert injected(two, "lining-worn", 0.001) == {"wear": 0.001}
+    assert injected(one, "lining-worn", 0.001) == {"wear": 0.002}
 
 
 def test_a_campaign_stays_small() -> None:

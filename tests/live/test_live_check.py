@@ -57,7 +57,7 @@ def _at_rest(name: str, condition: Condition) -> Play:
 
 
 def at_rest(name: str, condition: Condition) -> Play:
-    """The ride, in a state in which a verification strikes."""
+    """The ride, in a state in which a verification injects."""
     return _at_rest(name, condition).snapshot()
 
 

@@ -289,7 +289,7 @@ def test_hidden_acts_cannot_be_read_at_a_glance(tmp_path: Path) -> None:
     head = text[: text.index("document:")]
     assert "close trim" in head and "ride stop" in head
     assert "leak" not in head and "stuck" not in head and "hose_1" not in head
-    # nor when it struck
+    # nor when it was injected
     assert "0.33333" not in head
     assert "obscured, not encrypted" in head
 

@@ -83,9 +83,9 @@ def test_a_frame_is_reduced_once_and_for_all() -> None:
     st.lists(st.sampled_from(EVERY_FAULT), max_size=4),
 )  # fmt: skip
 def test_frames_that_differ_in_what_is_not_seen_are_the_same_to_a_trainee(
-    one: float, other: float, struck: list[tuple[str, str]]
+    one: float, other: float, injected: list[tuple[str, str]]
 ) -> None:
-    hidden = tuple(fault(*where) for where in struck)
+    hidden = tuple(fault(*where) for where in injected)
     assert seen(whole_frame(PLANT, one, faults=hidden), PLANT) == seen(
         whole_frame(PLANT, other), PLANT
     )

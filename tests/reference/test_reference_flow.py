@@ -23,7 +23,7 @@ from pneumo.air import (
 )
 from pneumo.circuit.action import FaultSpec
 from pneumo.components.common_faults import SHARP_EDGE
-from pneumo.scenario.inject import Standing, struck
+from pneumo.scenario.inject import Standing, injected
 from pneumo.simulation.flow import viscosity
 
 INCH = 0.0254
@@ -135,7 +135,7 @@ def hole_flow(diameter: float, gauge: float, outside: float, temperature: float)
     vessel = bench.compiled.circuit.components["vessel"]
     leak = next(mode for mode in vessel.fault_modes() if mode.name == "leak")
     fault = FaultSpec("vessel", "leak", diameter)
-    bench.network, _ = struck(bench.compiled, [Standing(fault, leak, diameter)])
+    bench.network, _ = injected(bench.compiled, [Standing(fault, leak, diameter)])
     bench.close("supply 2")
     bench.standing("vessel.1", outside + gauge, temperature)
     flow = -bench.inflow("vessel.1") / SHARP_EDGE

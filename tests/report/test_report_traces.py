@@ -98,7 +98,7 @@ def test_unequal_lengths_are_refused() -> None:
         chart([0, 1], {"a": [0]}, title="t")
 
 
-def test_a_case_has_three_charts_with_strike_demand_and_limit() -> None:
+def test_a_case_has_three_charts_with_inject_demand_and_limit() -> None:
     bad = case(outcomes=(outcome(verdict="late", reached_after=2.0), outcome("block")))
     svgs = case_charts(bad, trace(bad))
     assert svgs.count("<svg") == 3

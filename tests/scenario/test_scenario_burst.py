@@ -146,7 +146,7 @@ def test_every_burst_and_leak_is_calculated(seed: int) -> None:
         if any(fault.mode in ("burst", "leak") for fault in job.trial.injection.faults)
     ]
     for job in random.Random(seed).sample(jobs, CASES):
-        for time in campaign._strike_times(job.trial, job.condition):
+        for time in campaign._inject_times(job.trial, job.condition):
             before = balances(campaign.prepared(job.trial.apart, job.condition, time))
             play = campaign.play_case(job, time).play
             air, held, *_ = balances(play)

@@ -192,8 +192,8 @@ def test_a_flicker_builds_its_networks_once_and_leaves_no_trace(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     built = []
-    strike = situation.struck
-    monkeypatch.setattr(situation, "struck", lambda *a: built.append(a) or strike(*a))
+    inject = situation.injected
+    monkeypatch.setattr(situation, "injected", lambda *a: built.append(a) or inject(*a))
     plan = bench()
     play = start(plan, *at(plan, 0.5, FLICKER, "fault valve coil-open every 3 ms for 2 ms"))
     play.advance(1.5)

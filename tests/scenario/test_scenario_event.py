@@ -20,11 +20,11 @@ from pneumo.circuit.action import (
     ForceInput,
     ForceOutput,
     HandOverride,
+    Inject,
     Power,
     Repair,
     Reset,
     RideStop,
-    Strike,
     Swap,
     Switch,
     Turn,
@@ -107,7 +107,7 @@ def test_every_event_has_its_sentence() -> None:
 
 ACTIONS: list[Action] = [
     Command("all", "open"), RideStop(), Acknowledge("trim"), Reset("all"), Switch("main", False),
-    Power(True), Turn("v", False), Fin("trim", True), Strike(LEAK), Clear("hose_1", "leak"),
+    Power(True), Turn("v", False), Fin("trim", True), Inject(LEAK), Clear("hose_1", "leak"),
     ForceInput("s", True), ForceOutput("v", "14", False), Unforce("all"),
     HandOverride("v", "14", True), Drain("tank", True),
     Repair("replace", "v", "14"), Block("trim", True), Swap("v.14", "w.12"),

@@ -19,7 +19,7 @@ from pneumo.circuit.validate import load, load_text
 from pneumo.components.common_faults import hole_conductance
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import READING
-from pneumo.scenario.inject import FROZEN_LAG, Overrides, Standing, mode_of, struck
+from pneumo.scenario.inject import FROZEN_LAG, Overrides, Standing, injected, mode_of
 
 RIDE = CIRCUITS / "sand_martin.yaml"
 
@@ -39,7 +39,7 @@ def after(*faults: tuple[str, str, float]) -> tuple[Any, Overrides]:
     """Network and overrides with faults (component, mode, severity)."""
     compiled = ride()
     specs = [FaultSpec(name, mode, severity) for name, mode, severity in faults]
-    return struck(
+    return injected(
         compiled,
         [Standing(s, mode_of(compiled, s), f[2]) for s, f in zip(specs, faults, strict=True)],
     )
@@ -128,7 +128,7 @@ def drained(*names: str, leaks: int = 0) -> list[Any]:
     compiled = ride()
     spec = FaultSpec("trim_hose_2", "leak", 0.002)
     standing = [Standing(spec, mode_of(compiled, spec), 0.002)] * leaks
-    network, _ = struck(compiled, standing, names)
+    network, _ = injected(compiled, standing, names)
     return [network.restriction[slot] for slot in compiled.leak_slots]
 
 
@@ -156,7 +156,7 @@ def test_a_line_that_ends_in_the_open_leaks_nothing_there() -> None:
     )  # fmt: skip
     compiled = compile_circuit(load_text(text, "open.yaml"), None)
     specs = [FaultSpec("silencer", "burst"), FaultSpec("hose_1", "leak", 0.002)]
-    network, _ = struck(compiled, [Standing(s, mode_of(compiled, s), 0.002) for s in specs])
+    network, _ = injected(compiled, [Standing(s, mode_of(compiled, s), 0.002) for s in specs])
     first, *others = (network.restriction[slot] for slot in compiled.leak_slots)
     assert first["a"] == compiled.parts["hose_1"].ports["2"]
     assert all(row["conductance"] == 0.0 for row in others)

@@ -24,8 +24,8 @@ TWO = (
 def test_a_fault_of_one_switch_leaves_the_other_alone(apart: frozenset[str] | None) -> None:
     circuit = load_text(TWO, "two")
     play = Play(compile_circuit(circuit, apart))
-    strike = parse_action("fault made_1 stuck-off", circuit.components, circuit.zones)
-    play.schedule([Event(0.0, strike)])
+    inject = parse_action("fault made_1 stuck-off", circuit.components, circuit.zones)
+    play.schedule([Event(0.0, inject)])
     play.act(parse_action("open block", circuit.components, circuit.zones))
     play.advance(3.0)
     said = {
@@ -53,7 +53,7 @@ def test_of_two_jaw_switches_alike_the_last_alone_is_read(switch: str, state: st
     circuit = load_text(BENCH.replace("  closed_{1..2}:", spare), "spare")
     assert any("The logic reads only closed_1" in each.found for each in circuit.warnings)
     play = Play(compile_circuit(circuit, frozenset({"spare_1", "closed_1"})))
-    strike = parse_action(f"fault {switch} stuck-off", circuit.components, circuit.zones)
-    play.schedule([Event(0.0, strike)])
+    inject = parse_action(f"fault {switch} stuck-off", circuit.components, circuit.zones)
+    play.schedule([Event(0.0, inject)])
     play.advance(3.0)
     assert play.actors.controller.logic.zones["block"].state == state

@@ -22,7 +22,7 @@ APART = ("trim_brake_1", "trim_hose_1")
 
 @cache
 def nominal() -> tuple[Play, Play, Trajectory]:
-    """Sand Martin, every zone moving: its state at the strike, at the end, its steps between."""
+    """Sand Martin, every zone moving: its state at the injection, at the end, its steps between."""
     play = Play(compiled("sand_martin.yaml", APART))
     play.schedule(play.compiled.circuit.scenarios["every zone cycles"].events)
     play.advance(STRUCK_AT)
@@ -32,8 +32,8 @@ def nominal() -> tuple[Play, Play, Trajectory]:
     return stored, play, reference.recorded(play.plant)
 
 
-def struck(*sentences: str, replayed: bool, until: float = END_AT) -> Play:
-    """The same run with something else done at the strike."""
+def injected(*sentences: str, replayed: bool, until: float = END_AT) -> Play:
+    """The same run with something else done at the injection."""
     stored, _, trajectory = nominal()
     play = stored.snapshot()
     if replayed:
@@ -59,7 +59,7 @@ def partition_states(play: Play, partition: int) -> Array:
 
 def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
     before, exact, _ = nominal()
-    play = struck(replayed=True, until=END_AT - 0.5)
+    play = injected(replayed=True, until=END_AT - 0.5)
     assert len(replayed(play)) == len(play.plant.position.partition)
     assert play.plant.steps == before.plant.steps
     play.advance(END_AT)
@@ -69,9 +69,9 @@ def test_without_a_difference_it_is_the_same_run_and_computes_nothing() -> None:
 
 def test_only_the_zone_with_the_fault_is_computed() -> None:
     """A seized jaw takes hardly less air: nobody else notices within what is allowed."""
-    play = struck("fault trim_brake_1 jaw-seized", replayed=True, until=END_AT - 0.5)
+    play = injected("fault trim_brake_1 jaw-seized", replayed=True, until=END_AT - 0.5)
     assert replayed(play) == list(range(1, len(play.plant.position.partition)))
-    alone = struck("fault trim_brake_1 jaw-seized", replayed=False, until=END_AT - 0.5)
+    alone = injected("fault trim_brake_1 jaw-seized", replayed=False, until=END_AT - 0.5)
     stored = nominal()[0].plant.steps[0]
     assert play.plant.steps[0] - stored < 0.6 * (alone.plant.steps[0] - stored)
     assert [told(e.what) for e in play.plant.log.events] == [
@@ -84,7 +84,7 @@ def test_only_the_zone_with_the_fault_is_computed() -> None:
 
 @pytest.mark.parametrize("sentence", ["ride stop", "open trim", "close trim"])
 def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence: str) -> None:
-    play, alone = struck(sentence, replayed=True), struck(sentence, replayed=False)
+    play, alone = injected(sentence, replayed=True), injected(sentence, replayed=False)
     # brakes alike reach a switch at one scan: which is told first is a matter of the last digit
     said, expected = (
         [
@@ -100,9 +100,9 @@ def test_what_is_done_otherwise_is_computed_and_like_the_run_on_its_own(sentence
 
 def test_a_zone_that_draws_too_much_air_ends_it() -> None:
     """A burst hose empties the ride: from then on everything is computed, and no air is lost."""
-    play = struck("fault trim_hose_1 burst", replayed=True, until=END_AT - 0.5)
+    play = injected("fault trim_hose_1 burst", replayed=True, until=END_AT - 0.5)
     assert replayed(play) == []
-    alone = struck("fault trim_hose_1 burst", replayed=False, until=END_AT - 0.5)
+    alone = injected("fault trim_hose_1 burst", replayed=False, until=END_AT - 0.5)
     before, _, mass, _ = balances(nominal()[0])
     assert abs(balances(play)[0] - before) < 1e-12 * mass
     one, other = partition_states(play, REST), partition_states(alone, REST)
@@ -173,8 +173,8 @@ def test_a_zone_never_draws_more_than_the_rest_of_the_ride_holds(
 
 
 def test_an_act_on_the_rest_of_the_ride_ends_it() -> None:
-    play = struck("isolate main_shut_off", replayed=True, until=STRUCK_AT + 0.5)
-    alone = struck("isolate main_shut_off", replayed=False, until=STRUCK_AT + 0.5)
+    play = injected("isolate main_shut_off", replayed=True, until=STRUCK_AT + 0.5)
+    alone = injected("isolate main_shut_off", replayed=False, until=STRUCK_AT + 0.5)
     assert replayed(play) == []
     assert np.array_equal(play.plant.state(), alone.plant.state())
 

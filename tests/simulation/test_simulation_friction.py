@@ -16,7 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pneumo.circuit.action import Command, FaultSpec, Strike
+from pneumo.circuit.action import Command, FaultSpec, Inject
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load_text
@@ -277,7 +277,7 @@ def test_a_campaign_tries_a_drag_that_the_springs_overcome_and_one_that_they_do_
     severity = next(mode.severity for mode in modes if mode.name == "jaw-dragging")
     assert severity is not None and len(severity.campaign) == 2
     play = run(compiled, (1.0, "close"), until=5.0)
-    play.act(Strike(FaultSpec("brake", "jaw-dragging", severity.campaign[grade], "N")))
+    play.act(Inject(FaultSpec("brake", "jaw-dragging", severity.campaign[grade], "N")))
     play.act(Command("block", "open"))
     play.advance(30.0)
     assert (ski(play)[0] < 1e-3) is opens

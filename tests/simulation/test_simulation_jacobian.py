@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from plant_toys import jacobian, position, rates_at, two_curves, whole
 
-from pneumo.circuit.action import Strike
+from pneumo.circuit.action import Inject
 from pneumo.circuit.circuit import Event
 from pneumo.circuit.sentence import parse_fault
 from pneumo.circuit.validate import load
@@ -119,7 +119,7 @@ def test_slopes_along_a_run(document: str, moments: int, faults: tuple[str, ...]
     play.schedule(scenario.events)
     for text in faults:
         fault = parse_fault(text, circuit.components)
-        play.schedule([Event(fault.at, Strike(fault))])
+        play.schedule([Event(fault.at, Inject(fault))])
     first = scenario.events[0].time
     for moment in first + np.geomspace(2e-3, min(scenario.until, 8.0) - first, moments):
         play.advance(float(moment))

@@ -102,7 +102,7 @@ def document(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
         load_text(WITH_ONE, "without it")
 
 
-def test_it_is_read_run_and_struck(document: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_it_is_read_run_and_injected(document: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert "orifice" in KINDS and list(KINDS) == sorted(KINDS)
     assert main(["check", str(document)]) == 0
     assert "16 components of 11 kinds" in " ".join(capsys.readouterr().out.split())
@@ -110,8 +110,8 @@ def test_it_is_read_run_and_struck(document: Path, capsys: pytest.CaptureFixture
     assert "washed-out" in capsys.readouterr().out
     assert main(["run", str(document), "--scenario", "there and back"]) == 0
     whole = capsys.readouterr().out
-    struck = "nozzle blocked at 0.5 s"
-    assert main(["run", str(document), "--scenario", "there and back", "--fault", struck]) == 0
+    injected = "nozzle blocked at 0.5 s"
+    assert main(["run", str(document), "--scenario", "there and back", "--fault", injected]) == 0
     held_back = capsys.readouterr().out
     assert "closing -> closed" in whole and "closing -> closed" not in held_back
 

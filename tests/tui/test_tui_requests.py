@@ -50,11 +50,11 @@ def test_a_check_is_answered_more_than_once(trainer: FakeLink) -> None:
 
 
 def test_of_a_fault_the_trainer_is_told_who_sees_it(trainer: FakeLink, trainee: FakeLink) -> None:
-    done = Answer(1, True, "Injected")
+    done = Answer(1, True, "Faulty")
     shown, hidden = Do("in 5 s: fault trim_hose_1 leak 2 mm"), Do("fault trim_hose_1 burst", True)
     assert said_of(shown, done, trainer).endswith("shown to the trainee")
     assert "hidden from the trainee" in said_of(hidden, done, trainer)
-    assert said_of(Do("close trim"), done, trainer) == said_of(shown, done, trainee) == "Injected"
+    assert said_of(Do("close trim"), done, trainer) == said_of(shown, done, trainee) == "Faulty"
 
 
 def test_a_reset_that_was_asked_for_needs_no_word_but_one_that_failed_does() -> None:

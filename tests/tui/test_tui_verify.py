@@ -342,7 +342,7 @@ async def test_all_zones_stand_below_with_both_verdicts(bench: Bench) -> None:
         assert list(table) == list(bench.link.plant.zones)
         number = bench.view.checks.losses_of("block").index(LOSS)
         column = lines[at].index(f" {number + 1} ") + 1
-        assert table["block"][column : column + 3] == "U/S", "struck in closed"
+        assert table["block"][column : column + 3] == "U/S", "injected during closed"
         assert table["trim"][column : column + 3] == "–/S"
         assert table["block"].startswith("▸") and table["trim"].startswith(" ")
 

@@ -18,7 +18,7 @@ import pneumo.scenario.controller
 import pneumo.verification.campaign
 import pneumo.zone.logic
 from pneumo import cli
-from pneumo.circuit.action import FaultSpec, Strike
+from pneumo.circuit.action import FaultSpec, Inject
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
@@ -81,7 +81,7 @@ def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
     names = [case_words(case) for case in cases]
     assert len(names) == len(set(names))
     assert "hose_1 burst / open, faulted" in names
-    # on some ways it passes no state of a movement, and is struck there all the same
+    # on some ways it passes no state of a movement, and is injected there all the same
     for event in ("no fault", "valve stuck-rest", "hose_1 burst"):
         own = [case for case in cases if injection_words(case.injection) == event]
         assert [case.injected_during for case in own] == list(CONDITIONS)
@@ -89,18 +89,18 @@ def test_names_stay_unique_where_a_zone_does_not_get_where_it_should() -> None:
         assert {case.injected_at for case in own} >= {READY}
 
 
-def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state() -> None:
+def test_every_trial_is_injected_in_every_condition_and_on_the_way_in_every_state() -> None:
     campaign = Campaign(shipped(ONE_VALVE))
-    struck: dict[str, dict[str, list[str]]] = {}
+    injected: dict[str, dict[str, list[str]]] = {}
     for result in results(ONE_VALVE):
         case = result.case
         event = injection_words(case.injection)
-        states = struck.setdefault(event, {}).setdefault(case.injected_during, [])
+        states = injected.setdefault(event, {}).setdefault(case.injected_during, [])
         states.append(case.outcomes[0].injected_during)
-    assert set(struck) == {injection_words(trial.injection) for trial in campaign.trials}
-    for conditions in struck.values():
+    assert set(injected) == {injection_words(trial.injection) for trial in campaign.trials}
+    for conditions in injected.values():
         assert list(conditions) == list(CONDITIONS)
-    assert struck["hose_1 burst"] == {
+    assert injected["hose_1 burst"] == {
         "open": ["open"],
         "to closed": ["venting", "closing"],
         "closed": ["closed"],
@@ -108,8 +108,8 @@ def test_every_trial_is_struck_in_every_condition_and_on_the_way_in_every_state(
     }
 
 
-def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
-    struck = {
+def test_a_movement_is_injected_in_the_middle_of_each_state() -> None:
+    injected = {
         result.case.outcomes[0].injected_during: result.case.injected_at
         for result in results(ONE_VALVE)
         if injection_words(result.case.injection) == "hose_1 burst"
@@ -127,19 +127,19 @@ def test_a_movement_is_struck_in_the_middle_of_each_state() -> None:
             ]
             (start,) = (time for time, what in taken if what.entered == state)
             (end,) = (time for time, what in taken if what.left == state)
-            assert struck[state] == pytest.approx(0.5 * (start + end), abs=1e-3)
+            assert injected[state] == pytest.approx(0.5 * (start + end), abs=1e-3)
 
 
-def test_what_strikes_several_zones_on_their_way_strikes_them_while_they_move() -> None:
+def test_what_injects_several_zones_on_their_way_injects_them_while_they_move() -> None:
     moving = {"opening", "closing", "venting"}
-    struck = [
+    injected = [
         {outcome.injected_during for outcome in result.case.outcomes}
         for result in results("08_pilot_supply")
         if injection_words(result.case.injection) == "loss of power"
         and result.case.injected_during.startswith("to ")
     ]
-    assert len(struck) == 2, "once each way"
-    assert all(states <= moving for states in struck)
+    assert len(injected) == 2, "once each way"
+    assert all(states <= moving for states in injected)
 
 
 @pytest.mark.parametrize("name", [ONE_VALVE, "08_pilot_supply"])
@@ -524,7 +524,7 @@ def test_a_fault_of_no_severity_equals_no_fault() -> None:
     for (component, mode), trial in graded.items():
         assert trial.mode is not None and trial.mode.severity is not None
         none = FaultSpec(component, mode, trial.mode.severity.none, trial.mode.severity.unit)
-        harmless = replace(trial, actions=(Strike(none),), zone=None)
+        harmless = replace(trial, actions=(Inject(none),), zone=None)
         empty = replace(nothing, apart=trial.apart)
         for condition in ("open", "to closed"):
             (a,) = campaign.run(Job(harmless, condition))

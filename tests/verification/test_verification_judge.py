@@ -26,10 +26,10 @@ from pneumo.circuit.action import (
     Command,
     FaultSpec,
     ForceInput,
+    Inject,
     Power,
     Reset,
     RideStop,
-    Strike,
     Unforce,
 )
 from pneumo.circuit.circuit import Event, Zone
@@ -373,7 +373,7 @@ def test_nothing_is_settled_before_a_zone_is_asked() -> None:
     assert settled_after(hand_made(CLAMPED, events=()), ASKED) == inf
 
 
-def test_a_zone_asked_before_the_strike_is_settled_from_then_on() -> None:
+def test_a_zone_asked_before_the_inject_is_settled_from_then_on() -> None:
     crossings = [*OPEN, *both(ASKED + 1.0, True)]
     unasked = hand_made(crossings, events=())
     assert settled_after(unasked, ASKED, demanded_latest=ASKED) == ASKED + 1.0 + HOLD
@@ -551,7 +551,7 @@ def test_what_else_is_told_of_a_zone_does_not_change_what_it_is_believed_to_be()
     assert judge(play, ZONE, "closed", 20.0, ASKED).false_indication
 
 
-def test_what_was_believed_before_the_strike_does_not_count() -> None:
+def test_what_was_believed_before_the_inject_does_not_count() -> None:
     play = hand_made(
         [*CLAMPED, *both(5.0, False), *both(10.0, True)], events=believed((10.0, "closed"))
     )
@@ -569,7 +569,7 @@ def run(name: str, *events: tuple[float, object], until: float) -> Play:
     return play
 
 
-STUCK = Strike(FaultSpec("valve", "stuck-actuated"))
+STUCK = Inject(FaultSpec("valve", "stuck-actuated"))
 OPEN_ALL = Command("all", "open")
 
 
@@ -598,7 +598,7 @@ def test_a_stuck_valve_is_unsafe_and_detected() -> None:
 
 
 def test_a_clogged_silencer_is_late() -> None:
-    clogged = Strike(FaultSpec("silencer", "blocked", 0.95))
+    clogged = Inject(FaultSpec("silencer", "blocked", 0.95))
     play = run(
         "06_blocked_silencer", (0.0, OPEN_ALL), (4.0, clogged), (5.0, RideStop()), until=50.0
     )
@@ -612,7 +612,7 @@ def test_a_zone_that_is_safe_when_open_is_judged_on_clearance() -> None:
     play = run("01_spring_open_single", *events, until=40.0)
     outcome = judge(play, play.compiled.circuit.zones["trim"], "closed", 5.0, 5.0)
     assert (outcome.verdict, outcome.safe_state, outcome.least_force) == ("safe", "open", None)
-    seized = Strike(FaultSpec("brake_1", "jaw-seized"))
+    seized = Inject(FaultSpec("brake_1", "jaw-seized"))
     play = run("01_spring_open_single", events[0], (4.0, seized), events[1], until=20.0)
     outcome = judge(play, play.compiled.circuit.zones["trim"], "closed", 4.0, 5.0)
     assert outcome.verdict == "unsafe"
@@ -620,7 +620,7 @@ def test_a_zone_that_is_safe_when_open_is_judged_on_clearance() -> None:
 
 @pytest.mark.parametrize("name", ["01_spring_open_single", "02_spring_close_single"])
 def test_the_brake_that_failed_is_named_with_what_failed(name: str) -> None:
-    seized = Strike(FaultSpec("brake_2", "jaw-seized"))
+    seized = Inject(FaultSpec("brake_2", "jaw-seized"))
     away = Command("all", "close" if name.startswith("01") else "open")
     events = ((0.0, away), (4.0, seized), (5.0, RideStop()))
     play = Play(compile_circuit(shipped(name), frozenset({"brake_2"})))
@@ -683,7 +683,7 @@ def test_all_the_time_a_brake_was_out_of_its_place_counts(
 def test_of_brakes_that_are_open_the_one_with_the_least_clearance_is_the_furthest() -> None:
     compiled = compile_circuit(shipped("01_spring_open_single"), frozenset({"brake_1"}))
     play = Play(compiled)
-    play.act(Strike(FaultSpec("brake_1", "lining-worn", 1e-3)))  # the other linings are nearer
+    play.act(Inject(FaultSpec("brake_1", "lining-worn", 1e-3)))  # the other linings are nearer
     play.schedule([Event(0.0, RideStop())])
     play.advance(2.0)
     zone = play.compiled.circuit.zones["trim"]
@@ -697,7 +697,7 @@ def test_a_brake_that_was_out_before_it_was_asked_is_no_further_from_safe_than_o
 
 
 def test_of_brakes_that_press_the_one_that_presses_least_is_the_furthest_from_safe() -> None:
-    tired = Strike(FaultSpec("brake_2", "spring-weak", 0.2))
+    tired = Inject(FaultSpec("brake_2", "spring-weak", 0.2))
     compiled = compile_circuit(shipped("02_spring_close_single"), frozenset({"brake_2"}))
     play = Play(compiled)
     play.act(tired)
@@ -756,7 +756,7 @@ def test_demands(events: list[RunEvent], expected: tuple[Demand, ...]) -> None:
 
 @pytest.mark.parametrize(("since", "expected"), [(0.0, 1.0), (1.0, 1.0), (1.1, 9.0), (9.1, None)])
 def test_the_first_demand_is_the_first_from_a_time_on(since: float, expected: float | None) -> None:
-    # what stands already when the strike comes is no answer to it
+    # what stands already when the injection comes is no answer to it
     assert demands([STOP, RESET, replace(OFF, time=9.0)]).first(since) == expected
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from verification_bench import RIDES, SMALL, changed, shipped
 
-from pneumo.circuit.action import Command, Power, Strike, Switch
+from pneumo.circuit.action import Command, Inject, Power, Switch
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.symmetry import equivalents
 from pneumo.circuit.zones import component_zones, zone_feeds
@@ -116,16 +116,16 @@ def test_every_fault_of_every_component_is_tried_once_up_to_symmetry(name: str) 
 
 
 @pytest.mark.parametrize("name", [*SMALL, *RIDES])
-def test_a_trial_strikes_what_it_says_with_an_effect(name: str) -> None:
+def test_a_trial_injects_what_it_says_with_an_effect(name: str) -> None:
     circuit = shipped(name)
     twins = set(equivalents(circuit))
     for trial in trials(circuit):
-        strikes = [action.fault for action in trial.actions if isinstance(action, Strike)]
-        assert trial.apart >= {fault.component for fault in strikes} & twins
+        injects = [action.fault for action in trial.actions if isinstance(action, Inject)]
+        assert trial.apart >= {fault.component for fault in injects} & twins
         if trial.injection.kind == "fault":
             (fault,) = trial.injection.faults
             assert trial.mode is not None
-            assert strikes == [fault] and trial.represents[0] == fault.component
+            assert injects == [fault] and trial.represents[0] == fault.component
             assert fault.component in circuit.components
             assert trial.mode.severity is None or fault.severity is not None
             assert fault.severity is None or not is_none(trial.mode, fault.severity)
@@ -143,13 +143,13 @@ def test_names_of_trials_are_unique_and_their_sentences_are_read_back(name: str)
             assert again == action, action.text
 
 
-def test_twins_of_the_ride_are_struck_once() -> None:
+def test_twins_of_the_ride_are_injected_once() -> None:
     circuit = shipped("sand_martin")
     bursts = [t for t in trials(circuit) if t.mode is not None and t.mode.name == "bladder-burst"]
     assert [t.represents for t in bursts if t.zone == "final_1"] == [
         tuple(f"final_1_brake_{n}" for n in range(1, 9))
     ]
-    # the branch that is struck is integrated apart, and its twins still for each other
+    # the branch that is injected is integrated apart, and its twins still for each other
     apart = next(t.apart for t in bursts if t.zone == "final_1")
     represented = compile_circuit(circuit, apart).represented
     assert "final_1_brake_1" not in represented and "final_1_brake_2" in represented

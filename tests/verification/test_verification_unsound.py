@@ -20,10 +20,10 @@ from pneumo.circuit.action import (
     FaultSpec,
     Fin,
     HandOverride,
+    Inject,
     Power,
     Repair,
     RideStop,
-    Strike,
     Swap,
     Switch,
     Turn,
@@ -323,7 +323,7 @@ def test_what_follows_a_disturbance_is_no_defect_of_the_circuit() -> None:
     [
         ([], float("inf")),
         ([Command("all", "open"), RideStop()], float("inf")),
-        ([Command("all", "open"), Strike(FaultSpec("valve", "stuck"))], 1.0),
+        ([Command("all", "open"), Inject(FaultSpec("valve", "stuck"))], 1.0),
         ([Switch("supply", True), Power(True), Turn("main", True)], float("inf")),
         ([Switch("supply", False)], 0.0),
         ([Power(True), Power(False), Turn("main", False)], 1.0),
@@ -360,7 +360,7 @@ def judged(verdict: str, *, decided: bool = True) -> Outcome:
     return replace(made, verdict=verdict, decided=decided)  # type: ignore[arg-type]
 
 
-STRUCK = Event(6.0, Strike(FaultSpec("valve", "stuck")))
+STRUCK = Event(6.0, Inject(FaultSpec("valve", "stuck")))
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ class Checks:
         """Zone -> time of the ride when its check was asked for."""
         self._trials: dict[str, dict[Loss, Trial]] = {}
         self._worst: dict[tuple[str, Loss | None, str], Verdict] = {}
-        """(zone, loss, state struck in) -> worst verdict of the verification."""
+        """(zone, loss, state injected during) -> worst verdict of the verification."""
 
     # what comes in
 
@@ -120,7 +120,7 @@ class Checks:
 
     def _entry(self, loss: Loss) -> tuple[Mapping[str, Any] | None, Mapping[str, Any] | None, str]:
         """Outcome of a loss from the ride as it stood, outcome in the verification, and the state
-        struck in."""
+        injected during."""
         entry = self._found.get(self.zone, (0.0, {}))[1].get(loss)
         state = self.state if entry is None else str(entry["injected_during"])
         known = None

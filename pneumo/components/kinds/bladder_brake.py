@@ -378,7 +378,7 @@ def _break_springs(component: Any, target: FaultTarget, fraction: float) -> None
 
 
 def _pinhole(component: Any, target: FaultTarget, diameter: float) -> None:
-    leak("1").strike(component, target, diameter)
+    leak("1").inject(component, target, diameter)
 
 
 def _wear(component: BladderBrake, target: FaultTarget, each_side: float) -> None:
