@@ -169,7 +169,7 @@ class DashboardApp(App[None]):
             await self._open()
 
     async def _open(self) -> None:
-        await self.stage.make("hands")  # its notebook collects from the start
+        await self.stage.make("tests")  # its notebook collects from the start
         await self.action_open_view(self.stage.titles[0])
         self.opened = self.use_command_palette = True
         self.set_interval(1 / FRAMES, self.tick)
@@ -358,7 +358,7 @@ class DashboardApp(App[None]):
 
     async def action_tests(self) -> None:
         """Shows the technician's tests."""
-        await self.action_open_view("hands", lambda view: view.begin())
+        await self.action_open_view("tests", lambda view: view.begin())
 
     async def action_inject(self, picked: bool = False) -> None:
         """Begins a fault; `picked`: of the component that was picked last."""

@@ -40,7 +40,7 @@ VIEWS = (
     ViewEntry("logic", "tui.views.logic:LogicView", ("trainer", "trainee")),
     ViewEntry("verify", "tui.views.verify:VerifyView", ("trainer",)),
     ViewEntry("faults", "tui.views.faults:FaultsView", ("trainer",)),
-    ViewEntry("hands", "tui.views.hands:HandsView", ("trainer", "trainee")),
+    ViewEntry("tests", "tui.views.hands:HandsView", ("trainer", "trainee")),
 )
 """In the order of their digits; that of a drill has the 0, so that the others keep theirs."""
 

@@ -32,9 +32,9 @@ def trainee() -> FakeLink:
 
 @pytest.fixture
 def toy_views(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Toys in place of all views but those of faults and hands, which belong to the app."""
+    """Toys in place of all views but those of faults and tests, which belong to the app."""
     entries = tuple(
-        entry if entry.title in ("faults", "hands") else entry._replace(place="tui_toys:Toy")
+        entry if entry.title in ("faults", "tests") else entry._replace(place="tui_toys:Toy")
         for entry in tui.stage.VIEWS
     )
     monkeypatch.setattr(tui.stage, "VIEWS", entries)

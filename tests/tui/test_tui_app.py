@@ -226,7 +226,7 @@ async def test_a_trainee_is_told_what_is_the_trainers(trainee: FakeLink, key: st
 async def test_digits_open_every_view_of_the_seat(seat: str) -> None:
     app = DashboardApp(FakeLink(plant_of("sand_martin"), seat))
     wanted = ["zones", "circuit", "trends", "alarms", "signals", "logic"]
-    wanted += ["verify", "faults", "hands"] if seat == "trainer" else ["hands"]
+    wanted += ["verify", "faults", "tests"] if seat == "trainer" else ["tests"]
     async with app.run_test(size=(80, 24)) as pilot:
         await look(pilot)
         for number, title in enumerate(wanted, 1):
@@ -237,7 +237,7 @@ async def test_digits_open_every_view_of_the_seat(seat: str) -> None:
             assert [name for name, view in app.stage.views.items() if view.display] == [title]
         await pilot.press("9")
         await look(pilot)
-        assert app.stage.current == "hands"
+        assert app.stage.current == "tests"
 
 
 async def test_tabs_and_keys_can_be_clicked(trainer: FakeLink) -> None:

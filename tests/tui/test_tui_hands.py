@@ -26,7 +26,7 @@ async def opened(pilot: object) -> HandsView:
     """The view, opened at its tests."""
     await pilot.press("t")
     await look(pilot)
-    view = pilot.app.stage.views["hands"]
+    view = pilot.app.stage.views["tests"]
     assert isinstance(view, HandsView)
     return view
 

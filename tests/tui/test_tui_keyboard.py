@@ -238,7 +238,7 @@ async def test_a_target_that_moves_in_the_list_stays_the_one_that_was_chosen(
         await look(pilot)
         zones = trainer.plant.zones
         await typed(pilot, ["9", "enter", *zones[1]])
-        where = app.stage.views["hands"].query_one("#where", Filtered)
+        where = app.stage.views["tests"].query_one("#where", Filtered)
         assert where.choice is not None and where.choice.value == zones[1]
         # the words that say how the zones stand find other rows now
         states = [zone._replace(state=zones[1]) for zone in trainer.frame.zones]

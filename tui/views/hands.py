@@ -153,7 +153,7 @@ def possible(plant: Plant, frame: Frame) -> tuple[Act, ...]:
 class HandsView(View):
     """Act, target, cautions, and a notebook of what was found."""
 
-    TITLE = "hands"
+    TITLE = "tests"
     HELP = """
 ## Tests and actions
 What a person can do at the ride, from either seat: choose an act, Enter, choose where (type to
