@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from seats_bench import DOCUMENT, FakeSeat, Wire, until
+from seats_bench import DOCUMENT, FakeSeat, raw, until
 
 from pneumo.drill.brief import Brief, Saying
 from pneumo.live.driver import Driver
@@ -13,6 +13,7 @@ from pneumo.live.request import Line
 from pneumo.live.working import Working
 from pneumo.seats.host import Host
 from pneumo.seats.join import join
+from pneumo.seats.wire import VERSION, encode
 
 sys.path += [str(Path(__file__).parents[1] / name) for name in ("drill", "tui")]
 from drill_rides import practice
@@ -43,21 +44,20 @@ def test_a_trainee_works_over_the_wire_and_hears_nothing_hidden() -> None:
     host = Host(seat, at.ride.document, address="127.0.0.1", port=0, say=lambda words: None)  # type: ignore[attr-defined]
     driver.start()
     host.start()
-    wire = Wire(host.port)
-    link = join("127.0.0.1", wire.port, host.code)
-    for line in ("begin", "close trim", "open trim"):
-        link.send(Line(line))
-    until(lambda: link.work is not None and len(link.work.entries) == 3, 60.0)
-    passed = b"".join(wire.passed).decode(errors="replace")
-    assert "close trim" in passed
-    for hidden in ("GIVEN ON ASKING", "A HINT", "leak 3 mm"):
-        assert hidden not in passed
-    for line in ("finding none", "hand back"):
-        link.send(Line(line))
-    until(lambda: link.work is not None and link.work.debrief is not None, 60.0)
-    assert link.work is not None and link.work.debrief is not None
-    assert link.work.debrief.truth[0].sentence == "hose_1 leak 3 mm"
-    link.close()
+    passed = ""
+    with raw(host) as link:  # not compressed, so that it can be read
+        link.send(encode("join", [VERSION, host.code]))
+        for number, line in enumerate(("begin", "close trim", "open trim"), 1):
+            link.send(encode("ask", [number, "line", [line]]))
+        while '["answer",[3,' not in passed:
+            passed += str(link.recv(60))
+        assert "close trim" in passed
+        for hidden in ("GIVEN ON ASKING", "A HINT", "leak 3 mm"):
+            assert hidden not in passed
+        for number, line in enumerate(("finding none", "hand back"), 4):
+            link.send(encode("ask", [number, "line", [line]]))
+        while "leak 3 mm" not in passed:
+            passed += str(link.recv(60))
+    assert '"handed back"' in passed, "what was hidden is told by the debrief alone"
     host.stop()
     driver.stop()
-    wire.close()

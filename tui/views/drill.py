@@ -138,7 +138,11 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         yield Options(id="evidence", markup=False, compact=True)
         yield Static(id="ahead", markup=False)
         yield Static(id="wrong", markup=False)
-        words = "what you do, for example: ask" if self._trainee else "a note to the trainee"
+        words = (
+            "what you do, for example: ask"
+            if self._trainee
+            else "a note to the trainee; Enter sends it"
+        )
         line = Recall(words, id="say")
         line.suggester = _Ahead(self) if self._trainee else None
         yield line
