@@ -115,7 +115,7 @@ STORIES = (
     ),
     Story(
         "after_the_storm", "low supply, and the receiver is full", RIDE,
-        ((0.5, "open all"), (4.0, "fault feed_a lost")), 30.0, level=3, par=55,
+        ((0.5, "open all"), (4.0, "fault feed_a lost")), 30.0, level=3, par=65,
         complaint="The whole ride has stopped. It says low ride supply, but both compressors stand "
         "still and do nothing. Please look at the compressors.",
         normal=NORMAL, at_hand=TOOLS,
