@@ -296,6 +296,8 @@ def _in_lines(entry: Entry) -> tuple[str, ...]:
     """What came of an entry, a line for each thing that was said."""
     if isinstance(entry.result, Answered):
         return _answers(entry.result)
+    if isinstance(entry.result, Done) and entry.work == "command":
+        return ("Command given.",)  # whether the controller obeys it tells by itself
     said = told(entry.result)
     return (said,) if said else ()
 

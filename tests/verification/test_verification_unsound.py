@@ -227,7 +227,7 @@ def test_it_comes_before_every_verdict() -> None:
     )
     words = cause_words(first.cause)
     assert words.startswith(
-        "First cause: valve (line 19): trapped pressure: 5.49 bar of the zone stay upstream"
+        "First cause: valve (line 20): trapped pressure: 5.49 bar of the zone stay upstream"
     )
     assert "check whether its ports are swapped" in words
 
@@ -265,7 +265,7 @@ def test_a_limit_shorter_than_the_movement_is_said_with_the_time_it_takes() -> N
     assert one.needed is not None and one.needed == pytest.approx(vented_after(steps))
     words = why_words(one)
     assert words.startswith(f"It takes {one.needed:.3f} s from the command (limit 0.060 s)")
-    assert "First cause" not in words and "At the limit: silencer (line 20)" in words
+    assert "First cause" not in words and "At the limit: silencer (line 21)" in words
 
 
 def vented_after(steps: tuple[tuple[float, str], ...]) -> float:
