@@ -53,7 +53,7 @@ from pneumo.drill.job import (
 from pneumo.drill.permit import ZERO
 from pneumo.inspection.evidence import Evidence, Reading
 from pneumo.inspection.examine import examine
-from pneumo.inspection.gauge import GAUGE_STEP
+from pneumo.inspection.gauge import to_step
 from pneumo.inspection.hand import cycled
 from pneumo.scenario.event import alarms_raised
 
@@ -164,8 +164,7 @@ def _lock(job: Lock, at: Practice) -> Work:
 @carry_out.register(Prove)
 def _prove(job: Prove, at: Practice) -> Work:
     shown = tuple(
-        Shown(port, round(pressure / GAUGE_STEP) * GAUGE_STEP)
-        for port, pressure in port_pressures(at.play, job.component)
+        Shown(port, to_step(pressure)) for port, pressure in port_pressures(at.play, job.component)
     )
     zero = all(each.pressure <= ZERO for each in shown)
     return _at_once(Proved(job.component, shown, zero))

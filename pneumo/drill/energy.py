@@ -60,19 +60,16 @@ def ways_in(play: Play, component: str, closed: Collection[str]) -> WaysIn:
     ports = _ports(circuit, component)
     supplies = [p for p in supply_ports(circuit) if p.component not in closed]
     stores: dict[str, float] = {}
+
+    def reach(sources: list[PortRef]) -> bool:
+        return not distances(graph, sources).keys().isdisjoint(ports)
+
     for name in circuit.having("store"):
         pressure = pressure_at(play, name)
-        reached = distances(graph, _ports(circuit, name))
-        if name != component and pressure > UNDER_PRESSURE and any(p in reached for p in ports):
+        if name != component and pressure > UNDER_PRESSURE and reach(_ports(circuit, name)):
             stores[name] = pressure
-    return WaysIn(
-        tuple(
-            dict.fromkeys(
-                p.component for p in supplies if any(q in distances(graph, [p]) for q in ports)
-            )
-        ),
-        tuple(stores.items()),
-    )
+    reaching = dict.fromkeys(port.component for port in supplies if reach([port]))
+    return WaysIn(tuple(reaching), tuple(stores.items()))
 
 
 def _cut(circuit: Circuit, closed: Collection[str]) -> AirGraph:

@@ -47,7 +47,12 @@ def read(play: Play, target: str, fitted: Collection[str] = ()) -> Reading:
 def shown_at(play: Play, node: int) -> float:
     """What a test gauge shows at a node now [Pa above the surroundings]."""
     pressure = play.plant.pressure(node) - play.compiled.circuit.ambient.pressure
-    return round(max(pressure, 0.0) / GAUGE_STEP) * GAUGE_STEP
+    return to_step(max(pressure, 0.0))
+
+
+def to_step(pressure: float) -> float:
+    """A pressure as a test gauge is read [Pa]."""
+    return round(pressure / GAUGE_STEP) * GAUGE_STEP
 
 
 def _nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> list[PortRef]:

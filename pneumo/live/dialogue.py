@@ -7,12 +7,11 @@ from collections.abc import Iterator
 
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
-from pneumo.drill.job import Do, Examine, Job, read_job
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
 from pneumo.errors import InputError
 from pneumo.inspection.tests import TESTS
-from pneumo.live.cautions import CAUTIONS, act_caution_keys
+from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.panel import panel_lines
 from pneumo.live.seat import seen, seen_events
 from pneumo.live.session import Session
@@ -88,10 +87,8 @@ class Dialogue:
         if free is not None:
             yield from free
             return
-        job = read_job(self.session.circuit, line)
-        cautions = tuple(self._cautions(job))
         work = self.practice.begin(line)
-        yield from cautions
+        yield from self._cautions(line)
         for until in work:
             self.session.pass_time(until)
         entry = self.practice.entries[-1]
@@ -110,14 +107,9 @@ class Dialogue:
                 when = clock(event.time - self.practice.began)
                 yield f"  {when} {event.subject or 'ride'}: {told(event.what)}"
 
-    def _cautions(self, job: Job) -> Iterator[str]:
-        """Those of the job that were not shown before."""
-        keys: tuple[str, ...] = ()
-        if isinstance(job, Examine):
-            keys = TESTS[job.test].cautions
-        elif isinstance(job, Do):
-            keys = act_caution_keys(job.sentence)
-        for key in keys:
+    def _cautions(self, line: str) -> Iterator[str]:
+        """Those of the line that were not shown before."""
+        for key in line_caution_keys(line):
             if key not in self._cautioned:
                 self._cautioned.add(key)
                 yield f"CAUTION: {CAUTIONS[key]}"

@@ -79,3 +79,18 @@ def test_a_slip_is_told_and_changes_nothing() -> None:
         with pytest.raises(InputError):
             said(talk, line)
     assert len(talk.practice.entries) == 1
+
+
+def test_every_line_that_goes_to_the_machine_has_its_cautions() -> None:
+    for line in ("prove hose_1", "cycle valve.14", "fit gauge hose_1.2", "function test"):
+        talk = dialogue()
+        said(talk, "finding none")
+        assert said(talk, line)[0].startswith("CAUTION"), line
+
+
+def test_a_line_that_is_refused_uses_up_no_caution() -> None:
+    talk = dialogue()
+    with pytest.raises(InputError):
+        said(talk, "replace hose_1")  # no finding yet
+    said(talk, "finding hose_1 leak")
+    assert any("codes" in line for line in said(talk, "replace hose_1"))
