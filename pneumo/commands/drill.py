@@ -69,6 +69,7 @@ class _Opened:
     def __init__(self, options: argparse.Namespace) -> None:
         from pneumo.drill.practice import Practice
         from pneumo.live.dialogue import Dialogue
+        from pneumo.live.keeping import Keeping
         from pneumo.live.session import Session
 
         self._said = 0
@@ -107,6 +108,10 @@ class _Opened:
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(entries)
         self._record = self._begun(options, path, begins)
+        self._kept = Keeping(
+            self._record, self.session.plant, "trainee",
+            lambda words: error_console().print(words, markup=False),
+        )  # fmt: skip
 
     def _begun(self, options: argparse.Namespace, path: str, begins: float) -> Record | None:
         from pneumo.record.writing import begin, open_run
@@ -135,25 +140,16 @@ class _Opened:
 
     def keep(self) -> None:
         """Keeps what was done since."""
-        from pneumo.live.seat import SeenPast
-
-        if self._record is None:
-            return
-        try:
-            self._record.acts(self.session.acts.journal)
-            hidden = self.session.acts.hidden_actions()
-            past = SeenPast(self.session.plant)(self.session.recorder.past, hidden)
-            self._record.rows(past, self.session.newest)
-            for entry in self.practice.entries[self._said :]:
-                self._record.work(entry)
-                self._said += 1
-        except InputError as error:
-            error_console().print(str(error), markup=False)
-            self._record = None
+        session = self.session
+        self._kept.acts(session.acts.journal)
+        self._kept.rows(session.recorder.past, session.acts.hidden_actions(), session.newest)
+        for entry in self.practice.entries[self._said :]:
+            self._kept.work(entry)
+            self._said += 1
 
     def leave(self) -> None:
         """The drill is left before its end; the run stays one that can be continued."""
-        if self._record is not None and self._said:
+        if self._record is not None and self._kept.keeps and self._said:
             self._record.flush()
             error_console().print(
                 f"It can be continued with: pneumo drill --continue {self._record.path}",
@@ -168,8 +164,7 @@ class _Opened:
         from pneumo.report.debrief_page import debrief_page
 
         found: Debrief = debrief(self.practice, self.title)
-        if self._record is not None:
-            self._record.close()
+        self._kept.close()
         page = (
             options.report,
             lambda: debrief_page(found, version=pneumo.__version__, trainee=options.name or ""),

@@ -37,6 +37,11 @@ class Keeping:
         self._record, self._say = record, say
         self._seen = SeenPast(plant) if kept_for == "trainee" else None
 
+    @property
+    def keeps(self) -> bool:
+        """Whether anything is kept, still."""
+        return self._record is not None
+
     def acts(self, journal: Sequence[Act]) -> None:
         """The journal as it is now."""
         self._write(lambda record: record.acts(journal))
