@@ -29,14 +29,13 @@ from pneumo.components.base import kind_of
 from pneumo.live.frame import Frame
 from pneumo.live.plant import Plant
 from pneumo.live.request import Seat
-from pneumo.live.seat import allowed
 from pneumo.quantity import QuantityError
 from pneumo.units import INTERVAL, format_severity
 
 
 def verbs(seat: Seat) -> tuple[str, ...]:
     """First words that a seat may say."""
-    return tuple(row.word for row in VERBS.values() if allowed(row.word, seat))
+    return tuple(row.word for row in VERBS.values() if row.is_for(seat))
 
 
 def coils(plant: Plant) -> tuple[str, ...]:
@@ -56,7 +55,7 @@ def next_words(text: str, plant: Plant, frame: Frame, seat: Seat) -> tuple[str, 
 def every(plant: Plant, frame: Frame, seat: Seat) -> Iterator[tuple[Verb, str]]:
     """Every sentence that a seat may say, with its row; a fault without severity and times."""
     for row in VERBS.values():
-        if allowed(row.word, seat):
+        if row.is_for(seat):
             for text in _whole(row, [row.word], plant, frame):
                 yield row, text
 

@@ -200,6 +200,10 @@ class Verb:
     """Whether no operator of a sound ride does it (a fault, air or current taken away, a hand on a
     valve), or the word of a choice with which it is so."""
 
+    def is_for(self, seat: Literal["trainer", "trainee"]) -> bool:
+        """Whether a seat may say it."""
+        return seat == "trainer" or self.by != "trainer"
+
     @property
     def takes_the_rest(self) -> bool:
         """Whether its slot takes as many words as there are."""

@@ -19,6 +19,7 @@ from pneumo.drill.entry import (
     Fitted,
     Found,
     FunctionTested,
+    Given,
     HandedBack,
     Left,
     Locked,
@@ -59,9 +60,6 @@ from pneumo.scenario.event import alarms_raised
 
 if TYPE_CHECKING:
     from pneumo.drill.practice import Practice
-
-AT_DESK = "command"
-"""Work that has its effect at once; its time is spent watching what comes of it."""
 
 HELD = 2.0
 """A valve that is cycled alone is held on, and watched afterwards, for so long [s]."""
@@ -191,8 +189,9 @@ def _find(job: Find, at: Practice) -> Work:
 @carry_out.register(Do)
 def _do(job: Do, at: Practice) -> Work:
     at.ride.do("trainee", job.sentence)
-    if job.work == AT_DESK:
-        yield at.play.now + at.cost(AT_DESK)
+    if job.at_desk:
+        yield at.play.now + at.cost(job.work)
+        return Given()
     if isinstance(job.action, Repair):
         return Repaired(job.action.how, job.action.component, job.action.side)
     return Done()
@@ -229,7 +228,7 @@ def _function_test(job: FunctionTest, at: Practice) -> Work:
     """Every zone closed, opened and stopped, every group of gates moved both ways; then all as it
     stands when the ride starts."""
     test = _FunctionTest(at)
-    yield from test.say("acknowledge all", "reset all")
+    yield from test.say(*test.pending())
     before = len(at.play.plant.log.events)
     yield from test.say("close all", *(f"close {group}" for group in test.gates))
     test.look("closed")
@@ -239,9 +238,9 @@ def _function_test(job: FunctionTest, at: Practice) -> Work:
     test.look(None)
     events = at.play.plant.log.events[before:]
     alarms = dict.fromkeys(Alarmed(zone, name) for _, zone, name in alarms_raised(events))
-    yield from test.say("acknowledge all", "reset all")
+    yield from test.say(*test.pending())
     yield from test.say(*test.home())
-    return FunctionTested(tuple(alarms), test.missed())
+    return FunctionTested(tuple(alarms), test.missed(), test.disturbed)
 
 
 class _FunctionTest:
@@ -255,14 +254,34 @@ class _FunctionTest:
         limits = (z.limits.close + z.limits.open + z.limits.vent for z in self._zones)
         self._slowest = max(limits, default=GATES) + SPARE
         self._missed: dict[Missed, None] = {}
+        self._done = self._actions()
+        """Actions at the ride that it knows of: those before it, and its own."""
         self._seen: dict[str, set[tuple[bool, ...]]] = {group: set() for group in self.gates}
 
     def say(self, *sentences: str) -> Generator[float, None, None]:
         """Commands, and the time that the slowest zone has for them."""
         for sentence in sentences:
             self._at.ride.do("trainee", sentence)
+            self._done += 1
         if sentences:
             yield self._at.play.now + self._slowest
+
+    def _actions(self) -> int:
+        return sum(1 for _ in self._at.ride.actions())
+
+    @property
+    def disturbed(self) -> bool:
+        """Whether somebody else has acted on the ride since it began."""
+        return self._actions() != self._done
+
+    def pending(self) -> tuple[str, ...]:
+        """What has to be acknowledged and reset as the ride stands."""
+        logic = self._at.play.actors.controller.logic
+        zones = logic.zones.values()
+        alarmed = logic.alarms.unacknowledged or any(z.alarms.unacknowledged for z in zones)
+        held = logic.stopped or any(zone.state == "faulted" for zone in zones)
+        wanted = {"acknowledge all": alarmed, "reset all": held}
+        return tuple(sentence for sentence, needed in wanted.items() if needed)
 
     def look(self, state: Literal["open", "closed"] | None) -> None:
         """Where the zones should be now; None: in their safe state."""

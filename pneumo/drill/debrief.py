@@ -156,7 +156,11 @@ def _reasons(
     if unsafe:
         yield "unsafe"
     repairs = [i for i, e in enumerate(entries) if isinstance(e.result, Repaired)]
-    tests = [(i, e.result) for i, e in enumerate(entries) if isinstance(e.result, FunctionTested)]
+    tests = [
+        (i, e.result)
+        for i, e in enumerate(entries)
+        if isinstance(e.result, FunctionTested) and not e.result.void
+    ]
     if not tests or (repairs and tests[-1][0] < repairs[-1]):
         yield "no function test"
     elif not tests[-1][1].passed:

@@ -49,6 +49,11 @@ class Done:
 
 
 @dataclass(frozen=True, slots=True)
+class Given:
+    """A command was given at the desk; whether the controller obeys, its events tell."""
+
+
+@dataclass(frozen=True, slots=True)
 class Repaired:
     """A part was worked on. Whether that ended anything the entry does not tell."""
 
@@ -129,11 +134,13 @@ class FunctionTested:
     alarms: tuple[Alarmed, ...]
     """In the order in which they were raised."""
     missed: tuple[Missed, ...]
+    void: bool = False
+    """Somebody else acted on the ride meanwhile: it tells nothing of the repair."""
 
     @property
     def passed(self) -> bool:
-        """Nothing alarmed, and everything went where it should."""
-        return not (self.alarms or self.missed)
+        """Nothing alarmed, everything went where it should, and nobody interfered."""
+        return not (self.alarms or self.missed or self.void)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,8 +168,8 @@ class Stepped:
 
 
 Result = (
-    Found | Fell | Answered | Done | Repaired | Locked | Permitted | Fitted | Proved | Stated
-    | FunctionTested | HandedBack | Stepped
+    Found | Fell | Answered | Done | Given | Repaired | Locked | Permitted | Fitted | Proved
+    | Stated | FunctionTested | HandedBack | Stepped
 )  # fmt: skip
 
 

@@ -27,7 +27,7 @@ from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.sentence import parse_action, parse_mode
 from pneumo.circuit.spelling import near
-from pneumo.circuit.verbs import VERBS, work_of
+from pneumo.circuit.verbs import VERBS, row_of, work_of
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.inspection.tests import TESTS
@@ -188,6 +188,11 @@ class Do:
     @property
     def work(self) -> str:
         return work_of(self.action)
+
+    @property
+    def at_desk(self) -> bool:
+        """A command: it has its effect at once, and its time is spent watching what comes of it."""
+        return row_of(self.action).by == "desk"
 
 
 Job = (

@@ -14,7 +14,7 @@ from pneumo.circuit.action import Action, Repair
 from pneumo.circuit.circuit import Circuit
 from pneumo.drill.arc import Arc, Step
 from pneumo.drill.brief import Brief
-from pneumo.drill.carry import AT_DESK, carry_out, examined
+from pneumo.drill.carry import carry_out, examined
 from pneumo.drill.danger import Danger
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
@@ -47,6 +47,7 @@ from pneumo.drill.job import (
 )
 from pneumo.drill.permit import Site, dangers
 from pneumo.errors import InputError
+from pneumo.harmless import harmless
 from pneumo.scenario.play import Play
 
 _STEPS: dict[type[Any], Step] = {
@@ -130,6 +131,7 @@ class Practice:
         InputError
             As `do`.
         """
+        line = harmless(" ".join(line.split()))  # in the log it is one line, as it was said
         job = read_job(self.ride.circuit, line)
         step = self._step(job)
         self.arc.check(step)
@@ -212,11 +214,12 @@ class Practice:
                 self.off = off
 
     def _seconds(self, job: Job) -> float:
-        """Time before it has an effect [s]: the way there, and the work. A command at the desk has
-        its effect first, and is watched afterwards (`carry`)."""
+        """Time before it has an effect [s]: the way there, and the work."""
         if isinstance(job, Wait):
             return job.seconds
-        return self.cost(job.work) if job.work and job.work != AT_DESK else 0.0
+        if isinstance(job, Do) and job.at_desk:
+            return 0.0
+        return self.cost(job.work) if job.work else 0.0
 
     def cost(self, work: str) -> float:
         """Downtime of a kind of work on this ride [s]."""

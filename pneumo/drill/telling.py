@@ -15,6 +15,7 @@ from pneumo.drill.entry import (
     Fitted,
     Found,
     FunctionTested,
+    Given,
     HandedBack,
     Left,
     Locked,
@@ -91,6 +92,11 @@ def _done(result: Done) -> str:
     return "Done."
 
 
+@told.register(Given)
+def _given(result: Given) -> str:
+    return "Command given."
+
+
 @told.register(Repaired)
 def _repaired(result: Repaired) -> str:
     words = {
@@ -138,6 +144,8 @@ def _stated(result: Stated) -> str:
 
 @told.register(FunctionTested)
 def _tested(result: FunctionTested) -> str:
+    if result.void:
+        return "Function test VOID: somebody else acted on the ride meanwhile. Make it again."
     if result.passed:
         return "Function test passed: every zone closed, opened and stopped, and nothing alarmed."
     wrong = [f"{alarm.zone or 'ride'}: {alarm.name}" for alarm in result.alarms]
@@ -288,7 +296,7 @@ def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
     for entry in found.entries:
         head = f"{clock(entry.ended - found.began)} {entry.line}"
-        said = "" if isinstance(entry.result, Done) else " ".join(_in_lines(entry))
+        said = "" if isinstance(entry.result, Done | Given) else " ".join(_in_lines(entry))
         yield f"{head}: {said}" if said else head
 
 
@@ -296,8 +304,6 @@ def _in_lines(entry: Entry) -> tuple[str, ...]:
     """What came of an entry, a line for each thing that was said."""
     if isinstance(entry.result, Answered):
         return _answers(entry.result)
-    if isinstance(entry.result, Done) and entry.work == "command":
-        return ("Command given.",)  # whether the controller obeys it tells by itself
     said = told(entry.result)
     return (said,) if said else ()
 

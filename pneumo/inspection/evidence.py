@@ -222,7 +222,9 @@ class Cycled:
     lamp: bool
     """Of the plug, while it was on."""
     clicked: bool
-    """The spool was heard to move."""
+    """Its coil was heard to pull: the spool itself, or the pilot that it drives."""
+    switched: bool
+    """The spool was heard to move over."""
     blew: tuple[str, ...]
     """Parts at which air was heard to escape while it was on, or after."""
     idle: bool

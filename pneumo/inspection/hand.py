@@ -72,14 +72,20 @@ def cycled(before: Play, held: Play, after: Play, component: str, side: str) -> 
     """What was seen and heard of a valve that was switched on alone and off again: the run before,
     while it was held on, and after."""
     coil = (component, side)
-    marks = [play.actors.spools.position(play.plant, component) for play in (before, held, after)]
-    clicked = any(abs(b - a) > 0.5 for a, b in pairwise(marks))
+    runs = (before, held, after)
+    marks = [play.actors.spools.position(play.plant, component) for play in runs]
+    switched = any(abs(b - a) > 0.5 for a, b in pairwise(marks))
+    # a coil pulls its pilot whether or not there is air for it; without a pilot it pulls the spool
+    pilots = [play.plant.controls.energised(coil) for play in runs]
+    piloted = before.plant.controls.specs[component].pilot is not None
+    clicked = any(a != b for a, b in pairwise(pilots)) if piloted else switched
     already = blowing(before)
     heard = dict.fromkeys((*blowing(held), *blowing(after)))
     return Cycled(
         f"{component}.{side}",
         held.plant.controls.has_voltage(coil),
         clicked,
+        switched,
         tuple(name for name in heard if name not in already),
         is_commanded(before, coil) or not _may_have_voltage(before, component),
     )

@@ -179,6 +179,11 @@ def _card(found: Card) -> str:
 @told.register(Cycled)
 def _cycled(found: Cycled) -> str:
     lamp = "lit" if found.lamp else "dark"
-    click = "it was heard to switch" if found.clicked else "no click was heard"
+    if found.switched:
+        click = "it was heard to switch"
+    elif found.clicked:
+        click = "its pilot clicked, but the valve was not heard to switch"
+    else:
+        click = "no click was heard"
     blew = f"air was heard at {', '.join(found.blew)}" if found.blew else "no air was heard"
     return f"{found.coil} on and off: the lamp in its plug was {lamp}, {click}, {blew}."

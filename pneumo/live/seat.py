@@ -1,4 +1,4 @@
-"""What the trainee's seat may see and say.
+"""What the trainee's seat may see.
 
 It sees what instruments, eyes and ears give: contacts, gauges, coils, alarms, handles, a compressor
 that can be heard. It does not see the air, the jaws or a fault that the trainer hides. The
@@ -13,11 +13,9 @@ from typing import Any
 import numpy as np
 
 from pneumo.circuit.action import Action, Power
-from pneumo.circuit.verbs import VERBS
 from pneumo.live.frame import Frame, ZoneFrame
 from pneumo.live.link import Past
 from pneumo.live.plant import Plant
-from pneumo.live.request import Seat
 from pneumo.network.network import Array
 from pneumo.scenario.event import Commanded, RunEvent
 
@@ -33,12 +31,6 @@ _NOTES = {
     "check": "A check is running on a copy of the ride.",
 }
 """The note of a frame may name a fault; a trainee is told what the mode alone says."""
-
-
-def allowed(sentence: str, seat: Seat) -> bool:
-    """True when a seat may say a sentence, whether or not the ride can carry it out."""
-    verb = VERBS.get(next(iter(sentence.split()), ""))
-    return seat == "trainer" or (verb is not None and verb.by != "trainer")
 
 
 def seen(frame: Frame, plant: Plant) -> Frame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from pneumo.drill.entry import Done
+from pneumo.drill.entry import Done, Given
 from pneumo.drill.outcome import Debrief, Took
 from pneumo.drill.telling import (
     clock,
@@ -81,5 +81,6 @@ def _rows(found: Debrief) -> Iterator[_Row]:
             remark = "it ended nothing"
         yield _Row(
             entry.ended - found.began, entry.line,
-            "" if isinstance(entry.result, Done) else told(entry.result), remark, entry.unsafe,
+            "" if isinstance(entry.result, Done | Given) else told(entry.result),
+            remark, entry.unsafe,
         )  # fmt: skip

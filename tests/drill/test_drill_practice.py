@@ -19,6 +19,7 @@ from pneumo.drill.entry import (
 )
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Cycled
+from pneumo.zone.event import Refused
 
 LEAK = "fault hose_1 leak 3 mm"
 
@@ -142,6 +143,35 @@ def test_a_function_test_sees_what_the_panel_sees() -> None:
     assert Alarmed("trim", "close time exceeded") in entry.result.alarms
 
 
+def test_a_function_test_gives_only_commands_that_are_needed() -> None:
+    at = play(practice(), "finding none", "function test")
+    assert not any(isinstance(e.what, Refused) for e in at.play.plant.log.events)
+    given = [action.text for action in at.ride.actions()]
+    assert given == ["close all", "open all", "ride stop", "reset all", "open trim"]
+    at = practice("fault valve coil-open", before=("close trim",))
+    play(at, "finding none", "function test")  # the alarm stood before it, and comes again
+    assert [action.text for action in at.ride.actions()].count("acknowledge all") == 2
+
+
+@pytest.mark.parametrize("said", ["fault hose_1 leak 1 mm", "clear valve coil-open", "close trim"])
+def test_a_function_test_is_void_when_somebody_else_acts_on_the_ride(said: str) -> None:
+    at = play(practice("fault valve coil-open"), "finding none")
+    work = at.begin("function test")
+    for number, until in enumerate(work):
+        at.ride.pass_time(until)
+        if number == 1:
+            at.ride.do("trainer", said)
+    result = at.entries[-1].result
+    assert isinstance(result, FunctionTested) and result.void and not result.passed
+    at.do("hand back")
+    assert "no function test" in debrief(at).reasons
+
+
+def test_what_was_said_is_one_line_of_the_log() -> None:
+    entry = practice().do("ask  noise\n0:00:00 hand back\x1b[2J")
+    assert entry.line == "ask noise 0:00:00 hand back?[2J"
+
+
 def test_what_is_left_behind_is_told() -> None:
     at = play(practice(), *SAFE, "block brake_1", "finding none",
               "hand back")  # fmt: skip
@@ -187,7 +217,7 @@ def test_a_valve_is_switched_alone_and_heard(
 ) -> None:
     entry = practice(*hidden).do("cycle valve.14")
     assert isinstance(entry.result, Found)
-    assert entry.result.evidence == Cycled("valve.14", lamp, clicked, (), idle=False)
+    assert entry.result.evidence == Cycled("valve.14", lamp, clicked, clicked, (), idle=False)
 
 
 def test_what_was_forced_before_is_forced_after_a_valve_was_cycled() -> None:

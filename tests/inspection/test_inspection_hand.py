@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 from inspection_bench import after, charged, clamped, found, resting, says
 
+from pneumo.circuit.shipped import find_document
+from pneumo.circuit.validate import load_text
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Cycled, Pried, Pulled
 from pneumo.inspection.examine import examine
 from pneumo.inspection.hand import cycled
+from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
 
 
@@ -135,13 +138,17 @@ def cycle(play: Play, coil: str = "valve.14", held: float = 2.0) -> Cycled:
 
 
 def test_a_sound_valve_clicks() -> None:
-    assert cycle(resting()) == Cycled("valve.14", lamp=True, clicked=True, blew=(), idle=False)
+    assert cycle(resting()) == Cycled(
+        "valve.14", lamp=True, clicked=True, switched=True, blew=(), idle=False
+    )
 
 
 @pytest.mark.parametrize("fault", ["stuck", "stuck-rest", "coil-open"])
 def test_a_valve_that_does_not_move_has_a_lamp_and_no_click(fault: str) -> None:
     play = after(resting(), 0.1, f"fault valve {fault}")
-    assert cycle(play) == Cycled("valve.14", lamp=True, clicked=False, blew=(), idle=False)
+    assert cycle(play) == Cycled(
+        "valve.14", lamp=True, clicked=False, switched=False, blew=(), idle=False
+    )
 
 
 def test_a_dead_output_shows_at_the_lamp() -> None:
@@ -160,8 +167,33 @@ def test_air_that_blows_while_it_is_on_is_heard() -> None:
 
 def test_cycling_tells_nothing_where_nothing_can_switch() -> None:
     off = after(resting(), 0.1, "switch off feed_b")
-    assert cycle(off) == Cycled("valve.14", lamp=False, clicked=False, blew=(), idle=True)
+    assert cycle(off) == Cycled(
+        "valve.14", lamp=False, clicked=False, switched=False, blew=(), idle=True
+    )
     assert cycle(after(resting(), 0.1, "power off")).idle
     # commanded on already: nothing is switched
     on = cycle(charged())
     assert (on.lamp, on.clicked, on.idle) == (True, False, True)
+
+
+@pytest.mark.parametrize(
+    ("faults", "clicked", "switched"),
+    [((), True, False), (("fault valve_b coil-open",), False, False),
+     (("force valve_a.14 on",), True, True),
+     (("force valve_a.14 on", "fault valve_b pilot-lost"), True, False),
+     (("force valve_a.14 on", "fault valve_b coil-open"), False, False)],
+)  # fmt: skip
+def test_a_pilot_clicks_without_air_and_the_valve_does_not_switch(
+    faults: tuple[str, ...], clicked: bool, switched: bool
+) -> None:
+    """Its pilot air comes through the valve before it."""
+    circuit = load_text(
+        find_document("03_redundant_series_valves")
+        .read_text(encoding="utf-8")
+        .replace("feed: feed_b}", "feed: feed_b, operation: pilot}"),
+        "x",
+    )
+    play = Play(compile_circuit(circuit))
+    play.advance(1.0)
+    found = cycle(after(play, 0.5, *faults), "valve_b.14")
+    assert (found.lamp, found.clicked, found.switched) == (True, clicked, switched)

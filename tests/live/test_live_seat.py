@@ -1,4 +1,4 @@
-"""Tests of what the trainee's seat may see and say."""
+"""Tests of what the trainee's seat may see and do."""
 
 from __future__ import annotations
 
@@ -11,14 +11,11 @@ from hypothesis import strategies as st
 from live_frames import fault, plant_of, whole_frame, whole_past
 
 from pneumo.circuit.action import Action, Command, Power, Repair, Turn
+from pneumo.live.driver import Driver
 from pneumo.live.frame import Frame, ZoneFrame
-from pneumo.live.seat import (
-    UNSEEN,
-    SeenPast,
-    allowed,
-    seen,
-    seen_events,
-)
+from pneumo.live.request import Do, Seat
+from pneumo.live.seat import UNSEEN, SeenPast, seen, seen_events
+from pneumo.live.session import Session
 from pneumo.scenario.event import (
     EVENT_KINDS,
     Commanded,
@@ -188,24 +185,46 @@ def test_a_record_read_in_pieces_is_the_whole_record(steps: list[tuple[int, bool
 
 # sentences
 
-_SAYS = {
-    "trainee": ("open trim", "close all", "ride stop", "acknowledge trim", "reset all",
-                "isolate trim_shut_off", "restore trim_shut_off", "drain receiver open",
-                "override trim_valve_a.14", "release trim_valve_a.14", "force trim_charged on",
-                "unforce all", "switch off compressor_1", "  close   trim", "replace trim_hose_2",
-                "reconnect trim_valve_a.14", "block trim_brake_1", "unblock trim",
-                "swap trim_valve_a.14 trim_valve_b.14"),
-    "trainer": ("fault trim_hose_2 leak 2 mm", "clear trim_hose_2 leak", "power off",
-                "fin trim absent", "", " ", "Close trim", "close\0 trim", "faultclose trim"),
-}  # fmt: skip
+_BOTH = (
+    "open trim", "close all", "ride stop", "acknowledge trim", "reset all", "isolate main",
+    "restore main", "override valve.14", "release valve.14", "force charged on", "unforce all",
+    "switch off supply", "  close   trim", "block brake_1", "unblock trim", "in 5 s: close trim",
+)  # fmt: skip
+_TRAINER = (
+    "fault hose_2 leak 2 mm", "power off", "fin trim absent",
+    "in 5 s: fault hose_2 leak 2 mm", "  in 0 s:   power off", "in 1 min: fin trim absent",
+)  # fmt: skip
+_NOBODY = (
+    "", " ", "Close trim", "close\0 trim", "faultclose trim", "IN 5 s: power off", "POWER off",
+    "in 5 s: in 5 s: power off", "close trim; power off", "close trim: power off",
+    "close trim\npower off", "in\t5 s: power off", "in 5 s:", "in 5 s power off", ": power off",
+    "close in 5 s: power off", "unforce all power off", "open fault", "ride stop power off",
+)  # fmt: skip
+SMALL = plant_of("01_spring_open_single").circuit
 
 
-@pytest.mark.parametrize("sentence", _SAYS["trainee"])
-def test_what_both_may_say(sentence: str) -> None:
-    assert allowed(sentence, "trainee") and allowed(sentence, "trainer")
+def done_by(sentence: str, seat: Seat) -> list[str]:
+    """What a seat has done to the ride by saying something; [] = it was refused."""
+    ride = Session(SMALL, "")
+    driver = Driver(ride)
+    link = driver.seat(seat)
+    driver.hand_over(link, Do(sentence))
+    driver._obey()
+    assert [answer.done for answer in link.answers()] == [bool(ride.acts.journal)]
+    return [act.sentence for act in ride.acts.journal]
 
 
-@pytest.mark.parametrize("sentence", _SAYS["trainer"])
-def test_what_the_trainer_alone_may_say(sentence: str) -> None:
-    assert not allowed(sentence, "trainee")
-    assert allowed(sentence, "trainer")
+@pytest.mark.parametrize("sentence", _BOTH)
+def test_what_both_may_do_however_it_is_said(sentence: str) -> None:
+    assert done_by(sentence, "trainee") == done_by(sentence, "trainer") != []
+
+
+@pytest.mark.parametrize("sentence", _TRAINER)
+def test_what_the_trainer_alone_may_do_however_it_is_said(sentence: str) -> None:
+    assert done_by(sentence, "trainee") == []
+    assert len(done_by(sentence, "trainer")) == 1
+
+
+@pytest.mark.parametrize("sentence", _NOBODY)
+def test_what_is_no_sentence_does_nothing_from_either_seat(sentence: str) -> None:
+    assert done_by(sentence, "trainee") == done_by(sentence, "trainer") == []

@@ -12,9 +12,8 @@ from tui_toys import FakeLink, plant_of
 from pneumo.circuit.action import _Said
 from pneumo.circuit.sentence import SentenceError, parse_action, touched
 from pneumo.circuit.validate import load_text
-from pneumo.circuit.verbs import VERBS, Choice, Part, Verb, disturbs, said
+from pneumo.circuit.verbs import VERBS, Choice, Part, Verb, disturbs, row_of, said
 from pneumo.live.cautions import act_cautions
-from pneumo.live.seat import allowed
 from pneumo.live.session import Session
 from pneumo.scenario.actor import Actors
 from pneumo.scenario.event import Commanded
@@ -66,7 +65,7 @@ def test_it_is_read_said_back_judged_and_refused() -> None:
     assert disturbs(action) and not disturbs(Jam("main", False))
     with pytest.raises(SentenceError, match=r"Write \'jam NAME in\'"):
         parse_action("jam main", circuit.components, circuit.zones)
-    assert allowed("jam main in", "trainee")
+    assert row_of(action).is_for("trainee")
     assert act_cautions("jam main in")
 
 

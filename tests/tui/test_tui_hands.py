@@ -9,10 +9,9 @@ from tui_toys import FakeLink, look, plant_of
 from pneumo.circuit.couplings import test_points as points_of
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.targets import repairable
-from pneumo.circuit.verbs import VERBS
+from pneumo.circuit.verbs import VERBS, row_of
 from pneumo.inspection.tests import TESTS
 from pneumo.live.request import Answer, Do, Hand
-from pneumo.live.seat import allowed
 from tui.app import DashboardApp
 from tui.physical import needs_confirming
 from tui.screens.confirm import Confirm
@@ -165,8 +164,10 @@ def test_every_act_on_every_place_is_understood_and_allowed(ride: str) -> None:
         for name, _ in act.targets(link.plant, link.frame):
             request = act.request(name)
             if isinstance(request, Do):
-                parse_action(request.sentence, circuit.components, circuit.zones, circuit.gates)
-                assert allowed(request.sentence, "trainee")
+                action = parse_action(
+                    request.sentence, circuit.components, circuit.zones, circuit.gates
+                )
+                assert row_of(action).is_for("trainee")
             touches = isinstance(request, Hand) and TESTS[request.test].touches
             assert needs_confirming(request) == (act.group == "by hand" or touches)
 
