@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import pneumo
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from pneumo.live.working import Working
     from pneumo.record.reading import Unfinished
     from pneumo.record.writing import Record
+    from pneumo.seats.door import Door
     from pneumo.seats.host import Host
 
 
@@ -248,6 +250,7 @@ class _Sitting:
         self.unfinished: Any = None
         """The list of runs that the screen offers."""
         self.host: Host | None = None
+        self.door: Door | None = None
         self.said: list[str] = []
         """What the trainer is to know once there is a screen."""
 
@@ -377,14 +380,14 @@ class _Sitting:
 
         facts = import_module("tui.host").Host
         record = "" if self.record is None else str(self.record.path)
-        door = self.host
-        if door is None:
+        host, door = self.host, self.door
+        if host is None or door is None:
             return facts(record=record)
         return facts(
             record=record,
-            invitation=f"pneumo join {invited_to(door.address, door.port)}",
+            invitation=f"pneumo join {invited_to(host.address, host.port)}",
             code=door.code if door.trainee == "not joined" else "",
-            only_here=is_loopback(door.address),
+            only_here=is_loopback(host.address),
             trainee=door.trainee,
         )
 
@@ -405,6 +408,7 @@ class _Sitting:
         if self.start.seat != "trainer":
             raise InputError("--host needs the trainer's seat; this run has the trainee's.")
         from pneumo.seats.address import PORT, is_loopback, parse_address
+        from pneumo.seats.door import Door
         from pneumo.seats.host import Host
 
         def say(sentence: str) -> None:
@@ -413,8 +417,8 @@ class _Sitting:
 
         address, port = parse_address(self.options.host, PORT)
         seat = driver.seat("trainee", keeps_time=False)
-        host = Host(seat, self.start.document, address=address, port=port, say=say)
-        self.host = host
+        self.door = Door(seat, self.start.document, say, monotonic)
+        self.host = host = Host(self.door, address=address, port=port)
         host.start()
         if not is_loopback(address):
             self.said.append(

@@ -11,20 +11,26 @@ from pneumo.errors import InputError
 from pneumo.live.link import Link
 from pneumo.live.preparation import Preparation
 from pneumo.seats.address import PORT, parse_address
+from pneumo.seats.code import is_of_class
 
 
 def main(options: argparse.Namespace) -> int:
-    """Asks for the code, joins, and shows the seat until it is left."""
+    """Asks for the code, and in a class for a name; joins, and shows the seat until it is left."""
     check_terminal("The trainee's seat")
     address, port = parse_address(options.address, PORT)
-    code = _asked()
+    code = _asked(
+        "Code that the trainer's screen shows", "No code was given; the trainer's screen shows it."
+    )
+    name = ""
+    if is_of_class(code):
+        name = _asked("Your name in the class", "A class is joined with a name.")
 
     def joined(preparation: Preparation[Link]) -> Link:
         preparation.say("loading the program")
         from pneumo.seats.join import join
 
         preparation.say(f"joining at {address}")
-        link = join(address, port, code)
+        link = join(address, port, code, name)
         preparation.name = link.plant.circuit.ride.name
         preparation.say("drawing the screen")
         settle_memory()
@@ -38,13 +44,19 @@ def main(options: argparse.Namespace) -> int:
             preparation.made.close()
 
 
-def _asked() -> str:
-    """The code, typed: as an argument it could be read in the list of programs that run."""
+def _asked(what: str, without: str) -> str:
+    """What is typed: a code given as an argument could be read in the list of programs that run.
+
+    Raises
+    ------
+    InputError
+        `without`, when nothing was.
+    """
     starting.done()
     try:
-        code = input("Code that the trainer's screen shows: ").strip()
+        typed = input(f"{what}: ").strip()
     except EOFError:
-        code = ""
-    if not code:
-        raise InputError("No code was given; the trainer's screen shows it.")
-    return code
+        typed = ""
+    if not typed:
+        raise InputError(without)
+    return typed

@@ -11,8 +11,12 @@ _LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 
 _ALIKE = str.maketrans("ILO", "110", "- \t")
 
-_GROUPS, _LENGTH = 3, 3
-"""Three groups of three: 45 bits."""
+_LENGTH = 3
+"""Letters of a group."""
+
+SEAT, CLASS = 3, 4
+"""Groups of a code: one that is used up by whoever joins has 45 bits, that of a class, which is
+good as long as the class is, 60."""
 
 WINDOW = 60.0
 """Wrong codes are counted over this time [s]."""
@@ -21,10 +25,15 @@ MOST_OF_ONE, MOST_OF_ALL = 5, 30
 """Wrong codes in that time from one address, and from all."""
 
 
-def new_code() -> str:
+def new_code(groups: int = SEAT) -> str:
     """ "7K2-QMX-4TD"."""
-    groups = ("".join(secrets.choice(_LETTERS) for _ in range(_LENGTH)) for _ in range(_GROUPS))
-    return "-".join(groups)
+    words = ("".join(secrets.choice(_LETTERS) for _ in range(_LENGTH)) for _ in range(groups))
+    return "-".join(words)
+
+
+def is_of_class(code: str) -> bool:
+    """Whether a code lets in to a class, where everybody has a name."""
+    return len(plain(code)) == CLASS * _LENGTH
 
 
 def new_token() -> str:

@@ -44,7 +44,10 @@ from pneumo.seats.wire import (
 )
 
 PATIENCE = 10.0
-"""How long joining may take [s]."""
+"""How long a connection may take, and the first frame [s]."""
+
+OPENING = 120.0
+"""How long a ride may take that is opened for whoever joins; others may be opened before [s]."""
 
 GOODBYE = 3.0
 """How long leaving waits for the other side to hear of it [s]."""
@@ -79,9 +82,9 @@ class RemoteLink:
     keeps_time: bool
     drill: str
 
-    def __init__(self, address: str, port: int, code: str) -> None:
+    def __init__(self, address: str, port: int, code: str, name: str) -> None:
         self._where = (address, port)
-        self._code = code
+        self._code, self._name = code, name
         self._token = ""
         self._frame: Frame
         self._reader: PastReader
@@ -173,7 +176,7 @@ class RemoteLink:
         """Joins, and comes back after every cut, until somebody ends it."""
         self._loop = asyncio.get_running_loop()
         self._outbox, self._leave = asyncio.Queue(), asyncio.Event()
-        await self._try("join", self._code)
+        await self._try("join", self._code, self._name)
         cut_at, tries = 0.0, 0
         while self._token and not self._leaving and self._trouble in ("", CUT):
             if not self._trouble:
@@ -189,11 +192,11 @@ class RemoteLink:
             tries += 1
             await self._try("resume", self._token)
 
-    async def _try(self, kind: str, secret: str) -> None:
+    async def _try(self, kind: str, *secrets: str) -> None:
         """One visit; ends everything when it makes no sense to come back."""
         where = f"{self._where[0]}, port {self._where[1]}"
         try:
-            await self._visit(kind, secret)
+            await self._visit(kind, *secrets)
         except _EndedError as ended:
             self._end(str(ended))
         except _BusyError as busy:
@@ -230,7 +233,7 @@ class RemoteLink:
             self._answers.append(Answer(number, False, text))
         self._asked.clear()
 
-    async def _visit(self, kind: str, secret: str) -> None:
+    async def _visit(self, kind: str, *secrets: str) -> None:
         """One connection from its first word to its end."""
         address, port = self._where
         # no proxy: the two terminals are on one machine or one network
@@ -240,7 +243,7 @@ class RemoteLink:
             open_timeout=PATIENCE, close_timeout=2.0, user_agent_header=None, logger=_LOG,
         ) as connection:  # fmt: skip
             with suppress(ConnectionClosed):  # who refuses at once has said why
-                await connection.send(encode(kind, [VERSION, secret]))
+                await connection.send(encode(kind, [VERSION, *secrets]))
             await self._sit_down(connection)
             others = [
                 asyncio.create_task(self._send_all(connection)),
@@ -258,7 +261,7 @@ class RemoteLink:
 
     async def _sit_down(self, connection: ClientConnection) -> None:
         """Takes the welcome and the first frame."""
-        kind, body = await _next(connection)
+        kind, body = await _next(connection, OPENING)
         if kind != "welcome" or not isinstance(body, list) or len(body) != 5:
             raise PackingError("It sent no welcome.")
         token, keeps_time = unpack(str, body[0]), unpack(bool, body[1])
@@ -269,7 +272,7 @@ class RemoteLink:
         if not self._token:
             self.plant = plant_of(load_text(body[2], "the trainer's circuit"))
         self._reader = PastReader(self.plant)
-        kind, body = await _next(connection)
+        kind, body = await _next(connection, PATIENCE)
         if kind != "frame":
             raise PackingError("It has sent no frame.")
         self._frame = unpack_frame(body, self.plant)
@@ -326,8 +329,8 @@ def _reason(error: Exception) -> str:
     return "the connection failed"
 
 
-async def _next(connection: ClientConnection) -> tuple[str, Any]:
-    kind, body = decode(await asyncio.wait_for(connection.recv(), PATIENCE))
+async def _next(connection: ClientConnection, patience: float) -> tuple[str, Any]:
+    kind, body = decode(await asyncio.wait_for(connection.recv(), patience))
     if kind in ("refused", "end"):
         raise _EndedError(unpack(str, body))
     if kind == "busy":
@@ -335,14 +338,14 @@ async def _next(connection: ClientConnection) -> tuple[str, Any]:
     return kind, body
 
 
-def join(address: str, port: int, code: str) -> RemoteLink:
-    """Takes the trainee's seat of a ride.
+def join(address: str, port: int, code: str, name: str = "") -> RemoteLink:
+    """Takes a trainee's seat at a ride; `name`: in a class.
 
     Raises
     ------
     InputError
         When nobody offers one there, or the code is refused.
     """
-    link = RemoteLink(address, port, code)
+    link = RemoteLink(address, port, code, name)
     link._join()
     return link

@@ -9,18 +9,20 @@ from collections import deque
 from collections.abc import Callable
 from pathlib import Path
 from time import monotonic, sleep
+from typing import Any
 
 from websockets.sync.client import ClientConnection, connect
 
 from pneumo.circuit.document import read_file
 from pneumo.circuit.shipped import find_document
 from pneumo.live.frame import Frame
-from pneumo.live.link import Past
+from pneumo.live.link import Link, Past
 from pneumo.live.plant import Plant
 from pneumo.live.request import Answer, Request, Seat
 from pneumo.live.seat import SeenPast, seen
 from pneumo.live.work import Work
 from pneumo.scenario.event import RunEvent
+from pneumo.seats.door import Door
 from pneumo.seats.host import Host
 from pneumo.seats.wire import VERSION, decode, encode
 
@@ -86,10 +88,29 @@ def until(true: Callable[[], object], patience: float = 10.0) -> None:
         sleep(0.005)
 
 
+class Hosted(Host):
+    """One seat that is offered, with its door and what the trainer was told."""
+
+    door: Door
+    told: list[str]
+
+
+def hosted(
+    link: Link, clock: Callable[[], float] = monotonic, document: str = DOCUMENT, **where: Any
+) -> Hosted:
+    """Offers a seat, by default at any port of this machine that is free."""
+    told: list[str] = []
+    door = Door(link, document, told.append, clock)
+    host = Hosted(door, **where)
+    host.door, host.told = door, told
+    host.start()
+    return host
+
+
 def knock(host: Host, kind: str, secret: str, version: int = VERSION) -> tuple[str, object]:
     """What the host says first to a connection with a code or token."""
     with raw(host) as connection:
-        connection.send(encode(kind, [version, secret]))
+        connection.send(encode(kind, [version, secret, *([""] * (kind == "join"))]))
         return decode(connection.recv(10))
 
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from seats_bench import DOCUMENT, FakeSeat, raw, until
+from seats_bench import FakeSeat, hosted, raw, until
 
 from pneumo.drill.brief import Brief, Saying
 from pneumo.live.driver import Driver
 from pneumo.live.request import Line
 from pneumo.live.working import Working
-from pneumo.seats.host import Host
 from pneumo.seats.join import join
 from pneumo.seats.wire import VERSION, encode
 
@@ -24,9 +23,8 @@ def test_a_trainee_sees_the_drill_from_the_first_moment() -> None:
     """Its state, what was done, and when it is over its debrief."""
     seat = FakeSeat()
     seat.drill, seat.work = "It hisses", STAGES["work"]
-    host = Host(seat, DOCUMENT, address="127.0.0.1", port=0, say=lambda words: None)
-    host.start()
-    link = join("127.0.0.1", host.port, host.code)
+    host = hosted(seat)
+    link = join("127.0.0.1", host.port, host.door.code)
     assert link.work == STAGES["work"]
     seat.work = STAGES["debrief"]
     until(lambda: link.work == STAGES["debrief"])
@@ -41,12 +39,11 @@ def test_a_trainee_works_over_the_wire_and_hears_nothing_hidden() -> None:
     at = practice("fault hose_1 leak 3 mm", brief=brief, began=False)
     driver = Driver(at.ride, working=Working(at.ride, at, "Late"))  # type: ignore[arg-type]
     seat = driver.seat("trainee")
-    host = Host(seat, at.ride.document, address="127.0.0.1", port=0, say=lambda words: None)  # type: ignore[attr-defined]
     driver.start()
-    host.start()
+    host = hosted(seat, document=at.ride.document)  # type: ignore[attr-defined]
     passed = ""
     with raw(host) as link:  # not compressed, so that it can be read
-        link.send(encode("join", [VERSION, host.code]))
+        link.send(encode("join", [VERSION, host.door.code, ""]))
         for number, line in enumerate(("begin", "close trim", "open trim"), 1):
             link.send(encode("ask", [number, "line", [line]]))
         while '["answer",[3,' not in passed:

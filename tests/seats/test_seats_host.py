@@ -16,10 +16,11 @@ from typing import Any
 import numpy as np
 import pytest
 from seats_bench import (
-    DOCUMENT,
     FakeSeat,
+    Hosted,
     Wire,
     fault,
+    hosted,
     knock,
     raw,
     until,
@@ -35,8 +36,8 @@ from pneumo.scenario.event import Commanded, FaultInjected, RunEvent, SpoolArriv
 from pneumo.scenario.telling import told
 from pneumo.seats import host as host_module
 from pneumo.seats import join as join_module
+from pneumo.seats import served as served_module
 from pneumo.seats.code import MOST_OF_ALL, MOST_OF_ONE, WINDOW, Guesses, new_code, plain, same
-from pneumo.seats.host import Host
 from pneumo.seats.join import RemoteLink, join
 from pneumo.seats.wire import LARGEST_ASKED, RESUME_FOR, VERSION, decode, encode
 from pneumo.zone.event import AlarmRaised, Refused, StateEntered
@@ -64,22 +65,23 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def host(seat: FakeSeat, clock: Clock) -> Iterator[Host]:
-    host = Host(seat, DOCUMENT, clock=clock)
-    host.start()
+def host(seat: FakeSeat, clock: Clock) -> Iterator[Hosted]:
+    host = hosted(seat, clock)
     yield host
     host.stop()
 
 
 @pytest.fixture
-def joined(host: Host) -> Iterator[RemoteLink]:
-    link = join("127.0.0.1", host.port, host.code)
+def joined(host: Hosted) -> Iterator[RemoteLink]:
+    link = join("127.0.0.1", host.port, host.door.code)
     yield link
     link.close()
 
 
-def said(host: Host) -> str:
-    return "\n".join(host.messages())
+def said(host: Hosted) -> str:
+    told = "\n".join(host.told)
+    host.told.clear()
+    return told
 
 
 # codes
@@ -110,79 +112,79 @@ def test_guesses_are_counted_for_each_address_and_for_all(clock: Clock) -> None:
 # who is let in
 
 
-def test_a_trainee_joins(host: Host, seat: FakeSeat, joined: RemoteLink) -> None:
+def test_a_trainee_joins(host: Hosted, seat: FakeSeat, joined: RemoteLink) -> None:
     assert joined.seat == "trainee" and not joined.keeps_time and joined.trouble == ""
     assert joined.plant.nets == seat.plant.nets
     assert joined.plant.circuit.scenarios == {}
     assert joined.frame == seat.frame
-    assert host.joined and host.trainee == "joined" and "joined" in said(host)
+    assert host.door.place.present and host.door.trainee == "joined" and "joined" in said(host)
 
 
-def test_a_trainee_reads_the_title_of_the_drill(host: Host, seat: FakeSeat) -> None:
+def test_a_trainee_reads_the_title_of_the_drill(host: Hosted, seat: FakeSeat) -> None:
     seat.drill = "Morning round"
-    link = join("127.0.0.1", host.port, host.code)
+    link = join("127.0.0.1", host.port, host.door.code)
     assert link.drill == "Morning round"
     link.close()
 
 
-def test_a_code_is_taken_however_it_is_written(host: Host) -> None:
-    join("localhost", host.port, f" {host.code.lower().replace('-', '')} ").close()
+def test_a_code_is_taken_however_it_is_written(host: Hosted) -> None:
+    join("localhost", host.port, f" {host.door.code.lower().replace('-', '')} ").close()
 
 
-def test_a_wrong_code_is_refused(host: Host) -> None:
+def test_a_wrong_code_is_refused(host: Hosted) -> None:
     with pytest.raises(InputError, match="code is wrong"):
         join("127.0.0.1", host.port, "000-000-000")
     assert "wrong code" in said(host)
-    join("127.0.0.1", host.port, host.code).close()
+    join("127.0.0.1", host.port, host.door.code).close()
 
 
-def test_a_code_is_used_once(host: Host) -> None:
-    code = host.code
+def test_a_code_is_used_once(host: Hosted) -> None:
+    code = host.door.code
     link = join("127.0.0.1", host.port, code)
     with pytest.raises(InputError, match="code is wrong"):
         join("127.0.0.1", host.port, code)
     with pytest.raises(InputError, match="Another trainee has the seat"):
-        join("127.0.0.1", host.port, host.code)
+        join("127.0.0.1", host.port, host.door.code)
     said(host)
-    knock(host, "join", host.code)
+    knock(host, "join", host.door.code)
     assert said(host) == "", "a code that is right is no wrong guess"
-    assert host.code != code, "the seat is taken, and a code for the next one is kept"
+    assert host.door.code != code, "the seat is taken, and a code for the next one is kept"
     link.close()
-    until(lambda: not host.joined)
+    until(lambda: not host.door.place.present)
     with pytest.raises(InputError, match="code is wrong"):
         join("127.0.0.1", host.port, code)
-    join("127.0.0.1", host.port, host.code).close()
+    join("127.0.0.1", host.port, host.door.code).close()
 
 
-def test_who_guesses_has_to_wait(host: Host, clock: Clock) -> None:
+def test_who_guesses_has_to_wait(host: Hosted, clock: Clock) -> None:
     for _ in range(MOST_OF_ONE):
         assert knock(host, "join", "000-000-000")[0] == "refused"
-    kind, sentence = knock(host, "join", host.code)
+    kind, sentence = knock(host, "join", host.door.code)
     assert kind == "busy" and "wait" in str(sentence)
     with pytest.raises(InputError, match="Too many wrong codes"):
-        join("127.0.0.1", host.port, host.code)
-    assert not host.joined
+        join("127.0.0.1", host.port, host.door.code)
+    assert not host.door.place.present
     clock.now += WINDOW
-    assert knock(host, "join", host.code)[0] == "welcome"
+    assert knock(host, "join", host.door.code)[0] == "welcome"
 
 
-def test_a_wrong_token_counts_as_a_guess(host: Host) -> None:
-    for secret in ("", "x", host.code, "y", "z"):
+def test_a_wrong_token_counts_as_a_guess(host: Hosted) -> None:
+    for secret in ("", "x", host.door.code, "y", "z"):
         assert knock(host, "resume", secret)[0] == "refused"
     assert knock(host, "resume", "x")[0] == "busy"
 
 
-def test_another_version_is_told_so(host: Host) -> None:
-    kind, sentence = knock(host, "join", host.code, version=VERSION + 1)
+def test_another_version_is_told_so(host: Hosted) -> None:
+    kind, sentence = knock(host, "join", host.door.code, version=VERSION + 1)
     assert kind == "refused" and "versions" in str(sentence)
 
 
-def test_a_page_in_a_browser_is_not_let_in(host: Host) -> None:
+def test_a_page_in_a_browser_is_not_let_in(host: Hosted) -> None:
     with pytest.raises(InvalidStatus):
         connect(f"ws://127.0.0.1:{host.port}", origin="http://127.0.0.1:8000", proxy=None)  # type: ignore[arg-type]
 
 
-def test_only_so_many_of_one_address_may_wait_at_the_door(host: Host) -> None:
+def test_only_so_many_of_one_address_may_wait_at_the_door(host: Hosted) -> None:
     with ExitStack() as waiting:
         for _ in range(host_module.MOST_WAITING_OF_ONE):
             waiting.enter_context(raw(host, "127.0.0.2"))
@@ -191,46 +193,45 @@ def test_only_so_many_of_one_address_may_wait_at_the_door(host: Host) -> None:
             kind, sentence = decode(one_more.recv(10))
             assert kind == "busy" and "from this address" in str(sentence)
         # nobody else is kept out
-        assert knock(host, "join", host.code)[0] == "welcome"
+        assert knock(host, "join", host.door.code)[0] == "welcome"
     until(lambda: not host._waiting)
 
 
-def test_only_so_many_may_wait_at_the_door(host: Host, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_so_many_may_wait_at_the_door(host: Hosted, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(host_module, "MOST_WAITING", 3)
     with ExitStack() as waiting:
         for k in range(3):
             waiting.enter_context(raw(host, f"127.0.0.{k + 2}"))
         until(lambda: host._waiting.total() == 3)
         with pytest.raises(InputError, match="Too many connections are waiting"):
-            join("127.0.0.1", host.port, host.code)
+            join("127.0.0.1", host.port, host.door.code)
     until(lambda: not host._waiting)
-    assert knock(host, "join", host.code)[0] == "welcome"
+    assert knock(host, "join", host.door.code)[0] == "welcome"
 
 
-def test_a_trainee_comes_back_however_many_guess_from_its_address(host: Host) -> None:
-    _, (token, *_) = knock(host, "join", host.code)  # type: ignore[misc]
-    until(lambda: not host.joined)
+def test_a_trainee_comes_back_however_many_guess_from_its_address(host: Hosted) -> None:
+    _, (token, *_) = knock(host, "join", host.door.code)  # type: ignore[misc]
+    until(lambda: not host.door.place.present)
     for _ in range(MOST_OF_ONE):
         knock(host, "join", "000-000-000")
     assert knock(host, "resume", "x")[0] == "busy"
     assert knock(host, "resume", token)[0] == "welcome"
-    assert knock(host, "join", host.code)[0] == "busy"
+    assert knock(host, "join", host.door.code)[0] == "busy"
 
 
-def test_who_comes_while_the_seat_is_kept_is_told_so(host: Host, clock: Clock) -> None:
-    knock(host, "join", host.code)
-    until(lambda: not host.joined)
+def test_who_comes_while_the_seat_is_kept_is_told_so(host: Hosted, clock: Clock) -> None:
+    knock(host, "join", host.door.code)
+    until(lambda: not host.door.place.present)
     clock.now += RESUME_FOR - 90.0
-    kind, sentence = knock(host, "join", host.code)
+    kind, sentence = knock(host, "join", host.door.code)
     assert kind == "refused" and "at the latest in 2 min" in str(sentence)
     clock.now += 91.0
-    assert knock(host, "join", host.code)[0] == "welcome"
+    assert knock(host, "join", host.door.code)[0] == "welcome"
 
 
 def test_silence_at_the_door_ends(seat: FakeSeat, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(host_module, "FIRST_WORD", 0.2)
-    host = Host(seat, DOCUMENT)
-    host.start()
+    host = hosted(seat)
     with raw(host) as silent:
         assert decode(silent.recv(10)) == ("refused", "No code came within 0.2 s.")
         with pytest.raises(ConnectionClosed):
@@ -240,18 +241,18 @@ def test_silence_at_the_door_ends(seat: FakeSeat, monkeypatch: pytest.MonkeyPatc
 
 def test_only_a_trainees_seat_is_offered() -> None:
     with pytest.raises(ValueError, match="trainee's seat"):
-        Host(FakeSeat("trainer"), DOCUMENT)
+        hosted(FakeSeat("trainer"))
 
 
 @pytest.mark.parametrize("address", ["203.0.113.1", "no such host", "a..b"])
 def test_an_address_that_is_not_ours(seat: FakeSeat, address: str) -> None:
     with pytest.raises(InputError, match="cannot be offered"):
-        Host(seat, DOCUMENT, address=address, port=8470).start()
+        hosted(seat, address=address, port=8470)
 
 
-def test_a_port_that_is_taken(host: Host, seat: FakeSeat) -> None:
+def test_a_port_that_is_taken(host: Hosted, seat: FakeSeat) -> None:
     with pytest.raises(InputError, match="Give another address or port"):
-        Host(seat, DOCUMENT, port=host.port).start()
+        hosted(seat, port=host.port)
 
 
 def test_nobody_there() -> None:
@@ -288,9 +289,9 @@ def test_frames_follow_the_ride(seat: FakeSeat, joined: RemoteLink) -> None:
     assert joined.frame == seat.frame
 
 
-def test_at_most_ten_frames_a_second_and_only_changes(host: Host, seat: FakeSeat) -> None:
+def test_at_most_ten_frames_a_second_and_only_changes(host: Hosted, seat: FakeSeat) -> None:
     with raw(host) as connection:
-        connection.send(encode("join", [VERSION, host.code]))
+        connection.send(encode("join", [VERSION, host.door.code, ""]))
         assert [decode(connection.recv(10))[0] for _ in range(3)] == ["welcome", "frame", "past"]
         for k in range(3):  # what is not seen changes: nothing is sent
             seat.give(pressures=tuple(float(k) for _ in seat.plant.nets))
@@ -361,9 +362,8 @@ def test_the_host_refuses_what_a_trainee_may_not(
 
 def test_a_trainee_that_keeps_time_may_run_the_ride() -> None:
     seat = FakeSeat(keeps_time=True)
-    host = Host(seat, DOCUMENT)
-    host.start()
-    link = join("127.0.0.1", host.port, host.code)
+    host = hosted(seat)
+    link = join("127.0.0.1", host.port, host.door.code)
     assert link.keeps_time
     link.send(Run())
     until(lambda: seat.sent == [Run()])
@@ -371,7 +371,7 @@ def test_a_trainee_that_keeps_time_may_run_the_ride() -> None:
     host.stop()
 
 
-def test_the_end_of_the_ride_is_told(host: Host, joined: RemoteLink) -> None:
+def test_the_end_of_the_ride_is_told(host: Hosted, joined: RemoteLink) -> None:
     host.stop()
     until(lambda: joined.trouble)
     assert joined.trouble == "The trainer has ended the ride."
@@ -385,12 +385,14 @@ def test_trouble_of_the_ride_is_told(seat: FakeSeat, joined: RemoteLink) -> None
     assert "leak" not in joined.trouble
 
 
-def test_a_trainee_that_leaves_makes_room(host: Host) -> None:
-    join("127.0.0.1", host.port, host.code).close()
-    until(lambda: not host.joined)
-    until(lambda: "The trainee has left; the code for another one is " + host.code in said(host))
-    assert host.trainee == "not joined"
-    join("127.0.0.1", host.port, host.code).close()
+def test_a_trainee_that_leaves_makes_room(host: Hosted) -> None:
+    join("127.0.0.1", host.port, host.door.code).close()
+    until(lambda: not host.door.place.present)
+    until(
+        lambda: "The trainee has left; the code for another one is " + host.door.code in said(host)
+    )
+    assert host.door.trainee == "not joined"
+    join("127.0.0.1", host.port, host.door.code).close()
 
 
 # what must not be heard
@@ -404,10 +406,10 @@ def test_a_trainee_that_leaves_makes_room(host: Host) -> None:
     ],
 )  # fmt: skip
 def test_a_malformed_message_ends_the_connection_with_one_sentence(
-    host: Host, seat: FakeSeat, message: str | bytes
+    host: Hosted, seat: FakeSeat, message: str | bytes
 ) -> None:
     with raw(host) as connection:
-        connection.send(encode("join", [VERSION, host.code]))
+        connection.send(encode("join", [VERSION, host.door.code, ""]))
         assert decode(connection.recv(10))[0] == "welcome"
         connection.send(message)
         last = ""
@@ -416,37 +418,37 @@ def test_a_malformed_message_ends_the_connection_with_one_sentence(
                 last = str(connection.recv(10))
         kind, sentence = decode(last)
         assert kind == "refused" and str(sentence).endswith(".")
-    until(lambda: not host.joined)
+    until(lambda: not host.door.place.present)
     assert "sent an invalid message" in said(host)
     assert seat.sent == []
 
 
 @pytest.mark.parametrize("known", [True, False])
-def test_a_message_that_is_too_long_ends_the_connection(host: Host, known: bool) -> None:
+def test_a_message_that_is_too_long_ends_the_connection(host: Hosted, known: bool) -> None:
     with raw(host) as connection:
         if known:
-            connection.send(encode("join", [VERSION, host.code]))
+            connection.send(encode("join", [VERSION, host.door.code, ""]))
         connection.send("x" * (LARGEST_ASKED + 1))
         with pytest.raises(ConnectionClosed) as closed:
             while True:
                 connection.recv(10)
         assert closed.value.rcvd is not None and closed.value.rcvd.code == 1009
-    until(lambda: not host.joined)
+    until(lambda: not host.door.place.present)
 
 
-def test_requests_come_at_a_pace(host: Host, seat: FakeSeat) -> None:
+def test_requests_come_at_a_pace(host: Hosted, seat: FakeSeat) -> None:
     with raw(host) as connection:
-        connection.send(encode("join", [VERSION, host.code]))
+        connection.send(encode("join", [VERSION, host.door.code, ""]))
         start = monotonic()
         for number in range(50):
             connection.send(encode("ask", [number, "do", ["close trim"]]))
         until(lambda: len(seat.sent) >= 10)
-        assert monotonic() - start >= 9 * host_module.BREATH
+        assert monotonic() - start >= 9 * served_module.BREATH
         until(lambda: len(seat.sent) == 50)
 
 
 def test_nothing_hidden_is_on_the_wire(
-    host: Host, seat: FakeSeat, monkeypatch: pytest.MonkeyPatch
+    host: Hosted, seat: FakeSeat, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Every byte of a session, read as it passes: no fault, no value that is not seen."""
     plainly = partial(join_module.connect, compression=None)
@@ -466,7 +468,7 @@ def test_nothing_hidden_is_on_the_wire(
         RunEvent(3.0, "trim", AlarmRaised("vent time exceeded", True, (charged,))),
         RunEvent(3.5, "", Commanded(Power(False))),
     )
-    link = join("127.0.0.1", wire.port, host.code)
+    link = join("127.0.0.1", wire.port, host.door.code)
     link.send(Do("close trim"))
     for step in range(5):
         seat.give(time=20.0 + step)
@@ -492,17 +494,17 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(join_module, "DELAYS", (0.05,))
 
 
-def test_a_trainee_comes_back_after_a_cut(host: Host, seat: FakeSeat, quick: None) -> None:
+def test_a_trainee_comes_back_after_a_cut(host: Hosted, seat: FakeSeat, quick: None) -> None:
     wire = Wire(host.port)
     seat.recorded(50, RunEvent(1.0, "trim", StateEntered("open", "closing")))
-    link = join("127.0.0.1", wire.port, host.code)
+    link = join("127.0.0.1", wire.port, host.door.code)
     until(lambda: len(link.past.times) == 50)
     epoch = link.past.epoch
     wire.cut()
     until(lambda: link.trouble)
     assert link.trouble == join_module.CUT
-    until(lambda: not host.joined)
-    assert "may come back" in said(host) and host.trainee == "cut off"
+    until(lambda: not host.door.place.present)
+    assert "may come back" in said(host) and host.door.trainee == "cut off"
     number = link.send(Do("close trim"))
     assert [(a.to, a.done) for a in link.answers()] == [(number, False)]
     seat.recorded(60, RunEvent(1.0, "trim", StateEntered("open", "closing")))
@@ -522,9 +524,11 @@ def test_a_trainee_comes_back_after_a_cut(host: Host, seat: FakeSeat, quick: Non
     wire.close()
 
 
-def test_a_request_under_way_at_a_cut_is_answered(seat: FakeSeat, host: Host, quick: None) -> None:
+def test_a_request_under_way_at_a_cut_is_answered(
+    seat: FakeSeat, host: Hosted, quick: None
+) -> None:
     wire = Wire(host.port)
-    link = join("127.0.0.1", wire.port, host.code)
+    link = join("127.0.0.1", wire.port, host.door.code)
     seat.answers = list  # type: ignore[method-assign]
     number = link.send(Do("close trim"))
     until(lambda: seat.sent)
@@ -536,23 +540,25 @@ def test_a_request_under_way_at_a_cut_is_answered(seat: FakeSeat, host: Host, qu
     wire.close()
 
 
-def test_a_seat_is_free_again_when_nobody_comes_back(host: Host, clock: Clock, quick: None) -> None:
+def test_a_seat_is_free_again_when_nobody_comes_back(
+    host: Hosted, clock: Clock, quick: None
+) -> None:
     wire = Wire(host.port)
-    link = join("127.0.0.1", wire.port, host.code)
+    link = join("127.0.0.1", wire.port, host.door.code)
     wire.cut()
-    until(lambda: not host.joined)
+    until(lambda: not host.door.place.present)
     clock.now += RESUME_FOR + 1.0
     until(lambda: "has not come back" in said(host))
     wire.mend()
     until(lambda: "ask the trainer for a new code" in link.trouble)
-    join("127.0.0.1", host.port, host.code).close()
+    join("127.0.0.1", host.port, host.door.code).close()
     link.close()
     wire.close()
 
 
-def test_a_newer_connection_takes_the_place_of_an_old_one(host: Host, seat: FakeSeat) -> None:
+def test_a_newer_connection_takes_the_place_of_an_old_one(host: Hosted, seat: FakeSeat) -> None:
     with raw(host) as old:
-        old.send(encode("join", [VERSION, host.code]))
+        old.send(encode("join", [VERSION, host.door.code, ""]))
         token = decode(old.recv(10))[1][0]
         with raw(host) as new:
             new.send(encode("resume", [VERSION, token]))
@@ -560,7 +566,7 @@ def test_a_newer_connection_takes_the_place_of_an_old_one(host: Host, seat: Fake
             with pytest.raises(ConnectionClosed):
                 while True:
                     old.recv(10)
-            assert host.joined
+            assert host.door.place.present
             new.send(encode("ask", [5, "do", ["close trim"]]))
             until(lambda: seat.sent == [Do("close trim")])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 import pytest
-from seats_bench import Wire, until
+from seats_bench import Wire, hosted, until
 
 from pneumo.circuit.document import read_file
 from pneumo.circuit.shipped import find_document
@@ -15,7 +15,6 @@ from pneumo.live.request import Do, Hand, Run, Speed
 from pneumo.live.session import Session
 from pneumo.scenario.telling import told
 from pneumo.seats import join as join_module
-from pneumo.seats.host import Host
 from pneumo.seats.join import join
 
 NAME = "02_spring_close_single"
@@ -26,11 +25,10 @@ def test_a_ride_with_a_hidden_fault_gives_nothing_away(monkeypatch: pytest.Monke
     document = read_file(find_document(NAME))
     driver = Driver(Session(load_text(document, NAME), document))
     trainer = driver.seat("trainer")
-    host = Host(driver.seat("trainee"), document, say=driver.say)
-    host.start()
+    host = hosted(driver.seat("trainee"), document=document)
     driver.start()
     wire = Wire(host.port)
-    link = join("127.0.0.1", wire.port, host.code)
+    link = join("127.0.0.1", wire.port, host.door.code)
     try:
         trainer.send(Speed(20.0))
         trainer.send(Do("fault valve stuck-actuated", hidden=True))
