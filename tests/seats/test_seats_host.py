@@ -344,19 +344,15 @@ def test_what_is_the_trainers_does_not_even_leave(
     assert seat.sent == []
 
 
-@pytest.mark.parametrize(
-    ("request_", "words"),
-    [(Do("fault trim_hose_2 leak 2 mm"), "Only the trainer"), (Do("power off"), "Only the trainer"),
-     (Run(), "can change the time"), (Pause(), "can change the time")],
-)  # fmt: skip
+@pytest.mark.parametrize("request_", [Run(), Pause()])
 def test_the_host_refuses_what_a_trainee_may_not(
-    seat: FakeSeat, joined: RemoteLink, request_: Any, words: str
+    seat: FakeSeat, joined: RemoteLink, request_: Any
 ) -> None:
     number = joined.send(request_)
     answers: list[Any] = []
     until(lambda: answers.extend(joined.answers()) or answers)
     assert (answers[0].to, answers[0].done) == (number, False)
-    assert words in answers[0].text
+    assert "can change the time" in answers[0].text
     assert seat.sent == []
 
 
