@@ -119,7 +119,9 @@ def build_parser() -> argparse.ArgumentParser:
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
 
-    _add_file(add("check", "check a circuit document and report every finding at once"))
+    check = add("check", "check a circuit document and report every finding at once")
+    _add_file(check)
+    _add_passphrase(check)
     _add_run(add("run", "run a circuit, with a scenario, commands and faults"))
     _add_verify(add("verify", "verify that every zone reaches its safe state in every case"))
     faults = add("faults", "list the faults that can be injected, component by component")
@@ -136,6 +138,7 @@ def build_parser() -> argparse.ArgumentParser:
                        help="write the debrief as a page to print")  # fmt: skip
     drill.add_argument("--name", metavar="TRAINEE",
                        help="keep what came of it in the history, under this name")  # fmt: skip
+    _add_passphrase(drill)
     drill.add_argument("--script", metavar="LINES",
                        help="take the lines from a file; stop at the first that cannot be "
                        "done")  # fmt: skip
@@ -152,6 +155,7 @@ def build_parser() -> argparse.ArgumentParser:
     serve.add_argument("--host", default="127.0.0.1", metavar="ADDRESS",
                        help="where to listen; default: this machine only")  # fmt: skip
     serve.add_argument("--port", type=int, default=8000, metavar="N")
+    _add_passphrase(serve)
     add("schema", "print the JSON Schema of circuit documents, for editor completion")
     return parser
 
@@ -208,8 +212,15 @@ def _add_dashboard(dashboard: argparse.ArgumentParser) -> None:
                            help="speed, 0.1 to 50 times real time")  # fmt: skip
     dashboard.add_argument("--continue", dest="run", metavar="RUN",
                            help="continue a recorded run")  # fmt: skip
+    _add_passphrase(dashboard)
     dashboard.add_argument("--no-record", action="store_true",
                            help="do not keep the run in a file")  # fmt: skip
+
+
+def _add_passphrase(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--passphrase-file", metavar="F",
+                        help="the passphrase of a sealed drill is the first line of this file; "
+                        "default: the variable PNEUMO_PASSPHRASE, or it is asked for")  # fmt: skip
 
 
 def _add_file(

@@ -119,6 +119,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
         "seats",
     ),
     "websockets": ("seats",),
+    "cryptography": ("live.seal",),
 }
 """Third-party package -> the stages or modules that may import it; others: none."""
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from functools import partial
 
 from pneumo.api import how_to_open
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.shipped import find_document
 from pneumo.commands.console import error_console, load_with_warnings, result_console
+from pneumo.commands.passphrase import asked
 from pneumo.harmless import quoted
 
 SHOWN = 4
@@ -23,7 +25,7 @@ def main(options: argparse.Namespace) -> int:
 
     path = find_document(options.file)
     if is_drill(path):
-        drill = read_drill(path)
+        drill = read_drill(path, partial(asked, options, options.file))
         compile_circuit(drill.circuit)
         result_console().print(
             f"{options.file}: a drill, {quoted(drill.title)}, at {drill.circuit.ride.name}, no "

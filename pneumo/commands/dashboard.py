@@ -16,11 +16,12 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import pneumo
-from pneumo.commands import starting
+from pneumo.commands import passphrase, starting
 from pneumo.commands.leaving import Leaving
 from pneumo.errors import InputError
 from pneumo.live.preparation import LeftError, Preparation
 from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
+from pneumo.live.seal import OBSCURED, Seal
 
 # what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
     from pneumo.live.driver import Driver
     from pneumo.live.journal import Act
     from pneumo.live.link import Link
+    from pneumo.live.seal import Ask
     from pneumo.live.session import Session
     from pneumo.live.working import Working
     from pneumo.record.reading import Unfinished
@@ -67,6 +69,8 @@ class Start:
     """What is told of the drill; None: nobody works on one."""
     entries: tuple[Entry, ...] = ()
     """What was done in it."""
+    seal: Seal = OBSCURED
+    """How what is hidden in it is hidden in files."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -85,17 +89,12 @@ def main(options: argparse.Namespace) -> int:
         from pneumo.seats.address import PORT, parse_address
 
         parse_address(options.host, PORT)
-    if options.run is None:
-        from pneumo.circuit.shipped import find_document
-
-        find_document(options.file)  # a slip in a name needs no screen
-    name = options.file if options.run is None else options.run
-    opened: Callable[[], Start] = partial(_start, options)
+    run = None if options.run is None else Path(options.run)
     while True:
-        code, chosen = _Sitting(name, opened, options).sit()
-        if chosen is None:
+        name = options.file if run is None else str(run)
+        code, run = _Sitting(name, _opening(options, run), options).sit()
+        if run is None:
             return code
-        name, opened = str(chosen), partial(_continued, chosen)
 
 
 def check_terminal(what: str) -> None:
@@ -195,9 +194,26 @@ def _noted(error: BaseException) -> str:
 # what is opened
 
 
-def _start(options: argparse.Namespace) -> Start:
-    if options.run is not None:
-        return _continued(Path(options.run))
+def _opening(options: argparse.Namespace, run: Path | None) -> Callable[[], Start]:
+    """What reads a file, or a run that is continued. What is sealed is read here and now: the
+    passphrase is asked for on the terminal, before there is a screen."""
+    if run is None:
+        from pneumo.circuit.shipped import find_document
+
+        read = partial(_start, options, partial(passphrase.asked, options, options.file))
+        sealed = passphrase.may_be_sealed(find_document(options.file))
+    else:
+        from pneumo.record.reading import is_sealed
+
+        read = partial(_continued, run, partial(passphrase.asked, options, str(run)))
+        sealed = is_sealed(run)
+    if not sealed:
+        return read
+    start = read()
+    return lambda: start
+
+
+def _start(options: argparse.Namespace, ask: Ask) -> Start:
     from pneumo.api import load
     from pneumo.circuit.document import read_file
     from pneumo.circuit.shipped import find_document
@@ -205,26 +221,26 @@ def _start(options: argparse.Namespace) -> Start:
 
     place = find_document(options.file)
     if is_drill(place):
-        drill = read_drill(place)
+        drill = read_drill(place, ask)
         seat: Seat = "trainee" if options.host is None else "trainer"
         return Start(
             drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
-            drill.title, drill.start, remark=drill.remark, brief=drill.brief,
+            drill.title, drill.start, remark=drill.remark, brief=drill.brief, seal=drill.seal,
         )  # fmt: skip
     circuit = load(options.file)
     seat = "trainee" if options.drill else "trainer"
     return Start(circuit, read_file(place), options.file, seat)
 
 
-def _continued(run: Path) -> Start:
+def _continued(run: Path, ask: Ask) -> Start:
     from pneumo.circuit.validate import load_text
     from pneumo.record.reading import continuation
 
-    kept = continuation(run)
+    kept = continuation(run, ask)
     circuit = load_text(kept.document, kept.path)
     return Start(
         circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
-        kept.begins, run, brief=kept.brief, entries=kept.entries,
+        kept.begins, run, brief=kept.brief, entries=kept.entries, seal=kept.seal,
     )  # fmt: skip
 
 
@@ -299,7 +315,9 @@ class _Sitting:
         self.said += troubles
         self.record = self._begin_record(session)
         driver = Driver(
-            session, self.record, runs_folder().parent / "rescued", kept_for=start.seat,
+            session, self.record, runs_folder().parent / "rescued",
+            # what only the trainer sees of a sealed drill stands in no file
+            kept_for="trainee" if start.seal.encrypts else start.seat,
             working=self._working(session),
         )  # fmt: skip
         link = driver.seat(start.seat, keeps_time=True)
@@ -330,7 +348,7 @@ class _Sitting:
 
         start = self.start
         session = Session(start.circuit, start.document)
-        session.drill = start.drill
+        session.drill, session.seal = start.drill, start.seal
         self.said += [start.remark] if start.remark else []
         # of a hidden act not even its words are told
         shown = (act.sentence for act in start.acts if not act.hidden)
@@ -357,7 +375,7 @@ class _Sitting:
             return None
         try:
             if start.run is not None:
-                return open_run(start.run)
+                return open_run(start.run, start.seal)
             return begin(
                 path=start.path,
                 document=start.document,
@@ -369,6 +387,7 @@ class _Sitting:
                 drill=start.drill,
                 begins=start.begins,
                 brief=start.brief,
+                seal=start.seal,
             )
         except InputError as error:
             self.said.append(str(error))

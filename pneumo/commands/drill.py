@@ -5,11 +5,13 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pneumo
 from pneumo.circuit.shipped import find_document
+from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels, result_console, write_results
 from pneumo.errors import InputError
 from pneumo.report.files import check_targets
@@ -78,14 +80,14 @@ class _Opened:
             from pneumo.circuit.validate import load_text
             from pneumo.record.reading import continuation
 
-            kept = continuation(Path(options.run))
+            kept = continuation(Path(options.run), partial(passphrase.asked, options, options.run))
             if kept.brief is None:
                 raise InputError(f"{options.run}: nobody worked on a drill in this run.")
             kernels()
             self.session = Session(load_text(kept.document, kept.path), kept.document)
             self.session.restart(kept.acts, kept.reached, begins=kept.begins)
             self.title, brief, begins, path = kept.drill, kept.brief, kept.begins, kept.path
-            entries = kept.entries
+            entries, self.session.seal = kept.entries, kept.seal
         else:
             from pneumo.live.drill import is_drill, read_drill
 
@@ -94,14 +96,14 @@ class _Opened:
                 raise InputError(
                     f"{options.file}: this is no drill. Name one, for example drill_1."
                 )
-            drill = read_drill(place)
+            drill = read_drill(place, partial(passphrase.asked, options, options.file))
             if drill.remark:
                 error_console().print(drill.remark, markup=False)
             kernels()
             self.session = Session(drill.circuit, drill.document)
             self.session.restart(drill.acts, drill.start, begins=drill.start)
             self.title, brief, begins, path = drill.title, drill.brief, drill.start, options.file
-            entries = ()
+            entries, self.session.seal = (), drill.seal
         self.session.drill = self.title
         self.practice = Practice(self.session, brief)
         self.practice.resume(entries, begins)
@@ -121,7 +123,7 @@ class _Opened:
         session: Session = self.session
         try:
             if options.run is not None:
-                return open_run(Path(options.run))
+                return open_run(Path(options.run), session.seal)
             return begin(
                 path=path,
                 document=session.document,
@@ -133,6 +135,7 @@ class _Opened:
                 drill=self.title,
                 begins=begins,
                 brief=self.practice.brief,
+                seal=session.seal,
             )
         except InputError as error:
             error_console().print(str(error), markup=False)

@@ -10,9 +10,11 @@ import subprocess
 import sys
 from importlib import import_module
 from importlib.util import find_spec
+from pathlib import Path
 
 from pneumo.api import load
 from pneumo.circuit.shipped import find_document
+from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels
 from pneumo.errors import InputError
 from pneumo.live.drill import is_drill, read_drill
@@ -29,7 +31,7 @@ def main(options: argparse.Namespace) -> int:
     if not 1 <= options.port <= 65535:
         raise InputError(f"--port {options.port}: ports go from 1 to 65535.")
     place = find_document(options.file)
-    name = read_drill(place).title if is_drill(place) else load(options.file).ride.name
+    name = load(options.file).ride.name if not is_drill(place) else _title(options, place)
     _check_free(options.host, options.port)
     kernels()
     console = error_console()
@@ -49,6 +51,22 @@ def main(options: argparse.Namespace) -> int:
     door = import_module("tui.browser.door").Door
     door(_command(options.file), options.host, options.port, f"pneumo: {name}").serve()
     return 0
+
+
+def _title(options: argparse.Namespace, place: Path) -> str:
+    """The title of a drill that can be opened. What its passphrase was is handed to the dashboard
+    of each page by the environment: nobody there is asked."""
+    given = ""
+
+    def ask() -> str:
+        nonlocal given
+        given = passphrase.asked(options, options.file)
+        return given
+
+    title = read_drill(place, ask).title
+    if given:
+        os.environ[passphrase.VARIABLE] = given
+    return title
 
 
 def _command(file: str) -> str:

@@ -1,17 +1,16 @@
 """A drill: the whole ride in one file, with what has been done to it before the drill begins.
 
-What the trainer hides in it is obscured, not encrypted (`seal`).
+What the trainer hides in it is sealed by a passphrase, or obscured, not encrypted (`seal`).
 """
 
 from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from math import isfinite
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any, NoReturn, TypeVar
 
 from pneumo.circuit.action import Clear, Inject
 from pneumo.circuit.circuit import Circuit, Event
@@ -22,11 +21,12 @@ from pneumo.circuit.shipped import find_document
 from pneumo.circuit.spelling import listed, near
 from pneumo.circuit.storm import storm
 from pneumo.circuit.validate import load_text
-from pneumo.drill.brief import LONGEST_TEXT, MOST, UNTOLD, Brief, read_brief
-from pneumo.errors import DocumentError, Finding, InputError
+from pneumo.drill.brief import UNTOLD, Brief, read_brief
+from pneumo.errors import DocumentError, Finding, InputError, UnfinishedError
 from pneumo.harmless import quoted
+from pneumo.live.hidden import MOST_ACTS, hidden_text, read_hidden
 from pneumo.live.journal import Act, read_act
-from pneumo.live.seal import seal, unseal
+from pneumo.live.seal import LOCK_FIELDS, NONCE, OBSCURED, Ask, Seal, Sealed, read_lock
 from pneumo.live.written import (
     LARGEST_DOCUMENT,
     LONGEST_NAME,
@@ -39,17 +39,18 @@ from pneumo.quantity import QuantityError
 from pneumo.report.files import check_target, write_atomically
 from pneumo.units import DURATION
 
-FORMAT = "2"
-"""Version of drill files. In version 1 its actions were *acts*, and had been *said*, and there was
-no briefing."""
+FORMAT, SEALED = "2", "3"
+"""Versions of drill files: of one that is obscured, and of one that is sealed by a passphrase. In
+version 1 its actions were *acts*, and had been *said*, and there was no briefing."""
 
 LARGEST_DRILL = 4_000_000
 """Bytes of a drill file: twice the largest circuit document."""
 
-_MOST_ACTS = 20_000
 _KEYS = (
-    "pneumo_drill", "title", "briefing", "ride", "start", "actions", "hidden", "document",
+    "pneumo_drill", "title", "briefing", "ride", "start", "actions", "sealed", "hidden", "document",
 )  # fmt: skip
+T = TypeVar("T")
+
 _ACTION_KEYS = ("at", "entered", "seat", "sentence")
 
 
@@ -67,6 +68,10 @@ class Drill:
     """Where the ride stands when the drill begins [s]."""
     brief: Brief = UNTOLD
     """What is told of it."""
+    ride: str = ""
+    """Name of the ride when it comes with pneumo; "" = the drill holds its document."""
+    seal: Seal = OBSCURED
+    """How it is hidden, what is to be found."""
     former: bool = False
     """Of version 1."""
 
@@ -84,9 +89,11 @@ class Drill:
 
 
 def save_drill(
-    document: str, circuit: Circuit, journal: Sequence[Act], until: float, path: Path, name: str
-) -> str:
-    """Writes a drill that starts where the ride stands. Parameters, result as `save_scenario`.
+    document: str, circuit: Circuit, journal: Sequence[Act], until: float, path: Path, name: str,
+    seal: Seal = OBSCURED,
+) -> str:  # fmt: skip
+    """Writes a drill that starts where the ride stands. Parameters, result as `save_scenario`;
+    `seal`: see `Drill`.
 
     A file that holds the same drill, by its title, is replaced.
     """
@@ -99,12 +106,13 @@ def save_drill(
     does = [read_act(circuit, act.sentence, act.time)[1] for act in found]
     broken = [isinstance(action, Inject | Clear) for action in does]
     acts = [a._replace(hidden=a.hidden or of) for a, of in zip(found, broken, strict=True)]
-    text = drill_text(document, acts, until, name)
+    text = drill_text(document, acts, until, name, seal=seal)
     if len(text.encode("utf-8")) > LARGEST_DRILL:
         raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")
     write_atomically(path, text)
-    sealed = sum(act.hidden for act in acts)
-    word = "" if not sealed else f"; {sealed} hidden in it (obscured, not encrypted)"
+    hidden = sum(act.hidden for act in acts)
+    how = "encrypted; keep the passphrase" if seal.encrypts else "obscured, not encrypted"
+    word = "" if not hidden else f"; {hidden} hidden in it ({how})"
     work = _work(circuit, acts)
     slow = (
         ""
@@ -130,6 +138,7 @@ def drill_text(
     title: str,
     brief: Brief = UNTOLD,
     ride: str = "",
+    seal: Seal = OBSCURED,
 ) -> str:
     """The text of a drill file.
 
@@ -138,13 +147,16 @@ def drill_text(
     document, ride
         The whole text of the ride's document; or "", and the name of a ride that comes with
         pneumo.
-    acts, start, title, brief
+    acts, start, title, brief, seal
         As in `Drill`.
     """
+    sealed = isinstance(seal, Sealed)
     lines = [
         "# A drill for pneumo: a ride, and what has been done to it before the drill begins.",
-        "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
-        f'pneumo_drill: "{FORMAT}"',
+        "# What the trainer hides is encrypted; it takes the passphrase to open this drill."
+        if sealed
+        else "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
+        f'pneumo_drill: "{SEALED if sealed else FORMAT}"',
         f"title: {scalar(title)}",
         *brief_lines(brief),
         *([f"ride: {scalar(ride)}"] if ride else []),
@@ -158,14 +170,15 @@ def drill_text(
             f"  - {{at: {DURATION.text(act.time)}, entered: {DURATION.text(act.entered)}, "
             f"seat: {act.seat}, sentence: {in_quotes(act.sentence)}}}"
         )
-    hidden = [
-        [place, act.time, act.entered, act.seat, act.sentence]
-        for place, act in enumerate(acts)
-        if act.hidden
-    ]
-    if hidden or brief.hints:
-        sealed = seal(json.dumps({"acts": hidden, "hints": brief.hints}))
-        lines += ["hidden: |", *(f"  {sealed[i : i + 76]}" for i in range(0, len(sealed), 76))]
+    guarded = (
+        seal.bound(_open_parts(title, brief, ride, document, start, shown)) if sealed else seal
+    )
+    if word := hidden_text(acts, brief.hints, guarded):
+        if isinstance(seal, Sealed):
+            nonce, word = word[:NONCE], word[NONCE:]
+            fields = {**seal.lock.fields(), "nonce": nonce}
+            lines += ["sealed:", *(f"  {key}: {in_quotes(value)}" for key, value in fields.items())]
+        lines += ["hidden: |", *(f"  {word[i : i + 76]}" for i in range(0, len(word), 76))]
     head = "\n".join(lines)
     if ride:
         return f"{head}\n"
@@ -188,14 +201,28 @@ def is_drill(path: str | Path) -> bool:
     return re.search(rb"^\W*pneumo_drill\W*:", head, re.MULTILINE) is not None
 
 
-def read_drill(path: str | Path) -> Drill:
-    """Reads and checks a drill.
+def read_drill(path: str | Path, ask: Ask | None = None) -> Drill:
+    """Reads and checks a drill. `ask`: called for the passphrase when it is sealed.
 
     Raises
     ------
     InputError
         With one message: the place, what was found and what would be right.
     """
+    return _read(path, lambda reader: reader.drill(ask))
+
+
+def read_title(path: str | Path) -> str:
+    """The title of a drill, which may be sealed. Raises InputError as `read_drill`."""
+    return _read(path, lambda reader: reader.title(reader.root()))
+
+
+def is_sealed(path: str | Path) -> bool:
+    """Whether it takes a passphrase to open a drill. Raises InputError as `read_drill`."""
+    return _read(path, lambda reader: "sealed" in reader.root())
+
+
+def _read(path: str | Path, what: Callable[[_Reader], T]) -> T:
     place = Path(path)
     try:
         if place.is_file() and place.stat().st_size > LARGEST_DRILL:
@@ -209,7 +236,7 @@ def read_drill(path: str | Path) -> Drill:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(f"{path}: error: The file cannot be read: {reason}.") from None
     try:
-        return _Reader(decoded(data, str(path)), str(path)).drill()
+        return what(_Reader(decoded(data, str(path)), str(path)))
     except DocumentError as error:
         first, more = error.findings[0], len(error.findings) - 1
         rest = f" ({more} more found after it.)" if more else ""
@@ -223,8 +250,10 @@ class _Reader:
         self.text = text
         self.file = file
         self.findings = Findings(file)
+        self.former = False
 
-    def drill(self) -> Drill:
+    def root(self) -> dict[str, Any]:
+        """The fields of the drill, under the keys of the present version."""
         root = parse(self.text, self.findings)
         for finding in self.findings.items:
             wanted = finding.wanted
@@ -236,14 +265,15 @@ class _Reader:
             if "components" in root:
                 found = "This is a circuit document, not a drill."
             self._stop(1, found, "Open a drill that was saved from a ride.")
-        former = root["pneumo_drill"] == "1"
-        if root["pneumo_drill"] != FORMAT and not former:
+        version = root["pneumo_drill"]
+        if version not in ("1", FORMAT, SEALED):
             self._wrong(
                 ("pneumo_drill",),
-                f"The drill has version {_shown(root['pneumo_drill'])}.",
-                f"This program reads versions 1 and {FORMAT}.",
+                f"The drill has version {_shown(version)}.",
+                f"This program reads versions 1 to {SEALED}.",
             )
-        if former:
+        self.former = version == "1"
+        if self.former:
             root = self._renewed(root)
         for key in root:
             if key not in _KEYS:
@@ -252,17 +282,65 @@ class _Reader:
                     f"There is no field {quoted(key)} in a drill.",
                     near(key, _KEYS, f"Fields are {', '.join(_KEYS)}."),
                 )
+        if ("sealed" in root) != (version == SEALED):
+            found = f"A drill that is sealed has version {SEALED} and a field 'sealed'."
+            self._wrong(("pneumo_drill",), found, "Use the file as it was.")
+        return root
+
+    def title(self, root: dict[str, Any]) -> str:
         title = self._text(root, "title", "Give the drill a title.")
         if len(title) > LONGEST_NAME or not title.isprintable():
             self._wrong(
                 ("title",), "The title is too long, or not plain text.", "Write one short line."
             )
+        return title
+
+    def drill(self, ask: Ask | None) -> Drill:
+        root = self.root()
+        title = self.title(root)
         start = self._time(root.get("start", ""), ("start",))
+        seal = self._seal(root, ask)
         circuit, document = self._circuit(root)
-        hidden, hints = self._hidden(root)
-        acts = self._acts(root, circuit, start, hidden)
-        brief = read_brief(root.get("briefing", ""), hints, self._wrong)
-        return Drill(title, document, circuit, acts, start, brief, former)
+        ride = str(root.get("ride", ""))
+        shown = self._shown(root)
+        brief = read_brief(root.get("briefing", ""), (), self._wrong)
+        bound = seal
+        if seal.encrypts:
+            bound = seal.bound(_open_parts(title, brief, ride, document, start, shown))
+        hidden, hints = self._hidden(root, bound)
+        acts = self._acts(shown, circuit, start, hidden)
+        brief = replace(brief, hints=hints)
+        return Drill(title, document, circuit, acts, start, brief, ride, seal, self.former)
+
+    def _seal(self, root: dict[str, Any], ask: Ask | None) -> Seal:
+        """How the drill is hidden; the passphrase is asked for."""
+        if "sealed" not in root:
+            return OBSCURED
+        fields, place = root["sealed"], ("sealed",)
+        if not isinstance(fields, dict) or set(fields) != {*LOCK_FIELDS, "nonce"}:
+            self._wrong(place, "This is not how a drill is sealed.", "Use the file as it was.")
+        try:
+            lock = read_lock(fields)
+            if ask is None:
+                raise InputError("This drill is sealed; it takes its passphrase to open it.")
+            return lock.opened(ask())
+        except UnfinishedError:
+            raise
+        except InputError as error:
+            self._wrong(place, str(error), "")
+
+    def _hidden(
+        self, root: dict[str, Any], seal: Seal
+    ) -> tuple[list[tuple[int, Act]], tuple[str, ...]]:
+        word = root.get("hidden", "")
+        if seal.encrypts:
+            # a sealed drill without its hidden part is one that was cut
+            word = f"{root['sealed']['nonce']}{word}"
+
+        def wrong(found: str, wanted: str) -> NoReturn:
+            self._wrong(("hidden",), found, wanted)
+
+        return read_hidden(word, seal, wrong)
 
     def _renewed(self, root: dict[str, Any]) -> dict[str, Any]:
         """The entries of version 1 under the keys of the present one, each with its line."""
@@ -314,23 +392,26 @@ class _Reader:
         except InputError as error:
             self._wrong(place, str(error), "")
 
+    def _shown(self, root: dict[str, Any]) -> list[Act]:
+        entries = root.get("actions", "") or []
+        if not isinstance(entries, list):
+            self._wrong(("actions",), "actions: is not a list.", "Start each entry with '- '.")
+        return [self._act(entry, ("actions", i)) for i, entry in enumerate(entries)]
+
     def _acts(
         self,
-        root: dict[str, Any],
+        shown: Sequence[Act],
         circuit: Circuit,
         start: float,
         hidden: Sequence[tuple[int, Act]],
     ) -> tuple[Act, ...]:
-        entries = root.get("actions", "") or []
-        if not isinstance(entries, list):
-            self._wrong(("actions",), "actions: is not a list.", "Start each entry with '- '.")
-        acts = [self._act(entry, ("actions", i)) for i, entry in enumerate(entries)]
+        acts = list(shown)
         places: list[Place] = [("actions", i) for i in range(len(acts))]
         for position, act in hidden:
             acts.insert(position, act)
             places.insert(position, ("hidden",))
-        if len(acts) > _MOST_ACTS:
-            self._wrong(("actions",), f"There are {len(acts)} actions.", f"At most {_MOST_ACTS}.")
+        if len(acts) > MOST_ACTS:
+            self._wrong(("actions",), f"There are {len(acts)} actions.", f"At most {MOST_ACTS}.")
         for act, place, before in zip(acts, places, [None, *acts], strict=False):
             # what is sealed is not quoted in a message: the trainee may be reading
             what = "A hidden action" if act.hidden else f"The action {quoted(act.sentence)}"
@@ -371,48 +452,6 @@ class _Reader:
             self._time(entry["entered"], (*place, "entered")),
         )
 
-    def _hidden(self, root: dict[str, Any]) -> tuple[list[tuple[int, Act]], tuple[str, ...]]:
-        """Hidden actions with their places in the journal, and hints."""
-        sealed = root.get("hidden", "")
-        if sealed == "":
-            return [], ()
-        place: Place = ("hidden",)
-        again = "Ask for an undamaged copy of the drill."
-        if not isinstance(sealed, str):
-            self._wrong(place, "The hidden part is not text.", again)
-        try:
-            rows: Any = json.loads(unseal(sealed))
-        except InputError as error:
-            self._wrong(place, str(error), "")
-        except (ValueError, RecursionError):
-            self._wrong(place, "The hidden part does not hold actions.", again)
-        rows, hints = self._parted(rows)
-        found: list[tuple[int, Act]] = []
-        for row in rows if isinstance(rows, list) else [None]:
-            match row:
-                case [int(at), float() | int() as time, float() | int() as said, str(seat), str(s)]:
-                    times_are_good = all(isfinite(t) and 0.0 <= t <= DURATION.high
-                                         for t in (time, said))  # fmt: skip
-                    if 0 <= at < _MOST_ACTS and times_are_good:
-                        act = Act(float(time), self._seat(seat, place), s, True, float(said))
-                        found.append((at, act))
-                        continue
-            self._wrong(place, "The hidden part does not hold actions.", again)
-        return found, hints
-
-    def _parted(self, sealed: Any) -> tuple[Any, tuple[str, ...]]:
-        """The rows of the hidden actions, and the hints, of which version 1 had none."""
-        if not isinstance(sealed, dict):
-            return sealed, ()
-        hints = sealed.get("hints") or []
-        fit = isinstance(hints, list) and len(hints) <= MOST
-        if not fit or not all(isinstance(h, str) and len(h) <= LONGEST_TEXT for h in hints):
-            self._wrong(
-                ("hidden",), "The hidden part does not hold hints.",
-                "Ask for an undamaged copy of the drill.",
-            )  # fmt: skip
-        return sealed.get("acts"), tuple(hints)
-
     def _text(self, root: dict[str, Any], key: str, wanted: str) -> str:
         value = root.get(key, "")
         if not isinstance(value, str) or not value.strip():
@@ -445,9 +484,18 @@ class _Reader:
         raise DocumentError([Finding("error", self.file, line, owner, field, found, wanted)])
 
 
+def _open_parts(
+    title: str, brief: Brief, ride: str, document: str, start: float, shown: Sequence[Act]
+) -> str:
+    """What anybody may read of a drill: by what it says, not by how it is laid out in the file."""
+    told = astuple(replace(brief, hints=()))
+    said = parse(document, Findings("")) if document and not ride else ride
+    return json.dumps([SEALED, title, told, said, start, [list(act) for act in shown]])
+
+
 def _check_replaced(path: Path, name: str) -> None:
     try:
-        title = read_drill(path).title
+        title = read_title(path)
     except InputError:
         raise InputError(f"{path}: this file is not a drill; choose another name.") from None
     if title != name:

@@ -57,6 +57,7 @@ from pneumo.live.request import (
     Undo,
 )
 from pneumo.live.scenario_file import save_scenario
+from pneumo.live.seal import OBSCURED, new_seal
 from pneumo.live.seat import SEEN_EVENTS, seen
 from pneumo.live.session import Session
 from pneumo.live.work import Work, line_of, refusal
@@ -426,10 +427,10 @@ class Driver:
         try:
             self._rescue.mkdir(parents=True, exist_ok=True)
             path = self._rescue / f"stopped_{session.newest:.3f}_s.yaml"
-            return save_scenario(
-                session.document, session.circuit, session.acts.journal, session.newest, path,
-                "before it stopped",
-            )  # fmt: skip
+            ride = (session.document, session.circuit, session.acts.journal, session.newest)
+            if session.drill:  # a scenario would name what is to be found
+                return save_drill(*ride, path, f"{session.drill[:60]} stopped", session.seal)
+            return save_scenario(*ride, path, "before it stopped")
         except (InputError, OSError) as error:
             return f"The situation could not be saved: {error}"
 
@@ -537,11 +538,12 @@ def _open_case(driver: Driver, seat: Seat, request: OpenCase) -> Said:
 
 def _save(driver: Driver, seat: Seat, request: Save) -> Said:
     session = driver.session
-    write = save_scenario if request.what == "scenario" else save_drill
+    ride = (session.document, session.circuit, session.acts.journal, session.now)
     path, name = Path(request.path), request.name
-    return (
-        write(session.document, session.circuit, session.acts.journal, session.now, path, name),
-    )
+    if request.what == "scenario":
+        return (save_scenario(*ride, path, name),)
+    seal = new_seal(request.passphrase) if request.passphrase else OBSCURED
+    return (save_drill(*ride, path, name, seal),)
 
 
 _CARRIED_OUT: dict[type[Any], Callable[[Driver, Seat, Any], Said]] = {

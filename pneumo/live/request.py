@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from pneumo.inspection.tests import Word
@@ -141,6 +141,8 @@ class Save:
     what: Literal["scenario", "drill"]
     path: str
     name: str
+    passphrase: str = field(default="", repr=False)
+    """A drill is sealed by it; "" = it is obscured, not encrypted."""
 
 
 Request = (

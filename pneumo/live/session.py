@@ -21,6 +21,7 @@ from pneumo.live.journal import Act, read_act
 from pneumo.live.past import GRID, Recorder
 from pneumo.live.plant import plant_of
 from pneumo.live.request import Seat
+from pneumo.live.seal import OBSCURED, Seal
 from pneumo.live.states import STORE_EVERY, States
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.actor import Actor
@@ -58,6 +59,8 @@ class Session:
         """Name of the case that was opened, "" = none."""
         self.drill = ""
         """Title of the drill that is practised, "" = none."""
+        self.seal: Seal = OBSCURED
+        """How what is hidden in that drill is hidden in files."""
         self._begins = 0.0
         """Where the drill begins [s]; what was done to the ride before is its task."""
         self._capture = Capture(self.compiled, self.plant)

@@ -83,5 +83,18 @@ def _renew(db: sqlite3.Connection, how: str, rows: Iterable[tuple[Any, ...]]) ->
     db.execute(f"PRAGMA user_version = {FORMAT}")
 
 
-FORMER: Mapping[int, Callable[[sqlite3.Connection], None]] = {1: _from_sentences, 2: _from_clauses}
+def _from_plain_times(db: sqlite3.Connection) -> None:
+    """Brings a record of format 3 to the present one: of what is hidden in it the sentence is, and
+    not the time, which is read as well."""
+    check_tables(db)
+    with db:
+        db.execute("BEGIN")
+        _renew(db, "UPDATE acts SET sentence = ? WHERE number = ?", ())
+
+
+FORMER: Mapping[int, Callable[[sqlite3.Connection], None]] = {
+    1: _from_sentences,
+    2: _from_clauses,
+    3: _from_plain_times,
+}
 """Earlier format -> what brings a record of it to the present one."""

@@ -11,14 +11,14 @@ from typing import NamedTuple
 
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
-from pneumo.live.seal import unseal
+from pneumo.live.seal import OBSCURED, Ask, Lock, Seal, read_lock
 from pneumo.packing import PackingError, unpack
 from pneumo.record.file import WRONG, files, is_busy, look_into, reading, runs_folder, unusable
-from pneumo.record.rows import Array, along_branch, seat_of, standing_acts
-from pneumo.record.tables import check_structure
+from pneumo.record.rows import Array, along_branch, digest, seat_of, standing_acts
+from pneumo.record.tables import check_structure, has, run_of
 from pneumo.scenario.event import RunEvent
 
 MOST_ENTRIES = 20_000
@@ -62,6 +62,10 @@ class Continuation(NamedTuple):
     """What is told of it; None: nobody worked on a drill."""
     entries: tuple[Entry, ...] = ()
     """What was done in it."""
+    seal: Seal = OBSCURED
+    """How what is hidden in it is hidden."""
+    run: str = ""
+    """Name of the run of a drill that no other has."""
 
 
 class Recorded(NamedTuple):
@@ -105,33 +109,82 @@ def unfinished(folder: Path | None = None) -> tuple[list[Unfinished], list[str]]
     return found, troubles
 
 
-def continuation(path: Path) -> Continuation:
-    """The document, acts and time of a run. Raises InputError like `open_run`."""
+def is_sealed(path: Path) -> bool:
+    """Whether it takes a passphrase to go on with a run. Raises InputError like `open_run`."""
+    with reading(path) as db:
+        return _lock(db) is not None
+
+
+def continuation(path: Path, ask: Ask | None = None) -> Continuation:
+    """The document, acts and time of a run. `ask`: called for the passphrase of a drill that is
+    sealed. Raises InputError like `open_run`, and when the passphrase is wrong."""
     with reading(path) as db:
         document, name, reached, seat = db.execute(
             "SELECT document, path, reached, seat FROM meta"
         ).fetchone()
         drill, begins = "", 0.0
-        if db.execute("SELECT 1 FROM sqlite_master WHERE name = 'drill'").fetchone():
+        if has(db, "drill"):
             drill, begins = db.execute("SELECT title, begins FROM drill").fetchone()
-        acts = tuple(standing_acts(db).values())
-        brief, entries = _work(db)
+        run = run_of(db)
+        try:
+            seal = _seal(db, ask)
+            bound = seal.bound(run)
+            acts = tuple(standing_acts(db, bound).values())
+            brief, entries = _work(db, bound)
+            if run:
+                _check_state(db, bound, float(reached))
+        except (PackingError, RecursionError) as error:
+            raise ValueError(f"what was done in it is damaged ({error})") from None
+        except UnfinishedError:
+            raise
+        except InputError as error:
+            raise InputError(f"{path}: {error}") from None
         return Continuation(
             str(document), str(name), acts, float(reached), seat_of(seat), str(drill),
-            float(begins), brief, entries,
+            float(begins), brief, entries, seal, run,
         )  # fmt: skip
 
 
-def _work(db: sqlite3.Connection) -> tuple[Brief | None, tuple[Entry, ...]]:
+def _lock(db: sqlite3.Connection) -> Lock | None:
+    """How the key of a sealed drill is made; None: it is not sealed."""
+    if not has(db, "seal"):
+        return None
+    (text,) = db.execute("SELECT lock FROM seal").fetchone()
+    fields = json.loads(text) if text else {}
+    if not isinstance(fields, dict):
+        raise ValueError("how it is sealed is damaged")
+    return read_lock(fields) if fields else None
+
+
+def _seal(db: sqlite3.Connection, ask: Ask | None) -> Seal:
+    lock = _lock(db)
+    if lock is None:
+        return OBSCURED
+    if ask is None:
+        raise InputError("The drill of this run is sealed; it takes its passphrase to go on.")
+    return lock.opened(ask())
+
+
+def _check_state(db: sqlite3.Connection, seal: Seal, reached: float) -> None:
+    """Raises InputError when rows were changed by something else than this program."""
+    (state,) = db.execute("SELECT state FROM seal").fetchone()
+    if json.loads(seal.unseal(state)) != [digest(db), reached]:
+        raise InputError(
+            "This record of a drill was edited after it was written; it is not continued."
+        )
+
+
+def _work(db: sqlite3.Connection, seal: Seal) -> tuple[Brief | None, tuple[Entry, ...]]:
     """What is told of a drill, and what was done in it. Raises ValueError when it is damaged."""
-    if not db.execute("SELECT 1 FROM sqlite_master WHERE name = 'brief'").fetchone():
+    if not has(db, "brief"):
         return None, ()
     try:
         (text,) = db.execute("SELECT brief FROM brief").fetchone()
-        brief = unpack(Brief, json.loads(unseal(text)))
+        brief = unpack(Brief, json.loads(seal.unseal(text)))
         rows = db.execute("SELECT entry FROM work ORDER BY number LIMIT ?", (MOST_ENTRIES,))
-        return brief, tuple(unpack(Entry, json.loads(row)) for (row,) in rows)
-    except (PackingError, InputError, TypeError, RecursionError) as error:
+        texts = (seal.unseal(row) if seal.encrypts else row for (row,) in rows)
+        return brief, tuple(unpack(Entry, json.loads(text)) for text in texts)
+    except (PackingError, TypeError, RecursionError) as error:
         raise ValueError(f"what was done in its drill is damaged ({error})") from None
 
 

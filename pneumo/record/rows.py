@@ -6,6 +6,7 @@ import json
 import sqlite3
 import zlib
 from collections.abc import Sequence
+from hashlib import sha256
 from math import inf
 from typing import Any
 
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
-from pneumo.live.seal import seal, unseal
+from pneumo.live.seal import Seal
 from pneumo.packing import PackingError, pack_one, unpack
 from pneumo.record.tables import BLOCK, LONGEST_RUN
 from pneumo.scenario.event import Happening, RunEvent
@@ -22,37 +23,64 @@ from pneumo.scenario.event import Happening, RunEvent
 Array = NDArray[Any]
 
 
-def write_act(db: sqlite3.Connection, branch: int, act: Act) -> int:
-    """Adds an act; returns its number in the file."""
+def write_act(db: sqlite3.Connection, branch: int, act: Act | None, seal: Seal) -> int:
+    """Adds an act; returns its number in the file. None: a row that says nothing."""
+    time, seat, sentence, hidden, entered = _worded(act, seal)
     done = db.execute(
         "INSERT INTO acts (branch, time, seat, sentence, hidden, entered) VALUES (?,?,?,?,?,?)",
-        (branch, act.time, act.seat, _worded(act), act.hidden, act.entered),
+        (branch, time, seat, sentence, hidden, entered),
     )
     return done.lastrowid or 0
 
 
-def rewrite_act(db: sqlite3.Connection, number: int, act: Act) -> None:
+def rewrite_act(db: sqlite3.Connection, number: int, act: Act, seal: Seal) -> None:
     """An act that is hidden from now on, or no longer."""
     db.execute(
-        "UPDATE acts SET sentence = ?, hidden = ? WHERE number = ?",
-        (_worded(act), act.hidden, number),
+        "UPDATE acts SET time = ?, seat = ?, sentence = ?, hidden = ?, entered = ? "
+        "WHERE number = ?",
+        (*_worded(act, seal), number),
     )
 
 
-def _worded(act: Act) -> str:
-    return seal(act.sentence) if act.hidden else act.sentence
+def _worded(act: Act | None, seal: Seal) -> Act:
+    """An act as it is written. Of one that is hidden nothing stands in clear; where there is a
+    passphrase, of none: how many are hidden tells whether there is a fault at all."""
+    if act is not None and not (act.hidden or seal.encrypts):
+        return act
+    return Act(0.0, "trainer", seal.seal(json.dumps(act)), True, 0.0)
 
 
-def standing_acts(db: sqlite3.Connection) -> dict[int, Act]:
+def standing_acts(db: sqlite3.Connection, seal: Seal) -> dict[int, Act]:
     """The acts that belong to the run, in order, by their numbers in the file."""
     found = {}
     for number, time, seat, sentence, hidden, entered in db.execute(
         "SELECT number, time, seat, sentence, hidden, entered FROM acts WHERE gone IS NULL "
         "ORDER BY number"
     ):
-        text = unseal(sentence) if hidden else str(sentence)
-        found[number] = Act(float(time), seat_of(seat), text, bool(hidden), float(entered))
+        if not hidden:
+            found[number] = Act(float(time), seat_of(seat), str(sentence), False, float(entered))
+            continue
+        text = seal.unseal(sentence)
+        if text.startswith("["):
+            found[number] = act = unpack(Act, json.loads(text))
+            if not max(abs(act.time), abs(act.entered)) <= LONGEST_RUN:
+                raise ValueError("a time of it is none")
+        elif text != "null":
+            # until format 3 the sentence alone was hidden
+            found[number] = Act(float(time), seat_of(seat), text, True, float(entered))
     return found
+
+
+def digest(db: sqlite3.Connection) -> str:
+    """Of all that a drill goes on from: its ride, its acts and its entries."""
+    made = sha256()
+    for rows in (
+        "path, document, ride, seat FROM meta", "title, begins FROM drill", "run, lock FROM seal",
+        "brief FROM brief", "* FROM acts ORDER BY number", "* FROM work ORDER BY number",
+    ):  # fmt: skip
+        for row in db.execute(f"SELECT {rows}"):
+            made.update(json.dumps(row).encode("utf-8"))
+    return made.hexdigest()
 
 
 def seat_of(text: str) -> Seat:

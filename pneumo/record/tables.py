@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 
-FORMAT = 3
+FORMAT = 4
 """Version of the tables below; a file of another one is left alone."""
 
 MARK = 0x706E6575
@@ -51,10 +51,13 @@ TABLES = (
 DRILL = "CREATE TABLE drill (title TEXT, begins REAL)"
 WORK = "CREATE TABLE work (number INTEGER PRIMARY KEY, entry TEXT)"
 BRIEF = "CREATE TABLE brief (brief TEXT)"
-"""These only in the record of a drill: its title, each entry of what was done (packed), and what is
-told of it (packed and sealed, for it holds hints)."""
+SEAL = "CREATE TABLE seal (run TEXT, lock TEXT, state TEXT)"
+"""These only in the record of a drill: its title, each entry of what was done, and what is told of
+it (packed and hidden, for it holds hints); a name of the run that no other has, how the key is made
+from the passphrase ("" = there is none, and what is hidden is obscured), and hidden a digest of the
+rows and how far the run has come, which tells rows that were changed."""
 
-OF_DRILLS = (DRILL, WORK, BRIEF)
+OF_DRILLS = (DRILL, WORK, BRIEF, SEAL)
 
 
 def create(db: sqlite3.Connection) -> None:
@@ -65,6 +68,17 @@ def create(db: sqlite3.Connection) -> None:
     db.execute(f"PRAGMA user_version = {FORMAT}")
 
 
+def has(db: sqlite3.Connection, table: str) -> bool:
+    """Whether there is a table of that name."""
+    found = db.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (table,)).fetchone()
+    return found is not None
+
+
+def run_of(db: sqlite3.Connection) -> str:
+    """The name of the run of a drill that no other has; "" = it has none."""
+    return str(db.execute("SELECT run FROM seal").fetchone()[0]) if has(db, "seal") else ""
+
+
 def check_structure(db: sqlite3.Connection) -> None:
     """Raises ValueError for a record that this program cannot have written.
 
@@ -72,7 +86,8 @@ def check_structure(db: sqlite3.Connection) -> None:
     comes from an earlier one, so that who follows them comes to an end.
     """
     check_tables(db)
-    for wrong, where in _WRONG:
+    sealed = (_WRONG_SEAL,) if has(db, "seal") else ()
+    for wrong, where in (*_WRONG, *sealed):
         if db.execute(f"SELECT 1 FROM {wrong} LIMIT 1").fetchone():
             raise ValueError(f"{where} is damaged")
     channels = json.loads(db.execute("SELECT channels FROM meta").fetchone()[0])
@@ -120,3 +135,7 @@ _WRONG = (
      "OR typeof(times) != 'blob' OR typeof(data) != 'blob'", "a block of it"),
 )  # fmt: skip
 """What must not be found: a table with a condition, and where the damage is."""
+
+_WRONG_SEAL = (
+    f"seal WHERE {_no_text(LONGEST_TEXT, 'run', 'lock', 'state')}", "how its drill is hidden",
+)  # fmt: skip

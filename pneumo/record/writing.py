@@ -16,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import secrets
 import sqlite3
 import time as clock
 from collections.abc import Iterator, Sequence
@@ -31,19 +32,20 @@ from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.request import Seat
-from pneumo.live.seal import seal
+from pneumo.live.seal import OBSCURED, Seal, Sealed
 from pneumo.packing import pack
 from pneumo.record.file import fresh, hold, prune, reading, reason, runs_folder, usable
 from pneumo.record.rows import (
     Array,
     along_branch,
+    digest,
     rewrite_act,
     standing_acts,
     write_act,
     write_events,
     write_rows,
 )
-from pneumo.record.tables import BLOCK, BRIEF, DRILL, WORK, create
+from pneumo.record.tables import BLOCK, BRIEF, DRILL, SEAL, WORK, create, has, run_of
 from pneumo.scenario.event import RunEvent
 
 KEPT = 50
@@ -51,6 +53,10 @@ KEPT = 50
 
 FLUSH = 1.0
 """Time between two writings of events and channels [s], by the clock of the machine."""
+
+DECOYS = 16
+"""Where there is a passphrase the acts before a drill begins are filled up to a multiple of so many
+rows."""
 
 AT_ONCE = 2 * BLOCK
 """Rows that are written at one time while the ride runs: after an act was undone there may be many,
@@ -63,10 +69,14 @@ class Record:
     A call that cannot write raises InputError, once; after that every call does nothing.
     """
 
-    def __init__(self, path: Path, db: sqlite3.Connection) -> None:
+    def __init__(self, path: Path, db: sqlite3.Connection, seal: Seal) -> None:
         """Use `begin` or `open_run`."""
         self.path = path
         self._db: sqlite3.Connection | None = db
+        self._seal = seal
+        """For what is hidden in this run."""
+        self._digest = ""
+        """Of what a drill goes on from; "" = nobody works on one."""
         self._branch = 0
         self._journal: list[Act] = []
         self._numbers: list[int] = []
@@ -99,17 +109,17 @@ class Record:
         with self._writing() as db:
             for i in shown:
                 self._journal[i] = journal[i]
-                rewrite_act(db, self._numbers[i], journal[i])
+                rewrite_act(db, self._numbers[i], journal[i], self._seal)
             if same < len(self._journal):
                 self._fork(db, inf)
                 for number in self._numbers[same:]:
                     db.execute("UPDATE acts SET gone = ? WHERE number = ?", (self._branch, number))
                 del self._journal[same:], self._numbers[same:]
             self._add_acts(db, journal[same:])
-            self._note(db)
+            self._note(db, anew=True)
 
     def _add_acts(self, db: sqlite3.Connection, acts: Sequence[Act]) -> None:
-        self._numbers += [write_act(db, self._branch, act) for act in acts]
+        self._numbers += [write_act(db, self._branch, act, self._seal) for act in acts]
         self._journal += acts
 
     def work(self, entry: Entry) -> None:
@@ -120,7 +130,11 @@ class Record:
             self._reached = max(self._reached, entry.ended)
             with self._writing() as db:
                 self._write_out(db, AT_ONCE)
-                db.execute("INSERT INTO work (entry) VALUES (?)", (json.dumps(pack(entry)),))
+                text = json.dumps(pack(entry))
+                if self._seal.encrypts:
+                    text = self._seal.seal(text)
+                db.execute("INSERT INTO work (entry) VALUES (?)", (text,))
+                self._note(db, anew=True)
 
     def rows(self, past: Past, reached: float) -> None:
         """Takes what is new of the channels and events, about once a second.
@@ -158,11 +172,13 @@ class Record:
         self._branch, self._reached, channels = db.execute(
             "SELECT branch, reached, channels FROM meta"
         ).fetchone()
-        standing = standing_acts(db)
+        standing = standing_acts(db, self._seal)
         self._numbers, self._journal = list(standing), list(standing.values())
         self._times, self._values, self._events = along_branch(
             db, self._branch, len(json.loads(channels))
         )
+        if has(db, "seal"):
+            self._digest = digest(db)
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -234,9 +250,14 @@ class Record:
             found = min(found, events[count].time if count < len(events) else inf)
         return found
 
-    def _note(self, db: sqlite3.Connection) -> None:
+    def _note(self, db: sqlite3.Connection, *, anew: bool = False) -> None:
+        """How far it has come. `anew`: rows that a drill goes on from have changed."""
         now = datetime.now().isoformat()
         db.execute("UPDATE meta SET reached = ?, written = ?", (self._reached, now))
+        if self._digest:
+            self._digest = digest(db) if anew else self._digest
+            state = self._seal.seal(json.dumps([self._digest, self._reached]))
+            db.execute("UPDATE seal SET state = ?", (state,))
 
     def _fork(self, db: sqlite3.Connection, since: float) -> None:
         """From now on a new branch is written; of those before it, what lies before `since` [s]
@@ -268,6 +289,7 @@ def begin(
     drill: str = "",
     begins: float = 0.0,
     brief: Brief | None = None,
+    seal: Seal = OBSCURED,
     folder: Path | None = None,
     now: datetime | None = None,
     kept: int = KEPT,
@@ -290,6 +312,8 @@ def begin(
         Title of the drill that is practised, "" = none, and where it begins [s].
     brief
         What is told of it; None: nobody works on a drill.
+    seal
+        How what is hidden in it is hidden in the record.
     folder
         Where to keep it; None: `runs_folder()`.
     now
@@ -313,7 +337,8 @@ def begin(
         raise InputError(
             f"This run is not recorded: {reason(error)} ({folder}); the ride goes on."
         ) from error
-    record = Record(place, db)
+    run = secrets.token_hex(8)
+    record = Record(place, db, seal.bound(run))
     with record._writing():
         create(db)
         db.execute(
@@ -323,29 +348,39 @@ def begin(
                 moment.isoformat(), moment.isoformat(), 0, os.getpid(), seat, 0.0, 0,
             ),
         )  # fmt: skip
-        if drill:
+        if drill or brief is not None:
             db.execute(DRILL)
             db.execute("INSERT INTO drill VALUES (?,?)", (drill, begins))
         if brief is not None:
             db.execute(WORK)
             db.execute(BRIEF)
-            db.execute("INSERT INTO brief VALUES (?)", (seal(json.dumps(pack(brief))),))
+            db.execute(
+                "INSERT INTO brief VALUES (?)", (record._seal.seal(json.dumps(pack(brief))),)
+            )
+            db.execute(SEAL)
+            lock = json.dumps(seal.lock.fields()) if isinstance(seal, Sealed) else ""
+            db.execute("INSERT INTO seal VALUES (?,?,?)", (run, lock, ""))
         record._add_acts(db, acts)
+        if seal.encrypts:
+            for _ in range(DECOYS - len(acts) % DECOYS):
+                write_act(db, 0, None, record._seal)
+        if brief is not None:
+            record._digest = digest(db)
+            record._note(db)
     return record
 
 
-def open_run(path: Path) -> Record:
-    """Goes on recording a run that was cut off, in its own file.
+def open_run(path: Path, seal: Seal = OBSCURED) -> Record:
+    """Goes on recording a run that was cut off, in its own file. `seal`: see `begin`.
 
     Raises
     ------
     InputError
         When the file is no run, is damaged, or is open in another program.
     """
-    with reading(path):
-        pass  # held only once it is known to be sound
-    with usable(path):
-        record = Record(path, hold(path, create=False))
+    with reading(path) as db:
+        run = run_of(db)
+    record = Record(path, _held(path), seal.bound(run))
     try:
         with usable(path):
             record._read()
@@ -359,4 +394,15 @@ def open_run(path: Path) -> Record:
 
 def set_aside(path: Path) -> None:
     """Marks a run as closed: nobody wants to continue it. Raises InputError like `open_run`."""
-    open_run(path).close()
+    with reading(path):
+        pass
+    record = Record(path, _held(path), OBSCURED)
+    with record._writing() as db:
+        db.execute("UPDATE meta SET closed = 1")
+    record._let_go()
+
+
+def _held(path: Path) -> sqlite3.Connection:
+    """A run that is known to be sound, held."""
+    with usable(path):
+        return hold(path, create=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,12 @@ from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.practice import Practice
 from pneumo.errors import InputError
+from pneumo.live.journal import Act
+from pneumo.live.seal import OBSCURED, Seal, Sealed, new_seal
 from pneumo.live.session import Session
 from pneumo.packing import pack, unpack
-from pneumo.record.reading import continuation
-from pneumo.record.writing import begin
+from pneumo.record.reading import continuation, is_sealed
+from pneumo.record.writing import begin, open_run
 
 BRIEF = Brief(complaint="It hisses.", answers=(Saying("noise", "Yes."),), hints=("Use your ears.",))
 LINES = (
@@ -36,13 +39,21 @@ def test_every_sort_of_entry_comes_back_as_it_was() -> None:
         assert unpack(Entry, pack(entry)) == entry
 
 
-def recorded(at: Practice, path: Path, lines: tuple[str, ...]) -> Path:
+WORDS = "seven red kites"
+KEY = new_seal(WORDS, (16, 1, 1))
+
+
+def recorded(
+    at: Practice, path: Path, lines: tuple[str, ...], seal: Seal = OBSCURED, brief: Brief = BRIEF
+) -> Path:
     """The record of a drill in which some lines were said, cut off after the last."""
     session = at.ride
     assert isinstance(session, Session)
     record = begin(
-        path="x", document=session.document, ride="x", channels=[], program="1", seat="trainee",
-        acts=session.acts.journal, drill="A hiss", begins=at.began, brief=BRIEF, folder=path,
+        path="x", document=session.document, ride="x", program="1", seat="trainee",
+        channels=[(channel.name, channel.unit) for channel in session.plant.channels],
+        acts=session.acts.journal, drill="A hiss", begins=at.began, brief=brief, folder=path,
+        seal=seal,
     )  # fmt: skip
     for line in lines:
         entry = at.do(line)
@@ -73,6 +84,106 @@ def test_a_drill_that_was_cut_off_goes_on_and_ends_alike(tmp_path: Path) -> None
     )  # fmt: skip
 
 
+def test_a_record_of_a_sealed_drill_holds_nothing_of_it_in_clear(tmp_path: Path) -> None:
+    lines = ("begin", "close trim", "listen hose_1", "hint", "ask")
+    rows = []
+    for name, faults in (("one", ("fault hose_1 leak 3 mm",)), ("none", ())):
+        at = practice(*faults, brief=BRIEF, began=False)
+        path = recorded(at, tmp_path / name, lines, KEY)
+        assert is_sealed(path)
+        kept = continuation(path, lambda: WORDS)
+        session = at.ride
+        assert isinstance(session, Session)
+        assert kept.acts == tuple(session.acts.journal) and kept.brief == BRIEF
+        assert kept.entries == tuple(at.entries)
+        assert isinstance(kept.seal, Sealed) and kept.seal.key == KEY.key
+        raw = b"".join(part.read_bytes() for part in path.parent.iterdir())
+        for told in (b"leak 3", b"ears", b"It hisses.", OBSCURED.seal("fault")[:8].encode()):
+            assert told not in raw
+        with sqlite3.connect(path) as db:
+            of_acts = "time, seat, hidden, entered, length(sentence) FROM acts ORDER BY number"
+            rows.append(db.execute(f"SELECT {of_acts}").fetchall())
+    # nor whether there is any fault
+    assert rows[0][:16] == rows[1][:16] and len(rows[0]) > 16
+
+
+def test_a_record_of_a_sealed_drill_asks_for_the_same_passphrase(tmp_path: Path) -> None:
+    path = recorded(practice(began=False), tmp_path, ("begin",), KEY)
+    before = path.read_bytes()
+    with pytest.raises(InputError, match="takes its passphrase"):
+        continuation(path)
+    with pytest.raises(InputError, match="passphrase is wrong") as caught:
+        continuation(path, lambda: "seven red kite")
+    assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)
+    assert path.read_bytes() == before
+    # and goes on under it
+    kept = continuation(path, lambda: WORDS)
+    record = open_run(path, kept.seal)
+    record.acts((*kept.acts, Act(9.0, "trainee", "close trim", False, 9.0)))
+    record._let_go()
+    again = continuation(path, lambda: WORDS)
+    assert len(again.acts) == len(kept.acts) + 1 and again.run == kept.run
+
+
+def test_what_is_sealed_in_one_record_is_not_taken_in_another(tmp_path: Path) -> None:
+    solved = recorded(practice(began=False), tmp_path / "a", ("begin", "listen hose_1"), KEY)
+    fresh = recorded(practice(began=False), tmp_path / "b", ("begin",), KEY)
+    with sqlite3.connect(solved) as db:
+        rows = db.execute("SELECT entry FROM work").fetchall()
+    with sqlite3.connect(fresh) as db:
+        db.execute("DELETE FROM work")
+        db.executemany("INSERT INTO work (entry) VALUES (?)", rows)
+    with pytest.raises(InputError, match="edited or damaged"):
+        continuation(fresh, lambda: WORDS)
+
+
+EDITS = (
+    "UPDATE meta SET reached = reached - 1",
+    "DELETE FROM work WHERE number = 2",
+    "UPDATE work SET entry = (SELECT entry FROM work WHERE number = 1)",
+    "DELETE FROM acts WHERE number = (SELECT max(number) FROM acts)",
+    "DELETE FROM acts WHERE number = 1",
+    "UPDATE acts SET gone = 0 WHERE number = 1",
+    "UPDATE drill SET begins = begins + 60",
+    "UPDATE meta SET document = document || '# x'",
+    "UPDATE meta SET seat = 'trainer'",
+)
+
+
+@pytest.mark.parametrize("seal", [OBSCURED, KEY], ids=["obscured", "sealed"])
+def test_a_record_of_a_drill_that_was_edited_is_not_continued(seal: Seal, tmp_path: Path) -> None:
+    at = practice("fault hose_1 leak 3 mm", began=False)
+    path = recorded(at, tmp_path, ("begin", "close trim", "listen hose_1"), seal)
+    assert len(continuation(path, lambda: WORDS).entries) == 3
+    whole = path.read_bytes()
+    for sql in EDITS:
+        path.write_bytes(whole)
+        with closing(sqlite3.connect(path, isolation_level=None)) as db:
+            db.execute(sql)
+        with pytest.raises(InputError, match="was edited after it was written") as caught:
+            continuation(path, lambda: WORDS)
+        assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)
+
+
+def test_a_record_of_format_3_is_read(tmp_path: Path) -> None:
+    at = practice("fault hose_1 leak 3 mm", began=False)
+    path = recorded(at, tmp_path, ("begin", "listen hose_1"))
+    hidden = OBSCURED.seal("fault hose_1 leak 3 mm")
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("DROP TABLE seal")
+        db.execute(
+            "UPDATE acts SET sentence = ?, time = 4.0, entered = 4.0 WHERE hidden", (hidden,)
+        )
+        db.execute("PRAGMA user_version = 3")
+    kept = continuation(path)
+    assert kept.acts[0] == Act(4.0, "trainer", "fault hose_1 leak 3 mm", True, 4.0)
+    assert kept.entries == tuple(at.entries) and kept.run == ""
+    record = open_run(path)
+    record.acts((*kept.acts, Act(9.0, "trainee", "close trim", False, 9.0)))
+    record.close()
+    assert len(continuation(path).acts) == len(kept.acts) + 1
+
+
 def test_hints_cannot_be_read_in_the_file(tmp_path: Path) -> None:
     path = recorded(practice(began=False), tmp_path, ("begin",))
     raw = b"".join(part.read_bytes() for part in tmp_path.iterdir())
@@ -86,6 +197,12 @@ def test_hints_cannot_be_read_in_the_file(tmp_path: Path) -> None:
         "UPDATE work SET entry = 'no json'",
         "UPDATE brief SET brief = 'no seal'",
         "DELETE FROM brief",
+        "DELETE FROM seal",
+        "UPDATE seal SET lock = '[1]'",
+        "UPDATE seal SET lock = 'x'",
+        "UPDATE seal SET state = 'x'",
+        "UPDATE seal SET state = NULL",
+        "UPDATE seal SET run = NULL, lock = NULL",
     ],
 )
 def test_a_damaged_drill_is_told_in_a_sentence_and_left_alone(sql: str, tmp_path: Path) -> None:

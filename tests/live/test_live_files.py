@@ -15,12 +15,20 @@ from hypothesis import strategies as st
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
+from pneumo.drill.brief import Brief, Saying
 from pneumo.errors import InputError
 from pneumo.live import drill, scenario_file
-from pneumo.live.drill import drill_text, is_drill, read_drill, save_drill
+from pneumo.live.drill import (
+    drill_text,
+    is_drill,
+    is_sealed,
+    read_drill,
+    read_title,
+    save_drill,
+)
 from pneumo.live.journal import Act
 from pneumo.live.scenario_file import save_scenario, with_scenario
-from pneumo.live.seal import seal
+from pneumo.live.seal import OBSCURED, Sealed, new_seal
 from pneumo.live.session import Session
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.play import Play
@@ -343,7 +351,7 @@ def spoiled(old: str, new: str) -> str:
 
 
 def sealed(rows: object) -> str:
-    return GOOD.replace("document:", f"hidden: {seal(json.dumps(rows))}\ndocument:", 1)
+    return GOOD.replace("document:", f"hidden: {OBSCURED.seal(json.dumps(rows))}\ndocument:", 1)
 
 
 WRONG = {
@@ -352,8 +360,8 @@ WRONG = {
     "circuit": (SINGLE, "This is a circuit document, not a drill. Open a drill"),
     "other": ("a: b\n", "This is not a drill."),
     "version": (
-        spoiled('"2"', "3"),
-        "The drill has version '3'. This program reads versions 1 and 2.",
+        spoiled('"2"', "4"),
+        "The drill has version '4'. This program reads versions 1 to 3.",
     ),
     "field": (spoiled("title:", "titel:"), "'titel' in a drill. Did you mean 'title'?"),
     "title": (spoiled("title: good", "title: ''"), "The drill has no title."),
@@ -378,7 +386,7 @@ WRONG = {
     "early": (spoiled("at: 0.30000000000000004", "at: 0.1"), "before it is entered"),
     "seal": (spoiled("document:", "hidden: nonsense\ndocument:"), "hidden part is damaged"),
     "seal of words": (
-        spoiled("document:", f"hidden: {seal('words')}\ndocument:"),
+        spoiled("document:", f"hidden: {OBSCURED.seal('words')}\ndocument:"),
         "does not hold actions",
     ),
     "seal of things": (sealed([["close trim"]]), "does not hold actions"),
@@ -529,6 +537,157 @@ def test_a_drill_is_known_by_its_beginning(tmp_path: Path, content: str, expecte
     path.write_text(content, encoding="utf-8")
     assert is_drill(path) is expected
     assert not is_drill(tmp_path) and not is_drill(tmp_path / "none")
+
+
+# sealed by a passphrase
+
+WORDS = "seven red kites"
+KEY = new_seal(WORDS, (16, 1, 1))
+BRIEF = Brief(
+    level=2, par=600.0, complaint="It hisses.", answers=(Saying("noise", "Yes."),),
+    hints=("Use your ears at hose_1.",),
+)  # fmt: skip
+
+
+def words() -> str:
+    return WORDS
+
+
+def sealed_drill(path: Path, seal: Sealed = KEY, acts: tuple[Act, ...] = ACTS) -> str:
+    text = drill_text(SINGLE, acts, UNTIL, "Monday", BRIEF, seal=seal)
+    path.write_text(text)
+    return text
+
+
+def test_a_sealed_drill_opens_by_its_passphrase_alone(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    sealed_drill(path)
+    drill = read_drill(path, words)
+    assert (drill.title, drill.document, drill.acts, drill.start) == ("Monday", SINGLE, ACTS, UNTIL)
+    assert drill.brief == BRIEF
+    assert isinstance(drill.seal, Sealed) and drill.seal.key == KEY.key
+    assert read_title(path) == "Monday" and is_sealed(path)
+    with pytest.raises(InputError, match="passphrase is wrong") as caught:
+        read_drill(path, lambda: "seven red kite")
+    assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)
+    with pytest.raises(InputError, match="it takes its passphrase"):
+        read_drill(path)
+
+
+def test_a_sealed_drill_tells_how_and_nothing_else(tmp_path: Path) -> None:
+    one, two = tmp_path / "1.yaml", tmp_path / "2.yaml"
+    text = sealed_drill(one)
+    head = text[: text.index("document:")]
+    for said in ('pneumo_drill: "3"', 'cipher: "AES-256-GCM"', 'key: "scrypt"', "salt:", "nonce:"):
+        assert said in head
+    assert 'n: "16"' in head and "is encrypted" in head and "obscured" not in head
+    for told in ("leak", "stuck", "hose_1", "0.333", "ears", OBSCURED.seal("fault hose_1")[:12]):
+        assert told not in head
+    # nor how much is hidden, or whether anything is
+    shown = tuple(act for act in ACTS if not act.hidden)
+    assert len(sealed_drill(two, acts=shown)) == len(text)
+    assert read_drill(two, words).acts == shown
+
+
+def test_how_a_sealed_drill_is_laid_out_does_not_matter(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    text = sealed_drill(path)
+    head, document = text.split("document:")
+    other = head.replace("title: Monday", '# mine\ntitle:   "Monday"').replace(
+        "It hisses.", "It  hisses."
+    )
+    other = other.replace("par: 600 s", "par: 10 min").replace("\n  level: 2", "\n\n  level: 2")
+    document = document.replace("\ncomponents:", "\n  # a remark\ncomponents:")
+    assert other != head
+    path.write_text(f"{other}document:{document}")
+    assert read_drill(path, words).acts == ACTS
+
+
+EDITED = {
+    "title": ("title: Monday", "title: Tuesday"),
+    "complaint": ("It hisses.", "It is quiet."),
+    "level": ("level: 2", "level: 3"),
+    "par": ("par: 600 s", "par: 900 s"),
+    "answer": ('"Yes."', '"No."'),
+    "start": (f"start: {UNTIL!r} s", "start: 60 s"),
+    "action": ("close trim", "open trim"),
+    "no action": ("actions:\n", "actions: []\nhidden_: |\n"),
+    "ride": ("spring_force: ", "spring_force:  1"),
+    "nonce": ('nonce: "', 'nonce: "A'),
+}
+
+
+@pytest.mark.parametrize(("old", "new"), EDITED.values(), ids=EDITED)
+def test_a_sealed_drill_that_was_edited_is_not_played(tmp_path: Path, old: str, new: str) -> None:
+    path = tmp_path / "d.yaml"
+    text = sealed_drill(path)
+    assert old in text
+    edited = text.replace(old, new, 1)
+    path.write_text(edited)
+    with pytest.raises(InputError) as caught:
+        read_drill(path, words)
+    if old.startswith("actions"):
+        assert "no field 'hidden_'" in str(caught.value)
+    elif old.startswith("spring"):
+        assert "edited" in str(caught.value) or "spring_force" in str(caught.value)
+    else:
+        assert "edited or damaged after it was sealed" in str(caught.value)
+
+
+def test_the_hidden_part_of_another_drill_does_not_open(tmp_path: Path) -> None:
+    one, two = tmp_path / "1.yaml", tmp_path / "2.yaml"
+    first = sealed_drill(one)
+    second = drill_text(SINGLE, ACTS[:1], UNTIL, "Tuesday", seal=KEY)  # the same key, too
+    part = slice(second.index("sealed:"), second.index("document:"))
+    at = slice(first.index("sealed:"), first.index("document:"))
+    two.write_text(first[: at.start] + second[part] + first[at.stop :])
+    with pytest.raises(InputError, match="edited or damaged after it was sealed"):
+        read_drill(two, words)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ('pneumo_drill: "3"', 'pneumo_drill: "2"', "version 3 and a field 'sealed'"),
+        ("sealed:\n", "sealed: no\nx:\n", "no field 'x'"),
+        ('  cipher: "AES-256-GCM"\n', "", "not how a drill is sealed"),
+        ('n: "16"', f'n: "{2**30}"', "whole numbers"),
+        ('n: "16"', f'n: "{2**24}"', "out of range"),
+        ('n: "16"', 'n: "32"', "passphrase is wrong, or what stands beside 'sealed' was changed"),
+        ("hidden: |\n", "briefing_: |\n", "no field 'briefing_'"),
+    ],
+)
+def test_a_seal_that_was_tampered_with_is_one_message(
+    tmp_path: Path, old: str, new: str, says: str
+) -> None:
+    path = tmp_path / "d.yaml"
+    text = sealed_drill(path)
+    assert old in text
+    path.write_text(text.replace(old, new, 1))
+    with pytest.raises(InputError) as caught:
+        read_drill(path, words)
+    assert says in str(caught.value) and "\n" not in str(caught.value)
+
+
+def test_a_sealed_drill_without_its_hidden_part_is_not_one_without_a_fault(tmp_path: Path) -> None:
+    path = tmp_path / "d.yaml"
+    text = sealed_drill(path)
+    path.write_text(text[: text.index("hidden:")] + text[text.index("document:") :])
+    with pytest.raises(InputError, match="edited or damaged"):
+        read_drill(path, words)
+
+
+def test_a_drill_is_saved_sealed_and_replaced_by_its_title_without_the_passphrase(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "d.yaml"
+    said = save_drill(SINGLE, single(), ACTS, UNTIL, path, "one", KEY)
+    assert said.endswith("2 hidden in it (encrypted; keep the passphrase).")
+    assert read_drill(path, words).acts == ACTS
+    with pytest.raises(InputError, match="holds the drill 'one'; choose another name"):
+        save_drill(SINGLE, single(), ACTS, UNTIL, path, "two")
+    save_drill(SINGLE, single(), ACTS[:1], UNTIL, path, "one")
+    assert read_drill(path).acts == ACTS[:1]
 
 
 def test_a_ride_that_people_drove_is_saved_as_it_stands(tmp_path: Path) -> None:
