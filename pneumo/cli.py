@@ -48,6 +48,11 @@ examples:
   pneumo drill drill_1
   pneumo drill my_drill.yaml --script lines.txt
 """,
+    "seal": """\
+examples:
+  pneumo seal my_drill.yaml --to monday.yaml
+  pneumo seal monday.yaml --as plain --to my_drill.yaml
+""",
     "history": """\
 examples:
   pneumo history
@@ -142,6 +147,7 @@ def build_parser() -> argparse.ArgumentParser:
     drill.add_argument("--script", metavar="LINES",
                        help="take the lines from a file; stop at the first that cannot be "
                        "done")  # fmt: skip
+    _add_seal(add("seal", "write a drill anew, encrypted by a passphrase"))
     history = add("history", "show what came of the drills that were finished here")
     history.add_argument("name", nargs="?", metavar="TRAINEE", help="of this trainee only")
     history.add_argument("--csv", metavar="F", help="write the results to a CSV file")
@@ -158,6 +164,16 @@ def build_parser() -> argparse.ArgumentParser:
     _add_passphrase(serve)
     add("schema", "print the JSON Schema of circuit documents, for editor completion")
     return parser
+
+
+def _add_seal(seal: argparse.ArgumentParser) -> None:
+    _add_file(seal, text="drill")
+    seal.add_argument("--to", metavar="F", required=True, help="file to write")
+    seal.add_argument("--as", dest="how", choices=("sealed", "obscured", "plain"),
+                      default="sealed",
+                      help="encrypted by a passphrase (the default); not readable at a glance; "
+                      "in clear, to be edited")  # fmt: skip
+    _add_passphrase(seal)
 
 
 def _add_run(run: argparse.ArgumentParser) -> None:

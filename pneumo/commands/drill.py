@@ -153,7 +153,7 @@ class _Opened:
     def leave(self) -> None:
         """The drill is left before its end; the run stays one that can be continued."""
         if self._record is not None and self._kept.keeps and self._said:
-            self._record.flush()
+            self._record.leave()
             error_console().print(
                 f"It can be continued with: pneumo drill --continue {self._record.path}",
                 markup=False, soft_wrap=True,

@@ -59,7 +59,7 @@ def _given(options: argparse.Namespace) -> str | None:
     """From a file or the environment; None: from neither."""
     name = getattr(options, "passphrase_file", None)
     if name is None:
-        return os.environ.get(VARIABLE)
+        return os.environ.get(VARIABLE) or None
     try:
         with open(name, encoding="utf-8-sig", newline=None) as stream:
             text = stream.read(LARGEST_FILE + 1)

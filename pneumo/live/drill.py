@@ -24,7 +24,7 @@ from pneumo.circuit.validate import load_text
 from pneumo.drill.brief import UNTOLD, Brief, read_brief
 from pneumo.errors import DocumentError, Finding, InputError, UnfinishedError
 from pneumo.harmless import quoted
-from pneumo.live.hidden import MOST_ACTS, hidden_text, read_hidden
+from pneumo.live.hidden import MOST_ACTS, fit_hints, hidden_text, read_hidden
 from pneumo.live.journal import Act, read_act
 from pneumo.live.seal import LOCK_FIELDS, NONCE, OBSCURED, Ask, Seal, Sealed, read_lock
 from pneumo.live.written import (
@@ -47,11 +47,13 @@ LARGEST_DRILL = 4_000_000
 """Bytes of a drill file: twice the largest circuit document."""
 
 _KEYS = (
-    "pneumo_drill", "title", "briefing", "ride", "start", "actions", "sealed", "hidden", "document",
+    "pneumo_drill", "title", "briefing", "hints", "ride", "start", "actions", "sealed", "hidden",
+    "document",
 )  # fmt: skip
 T = TypeVar("T")
 
 _ACTION_KEYS = ("at", "entered", "seat", "sentence")
+"""Of an action, beside `hidden: yes` of one that is not hidden yet."""
 
 
 @dataclass(frozen=True)
@@ -99,17 +101,14 @@ def save_drill(
     """
     check_name(name, "drill")
     check_target(path)
-    if path.exists():
-        _check_replaced(path, name)
+    _check_replaced(path, name)
     # in a drill everything that was broken is to be found, shown before or not
     found = [act for act in journal if act.entered <= until]
     does = [read_act(circuit, act.sentence, act.time)[1] for act in found]
     broken = [isinstance(action, Inject | Clear) for action in does]
     acts = [a._replace(hidden=a.hidden or of) for a, of in zip(found, broken, strict=True)]
     text = drill_text(document, acts, until, name, seal=seal)
-    if len(text.encode("utf-8")) > LARGEST_DRILL:
-        raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")
-    write_atomically(path, text)
+    write_drill(path, text, name)
     hidden = sum(act.hidden for act in acts)
     how = "encrypted; keep the passphrase" if seal.encrypts else "obscured, not encrypted"
     word = "" if not hidden else f"; {hidden} hidden in it ({how})"
@@ -131,6 +130,29 @@ def _work(circuit: Circuit, acts: Iterable[Act]) -> float:
     return 0.0 if found is None else found.work
 
 
+def write_drill(path: Path, text: str, title: str) -> None:
+    """Writes the text of a drill; a file that holds another one, or something else, is left alone.
+
+    Raises
+    ------
+    InputError
+        When it cannot be written there, or is too large to be read again.
+    """
+    _check_replaced(path, title)
+    if len(text.encode("utf-8")) > LARGEST_DRILL:
+        raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")
+    write_atomically(path, text)
+
+
+def rewritten(drill: Drill, seal: Seal, *, plain: bool = False) -> str:
+    """The text of a drill that was read, under another seal. `plain`: what is hidden stands in
+    clear, to be edited."""
+    document = "" if drill.ride else drill.document
+    return drill_text(
+        document, drill.acts, drill.start, drill.title, drill.brief, drill.ride, seal, plain=plain
+    )
+
+
 def drill_text(
     document: str,
     acts: Sequence[Act],
@@ -139,6 +161,8 @@ def drill_text(
     brief: Brief = UNTOLD,
     ride: str = "",
     seal: Seal = OBSCURED,
+    *,
+    plain: bool = False,
 ) -> str:
     """The text of a drill file.
 
@@ -149,39 +173,34 @@ def drill_text(
         pneumo.
     acts, start, title, brief, seal
         As in `Drill`.
+    plain
+        What is hidden stands in clear.
     """
-    sealed = isinstance(seal, Sealed)
+    shown = [act for act in acts if plain or not act.hidden]
+    how = "not readable at a glance. It is obscured, not encrypted."
+    if seal.encrypts or plain:
+        how = "marked, in clear." if plain else "encrypted: this drill opens by its passphrase."
     lines = [
         "# A drill for pneumo: a ride, and what has been done to it before the drill begins.",
-        "# What the trainer hides is encrypted; it takes the passphrase to open this drill."
-        if sealed
-        else "# What the trainer hides is not readable at a glance. It is obscured, not encrypted.",
-        f'pneumo_drill: "{SEALED if sealed else FORMAT}"',
+        f"# What the trainer hides is {how}",
+        f'pneumo_drill: "{SEALED if seal.encrypts else FORMAT}"',
         f"title: {scalar(title)}",
         *brief_lines(brief),
         *([f"ride: {scalar(ride)}"] if ride else []),
         f"start: {DURATION.text(start)}",
+        *(["actions:"] if shown else []),
+        *(_action_line(act) for act in shown),
     ]
-    shown = [act for act in acts if not act.hidden]
-    if shown:
-        lines.append("actions:")
-    for act in shown:
-        lines.append(
-            f"  - {{at: {DURATION.text(act.time)}, entered: {DURATION.text(act.entered)}, "
-            f"seat: {act.seat}, sentence: {in_quotes(act.sentence)}}}"
-        )
-    guarded = (
-        seal.bound(_open_parts(title, brief, ride, document, start, shown)) if sealed else seal
-    )
-    if word := hidden_text(acts, brief.hints, guarded):
-        if isinstance(seal, Sealed):
-            nonce, word = word[:NONCE], word[NONCE:]
-            fields = {**seal.lock.fields(), "nonce": nonce}
-            lines += ["sealed:", *(f"  {key}: {in_quotes(value)}" for key, value in fields.items())]
-        lines += ["hidden: |", *(f"  {word[i : i + 76]}" for i in range(0, len(word), 76))]
+    if plain:
+        lines += ["hints:", *(f"  - {in_quotes(hint)}" for hint in brief.hints)]
+    else:
+        opens = _open_parts(title, brief, ride, document, start, shown) if seal.encrypts else ""
+        lines += _hidden_lines(acts, brief.hints, seal, opens)
     head = "\n".join(lines)
-    if ride:
-        return f"{head}\n"
+    return f"{head}\n" if ride else _with_document(head, document)
+
+
+def _with_document(head: str, document: str) -> str:
     body = "\n".join(f"  {line}" if line else "" for line in document.split("\n"))
     text = f"{head}\ndocument: |2{'+' if document.endswith(chr(10)) else '-'}\n{body}"
     text = text if document.endswith("\n") else text + "\n"
@@ -189,6 +208,27 @@ def drill_text(
         return text
     # line ends of other systems, say, are kept only inside quotes
     return f"{head}\ndocument: {in_quotes(document)}\n"
+
+
+def _action_line(act: Act) -> str:
+    return (
+        f"  - {{at: {DURATION.text(act.time)}, entered: {DURATION.text(act.entered)}, "
+        f"seat: {act.seat}, sentence: {in_quotes(act.sentence)}"
+        f"{', hidden: yes' if act.hidden else ''}}}"
+    )
+
+
+def _hidden_lines(acts: Sequence[Act], hints: tuple[str, ...], seal: Seal, opens: str) -> list[str]:
+    """How it is hidden, and what; `opens`: what it belongs to."""
+    word = hidden_text(acts, hints, seal.bound(opens))
+    lines: list[str] = []
+    if isinstance(seal, Sealed):
+        fields = {**seal.lock.fields(), "nonce": word[:NONCE]}
+        lines += ["sealed:", *(f"  {key}: {in_quotes(value)}" for key, value in fields.items())]
+        word = word[NONCE:]
+    if word:
+        lines += ["hidden: |", *(f"  {word[i : i + 76]}" for i in range(0, len(word), 76))]
+    return lines
 
 
 def is_drill(path: str | Path) -> bool:
@@ -309,8 +349,16 @@ class _Reader:
             bound = seal.bound(_open_parts(title, brief, ride, document, start, shown))
         hidden, hints = self._hidden(root, bound)
         acts = self._acts(shown, circuit, start, hidden)
-        brief = replace(brief, hints=hints)
+        brief = replace(brief, hints=(*self._hints(root), *hints))
         return Drill(title, document, circuit, acts, start, brief, ride, seal, self.former)
+
+    def _hints(self, root: dict[str, Any]) -> tuple[str, ...]:
+        """Hints that are not hidden yet."""
+        hints = root.get("hints", "") or []
+        if not fit_hints(hints):
+            found = "These are not hints, or there are too many."
+            self._wrong(("hints",), found, "Start each with '- ', up to 40.")
+        return tuple(hints)
 
     def _seal(self, root: dict[str, Any], ask: Ask | None) -> Seal:
         """How the drill is hidden; the passphrase is asked for."""
@@ -436,7 +484,10 @@ class _Reader:
     def _act(self, entry: object, place: Place) -> Act:
         if not isinstance(entry, dict):
             self._wrong(place, "This is not an action.", f"Give it {listed(_ACTION_KEYS)}.")
-        for key in (*entry, *_ACTION_KEYS):
+        hidden = entry.get("hidden", "no")
+        if hidden not in ("yes", "no"):
+            self._wrong((*place, "hidden"), f"{_shown(hidden)} is not yes or no.", "Write yes.")
+        for key in (*(key for key in entry if key != "hidden"), *_ACTION_KEYS):
             if key not in _ACTION_KEYS or key not in entry:
                 found = (
                     f"The action has no {key}."
@@ -448,7 +499,7 @@ class _Reader:
             self._time(entry["at"], (*place, "at")),
             self._seat(entry["seat"], (*place, "seat")),
             self._sentence(entry["sentence"], (*place, "sentence")),
-            False,
+            hidden == "yes",
             self._time(entry["entered"], (*place, "entered")),
         )
 
@@ -494,6 +545,8 @@ def _open_parts(
 
 
 def _check_replaced(path: Path, name: str) -> None:
+    if not path.exists():
+        return
     try:
         title = read_title(path)
     except InputError:

@@ -55,11 +55,16 @@ def read_hidden(
     rows, hints = (
         (data.get("acts"), data.get("hints") or []) if isinstance(data, dict) else (data, [])
     )
-    fit = isinstance(hints, list) and len(hints) <= MOST
-    if not fit or not all(isinstance(h, str) and len(h) <= LONGEST_TEXT for h in hints):
+    if not fit_hints(hints):
         wrong("The hidden part does not hold hints.", _AGAIN)
     found = [_act(row, wrong) for row in (rows if isinstance(rows, list) else [None])]
     return found, tuple(hints)
+
+
+def fit_hints(hints: Any) -> bool:
+    """Whether these are hints."""
+    fit = isinstance(hints, list) and len(hints) <= MOST
+    return fit and all(isinstance(hint, str) and len(hint) <= LONGEST_TEXT for hint in hints)
 
 
 def _act(row: Any, wrong: Wrong) -> tuple[int, Act]:

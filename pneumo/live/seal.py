@@ -11,6 +11,7 @@ import base64
 import binascii
 import hmac
 import os
+import re
 import unicodedata
 import zlib
 from collections.abc import Callable
@@ -212,10 +213,10 @@ def read_lock(fields: dict[str, Any]) -> Lock:
     if fields.get("cipher") != CIPHER or fields.get("key") != KEY:
         raise InputError(f"It is sealed in a way that is not known here; known is {CIPHER}, {KEY}.")
     numbers = [str(fields.get(name, "")) for name in ("n", "r", "p")]
-    if not all(number.isascii() and number.isdigit() and len(number) < 9 for number in numbers):
+    if not all(re.fullmatch("[0-9]{1,8}", number) for number in numbers):
         raise InputError("n, r and p of scrypt must be whole numbers, such as 131072, 8 and 1.")
     n, r, p = map(int, numbers)
-    fits = n > 1 and n & (n - 1) == 0 and r > 0 and p > 0
+    fits = n & (n - 1) == 0 and min(n - 1, r, p) > 0
     if not fits or 128 * n * r > MOST_MEMORY or n * r * p > MOST_WORK:
         raise InputError(
             f"n = {n}, r = {r}, p = {p} of scrypt are out of range: n is a power of two, "

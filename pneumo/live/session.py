@@ -37,6 +37,8 @@ MOMENT = 1e-6
 LIVELY, COARSE, WIDE = 15.0, 2.0, 60.0
 """While work is done: after so long rows are so far apart, and states so far [s]."""
 
+_UNSEALED: Seal = OBSCURED
+
 
 class Session:
     """One ride: the run that is shown, its journal, and the states stored on the way."""
@@ -57,10 +59,8 @@ class Session:
         """What the circuit does wrong without any fault; None: not looked for yet."""
         self.opened = ""
         """Name of the case that was opened, "" = none."""
-        self.drill = ""
-        """Title of the drill that is practised, "" = none."""
-        self.seal: Seal = OBSCURED
-        """How what is hidden in that drill is hidden in files."""
+        self.drill, self.seal = "", _UNSEALED
+        """Title of the drill that is practised, "" = none; how it is hidden in files."""
         self._begins = 0.0
         """Where the drill begins [s]; what was done to the ride before is its task."""
         self._capture = Capture(self.compiled, self.plant)

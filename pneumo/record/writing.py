@@ -118,6 +118,19 @@ class Record:
             self._add_acts(db, journal[same:])
             self._note(db, anew=True)
 
+    def _begin_work(self, db: sqlite3.Connection, brief: Brief, run: str, seal: Seal) -> None:
+        """What a drill needs that is worked on."""
+        for table in (WORK, BRIEF, SEAL):
+            db.execute(table)
+        db.execute("INSERT INTO brief VALUES (?)", (self._seal.seal(json.dumps(pack(brief))),))
+        lock = json.dumps(seal.lock.fields()) if isinstance(seal, Sealed) else ""
+        db.execute("INSERT INTO seal VALUES (?,?,?)", (run, lock, ""))
+        if seal.encrypts:
+            for _ in range(DECOYS - len(self._journal) % DECOYS):
+                write_act(db, self._branch, None, self._seal)
+        self._digest = digest(db)
+        self._note(db)
+
     def _add_acts(self, db: sqlite3.Connection, acts: Sequence[Act]) -> None:
         self._numbers += [write_act(db, self._branch, act, self._seal) for act in acts]
         self._journal += acts
@@ -155,6 +168,11 @@ class Record:
         if self._db is not None:
             with self._writing() as db:
                 self._write_out(db)
+
+    def leave(self) -> None:
+        """Writes the rest and lets go of the file, which can be continued."""
+        self.flush()
+        self._let_go()
 
     def close(self) -> None:
         """Writes the rest and marks the run as closed by its people."""
@@ -351,22 +369,9 @@ def begin(
         if drill or brief is not None:
             db.execute(DRILL)
             db.execute("INSERT INTO drill VALUES (?,?)", (drill, begins))
-        if brief is not None:
-            db.execute(WORK)
-            db.execute(BRIEF)
-            db.execute(
-                "INSERT INTO brief VALUES (?)", (record._seal.seal(json.dumps(pack(brief))),)
-            )
-            db.execute(SEAL)
-            lock = json.dumps(seal.lock.fields()) if isinstance(seal, Sealed) else ""
-            db.execute("INSERT INTO seal VALUES (?,?,?)", (run, lock, ""))
         record._add_acts(db, acts)
-        if seal.encrypts:
-            for _ in range(DECOYS - len(acts) % DECOYS):
-                write_act(db, 0, None, record._seal)
         if brief is not None:
-            record._digest = digest(db)
-            record._note(db)
+            record._begin_work(db, brief, run, seal)
     return record
 
 

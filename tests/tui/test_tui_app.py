@@ -671,6 +671,32 @@ async def test_a_situation_is_saved_under_a_name_that_tells_nothing(
         assert trainer.sent == [Save("drill", "x.yaml", "situation 1")]
 
 
+async def test_a_drill_is_encrypted_by_a_passphrase_that_is_typed_twice(
+    trainer: FakeLink, tmp_path: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await look(pilot)
+        await pilot.press("w", "enter", "enter", *"short", "enter", *"sh0rt", "ctrl+d")
+        dialog = app.screen
+        problem = dialog.query_one("#problem", Static)
+        assert "passphrases differ" in str(problem.render())
+        one, two = (dialog.query_one(name, Input) for name in ("#passphrase", "#again"))
+        assert (one.value, two.value) == ("short", "sh0rt") and one.password and two.password
+        two.value = "short"
+        await pilot.press("ctrl+d")
+        assert "too short" in str(problem.render())
+        one.value = two.value = "seven red kites"
+        await pilot.press("ctrl+s")
+        assert "A scenario is not encrypted" in str(problem.render())
+        await pilot.press("ctrl+d")
+        await pilot.pause()
+        (saved,) = trainer.sent
+        assert saved == Save("drill", "situation_1.yaml", "situation 1", "seven red kites")
+        assert "kites" not in repr(saved)
+
+
 async def test_an_unfinished_run_is_offered_once(trainer: FakeLink) -> None:
     taken: list[object] = []
     runs = [("Sand Martin, 12 s", "a.run"), ("Sand Martin, 90 s", "b.run")]

@@ -1,4 +1,4 @@
-"""Saving the situation: what for, under which name, where."""
+"""Saving the situation: what for, under which name, where, and by which passphrase."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Button, Input, Static
 
 from pneumo.live.request import Save
+from pneumo.live.seal import SHORTEST_PASSPHRASE
 from tui.screens.dialog import Dialog
 
 
@@ -46,6 +47,12 @@ class SaveSituation(Dialog[Save]):
         yield Input(str(path), id="path", compact=True)
         yield Static("Name (the trainee may read it: do not name the fault)", classes="label")
         yield Input(path.stem.replace("_", " "), id="name", compact=True)
+        yield Static(
+            "Passphrase, twice, to encrypt a drill (empty: obscured, not encrypted)",
+            classes="label",
+        )
+        yield Input(id="passphrase", password=True, compact=True)
+        yield Input(id="again", password=True, compact=True)
         yield Static(id="problem", markup=False)
 
     def buttons(self) -> Iterable[Widget]:
@@ -55,18 +62,30 @@ class SaveSituation(Dialog[Save]):
 
     @on(Input.Submitted)
     def _entered(self, event: Input.Submitted) -> None:
-        if event.input.id == "path":
-            self.query_one("#name", Input).focus()
-        else:
-            self.query_one("#scenario", Button).focus()
+        following = {"path": "#name", "name": "#passphrase", "passphrase": "#again"}
+        self.query_one(following.get(str(event.input.id), "#scenario")).focus()
 
     def action_save(self, what: str) -> None:
-        path = self.query_one("#path", Input).value.strip()
-        name = " ".join(self.query_one("#name", Input).value.split())
-        if problem := _problem(path, name):
+        path, name, passphrase, again = (
+            self.query_one(f"#{field}", Input).value
+            for field in ("path", "name", "passphrase", "again")
+        )
+        path, name = path.strip(), " ".join(name.split())
+        problem = _problem(path, name) or _problem_of_passphrase(what, passphrase, again)
+        if problem:
             self.query_one("#problem", Static).update(Content(problem))
             return
-        self.dismiss(Save("drill" if what == "drill" else "scenario", path, name))
+        self.dismiss(Save("drill" if what == "drill" else "scenario", path, name, passphrase))
+
+
+def _problem_of_passphrase(what: str, passphrase: str, again: str) -> str:
+    if passphrase != again:
+        return "The two passphrases differ. Write the same twice."
+    if passphrase and what == "scenario":
+        return "A scenario is not encrypted. Save a drill, or leave the passphrase empty."
+    if passphrase and len(passphrase) < SHORTEST_PASSPHRASE:
+        return f"The passphrase is too short. Write {SHORTEST_PASSPHRASE} letters or more."
+    return ""
 
 
 def _problem(path: str, name: str) -> str:

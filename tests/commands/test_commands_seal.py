@@ -1,0 +1,185 @@
+"""Drills that are sealed by a passphrase, on the command line."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from pathlib import Path
+
+import pytest
+from command_bench import CIRCUITS, TRIM, pneumo
+from test_commands_drill import BRIEF, SHORT, script
+
+from pneumo.cli import build_parser
+from pneumo.commands import dashboard, passphrase, serve
+from pneumo.live import seal
+from pneumo.live.drill import drill_text, read_drill
+from pneumo.live.journal import Act
+
+Capture = pytest.CaptureFixture[str]
+
+WORDS = "seven red kites"
+TELLING = (b"4 mm", b"use your ears", b"hose_1 leak", b"leak", b"Use your")
+"""What must stand in no file while a drill is played, whose lines do not say it themselves."""
+
+
+@pytest.fixture(autouse=True)
+def own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Records and history of a test are its own; keys are made at once."""
+    state = tmp_path / "state"
+    monkeypatch.setenv("XDG_STATE_HOME", str(state))
+    monkeypatch.delenv(passphrase.VARIABLE, raising=False)
+    monkeypatch.setattr(seal, "COST", (16, 1, 1))
+    return state
+
+
+@pytest.fixture
+def plain(tmp_path: Path) -> Path:
+    """A drill as its trainer writes it, before it is sealed."""
+    text = (CIRCUITS / f"{TRIM}.yaml").read_text(encoding="utf-8") + SHORT
+    acts = [Act(1.0, "trainer", "fault hose_1 leak 4 mm", True, 1.0)]
+    path = tmp_path / "plain.yaml"
+    path.write_text(drill_text(text, acts, 2.0, "a hiss", BRIEF, plain=True), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def words(tmp_path: Path) -> str:
+    path = tmp_path / "passphrase"
+    path.write_text(f"{WORDS}\nnot this\n", encoding="utf-8")
+    return str(path)
+
+
+@pytest.fixture
+def sealed(plain: Path, words: str, tmp_path: Path, capsys: Capture) -> Path:
+    path = tmp_path / "sealed.yaml"
+    done = pneumo(capsys, "seal", str(plain), "--to", str(path), "--passphrase-file", words)
+    assert (done.code, done.err) == (0, "") and "Keep the passphrase" in done.out
+    return path
+
+
+def test_a_plain_drill_is_sealed_and_made_plain_again(
+    plain: Path, sealed: Path, words: str, tmp_path: Path, capsys: Capture
+) -> None:
+    assert "hidden: yes" in plain.read_text(encoding="utf-8")
+    assert "hints:" in plain.read_text(encoding="utf-8")
+    found = read_drill(sealed, lambda: WORDS)
+    assert (found.acts, found.brief) == (read_drill(plain).acts, BRIEF)
+    assert not any(word in sealed.read_bytes().split(b"document:")[0] for word in TELLING)
+    for how, to in (("plain", "p.yaml"), ("obscured", "o.yaml")):
+        target = tmp_path / to
+        options = ("--as", how, "--to", str(target), "--passphrase-file", words)
+        done = pneumo(capsys, "seal", str(sealed), *options)
+        assert (done.code, done.err) == (0, "")
+        assert read_drill(target).acts == found.acts and read_drill(target).brief == BRIEF
+    assert (tmp_path / "p.yaml").read_bytes() == plain.read_bytes()
+
+
+def test_a_file_that_holds_something_else_is_not_written_over(
+    plain: Path, words: str, tmp_path: Path, capsys: Capture
+) -> None:
+    mine = tmp_path / "mine.txt"
+    mine.write_text("mine")
+    for target, says in ((mine, "not a drill"), (plain, "the document itself")):
+        before = target.read_bytes()
+        done = pneumo(capsys, "seal", str(plain), "--to", str(target), "--passphrase-file", words)
+        assert done.code == 2 and says in done.err and done.err.count("\n") == 1
+        assert target.read_bytes() == before
+    assert pneumo(capsys, "seal", TRIM, "--to", str(tmp_path / "x.yaml")).code == 2
+
+
+def test_a_sealed_drill_is_played_and_its_files_tell_nothing(
+    sealed: Path, words: str, tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    begun = script(tmp_path, "begin\nclose trim\nsoap hose_2\nhint\nfinding hose_2 burst\n")
+    done = pneumo(capsys, "drill", str(sealed), "--passphrase-file", words, "--script", begun)
+    assert done.code == 1 and "--continue" in done.err
+    written = [path for path in own_state.rglob("*") if path.is_file()]
+    assert written
+    for path in written:
+        # the ride's own document names every kind of fault that it allows, of no part
+        assert not any(word in path.read_bytes() for word in TELLING), path
+    # and goes on by the same passphrase only
+    (run,) = own_state.rglob("*.run")
+    rest = script(tmp_path, "give up\n")
+    going_on = ("drill", "--continue", str(run), "--script", rest)
+    refused = pneumo(capsys, *going_on)
+    assert refused.code == 2 and "sealed by a passphrase" in refused.err
+    done = pneumo(capsys, *going_on, "--passphrase-file", words)
+    assert done.code == 1 and "WRONG" in done.out and "hose_1 leak 4 mm" in done.out
+    assert not any(word in run.read_bytes() for word in TELLING)
+
+
+@pytest.mark.parametrize("command", ["check", "drill", "seal --to x.yaml --as plain"])
+def test_a_wrong_passphrase_is_one_message_and_loses_nothing(
+    command: str, sealed: Path, tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    name, *options = command.split()
+    wrong = tmp_path / "wrong"
+    wrong.write_text("seven red kite")
+    before = sealed.read_bytes()
+    done = pneumo(capsys, name, str(sealed), *options, "--passphrase-file", str(wrong))
+    assert done.code == 2 and done.out == ""
+    assert "The passphrase is wrong" in done.err and done.err.count("\n") == 1
+    assert sealed.read_bytes() == before and not own_state.exists()
+
+
+def test_where_nobody_can_be_asked_it_says_what_to_do(
+    sealed: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done = pneumo(capsys, "check", str(sealed))
+    assert done.code == 2 and "--passphrase-file, or set PNEUMO_PASSPHRASE" in done.err
+    for name, content in (
+        ("none", None),
+        ("empty", b""),
+        ("bytes", b"\xff\xfe"),
+        ("big", b"x" * 20000),
+    ):
+        path = tmp_path / name
+        if content is not None:
+            path.write_bytes(content)
+        done = pneumo(capsys, "check", str(sealed), "--passphrase-file", str(path))
+        assert done.code == 2 and str(path) in done.err and done.err.count("\n") == 1
+    monkeypatch.setenv(passphrase.VARIABLE, WORDS)
+    assert pneumo(capsys, "check", str(sealed)).code == 0
+
+
+def test_at_a_terminal_it_is_asked_for_and_a_new_one_twice(
+    plain: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    prompts: list[str] = []
+    typed = iter(["one passphrase", "another one", WORDS, WORDS, WORDS])
+
+    def answered(prompt: str) -> str:
+        prompts.append(prompt)
+        return next(typed)
+
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(getpass, "getpass", answered)
+    target = tmp_path / "x.yaml"
+    done = pneumo(capsys, "seal", str(plain), "--to", str(target))
+    assert done.code == 2 and "differ; nothing was written" in done.err and not target.exists()
+    assert pneumo(capsys, "seal", str(plain), "--to", str(target)).code == 0
+    assert pneumo(capsys, "check", str(target)).code == 0
+    assert len(prompts) == 5 and str(target) in prompts[0] and str(target) in prompts[-1]
+
+
+def test_the_dashboard_reads_a_sealed_drill_before_its_screen(sealed: Path, words: str) -> None:
+    options = build_parser().parse_args(
+        ["dashboard", str(sealed), "--passphrase-file", words, "--host"]
+    )
+    start = dashboard._opening(options, None)()
+    assert start.seal.encrypts and start.acts and start.seat == "trainer"
+    without = build_parser().parse_args(["dashboard", str(sealed)])
+    with pytest.raises(seal.InputError, match="sealed by a passphrase"):
+        dashboard._opening(without, None)
+
+
+def test_a_served_drill_hands_its_passphrase_to_the_pages(
+    sealed: Path, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(passphrase.VARIABLE, "")  # is put back at the end
+    options = build_parser().parse_args(["serve", str(sealed), "--passphrase-file", words])
+    assert serve._title(options, sealed) == "a hiss"
+    page = build_parser().parse_args(["dashboard", str(sealed)])
+    assert dashboard._opening(page, None)().drill == "a hiss"
