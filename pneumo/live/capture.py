@@ -63,12 +63,27 @@ class Capture:
         self._flow_of = self._port_flows()
         self._mover = {name: parts[name].mover for name in (*plant.brakes, *plant.cylinders)}
         self._brake_movers = np.array([self._mover[b] for b in plant.brakes], dtype=np.int64)
-        self._meters = [self._meter(name) for name in plant.meters]
+        lags = np.array([parts[name].lag for name in plant.meters], dtype=np.int64)
+        self._shown_by_lag = lags >= 0
+        """Per meter: it is a transmitter; any other shows the pressure at its port."""
+        self._meter_lags = lags[self._shown_by_lag]
+        self._meter_nodes = np.array(
+            [
+                next(iter(parts[name].ports.values()))
+                for name in plant.meters
+                if parts[name].lag < 0
+            ],
+            dtype=np.int64,
+        )
         watch = {contact.component: contact.watch for contact in compiled.contacts}
-        self._inputs = [
-            compiled.low_pressure[i.zone] if i.kind == "low pressure" else watch[i.name]
-            for i in plant.inputs
-        ]
+        self._inputs = np.array(
+            [
+                compiled.low_pressure[i.zone] if i.kind == "low pressure" else watch[i.name]
+                for i in plant.inputs
+            ],
+            dtype=np.int64,
+        )
+        self._input_place = {i.name: place for place, i in enumerate(plant.inputs)}
         self._places = self._channel_places()
         nodes, paths = len(compiled.network.node), len(compiled.network.restriction)
         self._pressure, self._temperature = np.zeros(nodes), np.zeros(nodes)
@@ -94,7 +109,7 @@ class Capture:
         y = self._look(play)
         gauge = self._pressure[self._nodes] - self._ambient
         gaps, forces = jaws(network, y, self._brake_movers)
-        inputs = tuple(self._contacts(play))
+        inputs = tuple(self._contacts(play).tolist())
         run, actors = play.plant, play.actors
         controls, controller = run.controls, actors.controller
         return Frame(
@@ -116,7 +131,7 @@ class Capture:
             gaps=tuple(gaps.tolist()),
             forces=tuple(forces.tolist()),
             travels=tuple(float(y[network.mover[self._mover[c]]["x"]]) for c in plant.cylinders),
-            readings=tuple(self._readings(network, y)),
+            readings=tuple(self._readings(network, y).tolist()),
             supplying=tuple(actors.supplies.delivers(run, name) for name in plant.supplies),
             inputs=inputs,
             forced_inputs=tuple(i.name in controller.forced_inputs for i in plant.inputs),
@@ -222,29 +237,20 @@ class Capture:
 
     # meters, contacts, coils and their channels
 
-    def _meter(self, name: str) -> tuple[int, int]:
-        """(lag, node): one of them is -1."""
-        parts = self._compiled.parts[name]
-        if parts.lag >= 0:
-            return parts.lag, -1
-        return -1, next(iter(parts.ports.values()))
+    def _readings(self, network: Network, y: Array) -> Array:
+        """(meters,) what gauges and transmitters show [Pa gauge]."""
+        shown: Array = np.empty(len(self._shown_by_lag))
+        shown[~self._shown_by_lag] = self._pressure[self._meter_nodes]
+        shown[self._shown_by_lag] = reading(network, y, self._meter_lags)
+        return shown - self._ambient
 
-    def _readings(self, network: Network, y: Array) -> list[float]:
-        return [self._reading(network, y, meter) for meter in self._meters]
-
-    def _reading(self, network: Network, y: Array, meter: tuple[int, int]) -> float:
-        lag, node = meter
-        if lag < 0:
-            return float(self._pressure[node] - self._ambient)
-        return float(reading(network, y, lag) - self._ambient)
-
-    def _contacts(self, play: Play) -> list[bool]:
-        """What the controller reads, per input."""
+    def _contacts(self, play: Play) -> Array:
+        """(inputs,) what the controller reads."""
         controller = play.actors.controller
-        return [
-            controller.forced_inputs.get(i.name, controller.contacts.says(play.plant, w))
-            for i, w in zip(self._plant.inputs, self._inputs, strict=True)
-        ]
+        says = controller.contacts.said(play.plant, self._inputs)
+        for name, on in controller.forced_inputs.items():
+            says[self._input_place[name]] = on
+        return says
 
     def _coils(self, play: Play) -> list[bool]:
         """What the controller commands, per output."""

@@ -9,6 +9,7 @@ from math import ceil, inf
 import numpy as np
 
 from pneumo.network.compile import Compiled
+from pneumo.network.network import Array
 from pneumo.scenario.plant import Plant
 
 
@@ -35,6 +36,15 @@ class Contacts:
     def says(self, plant: Plant, watch: int) -> bool:
         """What a contact says to the controller now, a fault at it included."""
         return plant.controls.overrides.contact_held.get(watch, bool(self._says[watch]))
+
+    def said(self, plant: Plant, watches: Array) -> Array:
+        """(watches,) what these contacts say to the controller now, faults at them included."""
+        says: Array = self._says
+        if held := plant.controls.overrides.contact_held:
+            says = says.copy()
+            for watch, on in held.items():
+                says[watch] = on
+        return says[watches]
 
     def tick(self, time: float) -> float:
         """First scan at or after a time [s] (the same expression as in the kernel)."""

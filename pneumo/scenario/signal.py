@@ -91,8 +91,9 @@ def jaws(
     return gaps, forces
 
 
-def reading(network: Network, states: Array, lag: int) -> Array:
-    """What a transmitter shows in one state, or in a row for each [Pa absolute]."""
+def reading(network: Network, states: Array, lag: int | Array) -> Array:
+    """What a transmitter shows in one state, or in a row for each [Pa absolute]; or what several
+    transmitters show in one state."""
     row = network.lag[lag]
     shown: Array = row["gain"] * states[..., row["r"]] + row["offset"]
     return shown

@@ -7,9 +7,7 @@ compiled into its callers.
 
 from __future__ import annotations
 
-import itertools
 import json
-import operator
 import typing
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -29,14 +27,16 @@ INDEX = "fix_integer_index"
 """Name of numba's function, in `numba.np.arrayobj`, that makes the code for an index."""
 
 
-class _Known(NamedTuple):
-    """Arguments of a call but for the single real numbers, and how the code takes them."""
+class _Passed(NamedTuple):
+    """An argument of the last call, and how the code takes it."""
 
-    others: tuple[Any, ...]
+    argument: Any
     addresses: bytes
     whole: bytes
-    real: tuple[bytes, ...]
-    """Real numbers in each; empty when there are none."""
+    real: bytes
+
+
+_NOTHING = _Passed(None, b"", b"", b"")
 
 
 class Kernel(Generic[P, R]):
@@ -54,9 +54,7 @@ class Kernel(Generic[P, R]):
         self.__doc__ = function.__doc__
         self._run: Callable[..., None] | None = None
         self._kinds: list[list[Kind]] = []
-        self._is_number: list[bool] = []
-        self._is_other: list[bool] = []
-        self._known: _Known | None = None
+        self._last: list[_Passed] = []
         _SOURCES.append(function)
 
     @cached_property
@@ -92,42 +90,16 @@ class Kernel(Generic[P, R]):
         run = self._run or self._prepared(arguments)
         if len(arguments) != len(self._kinds):
             raise TypeError(f"{len(arguments)} arguments in place of {len(self._kinds)}.")
-        known = self._known
-        if known is None or not all(map(operator.is_, known.others, self._others(arguments))):
-            # the same arrays come again and again, and stay where they are
-            known = self._known = self._packed(arguments)
-        numbers = map(native.pack_real, self._numbers(arguments))
-        if known.real:
-            parts = iter(known.real)
-            real = b"".join(
-                next(numbers) if kind[0] is native.REAL else next(parts) for kind in self._kinds
-            )
-        else:
-            real = b"".join(numbers)
-        found = native.call(run, (known.addresses, known.whole, real), len(self._results))
+        # most arguments are those of the last call, and their arrays stay where they are
+        last = self._last = [
+            was if was.argument is now else _Passed(now, *native.packed(now, kinds))
+            for was, now, kinds in zip(self._last, arguments, self._kinds, strict=True)
+        ]
+        _, *tables = zip(*last, strict=True)
+        found = native.call(run, [b"".join(table) for table in tables], len(self._results))
         values = [kind(value) for kind, value in zip(self._results, found, strict=True)]
         result: Any = tuple(values) if len(values) > 1 else values[0] if values else None
         return result
-
-    def _numbers(self, arguments: tuple[Any, ...]) -> Iterator[Any]:
-        """The arguments that are single real numbers."""
-        return itertools.compress(arguments, self._is_number)
-
-    def _others(self, arguments: tuple[Any, ...]) -> Iterator[Any]:
-        return itertools.compress(arguments, self._is_other)
-
-    def _packed(self, arguments: tuple[Any, ...]) -> _Known:
-        """Everything but the single real numbers, as the code takes it."""
-        others = tuple(self._others(arguments))
-        kinds = itertools.compress(self._kinds, self._is_other)
-        packed = [native.packed(other, kind) for other, kind in zip(others, kinds, strict=True)]
-        real = tuple(part.real for part in packed)
-        return _Known(
-            others,
-            b"".join(part.addresses for part in packed),
-            b"".join(part.whole for part in packed),
-            real if any(real) else (),
-        )
 
     def _prepared(self, arguments: tuple[Any, ...]) -> Callable[..., None]:
         """The machine code for such arguments, from the cache or compiled into it."""
@@ -135,8 +107,7 @@ class Kernel(Generic[P, R]):
             native.kinds(argument, hint)
             for argument, hint in zip(arguments, self._hints.values(), strict=False)
         ]
-        self._is_number = [kinds[0] is native.REAL for kinds in self._kinds]
-        self._is_other = [not is_number for is_number in self._is_number]
+        self._last = [_NOTHING] * len(self._kinds)
         made_for = [str(kind) for kinds in self._kinds for kind in kinds]
         file = f"{self.function.__module__}.{self.function.__name__}.bin"
         found = _kept(file, made_for)

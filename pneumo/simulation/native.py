@@ -97,7 +97,7 @@ def packed(value: Any, expected: list[Kind]) -> Packed:
                 raise TypeError(
                     f"Array of kind {Kind(value.ndim, value.dtype)} in place of {kind}, whole."
                 )
-            addresses.append(value.ctypes.data)
+            addresses.append(value.__array_interface__["data"][0])
             whole.extend(value.shape)
         elif kind is REAL:
             real.append(float(value))
@@ -112,10 +112,6 @@ def packed(value: Any, expected: list[Kind]) -> Packed:
         struct.pack(f"{len(whole)}q", *whole),
         struct.pack(f"{len(real)}d", *real),
     )
-
-
-pack_real = struct.Struct("d").pack
-"""One real number, as `packed` would pack it."""
 
 
 def call(function: Callable[..., None], tables: Iterable[bytes], results: int) -> list[float]:
