@@ -6,6 +6,7 @@ what takes long and a change of the program seldom breaks.
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 from collections.abc import Iterator
@@ -22,6 +23,10 @@ from pneumo.simulation.warm import prepare
 # how long an example takes says something about the machine only
 settings.register_profile("untimed", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("untimed")
+
+# what tests make is soon thrown away as a whole: looking for circles in it so often takes a tenth
+# of their time
+gc.set_threshold(100_000, 20, 100)
 
 # programs that tests start find the installed pneumo, as the tests do, not the folder they start in
 os.environ["PYTHONSAFEPATH"] = "1"
