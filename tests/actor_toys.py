@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from math import inf
 
-from pneumo.circuit.action import Action, Command, Fin, HandOverride
+from pneumo.circuit.action import Action, Command, Fin, ForceOutput, HandOverride
 from pneumo.scenario.plant import Plant
 
 
@@ -67,6 +67,39 @@ class Mechanic:
             return ()
         self.looks = inf
         return HandOverride(self.valve, "14", False), Command(self.zone, "close")
+
+
+@dataclass
+class Cabinet:
+    """Another controller: commands a coil until a switch is ON, a while longer, and lets go. A real
+    one on a bus would be read and written here."""
+
+    switch: str
+    coil: tuple[str, str]
+    scans: float
+    """When it scans next [s]."""
+    period: float
+    """[s]"""
+    stays: float
+    """[s]"""
+    seen_on: float = inf
+    """[s]"""
+
+    def copy(self) -> Cabinet:
+        return replace(self)
+
+    def next_time(self) -> float:
+        return self.scans
+
+    def act(self, plant: Plant) -> Iterable[Action]:
+        self.scans += self.period
+        (watch,) = (c.watch for c in plant.compiled.contacts if c.component == self.switch)
+        if plant.controls.overrides.contact_held.get(watch, bool(plant.on[watch])):
+            self.seen_on = min(self.seen_on, plant.now)
+        on = plant.now < self.seen_on + self.stays
+        if plant.controls.coils.get(self.coil, False) == on:
+            return ()
+        return (ForceOutput(*self.coil, on),)
 
 
 @dataclass

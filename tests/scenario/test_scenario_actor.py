@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from actor_toys import Fitter, Mechanic, Train
-from play_toys import at, bench, same
+from actor_toys import Cabinet, Fitter, Mechanic, Train
+from play_toys import at, bench, compiled, same
 
 from pneumo.circuit.action import Fin
 from pneumo.scenario.event import Commanded
 from pneumo.scenario.play import Play
+from pneumo.scenario.signal import jaws
 
 UNTIL = 13.5
 
@@ -129,3 +130,22 @@ def test_a_number_that_is_not_an_actors_is_refused() -> None:
     play.plant.controls.alter(("spool", 0, "position"), 1.0)
     with pytest.raises(ValueError, match="spool is none of the tables that may be altered"):
         play.advance(0.1)
+
+
+@pytest.mark.parametrize("fault", ["", "fault open_1 stuck-off"])
+def test_another_controller_commands_the_coils_by_what_it_reads(fault: str) -> None:
+    """The logic of the program goes on beside it and believes its switches."""
+    plan = compiled("02_spring_close_single.yaml")
+    play = Play(plan, actors=[Cabinet("open_1", ("valve", "14"), 0.5, 0.02, 1.0)])
+    if fault:
+        play.schedule(at(plan, 0.1, fault))
+
+    def is_open() -> bool:
+        brake = plan.brakes["block"][0].mover
+        return float(jaws(play.plant.network, play.plant.state(), brake)[0]) > 3e-3
+
+    assert not is_open()
+    play.advance(1.4)
+    assert is_open()
+    play.advance(4.0)
+    assert is_open() == bool(fault), "it lets go only when the switch that it reads is ON"
