@@ -7,6 +7,7 @@ Nothing here waits for the ride: requests are handed over, and answers are read 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual import events, on, work
@@ -308,7 +309,8 @@ class DashboardApp(App[None]):
             return
         question = None if sure else self.pending.question(request)
         if question is not None:
-            self.push_screen(question, lambda go: self.request(request, sure=True) if go else None)
+            do, left = partial(self.request, request, sure=True), self.stage.left
+            self.push_screen(question, lambda go: do() if go else left(request))
         else:
             self.pending.send(request, sure=sure)
 
@@ -412,10 +414,8 @@ class DashboardApp(App[None]):
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
     def action_leave(self, asked: int = 0) -> None:
-        """Leaves; asks only when that would lose something, or end what a trainee is at.
-
-        `asked`: so many of the questions have been answered.
-        """
+        """Leaves; asks only when that would lose something, or end what a trainee is at. `asked`:
+        so many of the questions have been answered."""
         host = self.host if not self.link.trouble else None
         if host is not None and asked < len(host.losses):
             self.push_screen(

@@ -10,7 +10,7 @@ from pneumo.drill.job import OWN_WORDS, Decay, Examine, Job, Wait, read_job
 from pneumo.drill.telling import minutes
 from pneumo.errors import InputError
 from pneumo.harmless import quoted
-from pneumo.inspection.tests import TESTS, Target
+from pneumo.inspection.tests import TESTS, Target, targets
 from tui import sentences
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ Following = Callable[[Said, "Plant", "Frame", "Work"], Iterable[str]]
 
 SAYABLE = (
     f"tests: {' '.join((*TESTS, 'decay', 'cycle'))} · safe work: switch off, isolate, lock, prove, "
-    "block · ask, log book, wait, hint"
+    "block; back: unlock, restore, switch on · ask, log book, wait, hint · help"
 )
 """Under the list, while nothing is typed."""
 
@@ -38,7 +38,7 @@ def ahead(text: str, link: Link, work: Work, room: int) -> str:
     if not words:
         return SAYABLE
     cost = takes(text, link)
-    shown = [f"Enter: takes {minutes(cost)}"] if cost else []
+    shown = [f"Enter: takes {minutes(cost)}"] if cost else _forms(words, link)
     used = len("".join(shown))
     fit = [word for word in next_words(text, link, work) if word != words[-1]]
     for i, word in enumerate(fit):
@@ -48,6 +48,24 @@ def ahead(text: str, link: Link, work: Work, room: int) -> str:
             break
         shown.append(word)
     return "  ".join(shown)
+
+
+REPAIRS = ("replace", "clean", "refit", "adjust", "free", "reline", "reconnect")
+"""First words of a repair, as the key goes through them."""
+
+
+def _forms(words: list[str], link: Link) -> list[str]:
+    """What a line that is begun needs, or what the fault that was named does."""
+    match words:
+        case ["finding"]:
+            return ["NAME MODE [or NAME MODE] [and NAME MODE], or none:"]
+        case [repair] if repair in REPAIRS:
+            return ["F3 again: another kind of repair. This one:"]
+        case ["finding", *_, name, mode]:
+            part = link.plant.circuit.components.get(name)
+            modes = part.fault_modes() if part is not None else ()
+            return [each.effect for each in modes if each.name == mode]
+    return []
 
 
 def next_words(text: str, link: Link, work: Work) -> tuple[str, ...]:
@@ -71,15 +89,30 @@ def filled(text: str, link: Link, work: Work) -> str:
 
 def problem(text: str, link: Link) -> str:
     """Why a line cannot be understood; "" = it can."""
-    parts = link.plant.circuit.components
     try:
         job = read_job(link.plant.circuit, text)
     except InputError as error:
         return str(error)
-    if isinstance(job, Examine) and not {job.target, job.target.rpartition(".")[0]} & set(parts):
-        # the ride would say so, too, but only after its cautions have been read
+    # the ride would say so, too, but only after its cautions have been read
+    return _no_target(job, link.plant) if isinstance(job, Examine) else ""
+
+
+_HAS: dict[Target, str] = {
+    "port": "no port for a gauge", "part with air": "no air in it", "part": "nothing to look at",
+    "coil": "no coil", "brake": "no jaws",
+}  # fmt: skip
+
+
+def _no_target(job: Examine, plant: Plant) -> str:
+    """Why a test cannot be made where it is said; "" = it can."""
+    parts, test = plant.circuit.components, TESTS[job.test]
+    name = job.target if job.target in parts else job.target.rpartition(".")[0]
+    if name not in parts:
         return f"There is no component {quoted(job.target)}. {near(job.target, parts)}".rstrip()
-    return ""
+    fit = targets(plant.circuit, test.target)
+    if any(name in (each, each.rpartition(".")[0]) for each in fit):
+        return ""
+    return f"{name} has {_HAS[test.target]}. Write '{test.form}'."
 
 
 def takes(text: str, link: Link) -> float:
@@ -102,27 +135,8 @@ def _expected(said: list[str], link: Link, work: Work) -> Iterable[str]:
     if first in _OWN:
         return _OWN[first](rest, plant, frame, work)
     if first in TESTS:
-        return () if rest else targets(TESTS[first].target, plant)
+        return () if rest else targets(plant.circuit, TESTS[first].target)
     return sentences.next_words(" ".join([*said, ""]), plant, frame, "trainee")
-
-
-def targets(target: Target, plant: Plant) -> Iterable[str]:
-    """What a test may be made at."""
-    parts = plant.circuit.components
-    match target:
-        case "port":
-            return _ports(plant)
-        case "part with air":
-            return [name for name, part in parts.items() if part.ports()]
-        case "coil":
-            return sentences.coils(plant)
-        case "brake":
-            return plant.brakes
-    return parts
-
-
-def _ports(plant: Plant) -> list[str]:
-    return [str(port) for port in plant.ports if not plant.nets[plant.net_of[port]].outside]
 
 
 def _words(*form: str) -> Following:
@@ -141,11 +155,15 @@ def _lock(plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
 
 
 def _decay(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
-    return ((_ports(plant), ("for",), ("5",), ("min",))[len(said)]) if len(said) < 4 else ()
+    return (
+        ((targets(plant.circuit, "port"), ("for",), ("5",), ("min",))[len(said)])
+        if len(said) < 4
+        else ()
+    )
 
 
 def _fit(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
-    return (("gauge",), _ports(plant))[len(said)] if len(said) < 2 else ()
+    return (("gauge",), targets(plant.circuit, "port"))[len(said)] if len(said) < 2 else ()
 
 
 def _finding(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
@@ -168,7 +186,7 @@ _OWN: dict[str, Following] = {
     "log": _words("book"),
     "lock": _first(_lock),
     "unlock": _first(lambda plant, frame, work: work.locked),
-    "prove": _first(lambda plant, frame, work: targets("part with air", plant)),
+    "prove": _first(lambda plant, frame, work: targets(plant.circuit, "part with air")),
     "permit": _words(),
     "fit": _fit,
     "wait": _words("5", "min"),

@@ -11,7 +11,7 @@ from textual.containers import Container
 from textual.widget import Widget
 from textual.widgets import Input
 
-from pneumo.live.request import Seat
+from pneumo.live.request import Answer, Line, Request, Seat
 from tui.messages import Pick
 from tui.view import View
 
@@ -123,6 +123,13 @@ class Stage(Container):
         for title, view in self.views.items():
             if title != self.current:
                 view.look_at(message.component)
+
+    def left(self, request: Request) -> None:
+        """The cautions of a request were not confirmed; a line of a drill goes back to its page."""
+        if isinstance(request, Line):
+            not_done = Answer(0, False, "not done: its cautions were not confirmed.")
+            for view in self.views.values():
+                view.answered(request, not_done)
 
     def take_focus(self) -> None:
         """Gives the focus to the open view, or to its first child that can have it."""

@@ -13,8 +13,13 @@ _LIKE = 0.72
 
 
 def near(word: str, known: Iterable[str], otherwise: str = "") -> str:
-    """ "Did you mean 'trim'?" when a known word is close, else the other sentence."""
-    match = _closest(word[:80], sorted(known))
+    """ "Did you mean 'trim'?" when a known word is close, else the other sentence. Of several that
+    end like it, as the parts of each zone do, none is more likely than the others: all are told."""
+    known = sorted(known)
+    alike = [name for name in known if name.endswith(f"_{word}")] if word else []
+    if len(alike) > 1:
+        return f"Is it {listed(alike, 4)}?"
+    match = alike[0] if alike else _closest(word[:80], known)
     return f"Did you mean {quoted(match)}?" if match else otherwise
 
 

@@ -39,8 +39,8 @@ def main(options: argparse.Namespace) -> int:
     console = result_console()
 
     def show(answer: Iterator[str]) -> None:
-        for line in answer:
-            console.print(line, markup=False, soft_wrap=True)
+        for line in answer:  # at a terminal no word is torn in two
+            console.print(line, markup=False, soft_wrap=not console.is_terminal)
 
     dialogue = opened.dialogue
     show(dialogue.opening())

@@ -70,9 +70,9 @@ class Brief:
     """In the order in which they are given; sealed in the file."""
 
     def answer(self, about: str) -> tuple[str, ...]:
-        """What the operator says when asked; "": everything he was not asked for."""
+        """What the operator says when asked; "": everything, each behind what it is about."""
         if not about:
-            return tuple(each.said for each in self.answers)
+            return tuple(f"{each.about.capitalize()}? {each.said}" for each in self.answers)
         return tuple(each.said for each in self.answers if each.about == about.lower())
 
 

@@ -21,12 +21,13 @@ from pneumo.scenario.event import FaultCleared, FaultInjected, RunEvent
 
 FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("tests", ("read", "fit_gauge", "decay", "listen", "soap", "look", "measure", "measure_card",
-               "measure_lining", "pry", "pull", "cycle", "swap", "function_test")),
+               "measure_lining", "pry", "pull", "cycle", "swap")),
     ("asking", ("ask", "log_book", "hint")),
     ("safe work", ("lock", "prove", "block", "permit", "turn", "switch")),
     ("repairs", ("replace", "replace_coil", "clean", "refit", "adjust", "free", "reline",
                  "reconnect")),
-    ("commands", ("command", "override", "force", "hand_back")),
+    ("commands", ("command", "override", "force")),
+    ("function test and hand-back", ("function_test", "hand_back")),
 )  # fmt: skip
 """Kinds of act, as their minutes are added up."""
 
@@ -96,7 +97,15 @@ def _truth(
             yield Truth(
                 component, mode, sentence, began[key],
                 None if key in standing else ended.get(key), _named(key, finding),
+                _effect(practice, key),
             )  # fmt: skip
+
+
+def _effect(practice: Practice, fault: tuple[str, str]) -> str:
+    """What a fault does, in the words of the catalogue."""
+    component, mode = fault
+    modes = practice.ride.circuit.components[component].fault_modes()
+    return next(each.effect for each in modes if each.name == mode)
 
 
 def _named(
@@ -203,4 +212,7 @@ def _minutes(entries: tuple[Entry, ...], spent: float) -> tuple[Took, ...]:
         if entry.work in family_of:
             took[family_of[entry.work]] += entry.ended - entry.began
     between = spent - sum(took.values())
-    return (*(Took(*each) for each in took.items()), Took("thinking", max(between, 0.0)))
+    return (
+        *(Took(*each) for each in took.items()),
+        Took("waiting and thinking", max(between, 0.0)),
+    )

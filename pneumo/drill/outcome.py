@@ -33,11 +33,14 @@ class Truth:
     """When a repair ended it [s]; None: it is there still."""
     named: Literal["", "part", "among", "named"]
     """How far the last finding names it: not, only its part, among other suspects, or alone."""
+    effect: str
+    """What it does, in the words of the catalogue."""
 
 
 @dataclass(frozen=True, slots=True)
 class Took:
-    """Downtime that a family of acts took; what was spent between acts is `thinking`."""
+    """Downtime that a family of acts took; what was spent between acts is `waiting and
+    thinking`."""
 
     family: str
     seconds: float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import singledispatch
 from typing import Any
@@ -28,6 +29,7 @@ from pneumo.drill.entry import (
 from pneumo.drill.job import Suspect
 from pneumo.drill.outcome import Debrief, Reason, Truth
 from pneumo.inspection.telling import told as evidence_told
+from pneumo.inspection.telling import why_idle
 
 
 def minutes(seconds: float) -> str:
@@ -195,7 +197,11 @@ def danger_told(danger: Danger) -> str:
         case "residual":
             return f"{part} still held {bar(value)} when it was opened."
         case "not isolated" if value > 0.0:
-            return f"Air could still reach {part} from {names}, with up to {bar(value)}."
+            return (
+                f"Air could still reach {part} from {names}, with up to {bar(value)}: a check "
+                "valve, or a valve that a coil moves, keeps nothing off. Lock a shut-off valve "
+                "between them, or vent it."
+            )
         case "not isolated":
             return f"{names or 'The supply'} could still reach {part}: nothing was turned off."
         case "not locked":
@@ -204,7 +210,9 @@ def danger_told(danger: Danger) -> str:
         case "not proved":
             return f"Nobody had proved at a gauge that {part} is without pressure."
         case "no permit":
-            return f"This was a test on live wires at {part}: it needs a permit."
+            return (
+                f"This was a test on live wires at {part}: it needs a permit. Say 'permit' first."
+            )
 
 
 # the debrief
@@ -242,18 +250,37 @@ def left_told(left: Left) -> str:
     return _LEFT[left.how].format(left.name)
 
 
-def truth_told(truth: Truth, began: float) -> str:
-    """What was wrong, and whether it is still."""
+def truth_told(truth: Truth, found: Debrief) -> str:
+    """What was wrong, whether it is still, and what it does."""
     named = {
         "named": "you named it",
         "among": "you named it among others",
         "part": "you named the part",
         "": "you did not name it",
     }
-    end = (
-        "it is still there" if truth.ended is None else f"repaired at {clock(truth.ended - began)}"
+    if truth.ended is not None:
+        end = f"repaired at {clock(truth.ended - found.began)}"
+    elif _passed(found):
+        end = "it is still there, and the function test does not show it"
+    else:
+        end = "it is still there"
+    return f"{in_minutes(truth.sentence)}: {named[truth.named]}; {end}. {truth.effect}"
+
+
+def _passed(found: Debrief) -> bool:
+    """Whether the last function test passed."""
+    tests = [e.result.passed for e in found.entries if isinstance(e.result, FunctionTested)]
+    return bool(tests) and tests[-1]
+
+
+def in_minutes(sentence: str) -> str:
+    """A sentence of the ride with its long times as somebody says them: "every 2100 s" is every
+    35 min."""
+    return re.sub(
+        r"\b(\d+) s\b",
+        lambda of: minutes(float(of[1])) if int(of[1]) % 60 == 0 and int(of[1]) else of[0],
+        sentence,
     )
-    return f"{truth.sentence}: {named[truth.named]}; {end}."
 
 
 def verdict_told(found: Debrief) -> str:
@@ -264,7 +291,11 @@ def verdict_told(found: Debrief) -> str:
 
 def debrief_lines(found: Debrief) -> Iterator[str]:
     """The debrief as plain text, line by line."""
-    yield verdict_told(found)
+    if len(found.reasons) > 1:
+        yield f"{_VERDICTS[found.verdict]}:"
+        yield from (f"  {_REASONS[reason]}" for reason in found.reasons)
+    else:
+        yield verdict_told(found)
     par = f" (par {minutes(found.par)})" if found.par else ""
     yield f"Downtime: {minutes(found.spent)}{par}"
     yield "   ".join(
@@ -275,7 +306,7 @@ def debrief_lines(found: Debrief) -> Iterator[str]:
     if not found.truth:
         yield "  Nothing: the ride had no fault."
     for truth in found.truth:
-        yield f"  {truth_told(truth, found.began)}"
+        yield f"  {truth_told(truth, found)}"
     if found.finding is not None:
         yield f"  Your finding: {finding_told(found.finding)}"
     yield from _listed("Unsafe", (
@@ -287,16 +318,22 @@ def debrief_lines(found: Debrief) -> Iterator[str]:
         f"{_at(found, i)} {found.entries[i].line}" for i in found.needless
     ))  # fmt: skip
     yield from _listed("Tests that could show nothing as the ride stood", (
-        f"{_at(found, i)} {found.entries[i].line}" for i in found.idle
+        f"{_at(found, i)} {found.entries[i].line}: {idle_told(found.entries[i])}"
+        for i in found.idle
     ))  # fmt: skip
     yield from _listed("What was done", timeline(found))
+
+
+def idle_told(entry: Entry) -> str:
+    """Why a test could show nothing; "" = it could."""
+    return why_idle(entry.result.evidence) if isinstance(entry.result, Found) else ""
 
 
 def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
     for entry in found.entries:
         head = f"{clock(entry.ended - found.began)} {entry.line}"
-        said = "" if isinstance(entry.result, Done | Given) else " ".join(_in_lines(entry))
+        said = "" if isinstance(entry.result, Done | Given) else " / ".join(_in_lines(entry))
         yield f"{head}: {said}" if said else head
 
 

@@ -187,3 +187,45 @@ def _cycled(found: Cycled) -> str:
         click = "no click was heard"
     blew = f"air was heard at {', '.join(found.blew)}" if found.blew else "no air was heard"
     return f"{found.coil} on and off: the lamp in its plug was {lamp}, {click}, {blew}."
+
+
+# why a test could show nothing
+
+
+@singledispatch
+def why_idle(evidence: Any) -> str:
+    """Why an idle test could show nothing as the ride stood, as a part of a sentence."""
+    return ""
+
+
+@why_idle.register(Reading)
+def _vented(found: Reading) -> str:
+    return "the zone was vented, so it reads zero with any fault"
+
+
+@why_idle.register(Heard)
+@why_idle.register(Bubbles)
+def _no_air(found: Heard | Bubbles) -> str:
+    return "no air stood behind it that could have come out"
+
+
+@why_idle.register(Pulled)
+@why_idle.register(Pried)
+def _jaws_held(found: Pulled | Pried) -> str:
+    return "air, springs or a block held the jaws"
+
+
+@why_idle.register(Voltage)
+@why_idle.register(Card)
+def _no_command(found: Voltage | Card) -> str:
+    return "the controller commanded nothing there"
+
+
+@why_idle.register(Winding)
+def _voltage_on(found: Winding) -> str:
+    return "its voltage was on"
+
+
+@why_idle.register(Cycled)
+def _not_switched(found: Cycled) -> str:
+    return "it was commanded on already, or its feed was off, so nothing was switched"

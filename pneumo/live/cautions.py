@@ -20,8 +20,8 @@ CAUTIONS = {
     "jaws": "Stay clear of the jaws: they move without warning when a coil switches or the "
     "pressure drops.",
     "springs": "Springs hold energy when the air is vented. Block the jaws before you reach in.",
-    "electricity": "Measuring at a coil is work on live parts: for a licensed person, with an "
-    "instrument that is fit for it.",
+    "electricity": "Measuring at a coil is work on live parts: with a permit, for a licensed "
+    "person, with an instrument that is fit for it.",
     "dead": "Undo a wire or a plug only when it is dead: switched off, locked, and no voltage "
     "measured there.",
     "block": "A block takes the whole force of springs and air: use the one made for this brake, "

@@ -9,9 +9,8 @@ from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
-from pneumo.errors import InputError
-from pneumo.inspection.tests import TESTS
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
+from pneumo.live.lookup import help_lines, looked_up
 from pneumo.live.panel import panel_lines
 from pneumo.live.seat import seen, seen_events
 from pneumo.live.session import Session
@@ -19,20 +18,6 @@ from pneumo.scenario.telling import told
 
 TOLD = ("state", "alarm", "refused", "ride")
 """Kinds of events that are told as they come."""
-
-HELP = """\
-Tests       {tests}
-            decay NAME.2 for 5 min, cycle VALVE.14, ask [about], log book, wait 5 min
-Safe work   isolate NAME, switch off NAME, drain NAME open, lock NAME, unlock NAME, prove NAME,
-            block BRAKE, unblock BRAKE, permit, fit gauge NAME.2
-Ride        open ZONE, close ZONE, ride stop, acknowledge ZONE, reset ZONE, force, unforce,
-            override, release, swap VALVE.14 VALVE.14, restore NAME, switch on NAME
-Finding     finding NAME MODE [or NAME MODE] [and NAME MODE], finding none
-            faults NAME: what can be wrong with a part
-Repair      replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect NAME
-End         function test, hand back, give up, hint
-Free        panel, briefing, evidence, parts [text], help"""
-"""Everything that can be said."""
 
 
 class Dialogue:
@@ -120,7 +105,7 @@ class Dialogue:
         first, _, rest = line.strip().partition(" ")
         session = self.session
         if first == "help" and not rest:
-            return iter(HELP.format(tests=_forms()).split("\n"))
+            return iter(help_lines("panel, briefing, evidence, help"))
         if first == "panel" and not rest:
             frame = session.frame(0, running=False, speed=1.0, pace=0.0)
             return panel_lines(session.plant, seen(frame, session.plant))
@@ -128,29 +113,9 @@ class Dialogue:
             return self.briefing()
         if first == "evidence" and not rest:
             return self._evidence()
-        if first == "parts":
-            return self._parts(rest)
-        if first == "faults":
-            return self._faults(rest)
-        return None
+        return looked_up(session.circuit, line)
 
     def _evidence(self) -> Iterator[str]:
         for entry in self.practice.entries:
             yield f"{clock(entry.ended - self.practice.began)} {entry.line}"
             yield from (f"    {said}" for said in entry_lines(entry))
-
-    def _parts(self, text: str) -> Iterator[str]:
-        for name, part in self.session.circuit.components.items():
-            if text in name or text in part.title:
-                yield f"{name}: {part.title}"
-
-    def _faults(self, name: str) -> Iterator[str]:
-        part = self.session.circuit.components.get(name)
-        if part is None:
-            raise InputError(f"There is no part {name!r}. Write parts for all of them.")
-        for mode in part.fault_modes():
-            yield f"{mode.name}: {mode.effect}"
-
-
-def _forms() -> str:
-    return ", ".join(row.form for row in TESTS.values())

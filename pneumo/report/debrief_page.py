@@ -11,6 +11,7 @@ from pneumo.drill.telling import (
     clock,
     danger_told,
     finding_told,
+    idle_told,
     left_told,
     minutes,
     told,
@@ -76,7 +77,7 @@ def _rows(found: Debrief) -> Iterator[_Row]:
     for i, entry in enumerate(found.entries):
         remark = ""
         if i in found.idle:
-            remark = "as the ride stood, it could show nothing"
+            remark = f"it could show nothing: {idle_told(entry)}"
         elif i in found.needless:
             remark = "it ended nothing"
         yield _Row(

@@ -123,7 +123,7 @@ STORIES = (
             ("compressors", "They ran this morning. Now they are quiet, and nobody switched them "
              "off."),
             ("noise", "A long roar from the plant room, then the alarms, all at once."),
-            ("lights", "The lamps in the cabin flickered when the lightning injected."),
+            ("lights", "The lamps in the cabin flickered when the lightning struck."),
         ),
         log_book=(
             "Sat 07:30 oil of compressor 1 topped up",

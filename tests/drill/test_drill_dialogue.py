@@ -44,6 +44,33 @@ def test_what_costs_nothing_leaves_the_clock() -> None:
     assert len(talk.practice.entries) == 1
 
 
+def test_a_part_is_told_with_what_it_is_joined_to_and_fed_by() -> None:
+    told = said(dialogue(), "parts valve")
+    assert any("port 1: " in line for line in told) and any("fed by feed" in line for line in told)
+
+
+def test_all_that_help_offers_can_be_said() -> None:
+    """The first word of every form is one that is understood."""
+    talk = dialogue()
+    words = " ".join(said(talk, "help"))
+    for word in ("unlock", "restore", "switch on", "unblock", "permit", "reconnect", "faults"):
+        assert word in words
+
+
+def test_asked_for_all_the_operator_says_what_each_answer_is_about() -> None:
+    assert "The operator: Noise? Since this morning." in said(dialogue(), "ask")
+    assert "The operator: Since this morning." in said(dialogue(), "ask noise")
+
+
+def test_the_debrief_says_what_a_fault_does_and_why_a_test_showed_nothing() -> None:
+    talk = dialogue("fault hose_1 leak 8 mm")
+    said(talk, "soap hose_2", "finding hose_1 leak", "function test")
+    told = said(talk, "hand back")
+    truth = next(line for line in told if "hose_1 leak 8 mm" in line)
+    assert "it is still there" in truth and "Continuous leak" in truth
+    assert any("soap hose_2: no air stood behind it" in line for line in told)
+
+
 def test_the_panel_is_that_of_the_trainee() -> None:
     talk = dialogue("fault hose_1 leak 8 mm")
     panel = "\n".join(said(talk, "panel"))

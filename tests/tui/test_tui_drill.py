@@ -147,6 +147,68 @@ async def test_a_line_that_cannot_be_done_says_why_and_stays() -> None:
         assert played.lines == ["begin"]
 
 
+async def test_what_costs_nothing_is_looked_up_on_the_page() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.press(*"help", "enter")
+        assert "Put back    unlock NAME" in played.screen and "Safe work" in played.screen
+        await played.press("escape")
+        assert "begin" in played.screen and "Put back" not in played.screen
+        await played.press(*"faults hose_1", "enter")
+        assert "leak: " in played.screen
+        await played.press("escape", *"parts hose_1", "enter")
+        assert "port 1: " in played.screen
+        await played.press("escape", *"parts nothing", "enter")
+        assert "! There is no part 'nothing'" in played.screen
+        await played.press("ctrl+u", *"briefing", "enter")
+        assert "Complaint: " in played.screen
+        assert played.lines == ["begin"] and played.link.frame.time == played.view.work.began
+
+
+async def test_the_line_says_what_it_needs_before_it_is_whole() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        assert "unlock" in played.screen, "how things are put back"
+        await played.press("f2")
+        assert "NAME MODE [or NAME MODE]" in played.screen
+        await played.press(*"hose_1 leak")
+        assert "Continuous leak" in played.screen, "what the fault does"
+        await played.press("ctrl+u", "f3")
+        assert "F3 again" in played.screen
+
+
+@pytest.mark.parametrize(
+    ("line", "why"),
+    [("voltage hose_1", "hose_1 has no coil"), ("look hose_1", "hose_1 has nothing to look at"),
+     ("pry valve", "valve has no jaws"), ("listen feed", "feed has no air in it")],
+)  # fmt: skip
+async def test_a_test_that_cannot_be_made_there_says_so_before_its_cautions(
+    line: str, why: str
+) -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.press(*line)
+        assert "Enter: takes" not in played.screen
+        await played.press("enter")
+        assert why in played.screen and played.app.screen is played.app._base
+
+
+async def test_a_line_typed_ahead_never_answers_the_cautions() -> None:
+    """All is there before the dialog opens: "replay", with its y, is no confirmation."""
+    async with Played().open() as played:
+        await played.press("enter")
+        await played.pilot.press(*"listen hose_1", "enter", *"replay", "y")
+        await played.pilot.pause()
+        assert isinstance(played.app.screen, Confirm)
+        assert "Letters are no answer" in played.screen
+        await played.press("enter")
+        assert played.app.screen is played.app._base and played.lines == ["begin"]
+        assert "listen hose_1: not done: its cautions were not" in played.screen
+        assert played.view.query_one("#say", Input).value == "listen hose_1"
+        await played.press("enter", "x", "tab", "enter")
+        assert played.lines == ["begin", "listen hose_1"]
+
+
 async def test_earlier_lines_come_back_and_words_are_filled_in() -> None:
     async with Played().open() as played:
         await played.press("enter")

@@ -9,6 +9,7 @@ from typing import Any
 from pneumo.circuit.circuit import PortRef
 from pneumo.components.base import Component, kind_of
 from pneumo.live.frame import Frame
+from pneumo.live.lookup import OPEN, joints
 from pneumo.live.plant import Plant
 from pneumo.units import QUANTITIES, QUANTITY_MARK, format_flow
 from tui import text
@@ -39,12 +40,7 @@ def now(plant: Plant, frame: Frame, name: str) -> list[Row]:
 def ports(plant: Plant, frame: Frame, name: str) -> list[Row]:
     """Its ports: pressure, flow, and what they are joined to."""
     component = plant.circuit.components[name]
-    joined: dict[PortRef, str] = {}
-    for link in plant.circuit.connections:
-        if link.b is None:
-            joined[link.a] = "plugged" if link.end == "plug" else "open to the air"
-        else:
-            joined[link.a], joined[link.b] = str(link.b), str(link.a)
+    to = joints(plant.circuit)
     place = {port: i for i, port in enumerate(plant.ports)}
     rows = []
     for port in component.ports():
@@ -58,7 +54,7 @@ def ports(plant: Plant, frame: Frame, name: str) -> list[Row]:
             words.append(f"{amount} {way}" if float(amount.split()[0]) else "no flow")
         if net in frame.trapped:
             words.append("~ trapped")
-        words.append("→ " + joined.get(ref, "open to the air"))
+        words.append(f"→ {to.get(ref, OPEN)}")
         rows.append((f"port {port.name}", "  ".join(words)))
     return rows
 
@@ -92,8 +88,8 @@ def _quantities(kind: type[Component]) -> tuple[tuple[str, str], ...]:
     return tuple((field, quantity(schema)) for field, schema in found.items() if field not in _TOLD)
 
 
-_TOLD = ("kind", "about")
-"""Fields that the heading tells, or that are prose."""
+_TOLD = ("kind", "about", "feed")
+"""Fields that the heading or a row of its own tells, or that are prose."""
 
 
 def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
@@ -104,6 +100,8 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
     if name in plant.valves:
         yield "position", _position(component, frame.positions[plant.valves.index(name)])
     yield from _coils(plant, frame, name)
+    if feed := getattr(component, "feed", None):
+        yield "fed by", feed  # what is to be locked before its wires are touched
     for names, what, words in (
         (frame.isolated, "handle", "turned out of service"),
         (frame.drained, "drain", "open"),
@@ -124,7 +122,8 @@ def _now(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
 def _coils(plant: Plant, frame: Frame, name: str) -> Iterator[Row]:
     for i, coil in enumerate(plant.outputs):
         if coil.component == name:
-            words = "energised" if frame.outputs[i] else "not energised"
+            # what the controller commands: whether the coil has its current is not seen
+            words = f"command {text.state(frame.outputs[i])}"
             if frame.forced_outputs[i]:
                 words += ", F forced"
             words += "".join(

@@ -41,8 +41,8 @@ they are drawn one by one, and stay so until `o`.
 | `[ ]` `( )` `‹ ›` | device, vessel with its pressure, instrument |
 | `{»}` | the line goes on in another drawing: at the zone or component named above |
 | `:2` `1a:` | port, where a side has several |
-| `[ ■ 1▸2 ]` | solenoid valve: coil energised (`□` not), air can pass from 1 to 2; `···` moving, \
-`closed` no flow path open, `?` not seen |
+| `[ ■ 1▸2 ]` | solenoid valve: coil commanded ON (`□` OFF), air can pass from 1 to 2; `···` \
+moving, `closed` no flow path open, `?` not seen |
 | `M` `F` | held by its manual override; forced |
 | `[open]` `[CLOSED]` | shut-off valve in service; isolated, its outlet vented |
 | `[─▷─]` `[ ▷│]` | check valve open by flow; closed |
@@ -67,7 +67,7 @@ MARKS = (
     ("─│─", "crossing, not joined"), ("[ ]", "device"),
     ("( )", "vessel, A accumulator, R receiver"),
     ("‹ ›", "instrument, G gauge, T transmitter"), ("{»}", "goes on in another drawing"),
-    ("■ □", "coil energised, not"),
+    ("■ □", "coil commanded ON, OFF"),
     ("1▸2", "flow path open, ··· moving"), ("▷│", "check valve closed"), ("↑", "air blows off"),
     ("● ○", "contact ON, OFF"), ("▐│▌", "jaws on the fin"),
     ("o c", "switch ON: open, closed"), ("M", "manual override"), ("F", "forced"),

@@ -3,7 +3,7 @@
 Devices stand in [ ], vessels in ( ), instruments in ‹ ›. Every state is told by a letter, a word
 or a mark; ink (colour) only helps. A symbol has the same width in every state.
 
-    [■ 1▸2 ]   solenoid valve: coil energised (□ not), air can pass from 1 to 2
+    [■ 1▸2 ]   solenoid valve: coil commanded ON (□ OFF), air can pass from 1 to 2
     [M■ 1▸2 ]  M held by its manual override, F its output is forced
     ↑          air blows off into the open there
     ?          not seen from this seat
@@ -231,7 +231,7 @@ def _solenoid(of: Symbols, name: str, component: Component, mirrored: bool) -> D
 
 
 def _coil(facts: Facts, coil: str, output: int | None) -> tuple[Piece, Piece]:
-    """Who holds a coil other than the controller's logic, and whether it is energised."""
+    """Who holds a coil other than the controller's logic, and whether it is commanded on."""
     held = coil in facts.overridden
     forced = output is not None and facts.frame.forced_outputs[output]
     by = ("M" if held else "F" if forced else " ", "attention" if held or forced else "symbol")

@@ -7,6 +7,7 @@ from typing import ClassVar
 
 from textual.binding import Binding, BindingType
 from textual.content import Content
+from textual.events import Key
 from textual.widget import Widget
 from textual.widgets import Button, Static
 
@@ -18,7 +19,7 @@ class Confirm(Dialog[bool]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("y", "yes", "confirm", show=False),
-        Binding("n", "leave", "cancel", show=False),
+        Binding("n", "no", "cancel", show=False),
     ]
 
     def __init__(
@@ -33,22 +34,38 @@ class Confirm(Dialog[bool]):
         self.lines = tuple(lines)
         self.cautions = tuple(cautions)
         self.yes, self.no = yes, no
+        self._typed_ahead = False
+        """Letters have come that are no answer: somebody types a line and has not seen this."""
 
     def body(self) -> Iterable[Widget]:
         for line in self.lines:
             yield Static(Content(line))
         yield from caution_lines(self.cautions)
+        told = Static(Content("Letters are no answer any more: Tab and Enter, or Esc."), id="ahead")
+        told.display = False
+        yield told
 
     def buttons(self) -> Iterable[Widget]:
-        yield Button(f"{self.yes} (y)", id="yes", compact=True, action="screen.yes")
+        yield Button(f"{self.yes} (y)", id="yes", compact=True, action="screen.yes(False)")
         yield Button(f"{self.no} (n)", id="no", compact=True, action="screen.leave")
 
     def on_mount(self) -> None:
         # with cautions Enter must not do it unread
         self.query_one("#no" if self.cautions else "#yes").focus()
 
-    def action_yes(self) -> None:
-        self.dismiss(True)
+    def on_key(self, event: Key) -> None:
+        """A line that is typed ahead of the question must not answer it by its letters."""
+        if event.is_printable and event.character not in ("y", "n", None):
+            self._typed_ahead = True
+            self.query_one("#ahead").display = True
+
+    def action_yes(self, typed: bool = True) -> None:
+        if not (typed and self._typed_ahead):
+            self.dismiss(True)
+
+    def action_no(self) -> None:
+        if not self._typed_ahead:
+            self.action_leave()
 
 
 class Message(Dialog[None]):

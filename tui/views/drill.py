@@ -12,27 +12,26 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, VerticalScroll
 from textual.content import Content
-from textual.suggester import Suggester
 from textual.widget import Widget
-from textual.widgets import Button, Input, OptionList, Static
+from textual.widgets import Button, OptionList, Static
 from textual.widgets.option_list import Option
 
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
 from pneumo.drill.telling import debrief_lines, finding_told, minutes
+from pneumo.errors import InputError
 from pneumo.live.link import Link
+from pneumo.live.lookup import help_lines, looked_up
 from pneumo.live.request import Answer, Line, Request, Tell
 from pneumo.live.work import Note, Work
-from tui import lines, sentences, text
+from tui import text
 from tui.bar import Key
 from tui.drill_words import briefing, last_finding, row, state_rows, title_row
+from tui.lines import REPAIRS
 from tui.screens.confirm import Confirm
 from tui.view import View
+from tui.widgets.drill_line import DrillLine
 from tui.widgets.options import Options
-from tui.widgets.recall import Recall
-
-REPAIRS = ("replace", "clean", "refit", "adjust", "free", "reline", "reconnect")
-"""First words of a repair, as the key goes through them."""
 
 BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainee": (("finding", "F2 finding"), ("repair", "F3 repair"), ("test", "F4 function test"),
@@ -40,19 +39,6 @@ BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("briefing", "F7 briefing")),
 }  # fmt: skip
 """Of each seat: id and words."""
-
-
-class _Ahead(Suggester):
-    """Proposes the rest of the word that is being typed."""
-
-    def __init__(self, view: DrillView) -> None:
-        super().__init__(use_cache=False, case_sensitive=True)
-        self._view = view
-
-    async def get_suggestion(self, value: str) -> str | None:
-        # a name of which nothing is typed yet would be taken for an answer
-        words = () if not value or value[-1].isspace() else self._view.next_words(value)
-        return sentences.completed(value, words[0]) if words else None
 
 
 class DrillView(View):
@@ -91,9 +77,6 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     DrillView #story { height: 1fr; }
     DrillView #story Static { height: auto; }
     DrillView #evidence { height: 1fr; border-top: solid $secondary 50%; padding: 0; }
-    DrillView #ahead { height: auto; max-height: 3; color: $text-muted; }
-    DrillView #wrong { height: auto; max-height: 4; color: $error; }
-    DrillView #say { height: 1; }
     DrillView #drill-keys { height: 1; }
     DrillView #begin { margin: 0; }
     """
@@ -116,12 +99,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         """What stands in the story."""
         self._rows: list[Entry | Note] = []
         """Of the list."""
-        self._reading = False
-        """The briefing is read again."""
+        self._reading = ""
+        """What is read in place of the list: the briefing, or what was looked up; "" = nothing."""
         self._repair = -1
         """Place of the repair that the key put into the line last."""
-        self._wrong = ""
-        """Why the last line cannot be done."""
 
     @property
     def work(self) -> Work:
@@ -136,16 +117,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             yield Static(markup=False)
         yield Button("Begin (Enter): the clock starts", id="begin", compact=True)
         yield Options(id="evidence", markup=False, compact=True)
-        yield Static(id="ahead", markup=False)
-        yield Static(id="wrong", markup=False)
-        words = (
-            "what you do, for example: ask"
-            if self._trainee
-            else "a note to the trainee; Enter sends it"
-        )
-        line = Recall(words, id="say")
-        line.suggester = _Ahead(self) if self._trainee else None
-        yield line
+        yield DrillLine(self.link, id="line")
         with Horizontal(id="drill-keys"):
             for name, words in BUTTONS[self.link.seat]:
                 button = Button(words, id=f"do-{name}", compact=True)
@@ -153,7 +125,6 @@ clock is that of the ride: every test and every repair takes its minutes, and no
                 yield button
 
     def on_mount(self) -> None:
-        self._look_ahead("")
         self.show()
 
     # what is shown
@@ -166,6 +137,11 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         name = {"briefing": "#begin" if self._trainee else "#story", "debrief": "#story"}
         at_work = "#story" if self._reading else "#say" if self._trainee else "#evidence"
         return self.query_one(name.get(self._stage, at_work))
+
+    @property
+    def line(self) -> DrillLine:
+        """The line to work with."""
+        return self.query_one("#line", DrillLine)
 
     def show(self) -> None:
         if not self.is_mounted:
@@ -187,16 +163,15 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     @property
     def _story_shown(self) -> bool:
-        return self._stage != "work" or self._reading
+        return self._stage != "work" or bool(self._reading)
 
     def _arrange(self) -> None:
         working = self._stage == "work"
         self.query_one("#story").display = self._story_shown
         self.query_one("#begin").display = self._stage == "briefing" and self._trainee
         self.query_one("#evidence").display = working and not self._reading
-        for name in ("#ahead", "#say", "#drill-keys"):
+        for name in ("#line", "#drill-keys"):
             self.query_one(name).display = working
-        self.query_one("#wrong").display = self._stage != "debrief" and bool(self._wrong)
         hint = next(iter(self.query("#do-hint").results(Button)), None)
         if hint is not None:
             left = self.work.hints
@@ -225,9 +200,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     def _tell_story(self, work: Work) -> None:
         found = work.debrief
-        story = (
-            "\n".join(debrief_lines(found)) if found is not None else briefing(work, self.link.seat)
-        )
+        if found is not None:
+            story = "\n".join(debrief_lines(found))
+        else:
+            story = self._reading or briefing(work, self.link.seat)
         if story != self._told:
             self._told = story
             self.query_one("#story Static", Static).update(Content(story))
@@ -248,95 +224,83 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     # the line
 
-    def next_words(self, value: str) -> tuple[str, ...]:
-        """Words that may come next in the line."""
-        return lines.next_words(value, self.link, self.work)
-
-    @on(Input.Changed, "#say")
-    def _typed(self, event: Input.Changed) -> None:
+    @on(DrillLine.Given)
+    def _given(self, event: DrillLine.Given) -> None:
         event.stop()
-        self._tell("")
-        self._look_ahead(event.value)
-
-    def _look_ahead(self, value: str) -> None:
-        if self._trainee:
-            width = max(self.size.width - 2, 1)
-            told = lines.ahead(value, self.link, self.work, 2 * width - 12)
-            self.query_one("#ahead", Static).update(Content(told))
-
-    def _tell(self, wrong: str) -> None:
-        self._wrong = wrong
-        line = self.query_one("#wrong", Static)
-        line.update(Content(f"! {wrong}" if wrong else ""))
-        line.display = bool(wrong)
-
-    @on(Input.Submitted, "#say")
-    def _given(self, event: Input.Submitted) -> None:
-        event.stop()
-        said = " ".join(event.value.split())
-        if not said:
-            return
-        if not self._trainee:
-            self.ask(Tell(said))
-            self.query_one("#evidence").focus()  # where space stops the clock
-        else:
-            said = self._readable(said)
-            if not said:
-                return
-            self.ask(Line(said))
         self._repair = -1
-        self.query_one("#say", Recall).remember(said)
+        if self._trainee:
+            self.ask(Line(event.text))
+        else:
+            self.ask(Tell(event.text))
+            self.query_one("#evidence").focus()  # where space stops the clock
 
-    def _readable(self, said: str) -> str:
-        """The line as it can be done, its words filled in; "", and why is told: it cannot."""
-        wrong = lines.problem(said, self.link)
-        if not wrong:
-            return said
-        whole = lines.filled(said, self.link, self.work)
-        if not lines.problem(whole, self.link):
-            return whole
-        self._tell(wrong)
-        return ""
+    @on(DrillLine.LookUp)
+    def _look_up(self, event: DrillLine.LookUp) -> None:
+        """Shows what costs nothing in place of the list."""
+        event.stop()
+        match event.text.split():
+            case ["briefing"]:
+                self.action_briefing()
+            case ["evidence"]:
+                self.action_leave_line()
+            case ["panel"]:
+                self.line.tell("The panel is in views 1 to 6: Esc, then the digit.")
+            case _:
+                self._read_up(event.text)
+
+    def _read_up(self, line: str) -> None:
+        circuit = self.link.plant.circuit
+        try:
+            found = looked_up(circuit, line)
+            told = list(found) if found is not None else help_lines("briefing, evidence, help")
+        except InputError as error:
+            self.line.tell(str(error))
+            return
+        self._read("\n".join(told))
+
+    def _read(self, words: str) -> None:
+        """Shows words in place of the list; "" = the list again."""
+        self._reading = words
+        self.show()
+        self.query_one("#story").scroll_home(animate=False)
+        if (first := self.first) is not None:
+            first.focus()
 
     def _put(self, value: str) -> None:
         """Puts words into the line, to be gone on with."""
         if self._reading:
-            self.action_briefing()
-        line = self.query_one("#say", Recall)
-        line.put(value)
-        line.focus()
+            self._read("")
+        self.line.put(value)
 
     def begin(self, component: str = "") -> None:
         """Ready to type."""
         if (first := self.first) is not None:
             first.focus()
         if self._stage == "work":
-            self.query_one("#say").focus()
+            self.line.box.focus()
 
     def answered(self, request: Request, answer: Answer) -> bool:
         if not isinstance(request, Line) or not self.display:
             return False
         if not answer.done and self._stage != "debrief":
-            self._tell(f"{request.text}: {answer.text}")
+            self.line.put_back(request.text, f"{request.text}: {answer.text}")
         return True
 
     # keys and buttons
 
     @property
     def _in_line(self) -> bool:
-        return self.query_one("#say").has_focus
+        return self.line.box.has_focus
 
     def action_take(self) -> None:
         if not self._in_line:
             self.screen.focus_next()
             return
-        line = self.query_one("#say", Input)
-        if self._trainee and (words := self.next_words(line.value)):
-            self._put(sentences.completed(line.value, words[0]) + " ")
+        self.line.complete()
 
     def action_leave_line(self) -> None:
         if self._reading:
-            self.action_briefing()
+            self._read("")
         elif self._stage == "work":
             self.query_one("#evidence").focus()
 
@@ -383,10 +347,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     def action_briefing(self) -> None:
         """Shows the briefing again, or the list."""
         if self._stage == "work":
-            self._reading = not self._reading
-            self.show()
-            if (first := self.first) is not None:
-                first.focus()
+            self._read("" if self._reading else briefing(self.work, self.link.seat))
 
     @on(Button.Pressed)
     def _pressed(self, event: Button.Pressed) -> None:
