@@ -183,9 +183,11 @@ class HandOverride(_Said):
 
 @dataclass(frozen=True)
 class Drain(_Said):
-    """The drain of a vessel is opened by hand, or shut."""
+    """The drain of a vessel is opened by hand, or shut; or a hose is put on a test point, or a
+    fitting is loosened."""
 
     component: str
+    """Or a port, "hose_1.2"."""
     open: bool
 
 

@@ -75,7 +75,7 @@ def touched(action: Any) -> tuple[str, ...]:
     for slot in row_of(action).slots:
         match slot:
             case Part() | Jaws():
-                found.append(slot.say(action))
+                found.append(slot.say(action).partition(".")[0])
             case Coil() | Repairable():
                 found.append(str(action.component))
             case Plug():
@@ -197,12 +197,19 @@ def _(slot: ZoneName, word: str, reader: _Reader) -> dict[str, Any]:
 def _(slot: Part, word: str, reader: _Reader) -> dict[str, Any]:
     components = reader.components
     able = [name for name, component in components.items() if slot.trait in component.traits]
-    if word in able:
+    name, _, port = word.rpartition(".")
+    ports = [p.name for p in components[name].ports()] if name in components else []
+    if word in able or (slot.ports and port in ports):
         return {slot.field: word}
     kinds = " or ".join(kinds_with(slot.trait))
     wanted = f"{reader.verb.word} acts on {kinds}: {listed(able) or 'there is none'}."
+    if slot.ports:
+        wanted = f"{wanted[:-1]}; or on a port, as in {quoted('hose_1.2')}."
     if word in components:
         raise SentenceError(f"{word} is a {kind_of(components[word])}.", wanted)
+    if slot.ports and ports:
+        own = _either(f"{name}.{port}" for port in ports)
+        raise SentenceError(f"There is no port {quoted(word)}.", f"Write {own}.")
     raise SentenceError(f"There is no component {quoted(word)}.", near(word, able, wanted))
 
 

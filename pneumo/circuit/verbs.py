@@ -98,6 +98,8 @@ class Part(Name):
     """A component that has a trait."""
 
     trait: Literal["switchable", "turnable", "drainable"] = "switchable"
+    ports: bool = False
+    """Or one of its ports, "hose_1.2"."""
 
 
 @dataclass(frozen=True)
@@ -252,9 +254,10 @@ _ROWS = (
          disturbs=True),
     Verb("restore", (Part("component", "turnable"),), ("restore NAME",), (Turn,), "hand",
          "turns the shut-off valve", {"in_service": True}, "turn", cautions=_ON),
-    Verb("drain", (Part("component", "drainable"),
+    Verb("drain", (Part("component", "drainable", ports=True),
                    Choice("open", {"open": True, "closed": False}, "a drain", DRAIN)),
-         ("drain NAME open",), (Drain,), "hand", "by hand", work="turn",
+         ("drain NAME open", "drain NAME.2 open"), (Drain,), "hand",
+         "by hand, or at a test point or fitting", work="turn",
          cautions=("codes", "drain", "stored", "springs", "jaws"),
          cautions_when={"closed": ("codes", "turned on")}, disturbs="open"),
     Verb("override", (Coil(),), ("override VALVE.14",), (HandOverride,), "hand",

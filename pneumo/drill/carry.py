@@ -10,7 +10,7 @@ from functools import singledispatch
 from typing import TYPE_CHECKING, Any, Literal
 
 from pneumo.circuit.action import Repair
-from pneumo.drill.energy import closed_by_hand, port_pressures
+from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
     Alarmed,
     Answered,
@@ -52,10 +52,12 @@ from pneumo.drill.job import (
     Wait,
 )
 from pneumo.drill.permit import ZERO
+from pneumo.inspection.ear import listen
 from pneumo.inspection.evidence import Evidence, Reading
 from pneumo.inspection.examine import examine
-from pneumo.inspection.gauge import to_step
+from pneumo.inspection.gauge import shown_at
 from pneumo.inspection.hand import cycled
+from pneumo.inspection.proof import proving_gauges
 from pneumo.scenario.event import alarms_raised
 
 if TYPE_CHECKING:
@@ -161,10 +163,14 @@ def _lock(job: Lock, at: Practice) -> Work:
 
 @carry_out.register(Prove)
 def _prove(job: Prove, at: Practice) -> Work:
+    play = at.play
     shown = tuple(
-        Shown(port, to_step(pressure)) for port, pressure in port_pressures(at.play, job.component)
+        Shown(str(port), shown_at(play, play.compiled.parts[port.component].ports[port.port]))
+        for port in proving_gauges(play, job.component, at.site.fitted)
     )
     zero = all(each.pressure <= ZERO for each in shown)
+    if not shown:
+        zero = not listen(play, job.component).outflows
     return _at_once(Proved(job.component, shown, zero))
 
 

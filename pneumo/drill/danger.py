@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Exposure = Literal["air", "jaws", "wires", "live"]
-"""What a piece of work opens, reaches into, touches or measures live."""
+Exposure = Literal["air", "fitting", "tee", "jaws", "wires", "plug", "live"]
+"""What a piece of work opens, loosens slowly, puts a tee in, reaches into, touches, unplugs or
+measures live."""
 
 Hazard = Literal[
-    "pressure", "force", "voltage", "not isolated", "not locked", "not proved", "residual",
-    "no permit",
+    "pressure", "held back", "force", "moves", "voltage", "not isolated", "not locked",
+    "not proved", "residual", "live wires", "no permit",
 ]  # fmt: skip
+"""`held back`: pressure though a gauge had shown none; `force`: of jaws; `moves`: a cylinder."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,4 +30,4 @@ class Danger:
     @property
     def injures(self) -> bool:
         """Somebody would have been hurt: the drill stops."""
-        return self.hazard in ("pressure", "force", "voltage")
+        return self.hazard in ("pressure", "held back", "force", "moves", "voltage")

@@ -11,8 +11,9 @@ Limits:
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -102,9 +103,10 @@ def port_pressures(play: Play, component: str) -> Iterator[tuple[str, float]]:
         yield port, 0.0 if outside else max(play.plant.pressure(node) - surroundings, 0.0)
 
 
-def closing_force(play: Play, component: str) -> float:
-    """The force that could close the jaws of a brake from where they stand: its springs as they
-    are, and the air in its bladders [N]; 0 for a part that has no jaws."""
+def moving_force(play: Play, component: str) -> float:
+    """The force that could close the jaws of a brake from where they stand, its springs as they are
+    and the air in its bladders; of a cylinder the one that could move it either way, should the air
+    on one side be lost [N]. 0 for a part that moves nothing."""
     mover = play.compiled.parts[component].mover
     if mover < 0:
         return 0.0
@@ -113,17 +115,59 @@ def closing_force(play: Play, component: str) -> float:
     travel = float(play.plant.state()[row.x])
     springs = float(row.spring_force - row.spring_rate * travel)
     surroundings = play.compiled.circuit.ambient.pressure
-    air = 0.0
+    closing = opening = 0.0
     for which, node in enumerate((int(row.node_0), int(row.node_1))):
         if node >= 0:
             over = max(play.plant.pressure(node) - surroundings, 0.0)
-            air += over * float(chamber(row, which, travel)[1])
-    return max(springs, 0.0) + max(air, 0.0)
+            force = over * float(chamber(row, which, travel)[1])
+            closing, opening = closing + max(force, 0.0), opening + max(-force, 0.0)
+    forces = [springs + closing]
+    if "brake" not in play.compiled.circuit.components[component].traits:
+        forces.append(opening - springs)
+    return max(*forces, 0.0)
 
 
-def voltage_at(play: Play, component: str) -> float:
-    """The highest voltage at a coil of a part now [V]; 0 where there is none."""
-    components = play.compiled.circuit.components
-    coils = components[component].coils()
-    live = any(play.plant.controls.has_voltage((component, side)) for side in coils)
-    return coil_voltage(components, component) if live else 0.0
+class Wiring(NamedTuple):
+    """What stands at the wires of a part."""
+
+    volts: float
+    """Really there now [V]."""
+    cut_by: tuple[str, ...]
+    """What can be switched off, any of which makes them dead; () = nothing on the ride can."""
+
+
+def is_wired(circuit: Circuit, component: str) -> bool:
+    """Whether a part has wires: a coil, a contact, a transmitter, a feed, a compressor."""
+    part = circuit.components[component]
+    wired = part.traits & {"contact", "reading", "feed", "pumping"}
+    return bool(wired or part.coils())
+
+
+def wiring(play: Play, component: str) -> Wiring:
+    """What stands at the wires of a part that has some. Contacts and transmitters hang on the
+    controller's own voltage, which nothing at the ride switches off."""
+    components, controls = play.compiled.circuit.components, play.plant.controls
+    part = components[component]
+    volts = coil_voltage(components, component)
+    cut_by: tuple[str, ...] = ()
+    if "feed" in part.traits:
+        on = controls.power and component not in controls.off
+        cut_by = (component,)
+        volts = float(getattr(part, "voltage", volts))
+    elif coils := part.coils():
+        on = any(controls.has_voltage((component, side)) for side in coils)
+        cut_by = _switches(components, component)
+    elif "pumping" in part.traits:
+        cut_by = _switches(components, component)
+        on = controls.power and controls.off.isdisjoint(cut_by)
+    else:
+        on = controls.power
+    return Wiring(volts if on else 0.0, cut_by)
+
+
+def _switches(components: Mapping[str, Any], component: str) -> tuple[str, ...]:
+    """The part itself where it has a switch of its own, and its feed."""
+    part = components[component]
+    own = (component,) if "switchable" in part.traits else ()
+    feed = getattr(part, "feed", None)
+    return (*own, str(feed)) if feed else own

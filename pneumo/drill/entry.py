@@ -86,7 +86,7 @@ class Fitted:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What a gauge shows at a port."""
+    """What a gauge shows at a test point."""
 
     port: str
     pressure: float
@@ -95,10 +95,11 @@ class Shown:
 
 @dataclass(frozen=True, slots=True)
 class Proved:
-    """What a gauge showed at every port of a part."""
+    """What showed that a part is without pressure, or is not."""
 
     component: str
     shown: tuple[Shown, ...]
+    """() of a part that is open to the air: whether any comes out was listened for."""
     zero: bool
 
 

@@ -18,19 +18,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple
 
-from pneumo.drill.danger import Danger, Exposure, Hazard
+from pneumo.drill.danger import Danger, Exposure
 from pneumo.drill.energy import (
     CRUSHES,
     SHOCKS,
     UNDER_PRESSURE,
     WaysIn,
     closed_by_hand,
-    closing_force,
+    moving_force,
     pressure_at,
-    voltage_at,
     ways_in,
+    wiring,
 )
 from pneumo.drill.steps import Row, Steps
+from pneumo.inspection.gauge import to_step
 from pneumo.scenario.play import Play
 
 State = Literal["in service", "isolated", "locked", "proved dead"]
@@ -100,7 +101,7 @@ TABLE: tuple[Rule, ...] = (
     Rule(Row("lock", ("isolated",), "locked"), lambda found: not found.unlocked.any),
     Rule(
         Row("prove", ("locked",), "proved dead"),
-        lambda found: found.read and found.pressure <= ZERO,
+        lambda found: found.read and to_step(found.pressure) <= ZERO,
     ),
 )
 
@@ -124,52 +125,76 @@ def dangers(
     found: list[Danger] = []
     if "air" in exposures:
         found += _of_air(play, site, component)
+    if "fitting" in exposures:
+        found += _of_fitting(play, site, component, let_out=True)
+    if "tee" in exposures:
+        found += _of_fitting(play, site, component, let_out=False)
     if "jaws" in exposures:
-        found += _of_jaws(play, component)
+        found += _of_jaws(play, site, component)
     if "wires" in exposures:
+        found += _of_wires(play, site, component)
+    if "plug" in exposures and not site.live:
         found += _of_wires(play, site, component)
     if "live" in exposures and not site.live:
         found.append(Danger("no permit", component))
-    return tuple(sorted(found, key=lambda danger: not danger.injures))
+    return tuple(sorted(dict.fromkeys(found), key=lambda danger: not danger.injures))
 
 
 def _of_air(play: Play, site: Site, component: str) -> list[Danger]:
     stands = facts(play, site, component)
-    found: list[Danger] = []
     if stands.pressure > UNDER_PRESSURE:
+        trapped = permit_state(stands._replace(pressure=0.0)) == "proved dead"
+        return [Danger("held back" if trapped else "pressure", component, stands.pressure)]
+    residual = to_step(stands.pressure) > ZERO
+    found = [Danger("residual", component, stands.pressure)] if residual else []
+    return found + _not_locked_out(play, site, component, stands)
+
+
+def _of_fitting(play: Play, site: Site, component: str, *, let_out: bool) -> list[Danger]:
+    """A fitting is loosened slowly, its thread still holding: that lets out what is trapped, and
+    nothing more may come. A tee goes in where nothing is left. Neither can be proved before."""
+    stands = facts(play, site, component)
+    found = _not_locked_out(play, site, component, stands._replace(read=True, pressure=0.0))
+    if stands.pressure > UNDER_PRESSURE and (found or not let_out):
         return [Danger("pressure", component, stands.pressure)]
-    if stands.pressure > ZERO:
-        found.append(Danger("residual", component, stands.pressure))
+    return found
+
+
+def _not_locked_out(play: Play, site: Site, component: str, stands: Facts) -> list[Danger]:
     state = permit_state(stands)
     if state == "in service":
         names = (*stands.ways.supplies, *(name for name, _ in stands.ways.stores))
         most = max((p for _, p in stands.ways.stores), default=0.0)
-        found.append(Danger("not isolated", component, most, names))
-    elif state == "isolated":
+        return [Danger("not isolated", component, most, names)]
+    if state == "isolated":
         loose = tuple(name for name in closed_by_hand(play) if name not in site.locked)
-        found.append(Danger("not locked", component, names=loose))
-    elif state == "locked":
-        found.append(Danger("not proved", component))
-    return found
+        return [Danger("not locked", component, names=loose)]
+    if state == "locked":
+        return [Danger("not proved", component)]
+    return []
 
 
-def _of_jaws(play: Play, component: str) -> list[Danger]:
-    force = closing_force(play, component)
-    if component in play.actors.faults.blocked or force <= CRUSHES:
+def _of_jaws(play: Play, site: Site, component: str) -> list[Danger]:
+    """A block makes them safe; without one they must neither be pushed now, nor may air come that
+    would."""
+    if component in play.actors.faults.blocked:
         return []
-    return [Danger("force", component, force)]
+    force = moving_force(play, component)
+    if force > CRUSHES:
+        brake = "brake" in play.compiled.circuit.components[component].traits
+        return [Danger("force" if brake else "moves", component, force)]
+    return _not_locked_out(play, site, component, facts(play, site, component))
 
 
 def _of_wires(play: Play, site: Site, component: str) -> list[Danger]:
-    voltage = voltage_at(play, component)
-    if voltage > SHOCKS:
-        return [Danger("voltage", component, voltage)]
-    compiled = play.compiled
-    spool = compiled.parts[component].spool
-    feed = compiled.spools[spool].feed if spool >= 0 else None
-    if feed is not None and feed not in site.locked:
-        kind: Hazard = "not locked" if not play.actors.spools.powered(play.plant, component) else (
-            "not isolated"
-        )  # fmt: skip
-        return [Danger(kind, component, voltage, (feed,))]
-    return []
+    volts, cut_by = wiring(play, component)
+    off = [name for name in cut_by if name in play.plant.controls.off]
+    if any(name in site.locked for name in off):
+        return []
+    if volts > SHOCKS:
+        return [Danger("voltage", component, volts, cut_by)]
+    if off:
+        return [Danger("not locked", component, names=tuple(off))]
+    if not cut_by and site.live:
+        return []
+    return [Danger("live wires", component, volts, cut_by)]

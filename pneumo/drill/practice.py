@@ -42,12 +42,14 @@ from pneumo.drill.job import (
     Hint,
     Job,
     Lock,
+    Prove,
     Wait,
     read_job,
 )
 from pneumo.drill.permit import Site, dangers
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
+from pneumo.inspection.proof import proving_gauges
 from pneumo.scenario.play import Play
 
 _STEPS: dict[type[Any], Step] = {
@@ -165,6 +167,8 @@ class Practice:
             examined(self, job.test, job.target)  # a test that cannot be made costs nothing
         elif isinstance(job, Decay):
             examined(self, "read", job.port)
+        elif isinstance(job, Prove):
+            proving_gauges(play, job.component, site.fitted)
 
     # carrying it out
 
@@ -219,17 +223,23 @@ class Practice:
             return job.seconds
         if isinstance(job, Do) and job.at_desk:
             return 0.0
-        return self.cost(job.work) if job.work else 0.0
+        seconds = self.cost(job.work) if job.work else 0.0
+        if isinstance(job, Prove):
+            gauges = len(proving_gauges(self.play, job.component, self.site.fitted))
+            seconds += max(gauges - 1, 0) * self.cost("read")
+        return seconds
 
     def cost(self, work: str) -> float:
         """Downtime of a kind of work on this ride [s]."""
         return float(getattr(self.ride.circuit.downtime, work))
 
     def _dangers(self, job: Job) -> tuple[Danger, ...]:
-        where = exposures(self.ride.circuit, job)
-        if where is None:
-            return ()
-        return dangers(self.play, self.site, where.component, where.to)
+        found = [
+            danger
+            for where in exposures(self.ride.circuit, job, self.site.fitted)
+            for danger in dangers(self.play, self.site, where.component, where.to)
+        ]
+        return tuple(sorted(dict.fromkeys(found), key=lambda danger: not danger.injures))
 
 
 def _injure(found: tuple[Danger, ...]) -> bool:

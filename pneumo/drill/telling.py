@@ -132,10 +132,11 @@ def _fitted(result: Fitted) -> str:
 
 @told.register(Proved)
 def _proved(result: Proved) -> str:
-    if not result.shown:
-        return f"{result.component} holds no air."
-    shown = ", ".join(f"{bar(each.pressure)} at port {each.port}" for each in result.shown)
-    word = "zero is proved" if result.zero else "NOT at zero: it is under pressure"
+    shown = ", ".join(f"{bar(each.pressure)} at {each.port}" for each in result.shown)
+    if not shown:
+        air = "no air comes" if result.zero else "air comes"
+        shown = f"it is open to the air, and {air} out of it"
+    word = "zero is proved" if result.zero else "NOT at zero"
     return f"{result.component}: {shown}; {word}."
 
 
@@ -187,13 +188,26 @@ def danger_told(danger: Danger) -> str:
                 f"{part} stood under {bar(value)} when it was opened. It would have flown apart in "
                 "your hands. Isolate, lock, vent, and prove zero at a gauge first."
             )
+        case "held back":
+            return (
+                f"The gauge had shown zero, but {part} still stood under {bar(value)} when it was "
+                "opened: something between them held its air back. Loosen a fitting slowly first."
+            )
         case "force":
             return (
                 f"The jaws of {part} could close with {value / 1e3:.1f} kN while your hands were "
                 "between them. Block them first."
             )
+        case "moves":
+            return (
+                f"{part} could move with {value / 1e3:.1f} kN while you were in its way. Isolate, "
+                "lock and vent its air first."
+            )
         case "voltage":
-            return f"{part} had {value:.0f} V on its wires. Switch its feed off and lock it first."
+            return f"{part} had {value:.0f} V on its wires. {_cut(names)}"
+        case "live wires":
+            volts = f"had {value:.0f} V on its wires" if value else "could get voltage at any time"
+            return f"{part} {volts}. {_cut(names)}"
         case "residual":
             return f"{part} still held {bar(value)} when it was opened."
         case "not isolated" if value > 0.0:
@@ -213,6 +227,12 @@ def danger_told(danger: Danger) -> str:
             return (
                 f"This was a test on live wires at {part}: it needs a permit. Say 'permit' first."
             )
+
+
+def _cut(names: str) -> str:
+    if names:
+        return f"Switch off and lock first: {names.replace(', ', ' or ')}."
+    return "Nothing at the ride switches it off: get a permit first."
 
 
 # the debrief

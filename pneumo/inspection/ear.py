@@ -16,7 +16,7 @@ from pneumo.errors import InputError
 from pneumo.inspection.evidence import Bubbles, Heard, Leaking, Loudness, Outflow, Where
 from pneumo.inspection.target import component_of, kind_told
 from pneumo.network.compile import Compiled
-from pneumo.scenario.inject import mode_of
+from pneumo.scenario.inject import drain_port, mode_of
 from pneumo.scenario.play import Play
 from pneumo.simulation.look import look
 
@@ -157,9 +157,10 @@ def _holes(play: Play) -> dict[int, tuple[str, Place]]:
             if compiled.parts[fault.component].ports[port] < compiled.network.dynamic:
                 found[slots.popleft()] = (fault.component, ("hole", port))
     for name in play.actors.faults.drained:
-        port = compiled.circuit.components[name].ports()[0].name
-        if compiled.parts[name].ports[port] < compiled.network.dynamic:
-            found[slots.pop()] = (name, ("drain", ""))
+        owner, port = drain_port(compiled, name)
+        if compiled.parts[owner].ports[port] < compiled.network.dynamic:
+            place: Place = ("drain", "" if owner == name else port)
+            found[slots.pop()] = (owner, place)
     return found
 
 

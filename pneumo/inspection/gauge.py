@@ -35,7 +35,7 @@ def read(play: Play, target: str, fitted: Collection[str] = ()) -> Reading:
     if node >= compiled.network.dynamic:
         return Reading(str(port), 0.0, True, True)
     if port not in points:
-        near = ", ".join(map(str, _nearest(compiled, port, points))) or "there is none"
+        near = ", ".join(map(str, nearest(compiled, port, points))) or "there is none"
         raise InputError(
             f"There is no test point at {port}. The nearest: {near}. Elsewhere a tee has to be "
             "fitted first."
@@ -55,7 +55,7 @@ def to_step(pressure: float) -> float:
     return round(pressure / GAUGE_STEP) * GAUGE_STEP
 
 
-def _nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> list[PortRef]:
+def nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> list[PortRef]:
     """The nearest test points of parts around a port, each part once."""
     graph = air_graph(compiled.circuit)
     back: dict[PortRef, dict[PortRef, None]] = {each: {} for each in graph}

@@ -63,7 +63,7 @@ def _place(where: Where, port: str) -> str:
         "open port": f"its open port {port}",
         "outlet": "its outlet",
         "hole": f"port {port}, where no air should escape",
-        "drain": "its drain",
+        "drain": f"port {port}, which was opened" if port else "its drain",
     }[where]
 
 
@@ -162,8 +162,8 @@ def _voltage(found: Voltage) -> str:
 def _winding(found: Winding) -> str:
     if found.live:
         return (
-            f"There is voltage at {found.coil}: its winding can be measured only with the voltage "
-            "off."
+            f"There is voltage at {found.coil}: nothing was measured. Set to ohms a meter shows "
+            "nothing true there, and may be destroyed."
         )
     if found.ohms is None:
         return f"Winding of {found.coil}, plug off: open circuit."

@@ -37,8 +37,9 @@ class Method:
     """Keys of `live.cautions.CAUTIONS`."""
     touches: bool
     """Whether it touches the system: its cautions are confirmed before it is made."""
-    live: bool = False
-    """Whether it is made on live wires: in a drill it needs a permit."""
+    wires: Literal["", "live", "plug"] = ""
+    """Made on live wires, which needs a permit, or with a plug off, which needs one unless its feed
+    is off and locked."""
 
 
 _AT_JAWS = ("codes", "lock out", "jaws", "springs")
@@ -57,10 +58,11 @@ ROWS = (
     Method("pry", "pry a jaw", "brake", "pry BRAKE", "pry", _AT_JAWS, True),
     Method("pull", "pull a ski", "brake", "pull BRAKE", "pull", _AT_JAWS, True),
     Method("voltage", "coil voltage", "coil", "voltage VALVE.14", "measure", _LIVE, True,
-           live=True),
-    Method("card", "output card", "coil", "card VALVE.14", "measure_card", _LIVE, True, live=True),
+           wires="live"),
+    Method("card", "output card", "coil", "card VALVE.14", "measure_card", _LIVE, True,
+           wires="live"),
     Method("resistance", "coil resistance", "coil", "resistance VALVE.14", "measure",
-         ("codes", "dead", "jaws"), True),
+         ("codes", "dead", "jaws"), True, wires="plug"),
 )  # fmt: skip
 """In the order in which they are offered."""
 

@@ -173,14 +173,15 @@ class Faults:
         self.apply(plant)
 
     def drain(self, plant: Plant, action: Drain) -> None:
-        """The drain of a vessel is opened or closed. Raises InputError when it cannot be."""
-        drained, component = dict(self._drained), action.component
+        """The drain of a vessel, or a port, is opened or closed. Raises InputError when it cannot
+        be."""
+        drained, component = dict(self._drained), action.component.partition(".")[0]
         if action.open:
             self._must_be_apart(component)
-            drained[component] = None
+            drained[action.component] = None
             self._must_have_room(plant, self._faults, drained)
         else:
-            drained.pop(component, None)
+            drained.pop(action.component, None)
         plant.say(component, Commanded(action))
         if drained != self._drained:
             self._drained = drained

@@ -24,6 +24,9 @@ from pneumo.network.network import READING, Array, Network, copy_for_change
 FROZEN_LAG = 1e12
 """Time constant of a transmitter that no longer follows [s]."""
 
+BLEED_BORE = 0.002
+"""Hole of a hose on a test point, or of a fitting that is loosened [m]; estimated."""
+
 DRAIN_BORE = 0.004
 """Hole that an open drain of a vessel is [m]: common practice, no source."""
 
@@ -109,12 +112,20 @@ def injected(
     for name in drained:
         # from the other end, so that a leak that comes or goes does not move an open drain; a
         # filter's bowl is on its inlet side, the ports of a receiver are all one place
-        port = compiled.circuit.components[name].ports()[0].name
-        target = _Target(compiled, base, network, overrides, name, slots.pop)
-        target.leak(port, hole_conductance(DRAIN_BORE), ORIFICE_CRITICAL)
+        owner, port = drain_port(compiled, name)
+        target = _Target(compiled, base, network, overrides, owner, slots.pop)
+        bore = DRAIN_BORE if owner == name else BLEED_BORE
+        target.leak(port, hole_conductance(bore), ORIFICE_CRITICAL)
     for name in blocked:
         _Target(compiled, base, network, overrides, name, slots.pop).seize()
     return network, overrides
+
+
+def drain_port(compiled: Compiled, name: str) -> tuple[str, str]:
+    """Component and port at which a drain lets air out: of a vessel by its name its first port, or
+    the port "hose_1.2" that is named."""
+    component, _, port = name.partition(".")
+    return component, port or compiled.circuit.components[component].ports()[0].name
 
 
 class _Target:

@@ -135,7 +135,7 @@ def _check_fits(frame: Frame, plant: Plant) -> None:
     for name, zone in zip(plant.zones, frame.zones, strict=True):
         if not set(zone.confirmed.lacking) <= set(range(len(plant.circuit.zones[name].brakes))):
             raise PackingError("A frame names a brake that its zone does not have.")
-    named = {name for field in _NAMES for name in getattr(frame, field)}
+    named = {name.partition(".")[0] for field in _NAMES for name in getattr(frame, field)}
     if not (named <= plant.circuit.components.keys() and {*frame.absent_fins} <= {*plant.zones}):
         raise PackingError("A frame names what the circuit does not have.")
 

@@ -45,7 +45,7 @@ STORIES = (
     ),
     Story(
         "below_nothing", "block_3 opens and alarms", "turnstone",
-        ((0.5, "fault block_3_pressure signal-lost"),), 4.0, level=2, par=35,
+        ((0.5, "fault block_3_pressure signal-lost"),), 4.0, level=2, par=45,
         complaint="Block 3 opens, alarms after three seconds and closes again.",
         normal=AT_TURNSTONE, at_hand=TOOLS,
         answers=(
@@ -62,7 +62,7 @@ STORIES = (
         ),
         solved=(
             "begin", "ask", "log book", "open block_3", "panel", "read block_3_manifold.3",
-            "finding block_3_pressure signal-lost", "reconnect block_3_pressure", *END,
+            "finding block_3_pressure signal-lost", "permit", "reconnect block_3_pressure", *END,
         ),
         failed=(
             "begin", "open block_3", "finding block_3_regulator drift-low",
@@ -150,9 +150,9 @@ STORIES = (
         ),
         solved=(
             "begin", "ask", "open exit_gates", "look gate_5", "close exit_gates",
-            "cycle exit_gate_valve.14", "resistance exit_gate_valve.14",
-            "finding exit_gate_valve coil-open", *dead("feed_b"), "replace exit_gate_valve.14",
-            *live("feed_b"), *END,
+            "cycle exit_gate_valve.14", *dead("feed_b"), "resistance exit_gate_valve.14",
+            "finding exit_gate_valve coil-open", "replace exit_gate_valve.14", *live("feed_b"),
+            *END,
         ),
         failed=(
             "begin", "open exit_gates", "finding gate_5 seized and gate_6 seized",
@@ -180,7 +180,7 @@ STORIES = (
         ),
         solved=(
             "begin", "ask", "log book", "open block_3", "panel", "cycle block_3_dump.14",
-            "resistance block_3_dump.14", "read pilot_line_2.2",
+            "read pilot_line_2.2",
             "finding pilot_regulator_2 drift-low", "adjust pilot_regulator_2", *END,
         ),
         failed=(
@@ -192,7 +192,7 @@ STORIES = (
     ),
     Story(
         "quiet_dump", "before the inspection", "whimbrel",
-        ((0.5, "fault block_4_dump stuck-actuated"),), 4.0, level=4, par=115,
+        ((0.5, "fault block_4_dump stuck-actuated"),), 4.0, level=4, par=135,
         complaint="The inspector comes tomorrow and will want to see each valve of block 4 vent "
         "alone. Please try it today.",
         normal=f"{AT_WHIMBREL} Either valve of a block vents it alone.", at_hand=TOOLS,
@@ -213,9 +213,10 @@ STORIES = (
             "cycle block_4_dump.14", "finding block_4_dump stuck-actuated",
             *off("block_4_shut_off"), "drain block_4_accumulator open",
             *off("main_shut_off_2"), "lock tie_valve", *dead("feed_b"),
-            "prove block_4_dump", "replace block_4_dump", *live("feed_b"),
-            "unlock tie_valve", *on("main_shut_off_2"), "drain block_4_accumulator closed",
-            *on("block_4_shut_off"), "cycle block_4_dump.14", *END,
+            "fit gauge block_4_dump.1", "prove block_4_dump", "replace block_4_dump",
+            *live("feed_b"), "unlock tie_valve", *on("main_shut_off_2"),
+            "drain block_4_accumulator closed", *on("block_4_shut_off"), "cycle block_4_dump.14",
+            *END,
         ),
         failed=("begin", "open block_4", "close block_4", "finding none", *END),
         why=("not named", "not repaired"),
@@ -223,7 +224,7 @@ STORIES = (
     Story(
         "never_rests", "compressor 1 never rests", "whimbrel",
         ((0.5, "fault block_1_accumulator leak 2 mm"), (0.6, "fault block_2_open_4 stuck-off")),
-        4.0, level=5, par=85,
+        4.0, level=5, par=95,
         complaint="Compressor 1 comes in every few minutes, also at night. And block 2 alarms "
         "when it opens.",
         normal=AT_WHIMBREL, at_hand=TOOLS,
@@ -244,7 +245,7 @@ STORIES = (
             "listen block_1_accumulator", "force block_2_impulse.14 on",
             "force block_2_dump.14 on", "look block_2_brake_4", "panel", "unforce all",
             "finding block_1_accumulator leak and block_2_open_4 stuck-off",
-            "reconnect block_2_open_4", *off("block_1_shut_off"),
+            "permit", "reconnect block_2_open_4", *off("block_1_shut_off"),
             "drain block_1_accumulator open", "wait 5 min", "prove block_1_accumulator",
             "refit block_1_accumulator", "drain block_1_accumulator closed",
             *on("block_1_shut_off"), *END,

@@ -35,9 +35,8 @@ STORIES = (
         ),
         solved=(
             "begin", "ask", "log book", "open block", "cycle block_valve_a.14",
-            "resistance block_valve_a.14",
-            "finding block_valve_a coil-open", *dead("feed_a"), "replace block_valve_a.14",
-            *live("feed_a"), *END,
+            *dead("feed_a"), "resistance block_valve_a.14", "finding block_valve_a coil-open",
+            "replace block_valve_a.14", *live("feed_a"), *END,
         ),
         failed=(
             "begin", "open block", "finding block_valve_b coil-open", *dead("feed_b"),
@@ -242,7 +241,7 @@ STORIES = (
     Story(
         "every_now_and_then", "station alarms, and then it is gone", RIDE,
         ((0.5, "in 16 min: fault station_open_2 stuck-off every 35 min for 13 min"),), 4.0, level=5,
-        par=50,
+        par=60,
         complaint="Station alarms when it opens, four or five times a day. When your colleague "
         "came it had gone each time. He has changed the valves already.",
         normal=NORMAL, at_hand=TOOLS,
@@ -265,7 +264,7 @@ STORIES = (
             "begin", "ask", "log book", "open station", "force station_valve_a.14 on",
             "force station_valve_b.14 on", "wait 5 min", "panel", "look station_brake_2",
             "unforce all", "finding station_open_2 stuck-off",
-            "reconnect station_open_2", *END,
+            "permit", "reconnect station_open_2", *END,
         ),
         failed=(
             "begin", "open station", "finding station_brake_2 jaw-dragging",

@@ -64,7 +64,7 @@ STORIES = (
     ),
     Story(
         "monthly_check", "the monthly check of the valves", "12_vent_check",
-        ((0.5, "fault valve_b stuck-actuated"),), 8.0, level=3, par=95,
+        ((0.5, "fault valve_b stuck-actuated"),), 8.0, level=3, par=100,
         complaint="Nothing to complain about. It is the first of the month: please check the "
         "valves of block, and sign.",
         normal="Block opens and closes within a second. Each of its two valves vents it alone.",
@@ -92,7 +92,7 @@ STORIES = (
     ),
     Story(
         "second_gate", "one gate stays shut", "10_station_gates",
-        ((0.5, "fault cap_flow_2 blocked"),), 4.0, level=2, par=60,
+        ((0.5, "fault cap_flow_2 blocked"),), 4.0, level=2, par=90,
         complaint="Gate 1 opens, gate 2 does not move. Guests have to climb over from row 1.",
         normal="Both gates open and close within three seconds. Line at 5 bar.", at_hand=TOOLS,
         answers=(
@@ -109,8 +109,10 @@ STORIES = (
         ),
         solved=(
             "begin", "ask", "open station_gates", "look gate_2", "read opening.1",
-            "prove cap_flow_2", "close station_gates", "finding cap_flow_2 blocked",
-            *off("main"), "prove cap_flow_2", "clean cap_flow_2", *on("main"), *END,
+            "close station_gates", *off("main"), "fit gauge gate_2.cap", *on("main"),
+            "open station_gates", "read gate_2.cap", "close station_gates",
+            "finding cap_flow_2 blocked", *off("main"), "prove cap_flow_2", "clean cap_flow_2",
+            *on("main"), *END,
         ),
         failed=(
             "begin", "open station_gates", "finding gate_2 seized", *off("main"), "prove gate_2",
@@ -121,7 +123,7 @@ STORIES = (
     ),
     Story(
         "both_at_once", "both zones at once", "08_pilot_supply",
-        ((0.5, "open block"), (2.0, "fault pilot_air lost")), 12.0, level=3, par=90,
+        ((0.5, "open block"), (2.0, "fault pilot_air lost")), 12.0, level=3, par=85,
         complaint="Both zones alarmed at the same second: pressure lost while charged. But there "
         "is air: I read 5.5 bar at the header.",
         normal="Line at 5.5 bar, pilot air at 5 bar.", at_hand=TOOLS,
@@ -138,7 +140,7 @@ STORIES = (
             "A pilot-operated valve needs more than its coil.",
         ),
         solved=(
-            "begin", "ask", "cycle block_valve.14", "resistance block_valve.14",
+            "begin", "ask", "cycle block_valve.14",
             "read header.1", "read pilot_line.1", "finding pilot_air lost",
             *dead("pilot_air"), "prove pilot_air", "replace pilot_air", *live("pilot_air"), *END,
         ),
@@ -152,7 +154,7 @@ STORIES = (
     ),
     Story(
         "two_complaints", "closed, but it says it moves", "03_redundant_series_valves",
-        ((0.5, "fault hose_2 leak 2 mm"), (0.6, "fault closed_1 stuck-off")), 8.0, level=4, par=75,
+        ((0.5, "fault hose_2 leak 2 mm"), (0.6, "fault closed_1 stuck-off")), 8.0, level=4, par=85,
         complaint="Block alarms: uncommanded movement. It stands closed, I can see it. And since "
         "yesterday it hisses when it is open.",
         normal="Block opens and closes within a second. Line at 5.5 bar.", at_hand=TOOLS,
@@ -171,18 +173,19 @@ STORIES = (
         solved=(
             "begin", "ask", "look brake_1", "force valve_a.14 on", "force valve_b.14 on",
             "listen manifold", "listen hose_2", "unforce all",
-            "finding closed_1 stuck-off and hose_2 leak", "reconnect closed_1", *off("main"),
-            "prove hose_2", "refit hose_2", *on("main"), *END,
+            "finding closed_1 stuck-off and hose_2 leak", "permit", "reconnect closed_1",
+            *off("main"), "prove hose_2", "refit hose_2", *on("main"), *END,
         ),
         failed=(
-            "begin", "look brake_1", "finding closed_1 stuck-off", "reconnect closed_1", *END,
+            "begin", "look brake_1", "finding closed_1 stuck-off", "permit", "reconnect closed_1",
+            *END,
         ),
         why=("not named", "not repaired"),
     ),
     Story(
         "in_the_night", "released in the morning", "04_stored_air_behind_check",
         ((0.5, "fault check stuck-open"), (2.0, "isolate main"), (60.0, "restore main")), 90.0,
-        level=4, par=90,
+        level=4, par=95,
         complaint="We turn the main off in the evening. Storage should hold its train until the "
         "morning, and it did for years. Three mornings now it stood released, with alarms.",
         normal="Storage holds for a night with the main off. Line and accumulator at 6 bar.",
@@ -213,7 +216,7 @@ STORIES = (
     ),
     Story(
         "it_hisses", "it hisses all day", "11_dual_pressure",
-        ((0.5, "fault valve_a internal-leak"),), 8.0, level=2, par=95,
+        ((0.5, "fault valve_a internal-leak"),), 8.0, level=2, par=100,
         complaint="Block works. But it hisses in the cabinet, block open or closed, and the "
         "compressor never rests.",
         normal="Nothing is to be heard unless block opens or closes. Line at 5.5 bar.",

@@ -25,9 +25,12 @@ def practice(
     before: tuple[str, ...] = (),
     brief: Brief = UNTOLD,
     began: bool = True,
+    feed: str = "{kind: electrical_feed}",
 ) -> Practice:
-    """A drill on a ride on which the trainer has said some sentences, two seconds ago."""
-    text = f"{document(name)}\n{SHORT}"
+    """A drill on a ride on which the trainer has said some sentences, two seconds ago; `feed`: its
+    electrical feed."""
+    text = document(name).replace("feed: {kind: electrical_feed}", f"feed: {feed}")
+    text = f"{text}\n{SHORT}"
     session = Session(load_text(text, name), text)
     session.advance(1.0)
     for sentence in before:
@@ -49,7 +52,16 @@ def play(at: Practice, *lines: str) -> Practice:
     return at
 
 
-SHORT = "downtime: {refit: 90 s, replace: 120 s, block: 60 s, function_test: 30 s, hand_back: 10 s}"
+_QUICK = (
+    "command", "switch", "lock", "prove", "permit", "read", "listen", "soap", "look", "measure",
+    "measure_card", "measure_lining", "pry", "pull", "cycle", "ask", "log_book", "hint", "swap",
+    "force", "adjust", "reconnect", "replace_coil", "block", "hand_back",
+)  # fmt: skip
+_SLOWER = {
+    "turn": 15, "fit_gauge": 15, "free": 15, "function_test": 10, "refit": 90, "replace": 120,
+}  # fmt: skip
+_SECONDS = dict.fromkeys(_QUICK, 5) | _SLOWER
+SHORT = f"downtime: { {work: f'{seconds} s' for work, seconds in _SECONDS.items()} }"
 """Work that is done sooner, so that tests are."""
 
 SAFE = ("switch off feed", "lock feed", "isolate main", "lock main")

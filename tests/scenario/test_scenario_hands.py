@@ -205,6 +205,28 @@ def test_a_vented_header_leaves_the_accumulator_charged_until_it_is_drained() ->
     assert gauge(play, "accumulator") < 5e3
 
 
+def test_air_is_let_out_at_any_port_and_only_there() -> None:
+    play = run((0.5, "isolate cock"), (1.0, "drain check.2 open"), until=60.0)
+    assert gauge(play, "accumulator") < 0.1e5  # the port is joined to it
+    assert play.actors.faults.drained == ("check.2",)
+    act(play, "drain check.2 closed")
+    assert play.actors.faults.drained == ()
+    before = [(0.5, "isolate cock")]
+    slow, fast = (run(*before, (1.0, f"drain {where} open"), until=2.0)
+                  for where in ("check.2", "accumulator"))  # fmt: skip
+    assert gauge(slow, "accumulator") > gauge(fast, "accumulator")
+
+
+@pytest.mark.parametrize(
+    ("sentence", "wanted"),
+    [("drain check.9 open", "Write 'check.1' or 'check.2'"), ("drain check open", "hose_1.2"),
+     ("drain nothing.1 open", "drain acts on")],
+)  # fmt: skip
+def test_a_port_that_is_not_there_is_told(sentence: str, wanted: str) -> None:
+    with pytest.raises(InputError, match=wanted):
+        run((0.5, sentence), until=1.0)
+
+
 def test_a_drain_is_a_hole_of_its_bore() -> None:
     """The same pressures as with a leak of that size there."""
     before = [(0.5, "isolate cock")]
