@@ -42,6 +42,7 @@ examples:
   pneumo dashboard drill_3.yaml
   pneumo dashboard my_ride.yaml --host
   pneumo dashboard my_ride.yaml --host 192.0.2.7:8470
+  pneumo dashboard drill_1 --class 8 --host 0.0.0.0
 """,
     "drill": """\
 examples:
@@ -224,10 +225,14 @@ def _add_dashboard(dashboard: argparse.ArgumentParser) -> None:
     dashboard.add_argument("--host", nargs="?", const="", metavar="ADDRESS:PORT",
                            help="let a trainee join from another terminal; without an address "
                            "only from this machine")  # fmt: skip
+    dashboard.add_argument("--class", dest="size", type=int, metavar="N",
+                           help="a drill for a class: up to N trainees (8 at most) join by name, "
+                           "each at a ride of their own, and the trainer has a board of "
+                           "them")  # fmt: skip
     dashboard.add_argument("--speed", type=float, metavar="N",
                            help="speed, 0.1 to 50 times real time")  # fmt: skip
     dashboard.add_argument("--continue", dest="run", metavar="RUN",
-                           help="continue a recorded run")  # fmt: skip
+                           help="continue a recorded run, or a class")  # fmt: skip
     _add_passphrase(dashboard)
     dashboard.add_argument("--no-record", action="store_true",
                            help="do not keep the run in a file")  # fmt: skip

@@ -64,6 +64,11 @@ def _is_plain(text: str, keep: str) -> bool:
     return bool(keep) and text.translate(dict.fromkeys(map(ord, keep))).isprintable()
 
 
+def no_formula(text: str) -> str:
+    """Text for a table of values: a table program must not take it for a formula."""
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
+
+
 def named(letter: str) -> str:
     """A letter that acts, for a message: "U+202E, right-to-left override"."""
     called = name(letter, "a control character").lower()

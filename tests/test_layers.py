@@ -73,7 +73,11 @@ MAY_IMPORT: dict[str, set[str]] = {
         "quantity", "report", "scenario", "simulation.look", "units", "verification", "zone",
     },
     # circuit.former: a record may hold words of an earlier version
-    "record": {"circuit.former", "drill", "errors", "harmless", "live", "packing", "scenario"},
+    # report.files: the file of a class is written whole or not at all
+    "record": {
+        "circuit.former", "drill", "errors", "harmless", "live", "packing", "report.files",
+        "scenario",
+    },
     # a seat that joins needs no simulator
     "seats": {
         "circuit", "errors", "harmless", "live", "network.network", "packing", "scenario.event",
@@ -221,7 +225,7 @@ SCREENS_MAY_IMPORT = {
     "circuit", "components", "drill.arc", "drill.entry", "drill.job", "drill.telling", "errors",
     "harmless", "inspection.tests", "live", "network.network",
     "report", "scenario.event", "scenario.telling", "schematic",
-    "seats.address", "quantity", "units", "verification.case", "verification.plan",
+    "seats.address", "seats.door", "quantity", "units", "verification.case", "verification.plan",
     "verification.verdict", "verification.wording", "zone",
 }  # fmt: skip
 """What screens may know: the circuit and what the link of a seat gives, never the run itself."""
@@ -271,7 +275,9 @@ def test_a_seat_that_joins_needs_no_simulator() -> None:
 
 
 def test_the_first_screen_waits_for_nothing_of_the_ride() -> None:
-    loaded = loaded_after("import pneumo.commands.dashboard, pneumo.commands.join, tui.app")
+    loaded = loaded_after(
+        "import pneumo.commands.dashboard, pneumo.commands.join, tui.app, tui.board"
+    )
     assert "textual" in loaded
     assert not loaded & {"numpy", "pydantic", "yaml", "numba", "llvmlite", "sqlite3", "websockets"}
 

@@ -23,3 +23,7 @@ class Pick(Message):
     def __init__(self, component: str) -> None:
         self.component = component
         super().__init__()
+
+
+class Moved(Message):
+    """Another row of the board of a class is chosen, or there is another room for it."""

@@ -8,32 +8,24 @@ import os
 import sys
 import traceback
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
 from importlib import import_module
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any
 
 import pneumo
-from pneumo.commands import passphrase, starting
+from pneumo.commands import starting
+from pneumo.commands.classroom import CLASS, sit
 from pneumo.commands.leaving import Leaving
+from pneumo.commands.opened import Start, open_ride, opening
 from pneumo.errors import InputError
 from pneumo.live.preparation import LeftError, Preparation
-from pneumo.live.request import FASTEST, SLOWEST, Seat, Speed
-from pneumo.live.seal import OBSCURED, Seal
+from pneumo.live.request import FASTEST, SLOWEST, Speed
 
 # what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
-    from pneumo.circuit.circuit import Circuit
-    from pneumo.drill.brief import Brief
-    from pneumo.drill.entry import Entry
     from pneumo.live.driver import Driver
-    from pneumo.live.journal import Act
     from pneumo.live.link import Link
-    from pneumo.live.seal import Ask
-    from pneumo.live.session import Session
-    from pneumo.live.working import Working
     from pneumo.record.reading import Unfinished
     from pneumo.record.writing import Record
     from pneumo.seats.door import Door
@@ -42,35 +34,6 @@ if TYPE_CHECKING:
 
 PATIENCE = 2.0
 """How long a preparation may go on that nobody waits for any more [s]."""
-
-
-@dataclass(frozen=True)
-class Start:
-    """What is opened, and from where it goes on."""
-
-    circuit: Circuit
-    document: str
-    """Text of the document."""
-    path: str
-    """The document as it was named."""
-    seat: Seat
-    acts: tuple[Act, ...] = ()
-    at: float = 0.0
-    """[s]"""
-    drill: str = ""
-    """Title of the drill; "" = none."""
-    begins: float = 0.0
-    """Where the drill begins [s]."""
-    run: Path | None = None
-    """The recorded run that goes on; None: a new one."""
-    remark: str = ""
-    """What is told of its earlier words."""
-    brief: Brief | None = None
-    """What is told of the drill; None: nobody works on one."""
-    entries: tuple[Entry, ...] = ()
-    """What was done in it."""
-    seal: Seal = OBSCURED
-    """How what is hidden in it is hidden in files."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -89,10 +52,12 @@ def main(options: argparse.Namespace) -> int:
         from pneumo.seats.address import PORT, parse_address
 
         parse_address(options.host, PORT)
+    if options.size is not None or Path(options.run or "").suffix == CLASS:
+        return sit(options)
     run = None if options.run is None else Path(options.run)
     while True:
         name = options.file if run is None else str(run)
-        code, run = _Sitting(name, _opening(options, run), options).sit()
+        code, run = _Sitting(name, opening(options, run), options).sit()
         if run is None:
             return code
 
@@ -191,59 +156,6 @@ def _noted(error: BaseException) -> str:
     return f"Its details are in {path}."
 
 
-# what is opened
-
-
-def _opening(options: argparse.Namespace, run: Path | None) -> Callable[[], Start]:
-    """What reads a file, or a run that is continued. What is sealed is read here and now: the
-    passphrase is asked for on the terminal, before there is a screen."""
-    if run is None:
-        from pneumo.circuit.shipped import find_document
-
-        read = partial(_start, options, partial(passphrase.asked, options, options.file))
-        sealed = passphrase.may_be_sealed(find_document(options.file))
-    else:
-        from pneumo.record.reading import is_sealed
-
-        read = partial(_continued, run, partial(passphrase.asked, options, str(run)))
-        sealed = is_sealed(run)
-    if not sealed:
-        return read
-    start = read()
-    return lambda: start
-
-
-def _start(options: argparse.Namespace, ask: Ask) -> Start:
-    from pneumo.api import load
-    from pneumo.circuit.document import read_file
-    from pneumo.circuit.shipped import find_document
-    from pneumo.live.drill import is_drill, read_drill
-
-    place = find_document(options.file)
-    if is_drill(place):
-        drill = read_drill(place, ask)
-        seat: Seat = "trainee" if options.host is None else "trainer"
-        return Start(
-            drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
-            drill.title, drill.start, remark=drill.remark, brief=drill.brief, seal=drill.seal,
-        )  # fmt: skip
-    circuit = load(options.file)
-    seat = "trainee" if options.drill else "trainer"
-    return Start(circuit, read_file(place), options.file, seat)
-
-
-def _continued(run: Path, ask: Ask) -> Start:
-    from pneumo.circuit.validate import load_text
-    from pneumo.record.reading import continuation
-
-    kept = continuation(run, ask)
-    circuit = load_text(kept.document, kept.path)
-    return Start(
-        circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
-        kept.begins, run, brief=kept.brief, entries=kept.entries, seal=kept.seal,
-    )  # fmt: skip
-
-
 # a seat at it
 
 
@@ -296,8 +208,6 @@ class _Sitting:
         """Opens the ride, beside the first screen."""
         preparation.say("loading the program")
         from pneumo.commands.compiling import prepare_kernels
-        from pneumo.live.driver import Driver
-        from pneumo.record.file import runs_folder
         from pneumo.record.reading import unfinished
 
         options = self.options
@@ -305,21 +215,11 @@ class _Sitting:
         start = self.start = self.opened()
         preparation.name = start.circuit.ride.name
         prepare_kernels(preparation)
-        preparation.say("calculating the state at rest")
-        session = self._session()
-        if start.acts or start.at > 0.0:
-            preparation.say("calculating up to where it continues")
-            session.restart(start.acts, start.at, begins=start.begins)
-        preparation.say("opening the seat")
         offers, troubles = ([], []) if start.run is not None else unfinished()
         self.said += troubles
-        self.record = self._begin_record(session)
-        driver = Driver(
-            session, self.record, runs_folder().parent / "rescued",
-            # what only the trainer sees of a sealed drill stands in no file
-            kept_for="trainee" if start.seal.encrypts else start.seat,
-            working=self._working(session),
-        )  # fmt: skip
+        driver, self.record = open_ride(
+            start, self.said, keeps=not options.no_record, step=preparation.say
+        )
         link = driver.seat(start.seat, keeps_time=True)
         if options.speed is not None:
             link.send(Speed(options.speed))
@@ -341,57 +241,6 @@ class _Sitting:
         is of this seat and of the document that was named. Others stay for those who ask."""
         same = _same_document(run.document, self.start.path)
         return run.reached > 0.0 and run.seat == self.start.seat and same
-
-    def _session(self) -> Session:
-        from pneumo.circuit.former import remark
-        from pneumo.live.session import Session
-
-        start = self.start
-        session = Session(start.circuit, start.document)
-        session.drill, session.seal = start.drill, start.seal
-        self.said += [start.remark] if start.remark else []
-        # of a hidden act not even its words are told
-        shown = (act.sentence for act in start.acts if not act.hidden)
-        self.said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))
-        return session
-
-    def _working(self, session: Session) -> Working | None:
-        """The drill that is worked on at the ride; None: there is none."""
-        from pneumo.drill.practice import Practice
-        from pneumo.live.working import Working
-
-        start = self.start
-        if start.brief is None:
-            return None
-        practice = Practice(session, start.brief)
-        practice.resume(start.entries, start.begins)
-        return Working(session, practice, start.drill)
-
-    def _begin_record(self, session: Session) -> Record | None:
-        from pneumo.record.writing import begin, open_run
-
-        start = self.start
-        if self.options.no_record:
-            return None
-        try:
-            if start.run is not None:
-                return open_run(start.run, start.seal)
-            return begin(
-                path=start.path,
-                document=start.document,
-                ride=start.circuit.ride.name,
-                channels=[(channel.name, channel.unit) for channel in session.plant.channels],
-                program=pneumo.__version__,
-                seat=start.seat,
-                acts=session.acts.journal,
-                drill=start.drill,
-                begins=start.begins,
-                brief=start.brief,
-                seal=start.seal,
-            )
-        except InputError as error:
-            self.said.append(str(error))
-            return None
 
     def _kept(self) -> Any:
         """What the screen should know of this program, as it is now."""

@@ -161,7 +161,7 @@ class _Opened:
 
     def conclude(self, options: argparse.Namespace) -> int:
         """The drill is over: the files that were asked for, the history, the exit code."""
-        from pneumo.components.base import kind_of
+        from pneumo.commands.opened import kinds_of
         from pneumo.drill.debrief import debrief
         from pneumo.record import history
         from pneumo.report.debrief_page import debrief_page
@@ -174,8 +174,7 @@ class _Opened:
         )
         written = write_results((page,), debug=options.debug)
         if options.name is not None:
-            components = self.session.circuit.components
-            kinds = [(kind_of(components[t.component]), t.mode) for t in found.truth]
+            kinds = kinds_of(found, self.session.circuit)
             history.add(options.name, found, kinds, self.practice.brief.level)
         if not written:
             return 3

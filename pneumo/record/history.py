@@ -19,7 +19,7 @@ from platformdirs import user_state_path
 
 from pneumo.drill.outcome import Debrief, Verdict
 from pneumo.errors import InputError
-from pneumo.harmless import harmless, quoted
+from pneumo.harmless import harmless, no_formula, quoted
 from pneumo.record.file import reason
 
 MARK = 0x706E6468
@@ -178,7 +178,7 @@ def as_csv(found: Sequence[Done]) -> str:
     for done in found:
         write.writerow(
             (
-                _no_formula(done.trainee), _no_formula(done.drill), done.level or "",
+                no_formula(done.trainee), no_formula(done.drill), done.level or "",
                 done.done.isoformat(),
                 done.verdict, f"{done.spent / 60.0:.1f}",
                 f"{done.par / 60.0:.1f}" if done.par else "", done.hints, "; ".join(done.reasons),
@@ -186,11 +186,6 @@ def as_csv(found: Sequence[Done]) -> str:
             )
         )  # fmt: skip
     return out.getvalue()
-
-
-def _no_formula(text: str) -> str:
-    """A name as a text: a table program must not take it for a formula."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@") else text
 
 
 def _row(path: Path, row: Sequence[object]) -> Done:

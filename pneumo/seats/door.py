@@ -14,6 +14,8 @@ from pneumo.packing import PackingError
 from pneumo.seats.code import Guesses, new_code, new_token, plain, same
 from pneumo.seats.wire import RESUME_FOR, bare_document
 
+_WRONG = "The code is wrong, or somebody has used it already."
+
 
 class BusyError(Exception):
     """Not now; its text is a sentence."""
@@ -50,6 +52,12 @@ class Place:
         if self.token:
             return "cut off"
         return "left" if self.was_taken else "not joined"
+
+    @property
+    def is_over(self) -> bool:
+        """The drill there has come to its end."""
+        work = None if self.link is None else self.link.work
+        return work is not None and work.debrief is not None
 
 
 class Entrance(Protocol):
@@ -102,13 +110,14 @@ class Lock:
         self._guesses = Guesses(clock)
         self._say = say
 
-    def check(self, code: str, wanted: str, address: str) -> None:
-        """Raises BusyError after too many wrong codes, PackingError when the code is wrong."""
+    def check(self, code: str, wanted: str, address: str, wrong: str) -> None:
+        """Raises BusyError after too many wrong codes, PackingError with the sentence `wrong` when
+        the code is."""
         if self._guesses.must_wait(address):
             raise BusyError("Too many wrong codes; wait a minute.")
         if not same(plain(code), plain(wanted)):
             self._wrong(address)
-            raise PackingError("The code is wrong, or somebody has used it already.")
+            raise PackingError(wrong)
 
     def of_token(self, token: str, places: tuple[Place, ...], address: str) -> Place:
         """The seat that a token belongs to; raises like `check`."""
@@ -165,7 +174,7 @@ class Door:
     def join(self, code: str, name: str, address: str) -> tuple[Place, str]:
         """See `Entrance`."""
         self.look()
-        self._lock.check(code, self.code, address)
+        self._lock.check(code, self.code, address, _WRONG)
         if self.place.token:
             raise PackingError(self._taken())
         self.place.take()

@@ -95,12 +95,6 @@ class Host:
                 self._loop.call_soon_threadsafe(self._stop.set)
             self._thread.join()
 
-    def dismiss(self, place: Place) -> None:
-        """Ends the connection of whoever has a seat; from any thread."""
-        if self._loop is not None and (connection := self._connections.get(place)) is not None:
-            sentence = "The trainer has ended your ride."
-            asyncio.run_coroutine_threadsafe(refuse(connection, sentence, "end"), self._loop)
-
     # the network's thread
 
     def _run(self) -> None:

@@ -24,6 +24,7 @@ from syrupy.location import PyTestLocation
 from textual.events import Paste
 from textual.pilot import Pilot
 from textual.widgets import Input
+from tui_class import whole
 from tui_drills import STAGES
 from tui_toys import FakeLink, plant_of
 
@@ -32,6 +33,7 @@ from pneumo.live.request import Answer, Check, Seat
 from pneumo.live.seat import SeenPast, seen
 from pneumo.packing import pack, unpack
 from tui.app import DashboardApp
+from tui.board import BoardApp
 from tui.host import Host
 from tui.stage import VIEWS
 from tui.unfinished import Unfinished
@@ -133,7 +135,7 @@ class Typed(str):
     """Words that come in one piece, as from a clipboard; each key by itself draws all anew."""
 
 
-async def settle(app: DashboardApp, pilot: Pilot[None]) -> None:
+async def settle(app: DashboardApp | BoardApp, pilot: Pilot[None]) -> None:
     """Until nothing moves any more: one layout may be the cause of another."""
     before: object = None
     for _ in range(50):
@@ -146,7 +148,7 @@ async def settle(app: DashboardApp, pilot: Pilot[None]) -> None:
     raise AssertionError("The screen does not come to rest.")
 
 
-async def picture(app: DashboardApp, size: str, steps: Steps) -> str:
+async def picture(app: DashboardApp | BoardApp, size: str, steps: Steps) -> str:
     """What is on the screen after some steps, as SVG."""
     async with app.run_test(size=SIZES[size]) as pilot:
         await pilot.pause()
@@ -195,7 +197,7 @@ def opens(title: str) -> Steps:
 def presses(*keys: str) -> Steps:
     async def steps(pilot: Pilot[None]) -> None:
         app = pilot.app
-        assert isinstance(app, DashboardApp)
+        assert isinstance(app, DashboardApp | BoardApp)
         for key in keys:
             if isinstance(key, Typed):
                 assert isinstance(app.focused, Input)
@@ -304,6 +306,19 @@ def drilled(seat: Seat, stage: str) -> DashboardApp:
     now = link.work.began + (760.0 if stage == "work" else 0.0)
     link.give(time=now, newest=now, running=stage == "work")
     return DashboardApp(link)
+
+
+# the board of a class
+
+
+@pytest.mark.parametrize(
+    ("size", "rows"), [("80x24", 1), ("120x40", 6), ("200x60", 0)], ids=["80x24", "120x40", "all"]
+)
+async def test_class(size: str, rows: int, looks: Looks) -> None:
+    """One at work chosen, one who was hurt, and all of them."""
+    lesson = whole()
+    lesson.said = ["Ann Sorley has joined, from 192.0.2.9.", "B. Rossi: the connection is cut."]
+    looks(await picture(BoardApp(lesson), size, presses(*["down"] * rows)))
 
 
 # other situations

@@ -43,7 +43,7 @@ class FileName(Dialog[str]):
         name = self.query_one("#file-name", Input).value.strip()
         said = ""
         if not name:
-            said = "The file has no name. Write one like verification.json."
+            said = f"The file has no name. Write one like {self.start}."
         elif self.new and os.path.lexists(name):
             said = f"{name} exists already. Write another name: nothing is overwritten."
         elif not self.new and not os.path.isfile(name):

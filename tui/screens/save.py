@@ -18,10 +18,10 @@ from pneumo.live.seal import SHORTEST_PASSPHRASE
 from tui.screens.dialog import Dialog
 
 
-def free_path(stem: str) -> Path:
+def free_path(stem: str, suffix: str = ".yaml") -> Path:
     """ "situation_1.yaml": the first of its row that is not taken."""
     number = 1
-    while (path := Path(f"{stem}_{number}.yaml")).exists():
+    while (path := Path(f"{stem}_{number}{suffix}")).exists():
         number += 1
     return path
 

@@ -1,0 +1,218 @@
+"""A ride that is opened for people to act on: where it starts, its thread, its record."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+import pneumo
+from pneumo.commands import passphrase
+from pneumo.errors import InputError
+from pneumo.live.request import Seat
+from pneumo.live.seal import OBSCURED, Seal
+
+# what is not imported here is imported beside the first screen, which is not to wait for it
+if TYPE_CHECKING:
+    from pneumo.circuit.circuit import Circuit
+    from pneumo.drill.brief import Brief
+    from pneumo.drill.entry import Entry
+    from pneumo.drill.outcome import Debrief
+    from pneumo.live.driver import Driver
+    from pneumo.live.journal import Act
+    from pneumo.live.seal import Ask
+    from pneumo.live.session import Session
+    from pneumo.live.working import Working
+    from pneumo.record.writing import Record
+
+
+@dataclass(frozen=True)
+class Start:
+    """What is opened, and from where it goes on."""
+
+    circuit: Circuit
+    document: str
+    """Text of the document."""
+    path: str
+    """The document as it was named."""
+    seat: Seat
+    acts: tuple[Act, ...] = ()
+    at: float = 0.0
+    """[s]"""
+    drill: str = ""
+    """Title of the drill; "" = none."""
+    begins: float = 0.0
+    """Where the drill begins [s]."""
+    run: Path | None = None
+    """The recorded run that goes on; None: a new one."""
+    remark: str = ""
+    """What is told of its earlier words."""
+    brief: Brief | None = None
+    """What is told of the drill; None: nobody works on one."""
+    entries: tuple[Entry, ...] = ()
+    """What was done in it."""
+    seal: Seal = OBSCURED
+    """How what is hidden in it is hidden in files."""
+
+
+class Opened(NamedTuple):
+    """A ride that is open."""
+
+    driver: Driver
+    record: Record | None
+    """None: it is not kept."""
+
+
+def opening(options: argparse.Namespace, run: Path | None) -> Callable[[], Start]:
+    """What reads a file, or a run that is continued. What is sealed is read here and now: the
+    passphrase is asked for on the terminal, before there is a screen."""
+    if run is None:
+        from pneumo.circuit.shipped import find_document
+
+        ask = partial(passphrase.asked, options, options.file)
+        read = partial(started, options, ask, hosted=options.host is not None)
+        # a slip in a name needs no screen
+        sealed = passphrase.may_be_sealed(find_document(options.file))
+    else:
+        from pneumo.record.reading import is_sealed
+
+        read = partial(continued, run, partial(passphrase.asked, options, str(run)))
+        sealed = is_sealed(run)
+    if not sealed:
+        return read
+    start = read()
+    return lambda: start
+
+
+def started(options: argparse.Namespace, ask: Ask, *, hosted: bool) -> Start:
+    """What the command line names; `ask`: gives the passphrase of a drill that is sealed,
+    `hosted`: a trainee takes the other seat."""
+    from pneumo.api import load
+    from pneumo.circuit.document import read_file
+    from pneumo.circuit.shipped import find_document
+    from pneumo.live.drill import is_drill, read_drill
+
+    place = find_document(options.file)
+    if is_drill(place):
+        drill = read_drill(place, ask)
+        seat: Seat = "trainer" if hosted else "trainee"
+        return Start(
+            drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
+            drill.title, drill.start, remark=drill.remark, brief=drill.brief, seal=drill.seal,
+        )  # fmt: skip
+    circuit = load(options.file)
+    seat = "trainee" if options.drill else "trainer"
+    return Start(circuit, read_file(place), options.file, seat)
+
+
+def continued(run: Path, ask: Ask) -> Start:
+    """A recorded run that goes on; `ask`: see `started`."""
+    from pneumo.circuit.validate import load_text
+    from pneumo.record.reading import continuation
+
+    kept = continuation(run, ask)
+    circuit = load_text(kept.document, kept.path)
+    return Start(
+        circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
+        kept.begins, run, brief=kept.brief, entries=kept.entries, seal=kept.seal,
+    )  # fmt: skip
+
+
+def open_ride(
+    start: Start, said: list[str], *, keeps: bool, step: Callable[[str], None] = lambda words: None
+) -> Opened:
+    """Opens a ride; its thread is not started yet.
+
+    Parameters
+    ----------
+    start
+        Where it starts.
+    said
+        Takes what the trainer is to know once there is a screen.
+    keeps
+        Whether it is recorded.
+    step
+        Called with what comes next.
+
+    Raises
+    ------
+    InputError
+        When a run that should go on cannot.
+    """
+    from pneumo.live.driver import Driver
+    from pneumo.record.file import runs_folder
+
+    step("calculating the state at rest")
+    session = _session(start, said)
+    if start.acts or start.at > 0.0:
+        step("calculating up to where it continues")
+        session.restart(start.acts, start.at, begins=start.begins)
+    step("opening the seat")
+    record = _begun(start, session, said) if keeps else None
+    rescued = runs_folder().parent / "rescued"
+    driver = Driver(
+        session, record, rescued if record is None else rescued / record.path.stem,
+        # what only the trainer sees of a sealed drill stands in no file
+        kept_for="trainee" if start.seal.encrypts else start.seat,
+        working=_working(start, session),
+    )  # fmt: skip
+    return Opened(driver, record)
+
+
+def kinds_of(found: Debrief, circuit: Circuit) -> list[tuple[str, str]]:
+    """Kind of the part and fault mode of every fault of a drill, for the history."""
+    from pneumo.components.base import kind_of
+
+    return [(kind_of(circuit.components[fault.component]), fault.mode) for fault in found.truth]
+
+
+def _session(start: Start, said: list[str]) -> Session:
+    from pneumo.circuit.former import remark
+    from pneumo.live.session import Session
+
+    session = Session(start.circuit, start.document)
+    session.drill, session.seal = start.drill, start.seal
+    said += [start.remark] if start.remark else []
+    # of a hidden act not even its words are told
+    shown = (act.sentence for act in start.acts if not act.hidden)
+    said += dict.fromkeys(words for sentence in shown if (words := remark(sentence)))
+    return session
+
+
+def _working(start: Start, session: Session) -> Working | None:
+    """The drill that is worked on at the ride; None: there is none."""
+    from pneumo.drill.practice import Practice
+    from pneumo.live.working import Working
+
+    if start.brief is None:
+        return None
+    practice = Practice(session, start.brief)
+    practice.resume(start.entries, start.begins)
+    return Working(session, practice, start.drill)
+
+
+def _begun(start: Start, session: Session, said: list[str]) -> Record | None:
+    from pneumo.record.writing import begin, open_run
+
+    try:
+        if start.run is not None:
+            return open_run(start.run, start.seal)
+        return begin(
+            path=start.path,
+            document=start.document,
+            ride=start.circuit.ride.name,
+            channels=[(channel.name, channel.unit) for channel in session.plant.channels],
+            program=pneumo.__version__,
+            seat=start.seat,
+            acts=session.acts.journal,
+            drill=start.drill,
+            begins=start.begins,
+            brief=start.brief,
+            seal=start.seal,
+        )
+    except InputError as error:
+        said.append(str(error))
+        return None
