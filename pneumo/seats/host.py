@@ -33,9 +33,9 @@ from pneumo.seats.wire import (
 FIRST_WORD = 10.0
 """A connection that has not said its code by then is closed [s]."""
 
-MOST_WAITING, MOST_WAITING_OF_ONE = 32, 4
+MOST_WAITING, MOST_WAITING_OF_ONE = 32, 8
 """Connections without a seat at one time: of all, and from one address, so that nobody alone keeps
-the others out."""
+the others out; a class may come from one address."""
 
 UNKNOWN = "A seat is joined with a code."
 

@@ -177,16 +177,18 @@ def test_whoever_was_cut_off_may_come_by_name_and_the_old_terminal_is_out(lesson
 
 def test_a_whole_class_from_one_address_joins_at_one_time() -> None:
     """Those who wait for their ride are not at the door any more."""
-    many = MOST_WAITING_OF_ONE + 2
+    half = MOST_WAITING_OF_ONE // 2 + 1
+    many = 2 * half
     lesson = Lesson(many)
     lesson.hold.clear()
     links: list[RemoteLink] = []
     threads = [
         threading.Thread(target=lambda k=k: links.append(lesson.join(f"T{k}"))) for k in range(many)
     ]
-    for thread in threads:
-        thread.start()
-    until(lambda: len(lesson.room.places) == many)
+    for first in (0, half):
+        for thread in threads[first : first + half]:
+            thread.start()
+        until(lambda first=first: len(lesson.room.places) == first + half)
     lesson.hold.set()
     for thread in threads:
         thread.join(30)
