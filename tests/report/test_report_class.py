@@ -10,7 +10,6 @@ from test_report_debrief import ENTRIES, FOUND, Words
 
 from pneumo.drill.entry import Answered, Entry, Found, Stated
 from pneumo.drill.job import Suspect
-from pneumo.drill.outcome import Truth
 from pneumo.inspection.evidence import Reading
 from pneumo.report.cautions import CAUTIONS
 from pneumo.report.class_page import Member, class_csv, class_page
@@ -60,7 +59,7 @@ def test_everything_is_on_the_sheet() -> None:
 
 def test_what_was_wrong_is_told_once_somebody_is_through() -> None:
     assert "hose_1 leak 3 mm" not in page(MEMBERS[1])
-    later = Truth("hose_2", "leak", "hose_2 leak 9 mm", 900.0, None, "")
+    later = replace(RIGHT.truth[0], component="hose_2", sentence="hose_2 leak 9 mm", since=900.0)
     other = replace(RIGHT, truth=(*RIGHT.truth, later))
     both = page(MEMBERS[2], Member("Eve", "handed back", 10.0, 1.0, (), other))
     assert both.count("hose_1 leak 3 mm") == both.count("hose_2 leak 9 mm") == 1
