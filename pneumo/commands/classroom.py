@@ -97,6 +97,8 @@ class Lesson:
         self._room: Classroom | None = None
         self._noting = Lock()
         self._host: Host | None = None
+        self._runs: dict[str, str] = {}
+        """Record of a ride -> name of its run."""
         self._class: Path | None = None
         """Where the class is kept; None: nowhere."""
         self.title, self.level, self.par, self.size = "", 0, 0.0, size
@@ -245,6 +247,8 @@ class Lesson:
         trainee = driver.seat("trainee", keeps_time=False)
         driver.start()
         self._said += [f"{name}: {sentence}" for sentence in said]
+        if record is not None:
+            self._runs[str(record.path)] = record.run
         return Room(trainee, trainer, "" if record is None else str(record.path))
 
     def _keep(self, *fresh: tuple[str, str]) -> None:
@@ -296,7 +300,9 @@ class Lesson:
         if self._options.no_record or work is None or work.debrief is None:
             return
         try:
-            kinds = kinds_of(work.debrief, self._start.circuit)
-            history.add(place.name, work.debrief, kinds, work.brief.level)
+            run = self._runs.get(place.record, "")
+            if not run or not history.holds(run):
+                kinds = kinds_of(work.debrief, self._start.circuit, self._start.seal)
+                history.add(place.name, work.debrief, kinds, work.brief.level, run=run)
         except InputError as error:
             self._said.append(f"{place.name}: the result is not in the history: {error}")

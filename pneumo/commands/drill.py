@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import secrets
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,8 +14,9 @@ import pneumo
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels, result_console, write_results
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.report.files import check_targets
+from pneumo.scenario.plant import SimulationError
 
 if TYPE_CHECKING:
     from pneumo.drill.outcome import Debrief
@@ -28,41 +30,70 @@ LONGEST_SCRIPT = 1_000_000
 
 def main(options: argparse.Namespace) -> int:
     """Talks a drill through; exit code 0 when it was judged right, else 1; 3 when a file that was
-    asked for could not be written."""
-    from pneumo.record.history import check_trainee
+    asked for could not be written, or the simulation could not go on."""
+    from pneumo.record import history
 
     lines = _script(options.script) if options.script is not None else None
+    check_targets(options.run or find_document(options.file), options.report)
     if options.name is not None:
-        check_trainee(options.name)
-    opened = _Opened(options)
-    check_targets(None, options.report)
-    console = result_console()
-
-    def show(answer: Iterator[str]) -> None:
-        for line in answer:  # at a terminal no word is torn in two
-            console.print(line, markup=False, soft_wrap=not console.is_terminal)
-
+        history.check_trainee(options.name)
+        history.check()
+    opened = _opened(options)
     dialogue = opened.dialogue
-    show(dialogue.opening())
+    if dialogue.is_over() and not lines:
+        _show(dialogue.debrief())
+    else:
+        _show(dialogue.opening())
+        _talk_through(opened, lines, options.name)
+    if dialogue.is_over():
+        return opened.conclude(options)
+    opened.leave()
+    _show(("The drill was left before its end: no verdict.",))
+    return 1
+
+
+def _talk_through(
+    opened: _Opened, lines: Iterable[tuple[str, str]] | None, name: str | None
+) -> None:
+    """Carries out the lines with their places, or those that are typed (None)."""
+    dialogue = opened.dialogue
     for place, line in _typed(dialogue) if lines is None else lines:
         if dialogue.is_over():
             raise InputError(f"{place}: {line!r}: the drill is over before this line.")
         if lines is not None:
-            console.print(f"{dialogue.prompt}{line}", markup=False, soft_wrap=True)
+            _show((f"{dialogue.prompt}{line}",))
         try:
-            show(dialogue.say(line))
+            _show(dialogue.say(line))
+        except SimulationError:
+            opened.leave()
+            raise UnfinishedError(_STOPPED) from None
         except InputError as error:
             if lines is not None:
                 raise InputError(f"{place}: {line!r}: {error}") from None
-            console.print(str(error), markup=False, soft_wrap=True)
-        opened.keep()
+            _show((str(error),))
+        opened.keep(name)
         if dialogue.is_over() and lines is None:
-            break
-    if not dialogue.is_over():
-        opened.leave()
-        console.print("The drill was left before its end: no verdict.", markup=False)
-        return 1
-    return opened.conclude(options)
+            return
+
+
+def _show(lines: Iterable[str]) -> None:
+    console = result_console()
+    for line in lines:  # at a terminal no word is torn in two
+        console.print(line, markup=False, soft_wrap=not console.is_terminal)
+
+
+_STOPPED = (
+    "The ride of this drill could not be calculated any further; this is no fault of whoever "
+    "plays it."
+)
+"""Where it stopped may be due to what is hidden."""
+
+
+def _opened(options: argparse.Namespace) -> _Opened:
+    try:
+        return _Opened(options)
+    except SimulationError:
+        raise UnfinishedError(_STOPPED) from None
 
 
 class _Opened:
@@ -87,7 +118,7 @@ class _Opened:
             self.session = Session(load_text(kept.document, kept.path), kept.document)
             self.session.restart(kept.acts, kept.reached, begins=kept.begins)
             self.title, brief, begins, path = kept.drill, kept.brief, kept.begins, kept.path
-            entries, self.session.seal = kept.entries, kept.seal
+            entries, self.session.seal, self._run = kept.entries, kept.seal, kept.run
         else:
             from pneumo.live.drill import is_drill, read_drill
 
@@ -103,13 +134,18 @@ class _Opened:
             self.session = Session(drill.circuit, drill.document)
             self.session.restart(drill.acts, drill.start, begins=drill.start)
             self.title, brief, begins, path = drill.title, drill.brief, drill.start, options.file
-            entries, self.session.seal = (), drill.seal
+            entries, self.session.seal, self._run = (), drill.seal, secrets.token_hex(8)
         self.session.drill = self.title
         self.practice = Practice(self.session, brief)
         self.practice.resume(entries, begins)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(entries)
-        self._record = self._begun(options, path, begins)
+        self._ended = self.practice.arc.over
+        """It was over when it was opened."""
+        # what is over is shown again, and nothing is added to it
+        self._record = None if self._ended else self._begun(options, path, begins)
+        if self._record is not None:
+            self._run = self._record.run
         self._kept = Keeping(
             self._record, self.session.plant, "trainee",
             lambda words: error_console().print(words, markup=False),
@@ -138,11 +174,13 @@ class _Opened:
                 seal=session.seal,
             )
         except InputError as error:
-            error_console().print(str(error), markup=False)
+            error_console().print(f"{error} The drill is not recorded.", markup=False)
             return None
 
-    def keep(self) -> None:
-        """Keeps what was done since."""
+    def keep(self, name: str | None) -> None:
+        """Keeps what was done since; in the history, under a name, that it was begun."""
+        if name is not None and not self._said and self.practice.entries:
+            self._begin_in_history(name)
         session = self.session
         self._kept.acts(session.acts.journal)
         self._kept.rows(session.recorder.past, session.acts.hidden_actions(), session.newest)
@@ -161,9 +199,7 @@ class _Opened:
 
     def conclude(self, options: argparse.Namespace) -> int:
         """The drill is over: the files that were asked for, the history, the exit code."""
-        from pneumo.commands.opened import kinds_of
         from pneumo.drill.debrief import debrief
-        from pneumo.record import history
         from pneumo.report.debrief_page import debrief_page
 
         found: Debrief = debrief(self.practice, self.title)
@@ -174,11 +210,34 @@ class _Opened:
         )
         written = write_results((page,), debug=options.debug)
         if options.name is not None:
-            kinds = kinds_of(found, self.session.circuit)
-            history.add(options.name, found, kinds, self.practice.brief.level)
+            written = self._counted(options.name, found) and written
         if not written:
             return 3
         return 0 if found.verdict == "right" else 1
+
+    def _begin_in_history(self, name: str) -> None:
+        from pneumo.record import history
+
+        try:
+            history.begin(name, self.title, self.practice.brief.level, self._run)
+        except InputError as error:
+            error_console().print(str(error), markup=False, soft_wrap=True)
+
+    def _counted(self, name: str, found: Debrief) -> bool:
+        """Keeps the result in the history; whether it is there. A run has one."""
+        from pneumo.commands.opened import kinds_of
+        from pneumo.record import history
+
+        try:
+            if self._ended and (not self._run or history.holds(self._run)):
+                error_console().print("The result of this run is not counted again.", markup=False)
+                return True
+            kinds = kinds_of(found, self.session.circuit, self.session.seal)
+            history.add(name, found, kinds, self.practice.brief.level, run=self._run)
+        except InputError as error:
+            error_console().print(str(error), markup=False, soft_wrap=True)
+            return False
+        return True
 
 
 def _typed(dialogue: Dialogue) -> Iterator[tuple[str, str]]:

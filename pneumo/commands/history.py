@@ -36,12 +36,13 @@ def main(options: argparse.Namespace) -> int:
 
 def _table(found: list[history.Done]) -> Table:
     table = Table(box=None, pad_edge=False)
-    for heading in ("done", "trainee", "drill", "level", "verdict", "downtime", "par"):
+    for heading in ("done", "trainee", "drill", "level", "verdict", "downtime", "par", ""):
         table.add_column(heading)
     for done in found:
         table.add_row(
             f"{done.done:%Y-%m-%d %H:%M}", done.trainee, done.drill, str(done.level or ""),
             done.verdict, minutes(done.spent), minutes(done.par) if done.par else "",
+            "again" if done.again else "",
         )  # fmt: skip
     return table
 
@@ -49,7 +50,8 @@ def _table(found: list[history.Done]) -> Table:
 def _progress(trainee: str, of_one: list[history.Done]) -> None:
     console = result_console()
     found = history.progress(of_one)
-    console.print(f"{trainee}: {found.right} of {found.done} right. Next: a drill of level "
+    again = f", {found.again} played again and not counted" if found.again else ""
+    console.print(f"{trainee}: {found.right} of {found.done} right{again}. Next: a drill of level "
                   f"{found.level}.", markup=False)  # fmt: skip
     for kind, tried, right in found.weak:
         console.print(f"  {kind}: {right} of {tried} right", markup=False)

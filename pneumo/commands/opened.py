@@ -162,10 +162,13 @@ def open_ride(
     return Opened(driver, record)
 
 
-def kinds_of(found: Debrief, circuit: Circuit) -> list[tuple[str, str]]:
-    """Kind of the part and fault mode of every fault of a drill, for the history."""
+def kinds_of(found: Debrief, circuit: Circuit, seal: Seal) -> list[tuple[str, str]]:
+    """Kind of the part and fault mode of every fault of a drill, for the history; of a sealed
+    drill none: whoever plays it next can read that file."""
     from pneumo.components.base import kind_of
 
+    if seal.encrypts:
+        return []
     return [(kind_of(circuit.components[fault.component]), fault.mode) for fault in found.truth]
 
 

@@ -81,7 +81,11 @@ class Dialogue:
         yield from entry_lines(entry)
         if self.is_over():
             yield ""
-            yield from debrief_lines(debrief(self.practice, self.title))
+            yield from self.debrief()
+
+    def debrief(self) -> Iterator[str]:
+        """What came of it, once it is over."""
+        return debrief_lines(debrief(self.practice, self.title))
 
     def _seen(self, entry: Entry) -> Iterator[str]:
         """What the panel told meanwhile: states, alarms, refusals."""

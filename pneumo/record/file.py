@@ -130,6 +130,14 @@ def is_busy(error: Exception) -> bool:
     )
 
 
+def is_refused(error: Exception) -> bool:
+    """True when the disk or another program is why a file cannot be used, not what it holds."""
+    return isinstance(error, OSError) or getattr(error, "sqlite_errorcode", 0) & 0xFF in (
+        sqlite3.SQLITE_BUSY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR,
+        sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_NOMEM, sqlite3.SQLITE_PERM, sqlite3.SQLITE_READONLY,
+    )  # fmt: skip
+
+
 def unusable(path: Path, error: Exception) -> str:
     if is_busy(error):
         return f"{path}: this run is open in another program; close it there first."
@@ -152,4 +160,6 @@ def reason(error: Exception) -> str:
         sqlite3.SQLITE_NOTADB: "it is another kind of file, or damaged",
         sqlite3.SQLITE_IOERR: "the disk cannot be read or written",
     }
+    if isinstance(error, sqlite3.Error) and not code:
+        return "it is damaged"  # e.g. its letters are none
     return known.get(code, str(error))

@@ -15,14 +15,11 @@ from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
 from pneumo.live.seal import OBSCURED, Ask, Lock, Seal, read_lock
-from pneumo.packing import PackingError, unpack
+from pneumo.packing import PackingError
 from pneumo.record.file import WRONG, files, is_busy, look_into, reading, runs_folder, unusable
-from pneumo.record.rows import Array, along_branch, digest, seat_of, standing_acts
+from pneumo.record.rows import Array, along_branch, digest, seat_of, standing_acts, worked
 from pneumo.record.tables import check_structure, has, run_of
 from pneumo.scenario.event import RunEvent
-
-MOST_ENTRIES = 20_000
-"""Entries of a drill that are read."""
 
 
 class Unfinished(NamedTuple):
@@ -130,7 +127,7 @@ def continuation(path: Path, ask: Ask | None = None) -> Continuation:
             seal = _seal(db, ask)
             bound = seal.bound(run)
             acts = tuple(standing_acts(db, bound).values())
-            brief, entries = _work(db, bound)
+            brief, entries = worked(db, bound)
             if run:
                 _check_state(db, bound, float(reached))
         except (PackingError, RecursionError) as error:
@@ -172,20 +169,6 @@ def _check_state(db: sqlite3.Connection, seal: Seal, reached: float) -> None:
         raise InputError(
             "This record of a drill was edited after it was written; it is not continued."
         )
-
-
-def _work(db: sqlite3.Connection, seal: Seal) -> tuple[Brief | None, tuple[Entry, ...]]:
-    """What is told of a drill, and what was done in it. Raises ValueError when it is damaged."""
-    if not has(db, "brief"):
-        return None, ()
-    try:
-        (text,) = db.execute("SELECT brief FROM brief").fetchone()
-        brief = unpack(Brief, json.loads(seal.unseal(text)))
-        rows = db.execute("SELECT entry FROM work ORDER BY number LIMIT ?", (MOST_ENTRIES,))
-        texts = (seal.unseal(row) if seal.encrypts else row for (row,) in rows)
-        return brief, tuple(unpack(Entry, json.loads(text)) for text in texts)
-    except (PackingError, TypeError, RecursionError) as error:
-        raise ValueError(f"what was done in its drill is damaged ({error})") from None
 
 
 def recorded(path: Path) -> Recorded:

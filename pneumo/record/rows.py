@@ -13,14 +13,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pneumo.drill.brief import Brief
+from pneumo.drill.entry import Entry
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
 from pneumo.live.seal import Seal
 from pneumo.packing import PackingError, pack_one, unpack
-from pneumo.record.tables import BLOCK, LONGEST_RUN
+from pneumo.record.tables import BLOCK, LONGEST_RUN, has
 from pneumo.scenario.event import Happening, RunEvent
 
 Array = NDArray[Any]
+
+MOST_ENTRIES = 20_000
+"""Entries of a drill that are read."""
 
 
 def write_act(db: sqlite3.Connection, branch: int, act: Act | None, seal: Seal) -> int:
@@ -81,6 +86,20 @@ def digest(db: sqlite3.Connection) -> str:
         for row in db.execute(f"SELECT {rows}"):
             made.update(json.dumps(row).encode("utf-8"))
     return made.hexdigest()
+
+
+def worked(db: sqlite3.Connection, seal: Seal) -> tuple[Brief | None, tuple[Entry, ...]]:
+    """What is told of a drill, and what was done in it. Raises ValueError when it is damaged."""
+    if not has(db, "brief"):
+        return None, ()
+    try:
+        (text,) = db.execute("SELECT brief FROM brief").fetchone()
+        brief = unpack(Brief, json.loads(seal.unseal(text)))
+        rows = db.execute("SELECT entry FROM work ORDER BY number LIMIT ?", (MOST_ENTRIES,))
+        texts = (seal.unseal(row) if seal.encrypts else row for (row,) in rows)
+        return brief, tuple(unpack(Entry, json.loads(text)) for text in texts)
+    except (PackingError, TypeError, RecursionError) as error:
+        raise ValueError(f"what was done in its drill is damaged ({error})") from None
 
 
 def seat_of(text: str) -> Seat:

@@ -26,6 +26,7 @@ from pathlib import Path
 
 import numpy as np
 
+from pneumo.drill.arc import OVER
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
 from pneumo.errors import InputError
@@ -41,6 +42,7 @@ from pneumo.record.rows import (
     digest,
     rewrite_act,
     standing_acts,
+    worked,
     write_act,
     write_events,
     write_rows,
@@ -69,9 +71,11 @@ class Record:
     A call that cannot write raises InputError, once; after that every call does nothing.
     """
 
-    def __init__(self, path: Path, db: sqlite3.Connection, seal: Seal) -> None:
+    def __init__(self, path: Path, db: sqlite3.Connection, seal: Seal, run: str = "") -> None:
         """Use `begin` or `open_run`."""
         self.path = path
+        self.run = run
+        """Name of the run of a drill that no other has."""
         self._db: sqlite3.Connection | None = db
         self._seal = seal
         """For what is hidden in this run."""
@@ -137,7 +141,8 @@ class Record:
 
     def work(self, entry: Entry) -> None:
         """Keeps what somebody has done in a drill. Committed before this returns, with the channels
-        and how far the run has come."""
+        and how far the run has come. When the drill is over with it the record is closed: what is
+        done to the ride afterwards changes nothing that was judged."""
         if self._db is not None:
             # rows come about once a second: what was spent must not be less than what was done
             self._reached = max(self._reached, entry.ended)
@@ -148,6 +153,8 @@ class Record:
                     text = self._seal.seal(text)
                 db.execute("INSERT INTO work (entry) VALUES (?)", (text,))
                 self._note(db, anew=True)
+            if entry.state in OVER:
+                self.close()
 
     def rows(self, past: Past, reached: float) -> None:
         """Takes what is new of the channels and events, about once a second.
@@ -183,8 +190,8 @@ class Record:
             db.execute("UPDATE meta SET closed = 1")
         self._let_go()
 
-    def _read(self) -> None:
-        """What the file holds, as if this record had written it."""
+    def _read(self) -> bool:
+        """What the file holds, as if this record had written it; whether its drill is over."""
         db = self._db
         assert db is not None
         self._branch, self._reached, channels = db.execute(
@@ -197,6 +204,8 @@ class Record:
         )
         if has(db, "seal"):
             self._digest = digest(db)
+        _, entries = worked(db, self._seal)
+        return bool(entries) and entries[-1].state in OVER
 
     @contextlib.contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -356,7 +365,7 @@ def begin(
             f"This run is not recorded: {reason(error)} ({folder}); the ride goes on."
         ) from error
     run = secrets.token_hex(8)
-    record = Record(place, db, seal.bound(run))
+    record = Record(place, db, seal.bound(run), run)
     with record._writing():
         create(db)
         db.execute(
@@ -376,7 +385,8 @@ def begin(
 
 
 def open_run(path: Path, seal: Seal = OBSCURED) -> Record:
-    """Goes on recording a run that was cut off, in its own file. `seal`: see `begin`.
+    """Goes on recording a run that was cut off, in its own file; of a drill that is over nothing is
+    recorded any more. `seal`: see `begin`.
 
     Raises
     ------
@@ -385,13 +395,16 @@ def open_run(path: Path, seal: Seal = OBSCURED) -> Record:
     """
     with reading(path) as db:
         run = run_of(db)
-    record = Record(path, _held(path), seal.bound(run))
+    record = Record(path, _held(path), seal.bound(run), run)
     try:
         with usable(path):
-            record._read()
+            over = record._read()
     except InputError:
         record._let_go()
         raise
+    if over:
+        record._let_go()
+        return record
     with record._writing() as db:
         db.execute("UPDATE meta SET closed = 0, pid = ?", (os.getpid(),))
     return record

@@ -13,6 +13,9 @@ from command_bench import CIRCUITS, TRIM, apart, command, environment, pneumo
 from pneumo.drill.brief import Brief
 from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
+from pneumo.live.session import Session
+from pneumo.report import debrief_page
+from pneumo.scenario.plant import SimulationError
 
 Capture = pytest.CaptureFixture[str]
 
@@ -117,6 +120,111 @@ def test_what_cannot_be_opened_is_told_before_anything_begins(
     ):
         code, _, err = pneumo(capsys, "drill", *arguments)
         assert code == 2 and told in err and err.count("\n") == 1, arguments
+
+
+QUITTED = "begin\nfinding none\nhand back\n"
+"""A drill that is over soon, and wrong."""
+
+
+def test_where_the_page_goes_is_checked_before_anything_begins(
+    drill: Path, tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    before = drill.read_bytes()
+    for target, told in ((tmp_path / "none" / "x.html", "does not exist"), (drill, "be lost")):
+        code, out, err = pneumo(capsys, "drill", str(drill), "--report", str(target))
+        assert (code, out) == (2, "") and told in err and err.count("\n") == 1
+    assert drill.read_bytes() == before and not own_state.exists()
+
+
+def test_a_history_that_is_none_is_told_before_anything_begins(
+    drill: Path, own_state: Path, capsys: Capture
+) -> None:
+    path = own_state / "pneumo" / "history.db"
+    path.parent.mkdir(parents=True)
+    path.write_text("something else, and long enough to be looked at" * 40)
+    before = path.read_bytes()
+    code, out, err = pneumo(capsys, "drill", str(drill), "--name", "A. Miller")
+    assert (code, out) == (2, "") and "the history cannot be used" in err
+    assert path.read_bytes() == before and not list(own_state.rglob("*.run"))
+
+
+def test_a_history_that_cannot_be_written_any_more_costs_neither_debrief_nor_page(
+    drill: Path, tmp_path: Path, own_state: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = debrief_page.debrief_page
+
+    def page(*arguments: object, **others: object) -> str:
+        # meanwhile a folder came to stand where the history was
+        path = own_state / "pneumo" / "history.db"
+        path.unlink()
+        path.mkdir()
+        return made(*arguments, **others)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(debrief_page, "debrief_page", page)
+    target = tmp_path / "debrief.html"
+    code, out, err = pneumo(
+        capsys, "drill", str(drill), "--script", script(tmp_path, QUITTED), "--name", "A. Miller",
+        "--report", str(target),
+    )  # fmt: skip
+    assert code == 3 and "WRONG" in out and "hose_1 leak" in target.read_text(encoding="utf-8")
+    assert "the history cannot be used" in err and err.count("\n") == 1
+
+
+def test_a_run_has_one_result_and_a_copy_of_it_is_told(
+    drill: Path, tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    begun = script(tmp_path, "begin\nclose trim\n")
+    assert pneumo(capsys, "drill", str(drill), "--script", begun).code == 1
+    (run,) = own_state.rglob("*.run")
+    copy = tmp_path / "copy.run"
+    copy.write_bytes(run.read_bytes())
+    lines = script(tmp_path, "finding none\nhand back\n")
+    going_on = ("drill", "--name", "A. Miller", "--continue")
+    assert pneumo(capsys, *going_on, str(run), "--script", lines).code == 1
+    ended = run.read_bytes()
+    # over: its debrief is shown again, and nothing can be added
+    page = tmp_path / "again.html"
+    code, out, err = pneumo(capsys, *going_on, str(run), "--report", str(page))
+    assert code == 1 and "WRONG" in out and page.exists() and "not counted again" in err
+    code, _, err = pneumo(capsys, *going_on, str(run), "--script", lines)
+    assert code == 2 and "the drill is over before this line" in err
+    assert run.read_bytes() == ended
+    # begun anew
+    out = pneumo(capsys, "history", "A. Miller").out
+    assert "wrong" in out and "again" not in out
+    begun = script(tmp_path, "begin\n")
+    anew = ("drill", str(drill), "--name", "A. Miller", "--script", begun, "--no-record")
+    assert pneumo(capsys, *anew).code == 1
+    assert re.search("left .*again", pneumo(capsys, "history", "A. Miller").out)
+    # who goes on with a copy knows the answer by now
+    known = script(tmp_path, "finding hose_1 leak\nhand back\n")
+    assert pneumo(capsys, "drill", "--name", "B", "--continue", str(copy), "--script", known).code
+    out = pneumo(capsys, "history").out
+    assert [line.endswith("again") for line in out.splitlines()[1:4]] == [False, True, True]
+    assert "A. Miller: 0 of 1 right, 1 played again" in out
+    assert "B: 0 of 0 right, 1 played again and not counted" in out
+
+
+def test_a_ride_that_cannot_be_calculated_does_not_tell_where(
+    drill: Path, tmp_path: Path, own_state: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stops(self: Session, until: float) -> None:
+        raise SimulationError(
+            "The integration stopped at 3 s near hose_1: no step is short enough."
+        )
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Session, "restart", lambda self, *a, **b: stops(self, 0.0))
+        code, out, err = pneumo(capsys, "drill", str(drill))
+        assert (code, out) == (3, "") and "could not be calculated" in err and "hose" not in err
+    with monkeypatch.context() as patch:
+        patch.setattr(Session, "pass_time", stops)
+        lines = script(tmp_path, "begin\nwait 1 min\n")
+        code, _, err = pneumo(capsys, "drill", str(drill), "--script", lines)
+    assert code == 3 and "--continue" in err and "hose" not in err
+    (run,) = own_state.rglob("*.run")
+    give_up = script(tmp_path, "give up\n")
+    assert "given up" in pneumo(capsys, "drill", "--continue", str(run), "--script", give_up).out
 
 
 def test_lines_come_from_a_pipe_as_well(drill: Path) -> None:

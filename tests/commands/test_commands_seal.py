@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from command_bench import CIRCUITS, TRIM, pneumo
-from test_commands_drill import BRIEF, SHORT, script
+from test_commands_drill import BRIEF, script
 
 from pneumo.cli import build_parser
 from pneumo.commands import dashboard, passphrase, serve
@@ -19,6 +19,9 @@ from pneumo.live.journal import Act
 Capture = pytest.CaptureFixture[str]
 
 WORDS = "seven red kites"
+SHORT = "downtime: {hint: 10 s, soap: 10 s, command: 5 s}\n"
+"""Work that is done soon, so that tests are."""
+
 TELLING = (b"4 mm", b"use your ears", b"hose_1 leak", b"leak", b"Use your")
 """What must stand in no file while a drill is played, whose lines do not say it themselves."""
 

@@ -165,6 +165,25 @@ def test_a_record_of_a_drill_that_was_edited_is_not_continued(seal: Seal, tmp_pa
         assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)
 
 
+@pytest.mark.parametrize("seal", [OBSCURED, KEY], ids=["obscured", "sealed"])
+def test_what_is_done_after_the_end_changes_nothing_that_was_judged(
+    seal: Seal, tmp_path: Path
+) -> None:
+    at = practice("fault hose_1 leak 3 mm", began=False)
+    path = recorded(at, tmp_path, ("begin", "finding hose_1 leak", "hand back"), seal)
+    kept = continuation(path, lambda: WORDS)
+    before = path.read_bytes()
+    session = at.ride
+    assert isinstance(session, Session)
+    session.do("trainee", "refit hose_1")  # the answer is known by now
+    again = open_run(path, kept.seal)
+    again.acts(session.acts.journal)
+    again.rows(session.recorder.past, session.newest)
+    again.close()
+    assert path.read_bytes() == before
+    assert continuation(path, lambda: WORDS) == kept
+
+
 def test_a_record_of_format_3_is_read(tmp_path: Path) -> None:
     at = practice("fault hose_1 leak 3 mm", began=False)
     path = recorded(at, tmp_path, ("begin", "listen hose_1"))

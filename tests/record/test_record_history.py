@@ -5,13 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import sqlite3
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
 from pneumo.drill.outcome import Debrief, Verdict
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.record import history
 
 NOON = datetime(2026, 5, 4, 12)
@@ -60,6 +61,72 @@ def test_what_cannot_be_a_name_is_refused(name: str, path: Path) -> None:
         history.add(name, found(), [], 1, path)
 
 
+def test_what_is_played_again_is_marked_and_counts_once(path: Path) -> None:
+    for trainee, title, verdict, run in (
+        ("A", "hiss", "wrong", "r1"), ("A", "hiss", "right", "r2"), ("A", "bang", "right", "r3"),
+        ("B", "hiss", "right", "r4"), ("B", "bang", "right", "r3"), ("C", "new", "right", ""),
+        ("D", "old", "right", ""),
+    ):  # fmt: skip
+        history.add(trainee, found(verdict, title), [("hose", "leak")], 1, path, run=run)
+    marks = [(done.trainee, done.drill, done.again) for done in history.results("", path)]
+    assert [again for _, _, again in marks] == [False, True, False, False, True, False, False]
+    assert [done.again for done in history.results("B", path)] == [False, True]
+    of_a = history.progress(history.results("A", path))
+    assert (of_a.done, of_a.right, of_a.again, of_a.weak) == (2, 1, 1, (("hose", 2, 1),))
+    rows = list(csv.DictReader(io.StringIO(history.as_csv(history.results("", path)))))
+    assert [row["again"] for row in rows] == ["", "yes", "", "", "yes", "", ""]
+    assert history.holds("r3", path) and not history.holds("r9", path)
+
+
+def test_a_drill_that_was_left_counts_as_begun_and_one_that_goes_on_takes_its_place(
+    path: Path,
+) -> None:
+    history.begin("A", "hiss", 1, "r1", path, NOON)
+    assert not history.holds("r1", path)
+    history.add("A", found(), [], 1, path, run="r2")  # begun anew, with what was seen
+    assert [(d.verdict, d.again) for d in history.results("", path)] == [
+        ("left", False), ("right", True),
+    ]  # fmt: skip
+    of_a = history.progress(history.results("A", path))
+    assert (of_a.done, of_a.right, of_a.again) == (1, 0, 1)
+    history.add("A", found("partly right"), [], 1, path, run="r1")
+    assert [(d.verdict, d.run, d.again) for d in history.results("", path)] == [
+        ("partly right", "r1", False), ("right", "r2", True),
+    ]  # fmt: skip
+    assert history.holds("r1", path)
+
+
+def test_a_history_of_format_1_is_read_as_it_is_and_renewed_when_it_is_written(path: Path) -> None:
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute(history.TABLE.format(""))
+        db.execute(f"PRAGMA application_id = {history.MARK}")
+        db.execute("PRAGMA user_version = 1")
+        db.execute(
+            "INSERT INTO results VALUES (1,'A','hiss',2,'2026-05-04T12:00:00','right',1.0,1.0,0,"
+            "'[]','[]')"
+        )
+    before = path.read_bytes()
+    (done,) = history.results("A", path)
+    assert (done.drill, done.run) == ("hiss", "") and path.read_bytes() == before
+    history.add("A", found(), [], 2, path, run="r1")
+    assert [(d.run, d.again) for d in history.results("A", path)] == [("", False), ("r1", True)]
+
+
+def test_reading_changes_nothing_and_a_disk_that_refuses_is_no_bad_file(path: Path) -> None:
+    path.write_bytes(b"")
+    assert history.results("", path) == [] and path.read_bytes() == b""
+    history.add("A", found(), [], 1, path)
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("BEGIN EXCLUSIVE")
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(history, "PATIENCE", 0.0)
+            with pytest.raises(UnfinishedError, match="cannot be used"):
+                history.add("A", found(), [], 1, path)
+    with pytest.raises(UnfinishedError):
+        history.check(path / "below a file")
+    assert len(history.results("", path)) == 1
+
+
 def damage_text(path: Path) -> None:
     path.write_text("not a database, but long enough to be looked at as one" * 40)
 
@@ -87,14 +154,36 @@ def damage_row(path: Path) -> None:
         db.execute("UPDATE results SET verdict = 'won'")
 
 
+def damage_number(path: Path) -> None:
+    history.add("A", found(), [], 1, path)
+    with sqlite3.connect(path) as db:
+        db.execute("UPDATE results SET level = 9e300")
+
+
+def damage_letters(path: Path) -> None:
+    history.add("A", found(), [], 1, path)
+    with sqlite3.connect(path) as db:
+        db.execute("UPDATE results SET drill = CAST(x'fffe' AS TEXT)")
+
+
 @pytest.mark.parametrize(
-    "damage", [damage_text, damage_mark, damage_version, damage_tables, damage_row]
+    "damage",
+    [
+        damage_text,
+        damage_mark,
+        damage_version,
+        damage_tables,
+        damage_row,
+        damage_number,
+        damage_letters,
+    ],
 )
 def test_another_or_a_damaged_file_is_told_and_kept(damage: object, path: Path) -> None:
     damage(path)  # type: ignore[operator]
     before = path.read_bytes()
     with pytest.raises(InputError) as error:
         history.results("", path)
+    assert not isinstance(error.value, UnfinishedError)
     assert str(path) in str(error.value) and "\n" not in str(error.value)
     assert path.read_bytes() == before
 
