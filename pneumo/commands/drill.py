@@ -120,13 +120,9 @@ class _Opened:
             self.title, brief, begins, path = kept.drill, kept.brief, kept.begins, kept.path
             entries, self.session.seal, self._run = kept.entries, kept.seal, kept.run
         else:
-            from pneumo.live.drill import is_drill, read_drill
+            from pneumo.live.drill import read_drill
 
             place = find_document(options.file)
-            if not is_drill(place):
-                raise InputError(
-                    f"{options.file}: this is no drill. Name one, for example drill_1."
-                )
             drill = read_drill(place, partial(passphrase.asked, options, options.file))
             if drill.remark:
                 error_console().print(drill.remark, markup=False)

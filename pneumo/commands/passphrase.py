@@ -21,6 +21,9 @@ VARIABLE = "PNEUMO_PASSPHRASE"
 LARGEST_FILE = 10_000
 """Bytes of a file with a passphrase: its first line counts."""
 
+LARGEST_DRILL = 5_000_000
+"""Bytes of a file that is looked into: a drill is smaller."""
+
 
 def asked(options: argparse.Namespace, about: str) -> str:
     """The passphrase of `about`, a drill or a record.
@@ -48,8 +51,7 @@ def chosen(options: argparse.Namespace, about: str) -> str:
 def may_be_sealed(path: Path) -> bool:
     """Whether a file can be a sealed drill, before anything is loaded that could read it."""
     try:
-        with open(path, "rb") as stream:
-            data = stream.read(4_000_001)
+        data = path.read_bytes() if path.is_file() and path.stat().st_size < LARGEST_DRILL else b""
     except OSError:
         return False
     return b"pneumo_drill" in data and b"sealed" in data

@@ -9,18 +9,15 @@ from pathlib import Path
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import result_console
-from pneumo.errors import InputError
 from pneumo.report.files import check_targets
 
 
 def main(options: argparse.Namespace) -> int:
     """Writes it; exit code 0."""
-    from pneumo.live.drill import is_drill, read_drill, rewritten, write_drill
+    from pneumo.live.drill import read_drill, rewritten, write_drill
     from pneumo.live.seal import OBSCURED, Seal, new_seal
 
     place, target = find_document(options.file), Path(options.to)
-    if not is_drill(place):
-        raise InputError(f"{options.file}: this is no drill. Name the file of one.")
     check_targets(place, target)
     drill = read_drill(place, partial(passphrase.asked, options, options.file))
     seal: Seal = OBSCURED

@@ -234,6 +234,8 @@ def _hidden_lines(acts: Sequence[Act], hints: tuple[str, ...], seal: Seal, opens
 def is_drill(path: str | Path) -> bool:
     """True for a file that says at its beginning that it is a drill, whether or not it is right."""
     try:
+        if not Path(path).is_file():  # a pipe would be waited for
+            return False
         with open(path, "rb") as stream:
             head = stream.read(4096)
     except (OSError, ValueError):

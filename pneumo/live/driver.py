@@ -541,7 +541,11 @@ def _save(driver: Driver, seat: Seat, request: Save) -> Said:
     ride = (session.document, session.circuit, session.acts.journal, session.now)
     path, name = Path(request.path), request.name
     if request.what == "scenario":
-        return (save_scenario(*ride, path, name),)
+        told = save_scenario(*ride, path, name)
+        hidden = any(act.hidden for act in session.acts.journal)
+        return (
+            f"{told} What is hidden from the trainee stands in it in clear." if hidden else told,
+        )
     seal = new_seal(request.passphrase) if request.passphrase else OBSCURED
     return (save_drill(*ride, path, name, seal),)
 

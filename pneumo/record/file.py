@@ -49,6 +49,8 @@ def hold(path: Path, *, create: bool) -> sqlite3.Connection:
 
 def look_into(path: Path) -> sqlite3.Connection:
     """A connection for reading a run; raises sqlite3.Error, or ValueError for a foreign file."""
+    if path.exists() and not path.is_file():  # a pipe would be waited for
+        raise ValueError("it is no regular file")
     db = sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True, timeout=0.0)
     try:
         mark = db.execute("PRAGMA application_id").fetchone()[0]

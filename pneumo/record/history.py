@@ -272,13 +272,8 @@ _KEEP = "Move the file away to begin a new history; nothing in it was changed."
 
 
 def _is_none(path: Path) -> bool:
-    """Whether there is no history yet; a file that is empty is one."""
-    try:
-        return path.stat().st_size == 0
-    except FileNotFoundError:
-        return True
-    except OSError:
-        return False
+    """Whether there is no history yet; a file that is empty is none."""
+    return not path.exists() or (path.is_file() and path.stat().st_size == 0)
 
 
 @contextlib.contextmanager
@@ -288,6 +283,8 @@ def _open(path: Path, *, write: bool = True) -> Iterator[sqlite3.Connection]:
     try:
         if write:
             path.parent.mkdir(parents=True, exist_ok=True)
+        if path.exists() and not path.is_file():  # a pipe would be waited for
+            raise ValueError("it is no regular file")
         new = _is_none(path)
         opened = sqlite3.connect(path, timeout=PATIENCE, isolation_level=None)
         with contextlib.closing(opened) as db:

@@ -112,7 +112,7 @@ def test_what_cannot_be_opened_is_told_before_anything_begins(
     drill: Path, tmp_path: Path, capsys: Capture
 ) -> None:
     for arguments, told in (
-        ((TRIM,), "this is no drill"),
+        ((TRIM,), "This is a circuit document, not a drill"),
         ((str(drill), "--script", str(tmp_path / "none.txt")), "cannot be read"),
         ((str(drill), "--script", str(tmp_path)), "cannot be read"),
         ((str(drill), "--name", "\x07"), "cannot be a trainee's name"),
@@ -253,3 +253,20 @@ def test_a_drill_that_was_left_is_continued_where_it_stood(
     )  # fmt: skip
     assert (again.code, again.err) == (0, "")
     assert "RIGHT." in again.out and "listen hose_1" in again.out.partition("What was done")[2]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="there are no pipes with a name here")
+def test_a_pipe_in_the_place_of_a_file_is_not_waited_for(
+    tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    pipe = tmp_path / "pipe.yaml"
+    os.mkfifo(pipe)
+    (own_state / "pneumo").mkdir(parents=True)
+    os.mkfifo(own_state / "pneumo" / "history.db")
+    for arguments in (
+        ("check", str(pipe)), ("drill", str(pipe)), ("drill", "--continue", str(pipe)),
+        ("seal", str(pipe), "--to", str(tmp_path / "x.yaml")), ("history",),
+        ("drill", "--name", "A. Miller"),
+    ):  # fmt: skip
+        code, out, err = pneumo(capsys, *arguments)
+        assert (code == 2 and out == "" and "pipe" in err) or "history.db" in err, arguments

@@ -14,6 +14,8 @@ import pytest
 from documents import replaced
 
 from pneumo.circuit.validate import load, load_text
+from pneumo.live import seal
+from pneumo.live.drill import read_drill
 from pneumo.live.driver import Driver
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
@@ -452,6 +454,26 @@ def test_a_failure_is_told_saved_and_survived(
     stands = trainer.frame.time
     asked(trainer, Run())
     until(lambda: trainer.frame.time > stands + 1.0, "it does not run on")
+
+
+def test_what_is_saved_of_a_drill_that_stopped_is_hidden_like_the_drill(
+    driver: Driver, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(seal, "COST", (16, 1, 1))
+    session = driver.session
+    seat = driver.seat("trainer")
+    assert asked(seat, Do("fault hose_1 leak 2 mm", hidden=True)).done
+    session.drill, session.seal = "It hisses", seal.new_seal("seven red kites")
+    assert "Saved the drill" in driver._save_rescue()
+    (rescued,) = (tmp_path / "rescue").iterdir()
+    assert b"leak 2" not in rescued.read_bytes()
+    assert [a.sentence for a in read_drill(rescued, lambda: "seven red kites").acts]
+    # a scenario is what the trainer asks for, and is told to be clear
+    answer = asked(seat, Save("scenario", str(tmp_path / "s.yaml"), "x"))
+    assert answer.done and answer.text.endswith("stands in it in clear.")
+    for words, how in (("", "obscured, not encrypted"), ("seven red kites", "encrypted; keep")):
+        answer = asked(seat, Save("drill", str(tmp_path / f"d{len(words)}.yaml"), "x", words))
+        assert answer.done and how in answer.text
 
 
 def test_a_request_that_breaks_the_simulation_is_survived(
