@@ -11,7 +11,8 @@ from command_bench import CIRCUITS, TRIM, pneumo
 from test_commands_drill import BRIEF, script
 
 from pneumo.cli import build_parser
-from pneumo.commands import dashboard, passphrase, serve
+from pneumo.commands import passphrase, serve
+from pneumo.commands.opened import opening
 from pneumo.live import seal
 from pneumo.live.drill import drill_text, read_drill
 from pneumo.live.journal import Act
@@ -171,11 +172,11 @@ def test_the_dashboard_reads_a_sealed_drill_before_its_screen(sealed: Path, word
     options = build_parser().parse_args(
         ["dashboard", str(sealed), "--passphrase-file", words, "--host"]
     )
-    start = dashboard._opening(options, None)()
+    start = opening(options, None)()
     assert start.seal.encrypts and start.acts and start.seat == "trainer"
     without = build_parser().parse_args(["dashboard", str(sealed)])
     with pytest.raises(seal.InputError, match="sealed by a passphrase"):
-        dashboard._opening(without, None)
+        opening(without, None)
 
 
 def test_a_served_drill_hands_its_passphrase_to_the_pages(
@@ -185,4 +186,4 @@ def test_a_served_drill_hands_its_passphrase_to_the_pages(
     options = build_parser().parse_args(["serve", str(sealed), "--passphrase-file", words])
     assert serve._title(options, sealed) == "a hiss"
     page = build_parser().parse_args(["dashboard", str(sealed)])
-    assert dashboard._opening(page, None)().drill == "a hiss"
+    assert opening(page, None)().drill == "a hiss"
