@@ -13,7 +13,16 @@ from typing import Literal
 
 from pneumo.circuit.action import Clear, Inject
 from pneumo.drill.arc import State
-from pneumo.drill.entry import Entry, Found, FunctionTested, HandedBack, Left, Repaired, Stated
+from pneumo.drill.entry import (
+    Entry,
+    Found,
+    FunctionTested,
+    HandedBack,
+    Left,
+    Repaired,
+    Stated,
+    undone,
+)
 from pneumo.drill.job import Suspect
 from pneumo.drill.outcome import Debrief, Reason, Took, Truth, Verdict
 from pneumo.drill.practice import Practice
@@ -35,17 +44,21 @@ FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
 def debrief(practice: Practice, title: str = "") -> Debrief:
     """Judges a drill that is over."""
     entries = tuple(practice.entries)
-    stated = [e.result.faults for e in entries if isinstance(e.result, Stated)]
+    void = undone(entries)
+    counted = [(i, e) for i, e in enumerate(entries) if i not in void]
+    stated = [e.result.faults for _, e in counted if isinstance(e.result, Stated)]
     finding = stated[-1] if stated else None
     events = practice.play.plant.log.events
     truth = tuple(_truth(practice, finding or (), events))
     ended = _endings(practice, events)
-    repairs = [i for i, e in enumerate(entries) if isinstance(e.result, Repaired)]
-    needless = tuple(i for i in repairs if not _ends_one(entries[i], ended))
-    unsafe = tuple(i for i, e in enumerate(entries) if e.dangers)
-    left = next((e.result.left for e in reversed(entries) if isinstance(e.result, HandedBack)), ())
+    repairs = [(i, e) for i, e in counted if isinstance(e.result, Repaired)]
+    needless = tuple(i for i, e in repairs if not _ends_one(e, ended))
+    unsafe = tuple(i for i, e in counted if e.dangers)
+    left = next((e.result.left for _, e in reversed(counted) if isinstance(e.result, HandedBack)),
+                ())  # fmt: skip
+    done = tuple(e for _, e in counted)
     reasons = tuple(
-        dict.fromkeys(_reasons(practice.arc.state, truth, finding, entries, needless, unsafe, left))
+        dict.fromkeys(_reasons(practice.arc.state, truth, finding, done, needless, unsafe, left))
     )
     return Debrief(
         title=title,
@@ -58,11 +71,12 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
         began=practice.began,
         spent=practice.spent,
         par=practice.brief.par,
-        minutes=_minutes(entries, practice.spent),
+        minutes=_minutes(done, practice.spent),
         needless=needless,
-        idle=tuple(i for i, e in enumerate(entries) if _idle(e)),
+        idle=tuple(i for i, e in counted if _idle(e)),
         unsafe=unsafe,
         left=left,
+        undone=tuple(sorted(void)),
     )
 
 

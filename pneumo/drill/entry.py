@@ -6,6 +6,7 @@ keeps them, the debrief and a diagnostician read them. Sentences are made in `te
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -168,9 +169,17 @@ class Stepped:
     """What was turned or switched off when it began."""
 
 
+@dataclass(frozen=True, slots=True)
+class SetBack:
+    """The simulation stopped, and the ride was set back: what was done since does not count."""
+
+    seconds: float
+    """By how much [s]."""
+
+
 Result = (
     Found | Fell | Answered | Done | Given | Repaired | Locked | Permitted | Fitted | Proved
-    | Stated | FunctionTested | HandedBack | Stepped
+    | Stated | FunctionTested | HandedBack | Stepped | SetBack
 )  # fmt: skip
 
 
@@ -196,3 +205,14 @@ class Entry:
     def unsafe(self) -> bool:
         """Whether something about it was unsafe."""
         return bool(self.dangers)
+
+
+def undone(entries: Sequence[Entry]) -> frozenset[int]:
+    """Places of the entries that do not count, since the ride was set back to before them."""
+    return frozenset(
+        earlier
+        for place, entry in enumerate(entries)
+        if isinstance(entry.result, SetBack)
+        for earlier in range(place)
+        if entries[earlier].ended > entry.ended
+    )

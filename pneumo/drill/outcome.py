@@ -72,3 +72,5 @@ class Debrief:
     unsafe: tuple[int, ...]
     """Entries that were unsafe."""
     left: tuple[Left, ...]
+    undone: tuple[int, ...] = ()
+    """Entries that do not count: the simulation stopped, and the ride was set back before them."""

@@ -27,7 +27,9 @@ from pneumo.drill.entry import (
     Proved,
     Result,
     Seat,
+    SetBack,
     Stepped,
+    undone,
 )
 from pneumo.drill.exposure import exposures
 from pneumo.drill.job import (
@@ -199,9 +201,30 @@ class Practice:
             self._remember(entry)
             self.arc = Arc(entry.state)
 
+    def set_back(self, seconds: float) -> Entry:
+        """The simulation stopped, and the ride stands earlier by a time [s] than it did: what was
+        done since then does not count. The entry that says so."""
+        now = self.play.now
+        counts = [e for e in self.entries if e.ended <= now]
+        state = counts[-1].state if counts else self.arc.state
+        entry = Entry(now, now, "trainee", "set back", "", SetBack(seconds), (), state)
+        self._remember(entry)
+        self.arc = Arc(state)
+        return entry
+
     def _remember(self, entry: Entry) -> None:
         """What an entry says of the site holds from now on."""
         self.entries.append(entry)
+        if isinstance(entry.result, SetBack):
+            self.site = Site()
+            void = undone(self.entries)
+            for place, earlier in enumerate(self.entries):
+                if place not in void and not isinstance(earlier.result, Answered):
+                    self._believe(earlier)
+        else:
+            self._believe(entry)
+
+    def _believe(self, entry: Entry) -> None:
         site = self.site
         match entry.result:
             case Locked(component, on):

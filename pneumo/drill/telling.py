@@ -23,6 +23,7 @@ from pneumo.drill.entry import (
     Permitted,
     Proved,
     Repaired,
+    SetBack,
     Stated,
     Stepped,
 )
@@ -159,6 +160,14 @@ def _tested(result: FunctionTested) -> str:
 @told.register(HandedBack)
 def _handed_back(result: HandedBack) -> str:
     return "The ride is handed back."
+
+
+@told.register(SetBack)
+def _set_back(result: SetBack) -> str:
+    return (
+        f"The simulation stopped, and the ride was set back by {minutes(result.seconds)}. What was "
+        "done in that time does not count."
+    )
 
 
 @told.register(Stepped)
@@ -351,8 +360,9 @@ def idle_told(entry: Entry) -> str:
 
 def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
-    for entry in found.entries:
-        head = f"{clock(entry.ended - found.began)} {entry.line}"
+    for place, entry in enumerate(found.entries):
+        void = " (does not count)" if place in found.undone else ""
+        head = f"{clock(entry.ended - found.began)} {entry.line}{void}"
         said = "" if isinstance(entry.result, Done | Given) else " / ".join(_in_lines(entry))
         yield f"{head}: {said}" if said else head
 

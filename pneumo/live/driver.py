@@ -405,8 +405,13 @@ class Driver:
             self.say(f"{stopped_words(check, error)} {stands}", done=False)
             return
         saved = self._save_rescue()
+        stopped = self.session.newest
         back = self.session.fall_back()
         self._outcomes = None
+        self._keep_acts()
+        working = self._working
+        if working is not None and working.practice.arc.state in WORKING:
+            self._kept.work(working.practice.set_back(stopped - back))
         self.say(
             f"The simulation of the ride could not go on. {what_stopped(error)} {saved} "
             f"The ride was set back to {back:.1f} s and paused.",

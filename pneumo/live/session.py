@@ -269,8 +269,10 @@ class Session:
         self.opened = name
         self._begins = begins
         self._begin()
+        self._replay(begins)
         # an act is part of the ride even when the time after it was never recorded
-        self._replay(max([until, begins, *(act.entered + MOMENT for act in self.acts.journal)]))
+        end = max([until, begins, *(act.entered + MOMENT for act in self.acts.journal)])
+        self._replay(end, self.pass_time if begins else self.advance)
 
     def fall_back(self) -> float:
         """The simulation could not go on: back to the last state stored, what came after is
@@ -378,14 +380,16 @@ class Session:
         self._replay(until)
         return act
 
-    def _replay(self, until: float) -> None:
-        """Does the rest of the journal and runs to a time [s]."""
+    def _replay(self, until: float, run: Callable[[float], None] | None = None) -> None:
+        """Does the rest of the journal and runs to a time [s], by `advance` or as `pass_time`
+        does."""
+        run = run or self.advance
         while self._known < len(self.acts.journal):
             act = self.acts.journal[self._known]
             if act.entered > until:
                 break
             if act.entered > self.play.now:
-                self._run(self.play, act.entered, self.play.advance)
+                run(act.entered)
             self.play.schedule([self.acts.event(act)])
             self._known += 1
-        self._run(self.play, until, self.play.advance)
+        run(until)

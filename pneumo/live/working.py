@@ -130,6 +130,7 @@ class Working:
         dropped = [*([] if self._doing is None else [self._doing]), *self._waiting]
         self._doing = None
         self._waiting.clear()
+        self._work = iter(())
         return [line.key for line in dropped]
 
     def shown(self) -> Work:

@@ -76,7 +76,9 @@ def _rows(found: Debrief) -> Iterator[_Row]:
             yield _Row(fault.ended - found.began, truth=f"{fault.sentence}: ended")
     for i, entry in enumerate(found.entries):
         remark = ""
-        if i in found.idle:
+        if i in found.undone:
+            remark = "it does not count: the ride was set back to before it"
+        elif i in found.idle:
             remark = f"it could show nothing: {idle_told(entry)}"
         elif i in found.needless:
             remark = "it ended nothing"

@@ -17,6 +17,8 @@ from pneumo.drill.entry import (
     Proved,
     Repaired,
 )
+from pneumo.drill.practice import Practice
+from pneumo.drill.telling import debrief_lines, told
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Cycled
 from pneumo.zone.event import Refused
@@ -250,3 +252,29 @@ def test_the_same_lines_give_the_same_entries() -> None:
     one, two = (play(practice(LEAK), *lines) for _ in range(2))
     assert one.entries == two.entries
     assert debrief(one) == debrief(two)
+
+
+def test_what_was_done_after_the_time_that_the_ride_was_set_back_to_does_not_count() -> None:
+    at = play(practice(LEAK), "finding hose_1 leak", "isolate main", "wait 10 s")
+    session, waited = at.ride, at.play.now
+    play(at, "lock main", "prove hose_1", "replace hose_2", "function test", "ask")
+    assert at.arc.state == "tested" and "main" in at.site.locked
+    stopped = at.play.now
+    while (back := session.fall_back()) > waited:  # type: ignore[attr-defined]
+        pass
+    entry = at.set_back(stopped - back)
+    assert "was set back by 3 min" in told(entry.result) and entry.ended == back
+    assert at.arc.state == "finding stated" and not (at.site.locked or at.site.proved)
+    play(at, "lock main", "prove hose_1", "refit hose_1", "unlock main", "restore main",
+         "function test", "hand back")  # fmt: skip
+    found = debrief(at)
+    assert (found.verdict, found.needless, found.reasons) == ("right", (), ())
+    assert [found.entries[i].line for i in found.undone] == [
+        "wait 10 s", "lock main", "prove hose_1", "replace hose_2", "function test", "ask",
+    ]  # fmt: skip
+    assert any("replace hose_2 (does not count)" in line for line in debrief_lines(found))
+    assert sum(each.seconds for each in found.minutes) == pytest.approx(found.spent, abs=1.0)
+    # a record gives the same back
+    again = Practice(session, at.brief)
+    again.resume(at.entries, at.began)
+    assert (again.arc.state, again.site) == (at.arc.state, at.site)

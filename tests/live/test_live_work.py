@@ -13,7 +13,7 @@ import pytest
 
 from pneumo.circuit.validate import load_text
 from pneumo.drill.brief import Brief, Saying
-from pneumo.drill.entry import Answered, Repaired
+from pneumo.drill.entry import Answered, Repaired, SetBack
 from pneumo.drill.practice import Practice
 from pneumo.live.driver import Driver
 from pneumo.live.local_seat import LocalSeat
@@ -149,10 +149,10 @@ def test_what_is_done_in_any_view_is_a_line_of_the_drill(driver: Driver) -> None
 
 
 def test_frames_come_while_a_part_is_replaced(driver: Driver) -> None:
-    """The screen lives while 20 minutes pass, and shows what is under way and what waits."""
+    """The screen lives while an hour passes, and shows what is under way and what waits."""
     seat = driver.seat("trainee", keeps_time=True)
     assert asked(seat, Line("begin")).done
-    seat.send(Line("wait 20 min"))
+    seat.send(Line("wait 60 min"))
     seat.send(Line("listen hose_1"))
     seen: list[tuple[float, Work]] = []
 
@@ -161,11 +161,11 @@ def test_frames_come_while_a_part_is_replaced(driver: Driver) -> None:
         return len(work(seat).entries) == 3
 
     until(look, "the work does not end")
-    under_way = [(time, each) for time, each in seen if each.doing == "wait 20 min"]
+    under_way = [(time, each) for time, each in seen if each.doing == "wait 60 min"]
     assert len({time for time, _ in under_way}) > 5
     assert any(each.waiting == 1 for _, each in under_way)
     begun = work(seat).entries[1].began
-    assert {each.until for _, each in under_way if each.until > begun} == {begun + 1200.0}
+    assert {each.until for _, each in under_way if each.until > begun} == {begun + 3600.0}
 
 
 def test_work_in_pieces_records_no_more_than_in_one() -> None:
@@ -256,6 +256,8 @@ def test_a_simulation_that_fails_drops_what_is_under_way(
     assert [answer.to for answer in came] == numbers
     assert not any(answer.done for answer in came)
     monkeypatch.setattr(driver.session, "pass_time", passes)
+    assert isinstance(work(seat).entries[-1].result, SetBack), "what is gone is told"
+    assert work(seat).state == "at work"
     assert asked(seat, Line("listen hose_1")).done, "the clock goes on with the next line"
 
 

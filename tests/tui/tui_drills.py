@@ -9,6 +9,7 @@ from pneumo.drill.entry import (
     Answered,
     Done,
     Entry,
+    Given,
     Locked,
     Proved,
     Repaired,
@@ -43,12 +44,12 @@ def _entry(
 
 ENTRIES = (
     _entry(30.0, "begin", Stepped()),
-    _entry(62.0, "close trim", Done()),
+    _entry(62.0, "close trim", Given()),
     _entry(190.0, "ask noise", Answered("operator", ("I hear air when the brake is closed.",))),
     _entry(250.0, "finding hose_1 leak or hose_2 leak", Stated(FINDING), "finding stated"),
     _entry(310.0, "isolate main", Done(), "finding stated"),
     _entry(490.0, "lock main", Locked("main", True), "finding stated"),
-    _entry(730.0, "prove hose_1", Proved("hose_1", (Shown("1", 0.0), Shown("2", 0.0)), True),
+    _entry(730.0, "prove hose_1", Proved("hose_1", (Shown("manifold.1", 0.0),), True),
            "finding stated"),
     _entry(755.0, "refit hose_1", Repaired("refit", "hose_1", ""), "repaired",
            Danger("not isolated", "hose_1", names=("supply",))),
