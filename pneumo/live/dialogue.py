@@ -5,13 +5,16 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Iterator
 
+from pneumo.circuit.spelling import listed, near
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.practice import Practice
 from pneumo.drill.telling import clock, debrief_lines, entry_lines, minutes
+from pneumo.errors import InputError
+from pneumo.harmless import quoted
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.lookup import help_lines, looked_up
-from pneumo.live.panel import panel_lines
+from pneumo.live.panel import panel_lines, panel_of
 from pneumo.live.seat import seen, seen_events
 from pneumo.live.session import Session
 from pneumo.scenario.telling import told
@@ -109,15 +112,25 @@ class Dialogue:
         first, _, rest = line.strip().partition(" ")
         session = self.session
         if first == "help" and not rest:
-            return iter(help_lines("panel, briefing, evidence, help"))
-        if first == "panel" and not rest:
-            frame = session.frame(0, running=False, speed=1.0, pace=0.0)
-            return panel_lines(session.plant, seen(frame, session.plant))
+            return iter(help_lines("panel [ZONE], briefing, evidence, help"))
+        if first == "panel":
+            return self._panel(rest.strip())
         if first == "briefing" and not rest:
             return self.briefing()
         if first == "evidence" and not rest:
             return self._evidence()
         return looked_up(session.circuit, line)
+
+    def _panel(self, place: str) -> Iterator[str]:
+        plant, circuit = self.session.plant, self.session.circuit
+        frame = seen(self.session.frame(0, running=False, speed=1.0, pace=0.0), plant)
+        if not place:
+            return panel_lines(plant, frame)
+        places = (*circuit.zones, *circuit.gates)
+        if place not in places:
+            hint = near(place, places, f"Write panel, or panel with one of {listed(places)}.")
+            raise InputError(f"There is no zone or group of gates {quoted(place)}. {hint}")
+        return panel_of(plant, frame, place)
 
     def _evidence(self) -> Iterator[str]:
         for entry in self.practice.entries:

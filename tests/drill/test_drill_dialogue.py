@@ -121,3 +121,32 @@ def test_a_line_that_is_refused_uses_up_no_caution() -> None:
         said(talk, "replace hose_1")  # no finding yet
     said(talk, "finding hose_1 leak")
     assert any("codes" in line for line in said(talk, "replace hose_1"))
+
+
+@pytest.mark.parametrize("name", ["whimbrel", "turnstone", "sand_martin"])
+def test_the_panel_of_a_large_ride_fits_a_small_terminal(name: str) -> None:
+    at = practice(name=name, before=("open all", "power off"))
+    talk = Dialogue(at.ride, at, "Large")  # type: ignore[arg-type]
+    lines = said(talk, "panel")
+    assert len(lines) <= 23 and max(map(len, lines)) < 80, "\n".join(lines)
+
+
+def test_the_panel_of_one_zone_tells_what_is_on_and_what_is_off() -> None:
+    talk = dialogue()
+    whole, trim = said(talk, "panel"), said(talk, "panel trim")
+    assert "inputs ON: open_{1..2}" in whole
+    assert trim == [
+        "trim: open (command: vent)",
+        "inputs ON: open_1, open_2",
+        "inputs OFF: charged, closed_1, closed_2",
+        "outputs off: valve.14",
+    ]
+    gates = practice(name="10_station_gates")
+    talk = Dialogue(gates.ride, gates, "Gates")  # type: ignore[arg-type]
+    assert said(talk, "panel station_gates") == [
+        "station_gates:", "inputs ON: shut_1, shut_2", "outputs off: valve.14",
+    ]  # fmt: skip
+    with pytest.raises(
+        InputError, match=r"no zone or group of gates 'trimm'\. Did you mean 'trim'"
+    ):
+        said(dialogue(), "panel trimm")

@@ -243,7 +243,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
                 self.action_briefing()
             case ["evidence"]:
                 self.action_leave_line()
-            case ["panel"]:
+            case ["panel", *_]:
                 self.line.tell("The panel is in views 1 to 6: Esc, then the digit.")
             case _:
                 self._read_up(event.text)
