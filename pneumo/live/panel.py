@@ -48,14 +48,14 @@ def panel_of(plant: Plant, frame: Frame, place: str) -> Iterator[str]:
     circuit = plant.circuit
     if place in circuit.gates:
         inputs = {*circuit.gate_switches(place)}
-        outputs, meters = circuit.gates[place].outputs, ()
+        outputs, meters = [*circuit.gates[place].outputs], list[str]()
         yield f"{place}:"
     else:
         own = component_zones(circuit, zone_feeds(circuit))
         zone = circuit.zones[place]
         inputs = {name for name, of in own.items() if of == place} | {*zone.supply_switches}
-        outputs = zone.outputs
-        meters = tuple(meter for meter in plant.meters if own.get(meter) == place)
+        outputs = [*zone.outputs]
+        meters = [meter for meter in plant.meters if own.get(meter) == place]
         yield from _zone(plant, frame, place)
         alarms = [f"{a.name} ({a.state})" for a in frame.alarms if a.zone == place]
         yield from _wrapped("alarms", alarms)
