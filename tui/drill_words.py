@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 from textual.content import Content
 
-from pneumo.drill.entry import Entry, Stated
-from pneumo.drill.telling import clock, entry_lines, finding_told, minutes
+from pneumo.drill.entry import Entry, Stated, suspects
+from pneumo.drill.telling import clock, entry_lines, finding_told, minutes, suspect_told
 from pneumo.live.request import Seat
 from pneumo.live.work import Note, Work
 from tui.drilling import time_told
@@ -26,8 +26,8 @@ def title_row(work: Work) -> str:
 
 
 def state_rows(work: Work, time: float, stopped: str) -> Iterable[str]:
-    """How a drill at work stands at an instant [s of the ride], in three lines; `stopped`: that its
-    clock is, "" = it is not."""
+    """How a drill at work stands at an instant [s of the ride], in three lines or four; `stopped`:
+    that its clock is, "" = it is not."""
     doing = "nothing under way"
     if work.doing:
         doing = f"now: {work.doing}, until {clock(max(work.until - work.began, 0.0))}"
@@ -39,6 +39,8 @@ def state_rows(work: Work, time: float, stopped: str) -> Iterable[str]:
     )
     stated = last_finding(work)
     yield f"finding: {'not stated yet' if stated is None else finding_told(stated.faults)}"
+    if among := suspects(work.entries):
+        yield f"suspects: {', '.join(map(suspect_told, among))}"
 
 
 def last_finding(work: Work) -> Stated | None:

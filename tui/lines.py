@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from pneumo.circuit.spelling import near
+from pneumo.drill.entry import suspects
 from pneumo.drill.job import OWN_WORDS, Decay, Examine, Job, Wait, read_job
 from pneumo.drill.telling import minutes
 from pneumo.errors import InputError
@@ -59,9 +60,11 @@ def _forms(words: list[str], link: Link) -> list[str]:
     match words:
         case ["finding"]:
             return ["NAME MODE [or NAME MODE] [and NAME MODE], or none:"]
+        case ["suspect"]:
+            return ["NAME, or NAME MODE; costs nothing. 'rule out NAME' takes it off. Parts:"]
         case [repair] if repair in REPAIRS:
             return ["F3 again: another kind of repair. This one:"]
-        case ["finding", *_, name, mode]:
+        case ["finding" | "suspect", *_, name, mode]:
             part = link.plant.circuit.components.get(name)
             modes = part.fault_modes() if part is not None else ()
             return [each.effect for each in modes if each.name == mode]
@@ -166,16 +169,34 @@ def _fit(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
     return (("gauge",), targets(plant.circuit, "port"))[len(said)] if len(said) < 2 else ()
 
 
-def _finding(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+def _finding(
+    said: Said, plant: Plant, frame: Frame, work: Work, *, bare: bool = False
+) -> Iterable[str]:
     components = plant.circuit.components
     place = len(said) % 3
     if place == 0:
         able = [name for name, part in components.items() if part.fault_modes()]
-        return able if said else (*able, "none")
+        return able if said or bare else (*able, "none")
     if place == 1:
         part = components.get(said[-1])
         return [mode.name for mode in part.fault_modes()] if part is not None else ()
     return ("or", "and")
+
+
+def _suspect(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    return _finding(said, plant, frame, work, bare=True) if len(said) < 2 else ()
+
+
+def _rule_out(said: Said, plant: Plant, frame: Frame, work: Work) -> Iterable[str]:
+    among = suspects(work.entries)
+    match said:
+        case []:
+            return ("out",)
+        case [_]:
+            return dict.fromkeys(each.component for each in among)
+        case [_, name]:
+            return [each.mode for each in among if each.component == name and each.mode]
+    return ()
 
 
 _OWN: dict[str, Following] = {
@@ -190,6 +211,9 @@ _OWN: dict[str, Following] = {
     "permit": _words(),
     "fit": _fit,
     "wait": _words("5", "min"),
+    "suspect": _suspect,
+    "rule": _rule_out,
+    "write": _words(),
     "finding": _finding,
     "function": _words("test"),
     "hand": _words("back"),

@@ -14,6 +14,7 @@ from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
     Alarmed,
     Answered,
+    Considered,
     Done,
     Fell,
     Fitted,
@@ -24,6 +25,7 @@ from pneumo.drill.entry import (
     Left,
     Locked,
     Missed,
+    Noted,
     Permitted,
     Proved,
     Repaired,
@@ -35,6 +37,7 @@ from pneumo.drill.entry import (
 from pneumo.drill.job import (
     Ask,
     Begin,
+    Consider,
     Cycle,
     Decay,
     Do,
@@ -50,6 +53,7 @@ from pneumo.drill.job import (
     Permit,
     Prove,
     Wait,
+    Write,
 )
 from pneumo.drill.permit import ZERO
 from pneumo.inspection.ear import listen
@@ -190,6 +194,16 @@ def _fit(job: FitGauge, at: Practice) -> Work:
 @carry_out.register(Find)
 def _find(job: Find, at: Practice) -> Work:
     return _at_once(Stated(job.faults))
+
+
+@carry_out.register(Consider)
+def _consider(job: Consider, at: Practice) -> Work:
+    return _at_once(Considered(job.suspect, job.on))
+
+
+@carry_out.register(Write)
+def _write(job: Write, at: Practice) -> Work:
+    return _at_once(Noted(job.text))
 
 
 @carry_out.register(Do)

@@ -14,6 +14,7 @@ from typing import Literal
 from pneumo.circuit.action import Clear, Inject
 from pneumo.drill.arc import State
 from pneumo.drill.entry import (
+    Considered,
     Entry,
     Found,
     FunctionTested,
@@ -111,8 +112,17 @@ def _truth(
             yield Truth(
                 component, mode, sentence, began[key],
                 None if key in standing else ended.get(key), _named(key, finding),
-                _effect(practice, key),
+                _suspected(practice.entries, component), _effect(practice, key),
             )  # fmt: skip
+
+
+def _suspected(entries: Iterable[Entry], component: str) -> float | None:
+    """When a part first stood among the suspects [s]."""
+    for entry in entries:
+        match entry.result:
+            case Considered(suspect, True) if suspect.component == component:
+                return entry.ended
+    return None
 
 
 def _effect(practice: Practice, fault: tuple[str, str]) -> str:

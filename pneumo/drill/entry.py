@@ -6,7 +6,7 @@ keeps them, the debrief and a diagnostician read them. Sentences are made in `te
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -112,6 +112,22 @@ class Stated:
 
 
 @dataclass(frozen=True, slots=True)
+class Considered:
+    """Something was noted as a suspect, or ruled out."""
+
+    suspect: Suspect
+    """Ruled out without a mode: whatever was suspected of the part."""
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A note for oneself."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class Alarmed:
     """An alarm that was raised."""
 
@@ -179,7 +195,7 @@ class SetBack:
 
 Result = (
     Found | Fell | Answered | Done | Given | Repaired | Locked | Permitted | Fitted | Proved
-    | Stated | FunctionTested | HandedBack | Stepped | SetBack
+    | Considered | Noted | Stated | FunctionTested | HandedBack | Stepped | SetBack
 )  # fmt: skip
 
 
@@ -216,3 +232,25 @@ def undone(entries: Sequence[Entry]) -> frozenset[int]:
         for earlier in range(place)
         if entries[earlier].ended > entry.ended
     )
+
+
+def suspects(entries: Iterable[Entry]) -> tuple[Suspect, ...]:
+    """What stands among the suspects after some entries, the latest last."""
+    found: dict[Suspect, None] = {}
+    for entry in entries:
+        match entry.result:
+            case Considered(suspect, True):
+                found[suspect] = None
+            case Considered(suspect, False):
+                for out in matching(suspect, found):
+                    del found[out]
+    return tuple(found)
+
+
+def matching(suspect: Suspect, among: Iterable[Suspect]) -> list[Suspect]:
+    """Those that are meant; without a mode every one at that part."""
+    return [
+        each
+        for each in among
+        if each.component == suspect.component and suspect.mode in ("", each.mode)
+    ]

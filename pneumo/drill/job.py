@@ -11,6 +11,8 @@ prove NAME                               zero at a gauge, at every port of a par
 permit                                   for tests on live wires
 fit gauge NAME.2                         a tee with a test point where there is none
 wait 5 min                               do nothing
+suspect NAME [MODE], rule out NAME [MODE]   what it may be, and no longer may
+write TEXT                               into one's notes
 finding NAME MODE [or NAME MODE] [and NAME MODE], finding none
 function test, hand back, hint, give up
 isolate trim_shut_off, close trim …      everything else is a sentence of the ride
@@ -34,6 +36,9 @@ from pneumo.inspection.tests import TESTS
 from pneumo.quantity import QuantityError
 from pneumo.units import DURATION
 
+LONGEST_NOTE = 200
+"""Letters of a note."""
+
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
@@ -41,6 +46,7 @@ class Suspect:
 
     component: str
     mode: str
+    """"" where that is left open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +160,23 @@ class Find:
 
 
 @dataclass(frozen=True, slots=True)
+class Consider:
+    """Something is noted as a suspect, or ruled out. Thinking costs nothing."""
+
+    suspect: Suspect
+    on: bool
+    work: ClassVar[str] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Write:
+    """A note for oneself."""
+
+    text: str
+    work: ClassVar[str] = ""
+
+
+@dataclass(frozen=True, slots=True)
 class FunctionTest:
     """Every zone once closed and once open."""
 
@@ -197,7 +220,7 @@ class Do:
 
 Job = (
     Begin | GiveUp | Examine | Decay | Cycle | Ask | LogBook | Lock | Prove | Permit | FitGauge
-    | Wait | Find | FunctionTest | HandBack | Hint | Do
+    | Wait | Find | Consider | Write | FunctionTest | HandBack | Hint | Do
 )  # fmt: skip
 
 
@@ -318,6 +341,30 @@ def _find(circuit: Circuit, rest: list[str]) -> Job:
     return Find(faults)
 
 
+def _consider(circuit: Circuit, words: list[str], form: str, on: bool) -> Job:
+    if len(words) == 2:
+        return Consider(_suspect(circuit, words), on)
+    return Consider(Suspect(_component(circuit, words, form), ""), on)
+
+
+def _keep(circuit: Circuit, rest: list[str]) -> Job:
+    return _consider(circuit, rest, "suspect NAME [MODE]", True)
+
+
+def _rule_out(circuit: Circuit, rest: list[str]) -> Job:
+    form = "rule out NAME [MODE]"
+    if rest[:1] != ["out"]:
+        raise InputError(f"Write '{form}'.")
+    return _consider(circuit, rest[1:], form, False)
+
+
+def _write(circuit: Circuit, rest: list[str]) -> Job:
+    text = " ".join(rest)
+    if not 0 < len(text) <= LONGEST_NOTE:
+        raise InputError(f"Write 'write TEXT', up to {LONGEST_NOTE} letters.")
+    return Write(text)
+
+
 def _suspect(circuit: Circuit, words: list[str]) -> Suspect:
     if len(words) != 2:
         raise InputError(
@@ -339,6 +386,9 @@ _READERS: dict[str, Reader] = {
     "permit": _alone("permit", Permit()),
     "fit": _fit,
     "wait": _wait,
+    "suspect": _keep,
+    "rule": _rule_out,
+    "write": _write,
     "finding": _find,
     "function": _alone("function test", FunctionTest()),
     "hand": _alone("hand back", HandBack()),

@@ -33,6 +33,8 @@ class Truth:
     """When a repair ended it [s]; None: it is there still."""
     named: Literal["", "part", "among", "named"]
     """How far the last finding names it: not, only its part, among other suspects, or alone."""
+    suspected: float | None
+    """When its part first stood among the suspects [s]; None: it never did."""
     effect: str
     """What it does, in the words of the catalogue."""
 

@@ -29,11 +29,14 @@ from pneumo.drill.entry import (
     Seat,
     SetBack,
     Stepped,
+    matching,
+    suspects,
     undone,
 )
 from pneumo.drill.exposure import exposures
 from pneumo.drill.job import (
     Begin,
+    Consider,
     Decay,
     Do,
     Examine,
@@ -49,6 +52,7 @@ from pneumo.drill.job import (
     read_job,
 )
 from pneumo.drill.permit import Site, dangers
+from pneumo.drill.telling import suspect_told
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.inspection.proof import proving_gauges
@@ -163,6 +167,8 @@ class Practice:
             named = getattr(job.action, "component", None)
             if named in site.locked and not isinstance(job.action, Repair):
                 raise InputError(f"{named} is locked and tagged. Take the lock off first.")
+        elif isinstance(job, Consider):
+            self._check_suspect(job)
         elif isinstance(job, Hint) and self.hints >= len(self.brief.hints):
             raise InputError("There is no further hint.")
         elif isinstance(job, Examine):
@@ -171,6 +177,14 @@ class Practice:
             examined(self, "read", job.port)
         elif isinstance(job, Prove):
             proving_gauges(play, job.component, site.fitted)
+
+    def _check_suspect(self, job: Consider) -> None:
+        among = suspects(self.entries)
+        told = suspect_told(job.suspect)
+        if job.on and job.suspect in among:
+            raise InputError(f"{told} is among your suspects already.")
+        if not job.on and not matching(job.suspect, among):
+            raise InputError(f"{told} is not among your suspects.")
 
     # carrying it out
 

@@ -10,6 +10,7 @@ from typing import Any
 from pneumo.drill.danger import Danger
 from pneumo.drill.entry import (
     Answered,
+    Considered,
     Done,
     Entry,
     Fell,
@@ -20,6 +21,7 @@ from pneumo.drill.entry import (
     HandedBack,
     Left,
     Locked,
+    Noted,
     Permitted,
     Proved,
     Repaired,
@@ -141,6 +143,17 @@ def _proved(result: Proved) -> str:
     return f"{result.component}: {shown}; {word}."
 
 
+@told.register(Considered)
+def _considered(result: Considered) -> str:
+    state = "among your suspects" if result.on else "ruled out"
+    return f"{suspect_told(result.suspect)} is {state}."
+
+
+@told.register(Noted)
+def _noted(result: Noted) -> str:
+    return ""
+
+
 @told.register(Stated)
 def _stated(result: Stated) -> str:
     return f"Your finding: {finding_told(result.faults)}"
@@ -175,13 +188,18 @@ def _stepped(result: Stepped) -> str:
     return ""
 
 
+def suspect_told(suspect: Suspect) -> str:
+    """ "hose_1 leak", or the part alone."""
+    return f"{suspect.component} {suspect.mode}".rstrip()
+
+
 def finding_told(faults: tuple[tuple[Suspect, ...], ...]) -> str:
     """ "trim_hose_1 leak, or trim_hose_2 leak; and block_valve_a stuck."."""
     if not faults:
         return "nothing is wrong."
     return (
         "; and ".join(
-            ", or ".join(f"{s.component} {s.mode}" for s in suspects) for suspects in faults
+            ", or ".join(suspect_told(suspect) for suspect in either) for either in faults
         )
         + "."
     )
@@ -293,7 +311,10 @@ def truth_told(truth: Truth, found: Debrief) -> str:
         end = "it is still there, and the function test does not show it"
     else:
         end = "it is still there"
-    return f"{in_minutes(truth.sentence)}: {named[truth.named]}; {end}. {truth.effect}"
+    first = ""
+    if truth.suspected is not None:
+        first = f" First among your suspects at {clock(truth.suspected - found.began)}."
+    return f"{in_minutes(truth.sentence)}: {named[truth.named]}; {end}.{first} {truth.effect}"
 
 
 def _passed(found: Debrief) -> bool:

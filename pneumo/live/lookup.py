@@ -18,6 +18,7 @@ Safe work   isolate NAME, switch off NAME, drain NAME open, lock NAME, prove NAM
 Put back    unlock NAME, restore NAME, switch on NAME, drain NAME closed, unblock BRAKE
 Ride        open ZONE, close ZONE, ride stop, acknowledge ZONE, reset ZONE, force, unforce,
             override, release, swap VALVE.14 VALVE.14
+Thinking    suspect NAME [MODE], rule out NAME [MODE], write TEXT: kept in your list, cost nothing
 Finding     finding NAME MODE [or NAME MODE] [and NAME MODE], finding none
 Repair      replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect NAME
 End         function test, hand back, give up, hint

@@ -10,6 +10,7 @@ from pneumo.circuit.circuit import Downtime
 from pneumo.circuit.validate import load_text
 from pneumo.drill.job import (
     Ask,
+    Consider,
     Cycle,
     Decay,
     Do,
@@ -20,6 +21,7 @@ from pneumo.drill.job import (
     Prove,
     Suspect,
     Wait,
+    Write,
     read_job,
 )
 from pneumo.errors import InputError
@@ -43,6 +45,10 @@ CIRCUIT = load_text(document("01_spring_open_single"), "x")
         ("prove hose_1", Prove("hose_1")),
         ("fit gauge hose_1.2", FitGauge("hose_1", "2")),
         ("wait 90 s", Wait(90.0)),
+        ("suspect hose_1", Consider(Suspect("hose_1", ""), True)),
+        ("suspect hose_1 leak", Consider(Suspect("hose_1", "leak"), True)),
+        ("rule out hose_1", Consider(Suspect("hose_1", ""), False)),
+        ("write  it hisses low down", Write("it hisses low down")),
         ("finding none", Find(())),
         ("finding hose_1 leak", Find(((Suspect("hose_1", "leak"),),))),
         (

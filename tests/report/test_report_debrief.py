@@ -21,7 +21,7 @@ ENTRIES = (
 )  # fmt: skip
 FOUND = Debrief(
     "A <hiss>", "stopped", "wrong", ("hurt", "unsafe"),
-    (Truth("hose_1", "leak", "hose_1 leak 3 mm", 4.0, None, "named",
+    (Truth("hose_1", "leak", "hose_1 leak 3 mm", 4.0, None, "named", 32.0,
            "Air escapes at a joint."),),
     ((Suspect("hose_1", "leak"),),), ENTRIES, 10.0, 2990.0, 2700.0,
     (Took("repairs", 2960.0), Took("commands", 30.0)), (1,), (), (1, 2), (),

@@ -193,6 +193,32 @@ async def test_a_test_that_cannot_be_made_there_says_so_before_its_cautions(
         assert why in played.screen and played.app.screen is played.app._base
 
 
+async def test_suspects_stand_above_the_list_in_both_seats() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        assert "suspects:" not in played.screen
+        await played.press("f5", *"hose_1 leak", "enter")
+        await played.press("f5", *"valve", "enter")
+        assert "suspects: hose_1 leak, valve" in played.screen
+        await played.press(*"rule out ho", "tab", "enter")
+        assert "suspects: valve" in played.screen
+        await played.press(*"write it hisses low", "enter")
+        assert "write it hisses low" in played.screen
+        assert played.link.frame.time == played.view.work.began
+    async with Played("trainer").open() as played:
+        for line in ("begin", "suspect valve"):
+            played.other.send(Line(line))
+            await played.turn()
+        assert "suspects: valve" in played.screen
+
+
+async def test_all_keys_of_the_page_fit_on_it() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        for words in ("F2 finding", "F4 function test", "F5 suspect", "F7 briefing"):
+            assert words in played.screen
+
+
 async def test_a_line_typed_ahead_never_answers_the_cautions() -> None:
     """All is there before the dialog opens: "replay", with its y, is no confirmation."""
     async with Played().open() as played:
@@ -346,7 +372,8 @@ def test_every_line_can_be_completed_from_its_first_word() -> None:
         *TESTS,
         *(v.word for v in VERBS.values() if v.by != "trainer"),
     }
-    unsaid = {"lock", "unlock", "ask"}  # nothing is off, or locked; any word may follow
+    # nothing is off, locked or suspected; any word may follow
+    unsaid = {"lock", "unlock", "ask", "rule", "write"}
     for first in firsts:
         text = first
         while (more := lines.next_words(f"{text} ", link, work)) and len(text.split()) < 6:

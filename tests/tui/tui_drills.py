@@ -58,7 +58,7 @@ ENTRIES = (
 OVER = Debrief(
     title="It hisses", state="handed back", verdict="partly right",
     reasons=("only suspected", "unsafe"),
-    truth=(Truth("hose_1", "leak", "hose_1 leak 3 mm", 1.0, BEGAN + 755.0, "among",
+    truth=(Truth("hose_1", "leak", "hose_1 leak 3 mm", 1.0, BEGAN + 755.0, "among", None,
                  "Air escapes at a joint."),),
     finding=FINDING, entries=ENTRIES, began=BEGAN, spent=1500.0, par=2700.0,
     minutes=(Took("tests", 600.0), Took("safe work", 480.0), Took("waiting and thinking", 420.0)),

@@ -35,7 +35,7 @@ from tui.widgets.options import Options
 
 BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainee": (("finding", "F2 finding"), ("repair", "F3 repair"), ("test", "F4 function test"),
-                ("back", "F6 hand back"), ("briefing", "F7 briefing")),
+                ("suspect", "F5 suspect"), ("back", "F6 hand back"), ("briefing", "F7 briefing")),
     "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("briefing", "F7 briefing")),
 }  # fmt: skip
 """Of each seat: id and words."""
@@ -53,9 +53,14 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 - **Type what you do**, Enter does it: `listen hose_1`, `read trim_check.2`, `close trim`,
   `lock main`, `prove hose_1`, `ask`, `log book`, `wait 5 min`, `hint`. `Tab` completes a word, up
   and down bring back earlier lines. What is typed while something is under way waits its turn.
+- **Looked up at no cost**: `help` for all that can be typed, `faults hose_1` for what can be wrong
+  with a part, `parts hose_1` for what it is joined to, `parts` for all. `Esc` leads back.
+- `F5` **suspects**: `suspect hose_1` or `suspect hose_1 leak` keeps what you think of, `rule out
+  hose_1` takes it off, `write TEXT` is a note. They cost nothing and stand above the list.
 - `F2` **finding**: name the part and what is wrong (`finding hose_1 leak`), with `or` for another
-  suspect, `and` for a second fault, or `finding none`. `F3` **repair**: again for another kind.
-  `F4` **function test**, `F6` **hand back**: then the debrief is shown. `F7` the briefing.
+  one that it may be, `and` for a second fault, or `finding none`. `F3` **repair**: again for
+  another kind. `F4` **function test**, `F6` **hand back**: then the debrief is shown. `F7` the
+  briefing.
 - The **list** holds all that was done, with its time and what came of it; `UNSAFE` stands where it
   was. Enter on a row puts its line into the line to type in again. `Esc` leaves that line.
 - **Trainer:** the same list as it happens. `F2` or Enter: a note to the trainee. `F3`: a hint,
@@ -68,12 +73,13 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         Binding("f2", "first", show=False),
         Binding("f3", "second", show=False),
         Binding("f4", "say_line('function test')", show=False),
+        Binding("f5", "say_line('suspect ')", show=False),
         Binding("f6", "say_line('hand back')", show=False),
         Binding("f7", "briefing", show=False),
     ]
     DEFAULT_CSS = """
     DrillView { layout: vertical; padding: 0 1; }
-    DrillView #state { height: auto; max-height: 3; color: $text-muted; }
+    DrillView #state { height: auto; max-height: 4; color: $text-muted; }
     DrillView #story { height: 1fr; }
     DrillView #story Static { height: auto; }
     DrillView #evidence { height: 1fr; border-top: solid $secondary 50%; padding: 0; }
@@ -122,6 +128,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             for name, words in BUTTONS[self.link.seat]:
                 button = Button(words, id=f"do-{name}", compact=True)
                 button.can_focus = False  # a click leaves the focus in the line
+                button.styles.line_pad = 0  # six of them fit 80 columns
                 yield button
 
     def on_mount(self) -> None:
@@ -361,6 +368,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
                 self.action_second()
             case "do-test":
                 self.action_say_line("function test")
+            case "do-suspect":
+                self.action_say_line("suspect ")
             case "do-back":
                 self.action_say_line("hand back")
             case "do-briefing":
