@@ -10,7 +10,7 @@ from drill_rides import play, practice
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry, suspects
 from pneumo.drill.job import LONGEST_NOTE, Suspect
-from pneumo.drill.telling import debrief_lines
+from pneumo.drill.telling import clock, debrief_lines
 from pneumo.errors import InputError
 from pneumo.packing import pack, unpack
 
@@ -57,7 +57,8 @@ def test_the_debrief_tells_when_the_part_first_stood_among_the_suspects() -> Non
     found = debrief(at)
     (truth,) = found.truth
     assert truth.suspected == at.entries[3].ended
-    assert any("First among your suspects at 0:02:00." in line for line in debrief_lines(found))
+    told = f"First among your suspects at {clock(at.entries[3].ended - at.began)}."
+    assert any(told in line for line in debrief_lines(found))
 
 
 def test_without_a_suspect_nothing_is_said_of_one() -> None:
