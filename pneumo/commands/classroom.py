@@ -88,7 +88,13 @@ class Lesson:
             self._going_on = kept = read_class(Path(options.run))
             options = argparse.Namespace(**{**vars(options), "file": kept.drill})
             size = kept.size if size is None else max(size, len(kept.rides))
+            if not len(kept.rides) <= size <= MOST:
+                raise InputError(f"{options.run}: a class has from 1 to {MOST} trainees.")
         self._options = options
+        self._drill = (
+            str(Path(options.file).resolve()) if Path(options.file).is_file() else options.file
+        )
+        """The drill, whichever folder its class goes on from."""
         self._ask = cache(partial(passphrase.asked, options, options.file))
         if self._is_sealed():
             self._ask()
@@ -96,6 +102,8 @@ class Lesson:
         self._start: Start
         self._room: Classroom | None = None
         self._noting = Lock()
+        self._rides: dict[str, str] = {}
+        """Name of each trainee -> file of the run, as it is kept."""
         self._host: Host | None = None
         self._runs: dict[str, str] = {}
         """Record of a ride -> name of its run."""
@@ -127,7 +135,8 @@ class Lesson:
     def remove(self, place: Place) -> bool:
         """Ends a ride whose trainee is not there."""
         gone = self._room is not None and self._room.remove(place)
-        self._keep()
+        if gone and self._rides.pop(place.name, None) is not None:
+            self._keep()
         return gone
 
     def write(self, path: str, members: Sequence[Member]) -> str:
@@ -173,8 +182,8 @@ class Lesson:
             over=self._enter, say=self._said.append, clock=monotonic,
         )  # fmt: skip
         if self._going_on is not None:
-            self._class = Path(options.run)
-            self._reopen(self._class, self._going_on, room, preparation)
+            self._class = None if options.no_record else Path(options.run)
+            self._reopen(Path(options.run), self._going_on, room, preparation)
             self._said.append("The clocks stand still; space on the first row starts them.")
         elif not options.no_record:
             self._class = new_class()
@@ -234,7 +243,9 @@ class Lesson:
     def _open(self, name: str) -> Room:
         """The ride of a trainee who has joined."""
         room = self._opened(name, self._start)
-        self._keep((name, room.record))
+        if room.record:
+            self._rides[name] = Path(room.record).name
+            self._keep()
         return room
 
     def _opened(self, name: str, start: Start) -> Room:
@@ -251,17 +262,16 @@ class Lesson:
             self._runs[str(record.path)] = record.run
         return Room(trainee, trainer, "" if record is None else str(record.path))
 
-    def _keep(self, *fresh: tuple[str, str]) -> None:
-        """Notes which ride is whose; `fresh`: one that is not at its place yet."""
+    def _keep(self) -> None:
+        """Notes which ride is whose."""
         from pneumo.record.classes import Kept, KeptRide, keep_class
 
         if self._class is None:
             return
         with self._noting:
-            rides = [*((place.name, place.record) for place in self.places), *fresh]
-            kept = tuple(KeptRide(name, Path(record).name) for name, record in rides if record)
+            rides = tuple(KeptRide(*each) for each in self._rides.items())
             try:
-                keep_class(self._class, Kept(self._start.path, self.size, kept))
+                keep_class(self._class, Kept(self._drill, self.size, rides))
             except (InputError, UnfinishedError) as error:
                 self._class = None
                 self._said.append(
@@ -274,6 +284,7 @@ class Lesson:
         """The rides of a class that goes on."""
         for name, run in kept.rides:
             preparation.say(f"going on with the ride of {name}")
+            self._rides[name] = run
             try:
                 room.reopened(name, self._opened(name, continued(path.parent / run, self._ask)))
             except InputError as error:
@@ -286,7 +297,7 @@ class Lesson:
 
         offers, troubles = unfinished()
         self._said += troubles
-        for path in interrupted(self._start.path, [offer.path for offer in offers])[:1]:
+        for path in interrupted(self._drill, [offer.path for offer in offers])[:1]:
             self._said.append(
                 "A class of this drill was cut off. It goes on with: pneumo dashboard --continue "
                 f"{path}"

@@ -28,6 +28,7 @@ _BETWEEN = " .-'’"
 """What may stand in a name besides letters and digits."""
 
 _WRONG = "The code is wrong."
+_NOT_OPENED = "Your ride could not be opened; the trainer is informed."
 
 
 class Room(NamedTuple):
@@ -143,14 +144,20 @@ class Classroom:
         if place.link is not None:
             return
         if place not in self.places:
-            raise InputError("Your ride could not be opened; the trainer is informed.")
+            raise InputError(_NOT_OPENED)
         try:
-            self._enter(place, self._open_room(place.name))
+            room = self._open_room(place.name)
         except Exception as error:
             self._without(place)
             # what is wrong with it may be due to what is hidden
             self.say(f"The ride of {place.name} could not be opened: {error}")
-            raise InputError("Your ride could not be opened; the trainer is informed.") from error
+            raise InputError(_NOT_OPENED) from error
+        with self._changing:
+            self._enter(place, room)
+            if place in self.places:
+                return
+        room.trainer.close()  # it was ended meanwhile
+        raise InputError(_NOT_OPENED)
 
     def reopened(self, name: str, room: Room) -> None:
         """A ride that goes on: its trainee finds it by name. Raises InputError when that is none,

@@ -244,6 +244,10 @@ def test_a_class_that_was_cut_off_goes_on_whole(drill: str, opened: Any) -> None
     assert (alone.seat, [entry.line for entry in alone.entries]) == ("trainer", list(SOLVED[:5]))
     anew = opened(drill, "--class", "2")
     assert f"pneumo dashboard --continue {lesson.kept}" in " ".join(anew.told())
+    text = Path(lesson.kept).read_text(encoding="utf-8")
+    unkept = opened("--continue", lesson.kept, "--no-record", "--class", "3")
+    joined(unkept, "Cem").close()
+    assert Path(lesson.kept).read_text(encoding="utf-8") == text and unkept.kept == ""
     again = opened("--continue", lesson.kept)
     assert (again.size, [each.name for each in again.places]) == (2, ["Ann", "Ben"])
     ann = joined(again, "ann")
@@ -257,6 +261,10 @@ def test_a_class_that_was_cut_off_goes_on_whole(drill: str, opened: Any) -> None
     say(ann, "isolate main", "give up")
     until(lambda: [(done.trainee, done.verdict) for done in results()] == [("Ann", "wrong")])
     ann.close()
+    assert again.remove(place(again, "Ben"))
+    assert [name for name, _ in read_class(Path(again.kept)).rides] == ["Ann"]
+    again.leave(ended=True)
+    assert not Path(lesson.kept).exists(), "nothing is left to go on with, and it holds names"
 
 
 @pytest.mark.parametrize(
@@ -289,6 +297,9 @@ def test_what_cannot_be_opened_is_told(opened: Any, tmp_path: Path) -> None:
         odd.write_text(text, encoding="utf-8")
         with pytest.raises(InputError, match="not a class that can go on"):
             opened("--continue", str(odd))
+    odd.write_text('{"pneumo_class": 1, "drill": "x", "size": 9, "rides": []}', encoding="utf-8")
+    with pytest.raises(InputError, match="from 1 to 8"):
+        opened("--continue", str(odd))
     for run in ("../a.run", "a.run", "/etc/passwd"):
         odd.write_text(
             f'{{"pneumo_class": 1, "drill": "x", "size": 2, "rides": [["Ann", "{run}"]]}}',
