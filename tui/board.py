@@ -197,7 +197,9 @@ class BoardApp(App[None]):
         if place is None:
             self.notify("Choose a trainee: Enter shows what they have done.")
         else:
-            self.push_screen(Evidence(place.name, lambda: members.story(place)))
+            self.push_screen(
+                Evidence(place.name, lambda: members.story(place), grows=not place.is_over)
+            )
 
     def _concerned(self) -> Iterator[Place]:
         """The trainee chosen, or all, as far as somebody is at work there."""
@@ -242,7 +244,7 @@ class BoardApp(App[None]):
         assert trainer is not None  # somebody is at work there
         cost = minutes(trainer.plant.circuit.downtime.hint)
         self._push(
-            Confirm(f"A hint for {_names(places)}", [f"It costs each of them {cost}."]),
+            Confirm(f"A hint for {_names(places)}", [f"It costs {cost} of downtime."]),
             lambda go: self._ask(places, Line("hint")) if go else None,
         )
 

@@ -24,6 +24,8 @@ class Lesson(Protocol):
     code: str
     only_here: bool
     """False: it is offered on the network."""
+    notice: str
+    """What is to be known before anybody has joined; "" = nothing."""
     kept: str
     """File from which the class goes on; "" = nothing is kept."""
 

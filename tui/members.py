@@ -113,14 +113,13 @@ def details(place: Place, failure: str) -> Iterator[str]:
 
 
 def story(place: Place) -> Content:
-    """All that was done, with its notes; when it is over the debrief before it."""
+    """All that was done, with its notes; when it is over, the debrief."""
     work = work_of(place)
     if work is None:
         return Content("")
-    lines = [row_of(each, work.began) for each in _told(work)]
     if work.debrief is not None:
-        lines = [*map(Content, debrief_lines(work.debrief)), Content(""), *lines]
-    return Content("\n").join(lines)
+        return Content("\n".join(debrief_lines(work.debrief)))
+    return Content("\n").join([row_of(each, work.began) for each in _told(work)])
 
 
 def latest(place: Place, width: int, rows: int) -> Content:

@@ -110,7 +110,7 @@ class Lesson:
         self._class: Path | None = None
         """Where the class is kept; None: nowhere."""
         self.title, self.level, self.par, self.size = "", 0, 0.0, size
-        self.invitation, self.code, self.only_here = "", "", True
+        self.invitation, self.code, self.only_here, self.notice = "", "", True, ""
 
     # for the board
 
@@ -298,7 +298,7 @@ class Lesson:
         offers, troubles = unfinished()
         self._said += troubles
         for path in interrupted(self._drill, [offer.path for offer in offers])[:1]:
-            self._said.append(
+            self.notice = (
                 "A class of this drill was cut off. It goes on with: pneumo dashboard --continue "
                 f"{path}"
             )

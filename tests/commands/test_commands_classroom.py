@@ -243,7 +243,7 @@ def test_a_class_that_was_cut_off_goes_on_whole(drill: str, opened: Any) -> None
     alone = continuation(Path(lesson.places[0].record))
     assert (alone.seat, [entry.line for entry in alone.entries]) == ("trainer", list(SOLVED[:5]))
     anew = opened(drill, "--class", "2")
-    assert f"pneumo dashboard --continue {lesson.kept}" in " ".join(anew.told())
+    assert f"pneumo dashboard --continue {lesson.kept}" in anew.notice
     text = Path(lesson.kept).read_text(encoding="utf-8")
     unkept = opened("--continue", lesson.kept, "--no-record", "--class", "3")
     joined(unkept, "Cem").close()

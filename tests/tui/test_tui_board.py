@@ -91,7 +91,7 @@ async def test_a_hint_is_confirmed_and_goes_where_one_is_left() -> None:
     app, cost = BoardApp(lesson), link_of(used).plant.circuit.downtime.hint
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("h")
-        assert f"It costs each of them {minutes(cost)}." in "\n".join(await seen(pilot))
+        assert f"It costs {minutes(cost)} of downtime." in "\n".join(await seen(pilot))
         await pilot.press("n", "f3", "y")
         await pilot.press("down", "down", "h")
         await pilot.press("down", "h")
@@ -215,10 +215,16 @@ async def test_the_row_chosen_stays_so_when_others_come() -> None:
 
 
 async def test_help_and_themes() -> None:
-    app = BoardApp(FakeLesson())
+    lesson = FakeLesson()
+    lesson.notice = "A class of this drill was cut off."
+    app = BoardApp(lesson)
     async with app.run_test(size=(80, 24)) as pilot:
         text = "\n".join(await seen(pilot))
-        assert "0 of 8 rides" in text and "Each trainee types pneumo join 192.0.2.7" in text
+        assert (
+            "0 of 8 rides" in text
+            and "was cut off" in text
+            and "Each trainee types pneumo join 192.0.2.7" in text
+        )
         await pilot.press("t", "question_mark")
         assert "A row is a trainee" in "\n".join(await seen(pilot))
 

@@ -29,7 +29,7 @@ class FakeLesson:
 
     title, level, par, size = "It hisses", 2, 2700.0, 8
     invitation, code, only_here = "pneumo join 192.0.2.7:8470", "8FQ-YTQ-6HT-2ZB", False
-    kept = "sand_martin_1.class"
+    kept, notice = "sand_martin_1.class", ""
 
     def __init__(self, *places: Place) -> None:
         self.places: tuple[Place, ...] = places

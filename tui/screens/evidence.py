@@ -30,10 +30,10 @@ class Evidence(Dialog[None]):
         Binding("end", "scroll(10000)", show=False),
     ]
 
-    def __init__(self, title: str, told: Callable[[], Content]) -> None:
-        """`told`: what there is to read now."""
+    def __init__(self, title: str, told: Callable[[], Content], *, grows: bool) -> None:
+        """`told`: what there is to read now; `grows`: it begins with the latest."""
         super().__init__(title)
-        self._told = told
+        self._told, self._grows = told, grows
         self._drawn = Content("")
 
     def body(self) -> Iterable[Widget]:
@@ -41,7 +41,8 @@ class Evidence(Dialog[None]):
 
     def on_mount(self) -> None:
         self._look()
-        self.call_after_refresh(self.action_scroll, 10000)
+        if self._grows:
+            self.call_after_refresh(self.action_scroll, 10000)
         self.set_interval(1 / LOOKS, unless_gone(self, self._look))
 
     def _look(self) -> None:

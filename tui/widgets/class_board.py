@@ -140,6 +140,8 @@ class ClassBoard(Vertical):
         if places:
             kept = lesson.kept
             yield f"Kept in {kept}" if kept else "Nothing of it is kept in a file."
+        elif lesson.notice:
+            yield lesson.notice
 
     @on(OptionList.OptionHighlighted, "#class")
     def _moved(self, event: OptionList.OptionHighlighted) -> None:
