@@ -179,7 +179,7 @@ class Lesson:
         prepare_kernels(preparation)
         self._room = room = Classroom(
             self.size, start.document, start.circuit.ride.name, open_room=self._open,
-            over=self._enter, say=self._said.append, clock=monotonic,
+            reached=self._enter, say=self._said.append, clock=monotonic,
         )  # fmt: skip
         if self._going_on is not None:
             self._class = None if options.no_record else Path(options.run)
@@ -188,6 +188,8 @@ class Lesson:
         elif not options.no_record:
             self._class = new_class()
             self._look_for_interrupted()
+        if not options.no_record:
+            self._check_history()
         self._offer(room)
         preparation.say("drawing the screen")
         settle_memory()
@@ -303,16 +305,29 @@ class Lesson:
                 f"{path}"
             )
 
+    def _check_history(self) -> None:
+        """Tells at the beginning when no result can be kept; the class goes on."""
+        from pneumo.record import history
+
+        try:
+            history.check()
+        except InputError as error:
+            self._said.append(f"No result will be in the history: {error}")
+
     def _enter(self, place: Place) -> None:
-        """A drill is over: what came of it is entered in the history."""
+        """A drill has begun or is over: that is entered in the history, for a run once."""
         from pneumo.record import history
 
         work = None if place.trainer is None else place.trainer.work
-        if self._options.no_record or work is None or work.debrief is None:
+        if self._options.no_record or work is None:
             return
         try:
             run = self._runs.get(place.record, "")
-            if not run or not history.holds(run):
+            known = [done.verdict for done in history.results() if run and done.run == run]
+            if work.debrief is None:
+                if not known:
+                    history.begin(place.name, work.title, work.brief.level, run)
+            elif set(known) <= {"left"}:
                 kinds = kinds_of(work.debrief, self._start.circuit, self._start.seal)
                 history.add(place.name, work.debrief, kinds, work.brief.level, run=run)
         except InputError as error:

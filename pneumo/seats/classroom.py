@@ -73,8 +73,9 @@ class Classroom:
         name of the ride.
     open_room
         Opens the ride of a trainee by name; may take seconds.
-    over
-        Called once for every seat at which the drill has come to its end, in a thread of its own.
+    reached
+        Called for every seat at which the drill has begun or come to its end, also before its
+        ride was opened here; in a thread of its own.
     say
         Called with a sentence for the trainer.
     clock
@@ -88,7 +89,7 @@ class Classroom:
         ride: str,
         *,
         open_room: Callable[[str], Room],
-        over: Callable[[Place], None],
+        reached: Callable[[Place], None],
         say: Callable[[str], None],
         clock: Callable[[], float],
     ) -> None:
@@ -99,12 +100,13 @@ class Classroom:
         """Lets everybody in."""
         self.places: tuple[Place, ...] = ()
         """In the order in which they were taken; another tuple when one comes or goes."""
-        self._open_room, self._over = open_room, over
+        self._open_room, self._reached = open_room, reached
         self._lock = Lock(clock, say)
         self._changing = Mutex()
-        self._ended: list[Place] = []
-        """Those of which it was told that their drill is over."""
-        self._telling: list[Thread] = []
+        self._told: dict[Place, bool] = {}
+        """Whether it was over when it was told last of a drill that has begun."""
+        self._telling = Thread()
+        """Tells of one after the other."""
 
     # at the door
 
@@ -182,13 +184,18 @@ class Classroom:
         self.say(f"{place.name} has left; the ride goes on.")
 
     def look(self) -> None:
-        """Tells of the drills that have come to their end since."""
-        for place in self.places:
-            if place not in self._ended and place.is_over:
-                self._ended.append(place)
-                thread = Thread(target=self._over, args=(place,), name="drill over", daemon=True)
-                self._telling.append(thread)
-                thread.start()
+        """Tells of the drills that have begun since, or come to their end."""
+        if self._telling.is_alive():
+            return
+        fresh = [p for p in self.places if p.has_begun and self._told.get(p) != p.is_over]
+        if fresh:
+            self._told |= {place: place.is_over for place in fresh}
+            self._telling = Thread(target=self._tell, args=(fresh,), name="results", daemon=True)
+            self._telling.start()
+
+    def _tell(self, fresh: list[Place]) -> None:
+        for place in fresh:
+            self._reached(place)
 
     # for the trainer
 
@@ -204,17 +211,18 @@ class Classroom:
 
     def end(self) -> None:
         """Ends all rides, once it was told of every drill that is over."""
-        self.look()
-        for thread in self._telling:
-            thread.join()
+        for _ in range(2):  # while it is told of some, others come to their end
+            if self._telling.is_alive():
+                self._telling.join()
+            self.look()
+        if self._telling.is_alive():
+            self._telling.join()
         for place in self.places:
             if place.trainer is not None:
                 place.trainer.close()
 
     def _enter(self, place: Place, room: Room) -> None:
         place.trainer, place.record, place.link = room.trainer, room.record, room.trainee
-        if place.is_over:  # it was told before it was interrupted
-            self._ended.append(place)
 
     def _without(self, place: Place) -> None:
         with self._changing:

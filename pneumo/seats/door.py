@@ -54,6 +54,12 @@ class Place:
         return "left" if self.was_taken else "not joined"
 
     @property
+    def has_begun(self) -> bool:
+        """Somebody works, or has worked, on the drill there."""
+        work = None if self.link is None else self.link.work
+        return work is not None and work.state != "briefing"
+
+    @property
     def is_over(self) -> bool:
         """The drill there has come to its end."""
         work = None if self.link is None else self.link.work

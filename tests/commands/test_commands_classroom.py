@@ -175,10 +175,9 @@ async def test_a_class_works_and_its_board_tells(
     for words in ("Ann Sorley", "RIGHT.", "WRONG", "not over: at work", "a &lt;hiss&gt;",
                   "hose_1 leak 4 mm", "replace hose_2"):  # fmt: skip
         assert words in page, words
-    until(lambda: len(results()) == 2)
-    assert {(done.trainee, done.verdict) for done in results()} == {
-        ("Ann Sorley", "right"), ("Ben", "wrong"),
-    }  # fmt: skip
+    wanted = {("Ann Sorley", "right"), ("Ben", "wrong"), ("Cem", "left")}
+    until(lambda: {(done.trainee, done.verdict) for done in results()} == wanted)
+    assert not any(done.again for done in results()) and len(results()) == 3
     # what is hidden, and the others, never come to a trainee who is at work
     passed = b"".join(wire.passed)
     assert b"listen hose_2" in passed and b"USE YOUR EARS" in passed, "the wire can be read"
@@ -259,7 +258,8 @@ def test_a_class_that_was_cut_off_goes_on_whole(drill: str, opened: Any) -> None
     trainer.send(Run())
     until(lambda: ann.frame.running)
     say(ann, "isolate main", "give up")
-    until(lambda: [(done.trainee, done.verdict) for done in results()] == [("Ann", "wrong")])
+    wanted = [("Ann", "wrong"), ("Ben", "left")]
+    until(lambda: sorted((done.trainee, done.verdict) for done in results()) == wanted)
     ann.close()
     assert again.remove(place(again, "Ben"))
     assert [name for name, _ in read_class(Path(again.kept)).rides] == ["Ann"]

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 from collections.abc import Iterator
+from pathlib import Path
 from time import monotonic
 
 import pytest
 from seats_bench import DOCUMENT, FakeSeat, Wire, knock, raw, until
+
+sys.path.append(str(Path(__file__).parents[1] / "tui"))
+from tui_drills import STAGES
 
 from pneumo.errors import InputError
 from pneumo.live.request import Do
@@ -26,7 +31,8 @@ class Lesson:
 
     def __init__(self, size: int = 3) -> None:
         self.said: list[str] = []
-        self.over: list[str] = []
+        self.reached: list[tuple[str, bool]] = []
+        """Of whom it was told, and whether the drill was over then."""
         self.seats: dict[str, FakeSeat] = {}
         self.fail = ""
         """Why no ride can be opened."""
@@ -34,7 +40,7 @@ class Lesson:
         """Rides are opened while it is set."""
         self.hold.set()
         self.room = Classroom(
-            size, DOCUMENT, "Sand Martin", open_room=self._open, over=self._told,
+            size, DOCUMENT, "Sand Martin", open_room=self._open, reached=self._told,
             say=self.said.append, clock=monotonic,
         )  # fmt: skip
         self.host = Host(self.room)
@@ -48,7 +54,7 @@ class Lesson:
         return Room(self.seats[name], FakeSeat("trainer"), f"{name}.run")
 
     def _told(self, place: Place) -> None:
-        self.over.append(place.name)
+        self.reached.append((place.name, place.is_over))
 
     def join(self, name: str) -> RemoteLink:
         return join("127.0.0.1", self.host.port, self.room.code, name)
@@ -237,6 +243,27 @@ def test_the_trainer_makes_room_of_a_ride_that_was_left(lesson: Lesson) -> None:
     until(lambda: place.trainee == "left")
     assert lesson.room.remove(place) and lesson.room.places == ()
     assert isinstance(place.trainer, FakeSeat) and place.trainer.closed
+
+
+def test_of_a_drill_it_is_told_once_that_it_began_and_once_that_it_is_over(lesson: Lesson) -> None:
+    links = [lesson.join("Ann"), lesson.join("Ben")]
+    ann, ben = lesson.seats["Ann"], lesson.seats["Ben"]
+    ann.work = ben.work = STAGES["briefing"]
+    lesson.room.look()
+    ann.work = STAGES["work"]
+    until(lambda: lesson.reached == [("Ann", False)])
+    ann.work = STAGES["debrief"]
+    until(lambda: lesson.reached == [("Ann", False), ("Ann", True)])
+    going_on = FakeSeat()
+    going_on.work = STAGES["work"]
+    lesson.room.reopened("Eve", Room(going_on, FakeSeat("trainer"), "Eve.run"))
+    ben.work = STAGES["debrief"]  # within one look
+    for link in links:
+        link.close()
+    lesson.host.stop()
+    going_on.work = STAGES["debrief"]
+    lesson.room.end()
+    assert lesson.reached[2:] == [("Ben", True), ("Eve", True)]
 
 
 def test_the_end_of_the_class_is_told_to_all(lesson: Lesson) -> None:
