@@ -14,6 +14,7 @@ import pneumo
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels, result_console, write_results
+from pneumo.commands.opened import STOPPED, kinds_of
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.report.files import check_targets
 from pneumo.scenario.plant import SimulationError
@@ -66,7 +67,7 @@ def _talk_through(
             _show(dialogue.say(line))
         except SimulationError:
             opened.leave()
-            raise UnfinishedError(_STOPPED) from None
+            raise UnfinishedError(STOPPED) from None
         except InputError as error:
             if lines is not None:
                 raise InputError(f"{place}: {line!r}: {error}") from None
@@ -82,18 +83,11 @@ def _show(lines: Iterable[str]) -> None:
         console.print(line, markup=False, soft_wrap=not console.is_terminal)
 
 
-_STOPPED = (
-    "The ride of this drill could not be calculated any further; this is no fault of whoever "
-    "plays it."
-)
-"""Where it stopped may be due to what is hidden."""
-
-
 def _opened(options: argparse.Namespace) -> _Opened:
     try:
         return _Opened(options)
     except SimulationError:
-        raise UnfinishedError(_STOPPED) from None
+        raise UnfinishedError(STOPPED) from None
 
 
 class _Opened:
@@ -221,7 +215,6 @@ class _Opened:
 
     def _counted(self, name: str, found: Debrief) -> bool:
         """Keeps the result in the history; whether it is there. A run has one."""
-        from pneumo.commands.opened import kinds_of
         from pneumo.record import history
 
         try:

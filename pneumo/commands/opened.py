@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import pneumo
 from pneumo.commands import passphrase
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.request import Seat
 from pneumo.live.seal import OBSCURED, Seal
 
@@ -56,6 +56,13 @@ class Start:
     """What was done in it."""
     seal: Seal = OBSCURED
     """How what is hidden in it is hidden in files."""
+
+
+STOPPED = (
+    "The ride of this drill could not be calculated any further; this is no fault of whoever "
+    "plays it."
+)
+"""What a trainee hears: where it stopped may be due to what is hidden."""
 
 
 class Opened(NamedTuple):
@@ -141,15 +148,23 @@ def open_ride(
     ------
     InputError
         When a run that should go on cannot.
+    UnfinishedError
+        When it cannot be calculated up to there.
     """
     from pneumo.live.driver import Driver
     from pneumo.record.file import runs_folder
+    from pneumo.scenario.plant import SimulationError
 
     step("calculating the state at rest")
     session = _session(start, said)
     if start.acts or start.at > 0.0:
         step("calculating up to where it continues")
-        session.restart(start.acts, start.at, begins=start.begins)
+        try:
+            session.restart(start.acts, start.at, begins=start.begins)
+        except SimulationError:
+            if start.drill and start.seat == "trainee":
+                raise UnfinishedError(STOPPED) from None
+            raise
     step("opening the seat")
     record = _begun(start, session, said) if keeps else None
     rescued = runs_folder().parent / "rescued"

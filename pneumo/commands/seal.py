@@ -9,6 +9,7 @@ from pathlib import Path
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import result_console
+from pneumo.errors import InputError
 from pneumo.report.files import check_targets
 
 
@@ -20,6 +21,11 @@ def main(options: argparse.Namespace) -> int:
     place, target = find_document(options.file), Path(options.to)
     check_targets(place, target)
     drill = read_drill(place, partial(passphrase.asked, options, options.file))
+    if drill.obscured:
+        raise InputError(
+            f"{options.file}: what this drill hides is obscured, and is not shown to whoever asks. "
+            "Seal one that is written in clear, or give a passphrase where it is saved."
+        )
     seal: Seal = OBSCURED
     if options.how == "sealed":
         seal = new_seal(passphrase.chosen(options, options.to))

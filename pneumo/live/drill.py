@@ -76,6 +76,8 @@ class Drill:
     """How it is hidden, what is to be found."""
     former: bool = False
     """Of version 1."""
+    obscured: bool = False
+    """What is to be found is not readable at a glance, and takes no passphrase."""
 
     @property
     def remark(self) -> str:
@@ -352,7 +354,10 @@ class _Reader:
         hidden, hints = self._hidden(root, bound)
         acts = self._acts(shown, circuit, start, hidden)
         brief = replace(brief, hints=(*self._hints(root), *hints))
-        return Drill(title, document, circuit, acts, start, brief, ride, seal, self.former)
+        obscured = "hidden" in root and not seal.encrypts
+        return Drill(
+            title, document, circuit, acts, start, brief, ride, seal, self.former, obscured
+        )
 
     def _hints(self, root: dict[str, Any]) -> tuple[str, ...]:
         """Hints that are not hidden yet."""

@@ -6,16 +6,23 @@ import getpass
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 from command_bench import CIRCUITS, TRIM, pneumo
 from test_commands_drill import BRIEF, script
 
 from pneumo.cli import build_parser
 from pneumo.commands import passphrase, serve
-from pneumo.commands.opened import opening
+from pneumo.commands.opened import open_ride, opening
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.live import seal
 from pneumo.live.drill import drill_text, read_drill
 from pneumo.live.journal import Act
+from pneumo.live.request import Do
+from pneumo.live.seat import SEEN_EVENTS
+from pneumo.live.session import Session
+from pneumo.record.reading import continuation, recorded
+from pneumo.scenario.plant import SimulationError
 
 Capture = pytest.CaptureFixture[str]
 
@@ -77,6 +84,20 @@ def test_a_plain_drill_is_sealed_and_made_plain_again(
         assert (done.code, done.err) == (0, "")
         assert read_drill(target).acts == found.acts and read_drill(target).brief == BRIEF
     assert (tmp_path / "p.yaml").read_bytes() == plain.read_bytes()
+
+
+def test_what_is_obscured_is_not_opened_by_a_command(
+    plain: Path, words: str, tmp_path: Path, capsys: Capture
+) -> None:
+    obscured, target = tmp_path / "o.yaml", tmp_path / "x.yaml"
+    assert not pneumo(capsys, "seal", str(plain), "--as", "obscured", "--to", str(obscured)).code
+    for drill in (str(obscured), "drill_1"):
+        for how in ("plain", "sealed", "obscured"):
+            options = ("--as", how, "--to", str(target), "--passphrase-file", words)
+            done = pneumo(capsys, "seal", drill, *options)
+            assert (
+                done.code == 2 and "not shown to whoever asks" in done.err and not target.exists()
+            )
 
 
 def test_a_file_that_holds_something_else_is_not_written_over(
@@ -175,8 +196,50 @@ def test_the_dashboard_reads_a_sealed_drill_before_its_screen(sealed: Path, word
     start = opening(options, None)()
     assert start.seal.encrypts and start.acts and start.seat == "trainer"
     without = build_parser().parse_args(["dashboard", str(sealed)])
-    with pytest.raises(seal.InputError, match="sealed by a passphrase"):
+    with pytest.raises(InputError, match="sealed by a passphrase"):
         opening(without, None)
+
+
+def test_the_trainers_record_of_a_sealed_drill_tells_no_more_than_the_trainees(
+    sealed: Path, words: str, own_state: Path
+) -> None:
+    options = build_parser().parse_args(
+        ["dashboard", str(sealed), "--passphrase-file", words, "--host"]
+    )
+    start = opening(options, None)()
+    driver, record = open_ride(start, [], keeps=True)
+    trainer = driver.seat("trainer", keeps_time=True)
+    trainer.send(Do("fault hose_2 burst", hidden=True))
+    driver._turn(0.1)
+    assert record is not None and [fault for fault in trainer.frame.faults if fault.hidden]
+    driver._kept.close()
+    kept = recorded(record.path)
+    assert np.isnan(kept.values).any(axis=0).any() and not np.isnan(kept.values).all()
+    assert {event.kind for event in kept.events} <= SEEN_EVENTS
+    for path in own_state.rglob("*"):
+        assert not path.is_file() or not any(
+            word in path.read_bytes() for word in (*TELLING, b"burst", b"FaultInjected")
+        )
+    assert [a.sentence for a in continuation(record.path, lambda: WORDS).acts][-1] == (
+        "fault hose_2 burst"
+    )
+
+
+def test_a_ride_that_stops_before_the_drill_begins_tells_a_trainee_nothing(
+    sealed: Path, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stops(self: Session, *arguments: object, **others: object) -> None:
+        raise SimulationError("The integration stopped at 1 s near hose_1.")
+
+    monkeypatch.setattr(Session, "restart", stops)
+    told = []
+    for seat in ([], ["--host"]):
+        line = ["dashboard", str(sealed), "--passphrase-file", words, *seat]
+        start = opening(build_parser().parse_args(line), None)()
+        with pytest.raises(UnfinishedError) as caught:
+            open_ride(start, [], keeps=False)
+        told.append("hose_1" in str(caught.value))
+    assert told == [False, True]
 
 
 def test_a_served_drill_hands_its_passphrase_to_the_pages(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from random import Random
 
 import pytest
 from drill_rides import BACK, SAFE, play, practice
@@ -182,6 +183,29 @@ def test_what_is_done_after_the_end_changes_nothing_that_was_judged(
     again.close()
     assert path.read_bytes() == before
     assert continuation(path, lambda: WORDS) == kept
+
+
+@pytest.mark.parametrize("seal", [OBSCURED, KEY], ids=["obscured", "sealed"])
+def test_a_record_with_a_wrong_bit_is_refused_or_goes_on_as_it_was(
+    seal: Seal, tmp_path: Path
+) -> None:
+    at = practice("fault hose_1 leak 3 mm", began=False)
+    path = recorded(at, tmp_path, ("begin", "close trim", "listen hose_1"), seal)
+    kept, whole = continuation(path, lambda: WORDS), path.read_bytes()
+    chance, refused = Random(3), 0
+    for _ in range(120):
+        data = bytearray(whole)
+        for _ in range(chance.randint(1, 4)):
+            data[chance.randrange(len(data))] ^= 1 << chance.randrange(8)
+        path.write_bytes(data)
+        try:
+            found = continuation(path, lambda: WORDS)
+        except InputError as error:
+            assert "\n" not in str(error) and path.name in str(error)
+            refused += 1
+        else:
+            assert found == kept
+    assert 20 < refused < 120
 
 
 def test_a_record_of_format_3_is_read(tmp_path: Path) -> None:
