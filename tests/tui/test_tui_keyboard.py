@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pytest
 from textual import events
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, OptionList
 from tui_toys import FakeLink, look, until
 
 from pneumo.live.request import Check, Do, Hand, Save
@@ -248,3 +248,18 @@ async def test_a_target_that_moves_in_the_list_stays_the_one_that_was_chosen(
         await typed(pilot, "\n")
         assert trainer.sent == [Do(f"open {zones[1]}")]
         assert not any(isinstance(request, Check | Hand) for request in trainer.sent)
+
+
+@pytest.mark.usefixtures("toy_views")
+async def test_the_row_that_fast_words_mark_is_in_sight(trainer: FakeLink) -> None:
+    app = DashboardApp(trainer)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await look(pilot)
+        await typed(pilot, "ftrim valve_a coil")
+        await pilot.pause()
+        faults = app.stage.views["faults"]
+        assert isinstance(faults, FaultsView)
+        assert faults.mode is not None and "coil" in faults.mode.name
+        modes = faults.query_one("#modes", OptionList)
+        assert modes.highlighted is not None and modes.highlighted >= modes.size.height
+        assert 0 <= modes.highlighted - modes.scroll_offset.y < modes.size.height
