@@ -193,7 +193,9 @@ def _numbers(row: ZoneRow, width: int, tall: int) -> Line:
     elif tall < 3:
         numbers = (Piece("  jaw switches ", "muted"), Piece(" ".join(row.seen)), air)
     else:
-        numbers = (Piece("  jaw switches" if tall >= 4 else "  ", "muted"), air)
+        # what the switches show stands in the line below
+        switches = "  jaw switches:" if tall >= 4 else ""
+        numbers = (Piece("  ", "muted"), air, Piece(switches, "muted"))
     if row.trouble and width >= 110:
         return (*numbers, Piece(f" {row.spring}", "muted"))
     if row.share < 0.0 and tall < 4:
