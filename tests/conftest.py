@@ -46,7 +46,8 @@ LONG = (
 QUICK = (
     "circuit", "commands/test_commands_check.py", "commands/test_commands_help.py",
     "commands/test_commands_join.py", "components", "docs/test_docs_language.py",
-    "docs/test_docs_links.py", "network",
+    "docs/test_docs_links.py", "live/test_live_seal.py",
+    "network",
     "report", "test_harmless.py", "test_layers.py", "test_sizes.py", "test_units.py", "zone",
 )  # fmt: skip
 """Folders and files whose tests call no kernel; a test that needs `compiled` is not one of them."""

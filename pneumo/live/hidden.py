@@ -12,7 +12,7 @@ from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
-from pneumo.live.seal import Seal
+from pneumo.live.seal import LONGEST, Seal
 from pneumo.units import DURATION
 
 MOST_ACTS = 20_000
@@ -26,7 +26,8 @@ Wrong = Callable[[str, str], NoReturn]
 
 def hidden_text(acts: Sequence[Act], hints: tuple[str, ...], seal: Seal) -> str:
     """The acts that are hidden, with their places among all, and the hints, as one word; "" = there
-    is nothing to hide, and nothing that must not be known."""
+    is nothing to hide, and nothing that must not be known. Raises InputError for more than can be
+    read again."""
     hidden = [
         [place, act.time, act.entered, act.seat, act.sentence]
         for place, act in enumerate(acts)
@@ -34,7 +35,10 @@ def hidden_text(acts: Sequence[Act], hints: tuple[str, ...], seal: Seal) -> str:
     ]
     if not (hidden or hints or seal.encrypts):
         return ""
-    return seal.seal(json.dumps({"acts": hidden, "hints": hints}))
+    text = json.dumps({"acts": hidden, "hints": hints})
+    if len(text) > LONGEST // 2:
+        raise InputError("More is hidden than a drill can hold; save a shorter run.")
+    return seal.seal(text)
 
 
 def read_hidden(

@@ -208,7 +208,11 @@ def test_a_run_has_one_result_and_a_copy_of_it_is_told(
 def test_a_ride_that_cannot_be_calculated_does_not_tell_where(
     drill: Path, tmp_path: Path, own_state: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    passes = Session.pass_time
+
     def stops(self: Session, until: float) -> None:
+        if 0.0 < until < 10.0:
+            return passes(self, until)
         raise SimulationError(
             "The integration stopped at 3 s near hose_1: no step is short enough."
         )

@@ -17,7 +17,7 @@ from pneumo.circuit.sentence import parse_action
 from pneumo.circuit.validate import load, load_text
 from pneumo.drill.brief import Brief, Saying
 from pneumo.errors import InputError
-from pneumo.live import drill, scenario_file
+from pneumo.live import drill, hidden, scenario_file
 from pneumo.live.drill import (
     drill_text,
     is_drill,
@@ -678,6 +678,16 @@ def test_a_sealed_drill_without_its_hidden_part_is_not_one_without_a_fault(tmp_p
     path.write_text(text[: text.index("hidden:")] + text[text.index("document:") :])
     with pytest.raises(InputError, match="edited or damaged"):
         read_drill(path, words)
+
+
+def test_more_than_can_be_read_again_is_not_saved(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(hidden, "LONGEST", 100)
+    for seal in (OBSCURED, KEY):
+        with pytest.raises(InputError, match="save a shorter run"):
+            save_drill(SINGLE, single(), ACTS, UNTIL, tmp_path / "d.yaml", "x", seal)
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_drill_is_saved_sealed_and_replaced_by_its_title_without_the_passphrase(
