@@ -273,6 +273,8 @@ def _read(path: str | Path, what: Callable[[_Reader], T]) -> T:
             raise InputError(
                 f"{path}: error: This file is larger than 4 MB. A drill is a few pages."
             )
+        if place.is_dir():
+            raise InputError(f"{path}: error: This is a folder. Give the path of a drill.")
         if not place.is_file():
             raise InputError(f"{path}: error: There is no such file. Give the path of a drill.")
         data = place.read_bytes()

@@ -404,7 +404,7 @@ class Driver:
             stands = f"The ride is as it was, at {self.session.now:.1f} s."
             self.say(f"{stopped_words(check, error)} {stands}", done=False)
             return
-        saved = self._save_rescue()
+        saved = _rescued(self.session, self._rescue)
         stopped = self.session.newest
         back = self.session.fall_back()
         self._outcomes = None
@@ -421,23 +421,23 @@ class Driver:
     def _give_up(self, error: Exception) -> None:
         """Not even a frame can be made: the ride is gone, the screens stay and say so."""
         self.running = False
-        self.trouble = (
-            f"The ride cannot be shown any more. {what_stopped(error)} {self._save_rescue()}"
-        )
+        saved = _rescued(self.session, self._rescue)
+        self.trouble = f"The ride cannot be shown any more. {what_stopped(error)} {saved}"
 
-    def _save_rescue(self) -> str:
-        if self._rescue is None:
-            return "Nothing was saved."
-        session = self.session
-        try:
-            self._rescue.mkdir(parents=True, exist_ok=True)
-            path = self._rescue / f"stopped_{session.newest:.3f}_s.yaml"
-            ride = (session.document, session.circuit, session.acts.journal, session.newest)
-            if session.drill:  # a scenario would name what is to be found
-                return save_drill(*ride, path, f"{session.drill[:60]} stopped", session.seal)
-            return save_scenario(*ride, path, "before it stopped")
-        except (InputError, OSError) as error:
-            return f"The situation could not be saved: {error}"
+
+def _rescued(session: Session, folder: Path | None) -> str:
+    """Saves the situation in which the simulation failed; what came of it, in a sentence."""
+    if folder is None:
+        return "Nothing was saved."
+    ride = (session.document, session.circuit, session.acts.journal, session.newest)
+    path = folder / f"stopped_{session.newest:.3f}_s.yaml"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if session.drill:  # a scenario would name what is to be found
+            return save_drill(*ride, path, f"{session.drill[:60]} stopped", session.seal)
+        return save_scenario(*ride, path, "before it stopped")
+    except (InputError, OSError) as error:
+        return f"The situation could not be saved: {error}"
 
 
 # what each request does; what is said of it, and cautions

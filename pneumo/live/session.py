@@ -109,16 +109,10 @@ class Session:
         elif not note and self.opened:
             note = f"case: {self.opened}"
         standing = Standing(
-            number=number,
-            newest=self.newest,
-            mode=self.mode,
-            running=running,
-            speed=speed,
-            pace=pace,
-            note=note,
-            hidden=frozenset(self.acts.hidden),
+            number=number, newest=self.newest, mode=self.mode, running=running, speed=speed,
+            pace=pace, note=note, hidden=frozenset(self.acts.hidden),
             coming=self.acts.coming(self._known, self.shown.now),
-        )
+        )  # fmt: skip
         frame = self._capture.frame(self.shown, standing)
         return frame._replace(alarms=self.alarms.frames(self.shown), check=check)
 

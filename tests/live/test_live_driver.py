@@ -16,7 +16,7 @@ from documents import replaced
 from pneumo.circuit.validate import load, load_text
 from pneumo.live import seal
 from pneumo.live.drill import read_drill
-from pneumo.live.driver import Driver
+from pneumo.live.driver import Driver, _rescued
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
 from pneumo.live.local_seat import LocalSeat
@@ -464,7 +464,7 @@ def test_what_is_saved_of_a_drill_that_stopped_is_hidden_like_the_drill(
     seat = driver.seat("trainer")
     assert asked(seat, Do("fault hose_1 leak 2 mm", hidden=True)).done
     session.drill, session.seal = "It hisses", seal.new_seal("seven red kites")
-    assert "Saved the drill" in driver._save_rescue()
+    assert "Saved the drill" in _rescued(session, tmp_path / "rescue")
     (rescued,) = (tmp_path / "rescue").iterdir()
     assert b"leak 2" not in rescued.read_bytes()
     assert [a.sentence for a in read_drill(rescued, lambda: "seven red kites").acts]

@@ -483,7 +483,7 @@ def test_files_that_are_no_text_or_too_large(
 ) -> None:
     with pytest.raises(InputError, match="There is no such file"):
         read_drill(tmp_path / "none.yaml")
-    with pytest.raises(InputError, match="There is no such file"):
+    with pytest.raises(InputError, match="This is a folder"):
         read_drill(tmp_path)
     binary = tmp_path / "b.yaml"
     binary.write_bytes(b"pneumo_drill: \xff\xfe")
