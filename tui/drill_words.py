@@ -71,7 +71,7 @@ def row(of: Entry | Note, began: float) -> Content:
         when, line, said = of.time, "note from the trainer", [of.text]
     else:
         by = " (by the trainer)" if of.seat == "trainer" else ""
-        when, line, said = of.ended, f"{of.line}{by}", list(entry_lines(of))
+        when, line, said = of.at, f"{of.line}{by}", list(entry_lines(of))
     parts = [(f"{clock(when - began)}  ", "$text-muted"), (line, "bold")]
     for i, words in enumerate(said):
         unsafe = words.startswith("UNSAFE")

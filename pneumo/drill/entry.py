@@ -137,6 +137,17 @@ class Alarmed:
 
 
 @dataclass(frozen=True, slots=True)
+class Raised:
+    """An alarm that was raised while something was under way."""
+
+    time: float
+    """[s of the ride]"""
+    zone: str
+    """ "" = the ride."""
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class Missed:
     """A zone, or a group of gates, that was not confirmed where it should be."""
 
@@ -216,6 +227,14 @@ class Entry:
     dangers: tuple[Danger, ...]
     state: State
     """Where the drill stands after it."""
+    alarms: tuple[Raised, ...] = ()
+    """In the order in which they were raised meanwhile."""
+
+    @property
+    def at(self) -> float:
+        """When it had its effect [s]: a command when it was begun, for the rest of its time is
+        spent watching; all else when it was done."""
+        return self.began if isinstance(self.result, Given) else self.ended
 
     @property
     def unsafe(self) -> bool:

@@ -8,6 +8,7 @@ yields; `do` does it at once.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import starmap
 from typing import Any, Protocol
 
 from pneumo.circuit.action import Action, Repair
@@ -25,6 +26,7 @@ from pneumo.drill.entry import (
     Locked,
     Permitted,
     Proved,
+    Raised,
     Result,
     Seat,
     SetBack,
@@ -56,6 +58,7 @@ from pneumo.drill.telling import suspect_told
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
 from pneumo.inspection.proof import proving_gauges
+from pneumo.scenario.event import alarms_raised
 from pneumo.scenario.play import Play
 
 _STEPS: dict[type[Any], Step] = {
@@ -189,7 +192,7 @@ class Practice:
     # carrying it out
 
     def _work(self, job: Job, step: Step | None, line: str, seat: Seat) -> Iterator[float]:
-        began = self.play.now
+        began, before = self.play.now, len(self.play.plant.log.events)
         found = self._dangers(job)
         result: Result = Done()
         if not _injure(found):
@@ -204,9 +207,13 @@ class Practice:
                 self.arc.take(step)
         else:
             self.arc.take("accident")
+        raised = starmap(Raised, alarms_raised(self.play.plant.log.events[before:]))
         self._remember(
-            Entry(began, self.play.now, seat, line, job.work, result, found, self.arc.state)
-        )
+            Entry(
+                began, self.play.now, seat, line, job.work, result, found, self.arc.state,
+                tuple(raised),
+            )
+        )  # fmt: skip
 
     def resume(self, entries: Iterable[Entry], began: float) -> None:
         """Goes on with a drill of which so much was done; `began`: where it begins [s]."""

@@ -383,8 +383,9 @@ def timeline(found: Debrief) -> Iterator[str]:
     """Every entry with its time, and what was true meanwhile."""
     for place, entry in enumerate(found.entries):
         void = " (does not count)" if place in found.undone else ""
-        head = f"{clock(entry.ended - found.began)} {entry.line}{void}"
-        said = "" if isinstance(entry.result, Done | Given) else " / ".join(_in_lines(entry))
+        head = f"{clock(entry.at - found.began)} {entry.line}{void}"
+        plain = () if isinstance(entry.result, Done | Given) else _in_lines(entry)
+        said = " / ".join((*plain, *alarms_told(entry)))
         yield f"{head}: {said}" if said else head
 
 
@@ -396,15 +397,27 @@ def _in_lines(entry: Entry) -> tuple[str, ...]:
     return (said,) if said else ()
 
 
-def entry_lines(entry: Entry) -> Iterator[str]:
-    """What is answered to somebody who said a line."""
+def alarms_told(entry: Entry) -> Iterator[str]:
+    """The alarms that were raised meanwhile; a function test names them itself."""
+    if isinstance(entry.result, FunctionTested):
+        return
+    for alarm in entry.alarms:
+        seconds = alarm.time - entry.began
+        after = f"{seconds:.1f} s" if seconds < 60.0 else minutes(seconds)
+        yield f"Alarm after {after}: {alarm.zone or 'ride'} {alarm.name}."
+
+
+def entry_lines(entry: Entry, *, alarms: bool = True) -> Iterator[str]:
+    """What is answered to somebody who said a line; `alarms`: those raised meanwhile as well."""
     yield from _in_lines(entry)
+    if alarms:
+        yield from alarms_told(entry)
     for danger in entry.dangers:
         yield f"UNSAFE: {danger_told(danger)}"
 
 
 def _at(found: Debrief, entry: int) -> str:
-    return clock(found.entries[entry].ended - found.began)
+    return clock(found.entries[entry].at - found.began)
 
 
 def _listed(heading: str, lines: Iterator[str]) -> Iterator[str]:

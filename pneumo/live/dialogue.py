@@ -81,7 +81,7 @@ class Dialogue:
             self.session.pass_time(until)
         entry = self.practice.entries[-1]
         yield from self._seen(entry)
-        yield from entry_lines(entry)
+        yield from entry_lines(entry, alarms=False)  # they were seen
         if self.is_over():
             yield ""
             yield from self.debrief()
@@ -134,5 +134,5 @@ class Dialogue:
 
     def _evidence(self) -> Iterator[str]:
         for entry in self.practice.entries:
-            yield f"{clock(entry.ended - self.practice.began)} {entry.line}"
+            yield f"{clock(entry.at - self.practice.began)} {entry.line}"
             yield from (f"    {said}" for said in entry_lines(entry))

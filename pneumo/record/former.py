@@ -9,7 +9,7 @@ from typing import Any
 
 from pneumo.circuit.former import STATES, renewed_text
 from pneumo.record.rows import packed
-from pneumo.record.tables import EVENTS, FORMAT, TABLES, check_tables
+from pneumo.record.tables import EVENTS, FORMAT, TABLES, check_tables, has
 from pneumo.scenario.event import EVENT_KINDS, EventKind, Noted
 
 _EVENTS = (
@@ -85,11 +85,26 @@ def _renew(db: sqlite3.Connection, how: str, rows: Iterable[tuple[Any, ...]]) ->
 
 def _from_plain_times(db: sqlite3.Connection) -> None:
     """Brings a record of format 3 to the present one: of what is hidden in it the sentence is, and
-    not the time, which is read as well."""
+    not the time, which is read as well; what was done in a drill is without the alarms that were
+    raised meanwhile."""
     check_tables(db)
+    rows = db.execute("SELECT number, entry FROM work").fetchall() if has(db, "work") else []
+    kept = [(more, number) for number, entry in rows if (more := _without_alarms(entry))]
     with db:
         db.execute("BEGIN")
+        if kept:
+            db.executemany("UPDATE work SET entry = ? WHERE number = ?", kept)
         _renew(db, "UPDATE acts SET sentence = ? WHERE number = ?", ())
+
+
+def _without_alarms(entry: object) -> str:
+    """What was done in a drill of format 3, with the alarms that were raised: none are known. "" =
+    it is damaged, and found to be so when it is read."""
+    try:
+        parts = json.loads(entry) if isinstance(entry, str) else None
+    except (ValueError, RecursionError):
+        return ""
+    return json.dumps([*parts, []]) if isinstance(parts, list) and len(parts) == 8 else ""
 
 
 FORMER: Mapping[int, Callable[[sqlite3.Connection], None]] = {

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pneumo.drill.entry import Done, Given
 from pneumo.drill.outcome import Debrief, Took
 from pneumo.drill.telling import (
+    alarms_told,
     clock,
     danger_told,
     finding_told,
@@ -82,8 +83,9 @@ def _rows(found: Debrief) -> Iterator[_Row]:
             remark = f"it could show nothing: {idle_told(entry)}"
         elif i in found.needless:
             remark = "it ended nothing"
+        plain = isinstance(entry.result, Done | Given)
         yield _Row(
-            entry.ended - found.began, entry.line,
-            "" if isinstance(entry.result, Done | Given) else told(entry.result),
+            entry.at - found.began, entry.line,
+            "\n".join((*(() if plain else (told(entry.result),)), *alarms_told(entry))),
             remark, entry.unsafe,
         )  # fmt: skip

@@ -18,7 +18,7 @@ from pneumo.drill.entry import (
     Repaired,
 )
 from pneumo.drill.practice import Practice
-from pneumo.drill.telling import debrief_lines, told
+from pneumo.drill.telling import debrief_lines, entry_lines, told
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Cycled
 from pneumo.zone.event import Refused
@@ -33,6 +33,23 @@ def test_everything_costs_its_minutes_and_the_ride_goes_on_meanwhile() -> None:
     assert entry.ended - entry.began == at.ride.circuit.downtime.listen
     assert at.play.now == pytest.approx(began + at.ride.circuit.downtime.listen, abs=1.0)
     assert at.spent == pytest.approx(at.play.now - at.began)
+
+
+def test_what_alarms_meanwhile_stands_beside_what_was_done() -> None:
+    """A command stands at the time when it was given, and the rest is watching."""
+    at = practice("fault valve stuck-rest")
+    entry = at.do("close trim")
+    assert [(alarm.zone, alarm.name) for alarm in entry.alarms] == [("trim", "close time exceeded")]
+    after = entry.alarms[0].time - entry.began
+    limit = at.ride.circuit.zones["trim"].limits.close
+    assert entry.at == entry.began and after == pytest.approx(limit, abs=0.02)
+    said = [*entry_lines(entry)]
+    assert said == ["Command given.", f"Alarm after {after:.1f} s: trim close time exceeded."]
+    waited = at.do("wait 5 min")
+    assert (waited.alarms, waited.at) == ((), waited.ended)
+    play(at, "give up")
+    lines = [*debrief_lines(debrief(at))]
+    assert any(line.endswith(f"close trim: {said[1]}") for line in lines)
 
 
 def test_a_line_that_cannot_be_done_costs_nothing() -> None:

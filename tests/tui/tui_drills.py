@@ -12,6 +12,7 @@ from pneumo.drill.entry import (
     Given,
     Locked,
     Proved,
+    Raised,
     Repaired,
     Result,
     Shown,
@@ -37,14 +38,18 @@ FINDING = ((Suspect("hose_1", "leak"), Suspect("hose_2", "leak")),)
 
 
 def _entry(
-    at: float, line: str, result: Result, state: State = "at work", *dangers: Danger
-) -> Entry:
-    return Entry(BEGAN + at - 30.0, BEGAN + at, "trainee", line, "", result, dangers, state)
+    at: float, line: str, result: Result, state: State = "at work", *dangers: Danger,
+    alarms: tuple[Raised, ...] = (),
+) -> Entry:  # fmt: skip
+    began, ended = BEGAN + at - 30.0, BEGAN + at
+    return Entry(began, ended, "trainee", line, "", result, dangers, state, alarms)
 
+
+LATE = Raised(BEGAN + 35.0, "trim", "close time exceeded")
 
 ENTRIES = (
     _entry(30.0, "begin", Stepped()),
-    _entry(62.0, "close trim", Given()),
+    _entry(62.0, "close trim", Given(), alarms=(LATE,)),
     _entry(190.0, "ask noise", Answered("operator", ("I hear air when the brake is closed.",))),
     _entry(250.0, "finding hose_1 leak or hose_2 leak", Stated(FINDING), "finding stated"),
     _entry(310.0, "isolate main", Done(), "finding stated"),
