@@ -135,7 +135,8 @@ def dangers(
         found += _of_wires(play, site, component)
     if "plug" in exposures and not site.live:
         found += _of_wires(play, site, component)
-    if "live" in exposures and not site.live:
+    # behind a lock on its feed a voltage is looked for to show that there is none
+    if "live" in exposures and not site.live and _of_wires(play, site, component):
         found.append(Danger("no permit", component))
     return tuple(sorted(dict.fromkeys(found), key=lambda danger: not danger.injures))
 

@@ -113,6 +113,13 @@ def test_a_test_on_live_wires_needs_a_permit() -> None:
     assert at.do("voltage valve.14").dangers == ()
 
 
+def test_behind_a_locked_feed_a_voltage_may_be_looked_for() -> None:
+    at = play(practice(), "switch off feed")
+    assert [d.hazard for d in at.do("voltage valve.14").dangers] == ["no permit"], "no lock yet"
+    play(at, "lock feed")
+    assert at.do("voltage valve.14").dangers == ()
+
+
 def test_a_plug_is_pulled_dead_or_with_a_permit() -> None:
     at = practice()
     assert [d.hazard for d in at.do("resistance valve.14").dangers] == ["live wires"]
