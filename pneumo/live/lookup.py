@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 
 from pneumo.circuit.circuit import Circuit, PortRef
@@ -10,30 +11,38 @@ from pneumo.errors import InputError
 from pneumo.harmless import quoted
 from pneumo.inspection.tests import TESTS
 
-HELP = """\
-Tests       {tests}
-            decay NAME.2 for 5 min, cycle VALVE.14, ask [about], log book, wait 5 min
-Safe work   isolate NAME, switch off NAME, drain NAME open, lock NAME, prove NAME, block BRAKE,
-            permit, fit gauge NAME.2
-Put back    unlock NAME, restore NAME, switch on NAME, drain NAME closed, unblock BRAKE
-Ride        open ZONE, close ZONE, ride stop, acknowledge ZONE, reset ZONE, force, unforce,
-            override, release, swap VALVE.14 VALVE.14
-Thinking    suspect NAME [MODE], rule out NAME [MODE], write TEXT: kept in your list, cost nothing
-Finding     finding NAME MODE [or NAME MODE] [and NAME MODE], finding none
-Repair      replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect NAME
-End         function test, hand back, give up, hint
-Look up     parts, parts NAME: what it is joined to; faults NAME: what can be wrong with it;
-            {more}"""
+HELP: tuple[tuple[str, str], ...] = (
+    ("Tests", "{tests}, decay NAME.2 for 5 min, cycle VALVE.14, ask [about], log book, wait 5 min"),
+    ("Safe work", "isolate NAME, switch off NAME, drain NAME open, lock NAME, prove NAME, block "
+     "BRAKE, permit, fit gauge NAME.2"),
+    ("Put back", "unlock NAME, restore NAME, switch on NAME, drain NAME closed, unblock BRAKE"),
+    ("Ride", "open ZONE, close ZONE, ride stop, acknowledge ZONE, reset ZONE, force, unforce, "
+     "override, release, swap VALVE.14 VALVE.14"),
+    ("Thinking", "suspect NAME [MODE], rule out NAME [MODE], write TEXT (at no cost)"),
+    ("Finding", "finding NAME MODE [or NAME MODE] [and NAME MODE], finding none"),
+    ("Repair", "replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect "
+     "NAME"),
+    ("End", "function test, hand back, give up, hint"),
+    ("Look up", "parts, parts NAME (what it is joined to), faults NAME (what can be wrong with it), "
+     "{more}"),
+)  # fmt: skip
 """Everything that can be said; `more`: what else can be looked up where it is said."""
-
 
 OPEN = "open to the air"
 
 
 def help_lines(more: str) -> list[str]:
-    """Everything that can be said, line by line."""
+    """Everything that can be said, line by line; a form is not torn apart."""
     forms = ", ".join(row.form for row in TESTS.values())
-    return HELP.format(tests=forms, more=more).split("\n")
+    lines: list[str] = []
+    for title, words in HELP:
+        whole = words.format(tests=forms, more=more)
+        # a form is kept together: its blanks do not break
+        bound = ", ".join(form.replace(" ", "\u00a0") for form in whole.split(", "))
+        wrapped = textwrap.wrap(bound, 76, initial_indent=f"{title:<12}",
+                                subsequent_indent=" " * 12, break_long_words=False)  # fmt: skip
+        lines += [line.replace("\u00a0", " ") for line in wrapped]
+    return lines
 
 
 def looked_up(circuit: Circuit, line: str) -> Iterator[str] | None:

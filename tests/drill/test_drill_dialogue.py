@@ -53,6 +53,7 @@ def test_all_that_help_offers_can_be_said() -> None:
     """The first word of every form is one that is understood."""
     talk = dialogue()
     words = " ".join(said(talk, "help"))
+    assert all(len(line) <= 76 for line in said(talk, "help")), "it fits a page of 80 columns"
     for word in ("unlock", "restore", "switch on", "unblock", "permit", "reconnect", "faults"):
         assert word in words
 
