@@ -23,8 +23,8 @@ HELP: tuple[tuple[str, str], ...] = (
     ("Repair", "replace NAME, replace VALVE.14, clean, refit, adjust, free, reline, reconnect "
      "NAME"),
     ("End", "function test, hand back, give up, hint"),
-    ("Look up", "parts, parts NAME (what it is joined to), faults NAME (what can be wrong with it), "
-     "{more}"),
+    ("Look up", "parts, parts NAME (what it is joined to), faults NAME (what can be wrong with "
+     "it), {more}"),
 )  # fmt: skip
 """Everything that can be said; `more`: what else can be looked up where it is said."""
 
