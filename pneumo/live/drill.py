@@ -196,7 +196,8 @@ def drill_text(
     if plain:
         lines += ["hints:", *(f"  - {in_quotes(hint)}" for hint in brief.hints)]
     else:
-        opens = _open_parts(title, brief, ride, document, start, shown) if seal.encrypts else ""
+        told = replace(brief, hints=())
+        opens = _open_parts(title, told, ride, document, start, shown) if seal.encrypts else ""
         lines += _hidden_lines(acts, brief.hints, seal, opens)
     head = "\n".join(lines)
     return f"{head}\n" if ride else _with_document(head, document)
@@ -349,13 +350,13 @@ class _Reader:
         circuit, document = self._circuit(root)
         ride = str(root.get("ride", ""))
         shown = self._shown(root)
-        brief = read_brief(root.get("briefing", ""), (), self._wrong)
+        brief = read_brief(root.get("briefing", ""), self._hints(root), self._wrong)
         bound = seal
         if seal.encrypts:
             bound = seal.bound(_open_parts(title, brief, ride, document, start, shown))
         hidden, hints = self._hidden(root, bound)
         acts = self._acts(shown, circuit, start, hidden)
-        brief = replace(brief, hints=(*self._hints(root), *hints))
+        brief = replace(brief, hints=(*brief.hints, *hints))
         obscured = "hidden" in root and not seal.encrypts
         return Drill(
             title, document, circuit, acts, start, brief, ride, seal, self.former, obscured
@@ -548,9 +549,8 @@ def _open_parts(
     title: str, brief: Brief, ride: str, document: str, start: float, shown: Sequence[Act]
 ) -> str:
     """What anybody may read of a drill: by what it says, not by how it is laid out in the file."""
-    told = astuple(replace(brief, hints=()))
     said = parse(document, Findings("")) if document and not ride else ride
-    return json.dumps([SEALED, title, told, said, start, [list(act) for act in shown]])
+    return json.dumps([SEALED, title, astuple(brief), said, start, [list(act) for act in shown]])
 
 
 def _check_replaced(path: Path, name: str) -> None:

@@ -185,8 +185,8 @@ class Lock:
         made = derived(_prepared(passphrase), self.salt, self.n, self.r, self.p)
         if not hmac.compare_digest(made[-_CHECK:], self.check):
             raise InputError(
-                "The passphrase is wrong, or what stands beside 'sealed' was changed. Nothing was "
-                "opened."
+                "The passphrase is wrong, or what the file says of how it is sealed was changed. "
+                "Nothing was opened."
             )
         return Sealed(self, made[:32])
 

@@ -616,6 +616,7 @@ EDITED = {
     "action": ("close trim", "open trim"),
     "no action": ("actions:\n", "actions: []\nhidden_: |\n"),
     "ride": ("spring_force: ", "spring_force:  1"),
+    "hint": ("start: ", "hints: [look at hose_2]\nstart: "),
     "nonce": ('nonce: "', 'nonce: "A'),
 }
 
@@ -656,7 +657,7 @@ def test_the_hidden_part_of_another_drill_does_not_open(tmp_path: Path) -> None:
         ('  cipher: "AES-256-GCM"\n', "", "not how a drill is sealed"),
         ('n: "16"', f'n: "{2**30}"', "whole numbers"),
         ('n: "16"', f'n: "{2**24}"', "out of range"),
-        ('n: "16"', 'n: "32"', "passphrase is wrong, or what stands beside 'sealed' was changed"),
+        ('n: "16"', 'n: "32"', "passphrase is wrong, or what the file says of how it is sealed"),
         ("hidden: |\n", "briefing_: |\n", "no field 'briefing_'"),
     ],
 )

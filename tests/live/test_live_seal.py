@@ -82,7 +82,7 @@ def test_only_the_passphrase_opens_it_however_its_letters_are_composed() -> None
     assert again == seal.lock
     assert again.opened("gro\u0308ße kites").unseal(word) == FAULT
     for wrong in ("grosse kites", "größe kites ", ""):
-        with pytest.raises(InputError, match="passphrase is wrong, or what stands beside"):
+        with pytest.raises(InputError, match="passphrase is wrong, or what the file says"):
             again.opened(wrong)
 
 
