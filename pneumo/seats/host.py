@@ -193,14 +193,17 @@ class Host:
             self._connections.pop(place, None)
             await refuse(connection, str(error))
             return
-        link = place.link
+        link, about = place.link, f"{place.name}: " if place.name else ""
         assert link is not None  # it was opened
         document = self._entrance.document if kind == "join" else ""
         work = None if link.work is None else pack_work(link.work)
         welcome = [place.token, link.keeps_time, document, link.drill, work]
         await connection.send(encode("welcome", welcome))
         await Served(
-            link, connection, self._entrance.say, lambda: self._leave(connection, place)
+            link,
+            connection,
+            lambda sentence: self._entrance.say(f"{about}{sentence}"),
+            lambda: self._leave(connection, place),
         ).serve()
 
     def _leave(self, connection: ServerConnection, place: Place) -> None:

@@ -62,7 +62,8 @@ class Served:
         done, left = await asyncio.wait(tasks, return_when=asyncio.FIRST_COMPLETED)
         for task in left:
             task.cancel()
-        await asyncio.gather(*left, return_exceptions=True)
+        # of all: a failure that nobody has looked at would be told on the screen
+        await asyncio.gather(*tasks, return_exceptions=True)
         for task in done:
             task.result()
 
