@@ -8,6 +8,7 @@ compiled into its callers.
 from __future__ import annotations
 
 import json
+import threading
 import typing
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -54,7 +55,9 @@ class Kernel(Generic[P, R]):
         self.__doc__ = function.__doc__
         self._run: Callable[..., None] | None = None
         self._kinds: list[list[Kind]] = []
-        self._last: list[_Passed] = []
+        self._last = threading.local()
+        """As `passed` what each thread has passed last: rides in threads of their own take turns,
+        and none of them has the arrays of another."""
         _SOURCES.append(function)
 
     @cached_property
@@ -91,9 +94,10 @@ class Kernel(Generic[P, R]):
         if len(arguments) != len(self._kinds):
             raise TypeError(f"{len(arguments)} arguments in place of {len(self._kinds)}.")
         # most arguments are those of the last call, and their arrays stay where they are
-        last = self._last = [
+        before = getattr(self._last, "passed", None) or [_NOTHING] * len(arguments)
+        last = self._last.passed = [
             was if was.argument is now else _Passed(now, *native.packed(now, kinds))
-            for was, now, kinds in zip(self._last, arguments, self._kinds, strict=True)
+            for was, now, kinds in zip(before, arguments, self._kinds, strict=True)
         ]
         _, *tables = zip(*last, strict=True)
         found = native.call(run, [b"".join(table) for table in tables], len(self._results))
@@ -107,7 +111,6 @@ class Kernel(Generic[P, R]):
             native.kinds(argument, hint)
             for argument, hint in zip(arguments, self._hints.values(), strict=False)
         ]
-        self._last = [_NOTHING] * len(self._kinds)
         made_for = [str(kind) for kinds in self._kinds for kind in kinds]
         file = f"{self.function.__module__}.{self.function.__name__}.bin"
         found = _kept(file, made_for)

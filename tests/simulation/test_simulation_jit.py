@@ -98,6 +98,37 @@ def test_another_tuple_of_arrays_is_noticed() -> None:
     assert kernel(first, out, 1, False) == (2, 2.0)
 
 
+def test_threads_that_take_turns_pack_their_arguments_once_each(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    kernel = anew(row_sum)
+    kernel(Pair(np.ones((1, 2)), 1.0, 0), np.zeros(2), 1.0, True)
+    packed: list[int] = []
+    pack = native.packed
+
+    def counted(value: Any, expected: list[Any]) -> Any:
+        packed.append(threading.get_ident())
+        return pack(value, expected)
+
+    monkeypatch.setattr(native, "packed", counted)
+    turns = threading.Barrier(2)
+    found: list[tuple[int, float]] = []
+
+    def rides(factor: float) -> None:
+        pair, out, sign = Pair(np.ones((1, 2)), factor, 0), np.zeros(2), 1.0
+        for _ in range(20):
+            turns.wait(60)
+            found.append(kernel(pair, out, sign, False))
+
+    threads = [threading.Thread(target=rides, args=(factor,)) for factor in (1.0, 2.0)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(found) == [(2, 2.0)] * 20 + [(2, 4.0)] * 20
+    assert len(packed) == 2 * 4, "of each thread its four arguments"
+
+
 def test_what_is_kept_is_used_and_nothing_compiled(monkeypatch: pytest.MonkeyPatch) -> None:
     rows = np.array([(1, 0.0), (0, 2.5)], dtype=[("on", "i8"), ("value", "f8")])
     assert anew(marked)(rows) is True
