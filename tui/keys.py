@@ -92,8 +92,16 @@ def _in_drill(seat: Seat) -> tuple[Key, ...]:
     return (drill, clock, Key(5, "f", "fault", "inject"), *_ANSWERS, *_ALWAYS)
 
 
-def first_steps(seat: Seat) -> str:
-    """Markdown: what somebody should find in the first minute."""
+def first_steps(seat: Seat, drill: bool = False) -> str:
+    """Markdown: what somebody should find in the first minute; `drill`: one is under way."""
+    third = (
+        "- **How to get back to normal:** `N` lists what is needed, with its cautions, and does it."
+    )
+    if drill:
+        third = (
+            "- **How a drill ends:** a finding, a repair, a function test, and the ride is handed "
+            "back, all on page `0`."
+        )
     if seat == "trainer":
         second = (
             "- **How to inject a fault:** `f`, type a part of the component and of the fault "
@@ -110,8 +118,7 @@ def first_steps(seat: Seat) -> str:
             "- **Which zone is not safe, and why:** the second line of the screen says it in "
             "words. A click on it opens the zones.",
             second,
-            "- **How to get back to normal:** `N` lists what is needed, with its cautions, and "
-            "does it.",
+            third,
         )
     )
 

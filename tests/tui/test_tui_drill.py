@@ -298,6 +298,7 @@ async def test_keys_and_help_offer_nothing_that_is_refused() -> None:
         assert "back to normal" not in played.screen and "run/pause" not in played.screen
         await played.press("question_mark")
         keys = {key for key, _ in played.app.screen.keys}  # type: ignore[attr-defined]
+        assert not any("back to normal" in text for text in played.app.screen.texts)  # type: ignore[attr-defined]
         assert "0" in keys and not keys & {"N", "h", "< >", "space", "u U"}
 
 

@@ -28,7 +28,7 @@ def help_for(link: Link, stage: Stage, host: Host | None) -> Help:
     texts = [
         *([f"## Drill: {link.drill}"] if link.drill else ()),
         *([stage.view.HELP] if stage.view is not None and stage.view.HELP else ()),
-        first_steps(link.seat),
+        first_steps(link.seat, under_way(link) is not None),
         *([host.second_seat()] if host is not None and host.invitation else ()),
     ]
     keys = every_key(link.seat, link.keeps_time, under_way(link) is not None)

@@ -164,7 +164,9 @@ filter), Enter. Left and right, or Tab, go between the lists.
   at its winding and at the output card. **by hand:** shut-off valves, drains, manual overrides,
   switches, blocks between jaws, and repairs, each where it can end a fault (a `swap` of two plugs
   is typed).
-- Cautions are shown before every act that touches the system; it is done once they are confirmed.
+- Cautions are shown before every act that touches the system, in a drill once for each kind of
+  risk; it is done once they are confirmed. In a drill an act costs its minutes and stands in the
+  list of page `0` as well.
 - The **notebook** keeps each result with the time of the run. Nothing is wiped from it.
 
 Nothing here releases anybody from local codes, the maker's instructions and licensed practice.
