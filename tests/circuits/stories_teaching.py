@@ -223,7 +223,7 @@ STORIES = (
         at_hand=TOOLS,
         answers=(
             ("noise", "A steady hiss, day and night."),
-            ("when", "Since about a week."),
+            ("when", "For about a week."),
         ),
         log_book=(
             "Mon: silencer a renewed because of the hiss, no change",
