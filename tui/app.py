@@ -24,7 +24,7 @@ from pneumo.harmless import harmless
 from pneumo.live.request import Answer, Check, Request, Run
 from tui.around import Around
 from tui.dialogs import OFFERS, Facts, gone
-from tui.drilling import refused, under_way
+from tui.drilling import judged, refused, under_way
 from tui.harmless import Harmless
 from tui.keyboard import HELD, Keyboard, Mark
 from tui.keys import BINDINGS
@@ -424,4 +424,4 @@ class DashboardApp(App[None]):
             )
             return
         self.link.close()
-        self.exit(message=host.farewell if host is not None else None)
+        self.exit(message=host.farewell(judged(self.link)) if host is not None else None)

@@ -16,6 +16,11 @@ def under_way(link: Link) -> Work | None:
     return work if work is not None and work.debrief is None else None
 
 
+def judged(link: Link) -> bool:
+    """Whether a drill was worked on and is over."""
+    return link.work is not None and link.work.debrief is not None
+
+
 def refused(link: Link, request: Request) -> str:
     """Why a request cannot be had in the drill of a seat; "" = it can, or there is no drill."""
     if link.work is None:

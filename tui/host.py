@@ -54,12 +54,13 @@ class Host:
         unrecorded = "The run is not recorded: leaving ends it for good."
         return [joined] * (self.trainee == "joined") + [unrecorded] * (not self.record)
 
-    @property
-    def farewell(self) -> str | None:
-        """What the terminal says after the app was left; None: nothing."""
+    def farewell(self, judged: bool) -> str | None:
+        """What the terminal says after the app was left; None: nothing. `judged`: a drill was
+        worked on and is over."""
         if not self.record:
             return None
-        return (
-            f"The run is kept in {self.record}; "
-            f"pneumo dashboard --continue {self.record} goes on with it."
-        )
+        kept = f"The run is kept in {self.record}; "
+        if judged:
+            page = "--report debrief.html writes its debrief as a page to print."
+            return f"{kept}pneumo drill --continue {self.record} {page}"
+        return f"{kept}pneumo dashboard --continue {self.record} goes on with it."

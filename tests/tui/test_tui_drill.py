@@ -20,6 +20,8 @@ from pneumo.live.request import Line, Seat, Tell
 from pneumo.live.working import Working
 from tui import lines
 from tui.app import DashboardApp
+from tui.drilling import judged
+from tui.host import Host
 from tui.screens.confirm import Confirm
 from tui.views.drill import DrillView
 
@@ -309,6 +311,20 @@ async def test_an_accident_ends_the_drill_and_explains() -> None:
             await played.say(line)
         assert "WRONG" in played.screen and "Unsafe" in played.screen
         assert "under" in played.screen
+
+
+async def test_who_leaves_after_the_debrief_is_told_how_it_is_printed() -> None:
+    for end in ((), ("give up",)):
+        played = Played()
+        played.app = DashboardApp(played.link, host=Host(record="mine.run"))
+        async with played.open():
+            await played.press("enter")
+            for line in end:
+                await played.say(line)
+            said = played.app.host.farewell(judged(played.link))  # type: ignore[union-attr]
+            page = "pneumo drill --continue mine.run --report debrief.html"
+            assert said is not None and (page in said) == bool(end)
+            assert ("dashboard --continue mine.run" in said) != bool(end)
 
 
 async def test_the_trainer_sees_it_happen_and_sends_notes_and_hints() -> None:
