@@ -283,7 +283,7 @@ class BoardApp(App[None]):
         if place is None:
             self.notify("Choose a trainee.")
         elif place.present:
-            self.notify(f"{place.name} is there: only a ride that was left can be ended.")
+            self._tell(f"{place.name} is there: only a ride that was left can be ended.", False)
         else:
             lines = [f"The ride of {place.name} ends. Its results are not on the sheet then."]
             self._push(Confirm("End a ride", lines), lambda go: self._remove(place) if go else None)

@@ -28,7 +28,7 @@ class Member:
 
     name: str
     state: str
-    """`drill.arc.State`; "" = the ride is not there."""
+    """`drill.arc.State`; "" = the ride is not open yet."""
     began: float
     """Where the drill begins [s of the ride]."""
     spent: float

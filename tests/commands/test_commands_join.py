@@ -9,6 +9,8 @@ from command_bench import apart, pneumo
 from terminal_bench import NORMAL, opened
 
 from pneumo.errors import InputError
+from pneumo.live.link import Link
+from pneumo.live.preparation import Preparation
 from pneumo.seats.address import invited_to, is_loopback, parse_address
 
 Capture = pytest.CaptureFixture[str]
@@ -61,6 +63,38 @@ def test_a_wrong_address_is_said_before_the_code_is_asked(
     monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
     code, out, err = pneumo(capsys, "join", "a b")
     assert (code, out) == (2, "") and "is no address" in err
+
+
+@pytest.mark.parametrize(
+    ("code", "asked"), [("7K2-QMX-4TD", 1), ("7k2 qmx 4td 9pc", 2)], ids=["a ride", "a class"]
+)
+def test_a_name_is_asked_for_by_the_code_of_a_class(
+    code: str, asked: int, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    prompts: list[str] = []
+    joined: list[object] = []
+
+    def typed(prompt: str) -> str:
+        prompts.append(prompt)
+        return code if len(prompts) == 1 else " Ann Sorley "
+
+    def joins(*arguments: object) -> None:
+        joined.extend(arguments)
+        raise InputError("Nobody is there.")
+
+    def show(app: object, preparation: Preparation[Link]) -> int:
+        preparation.begin()
+        assert preparation.wait(60)
+        assert preparation.error is not None
+        raise preparation.error
+
+    monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
+    monkeypatch.setattr("builtins.input", typed)
+    monkeypatch.setattr("pneumo.seats.join.join", joins)
+    monkeypatch.setattr("pneumo.commands.join.show", show)
+    assert pneumo(capsys, "join", "192.0.2.7").err == "pneumo: Nobody is there.\n"
+    assert len(prompts) == asked
+    assert joined == ["192.0.2.7", 8470, code, "Ann Sorley" if asked == 2 else ""]
 
 
 @pytest.mark.parametrize(
