@@ -232,6 +232,7 @@ def left_behind(at: Practice) -> tuple[Left, ...]:
         "blocked": play.actors.faults.blocked,
         "drained": play.actors.faults.drained,
         "overridden": controls.overridden,
+        "swapped": tuple(coil for coil, _ in controls.swapped),
         "forced": (
             *controller.forced_inputs,
             *(f"{component}.{side}" for component, side in controller.forced_outputs),

@@ -1,17 +1,18 @@
 """A drill judged when it is over: what was wrong with the ride, and what the technician made of it.
 
-Right: every fault was named (or one of suspects at that very part), ended by a repair, and nothing
-else replaced; the work was safe, the last function test passed after the last repair, and nothing
-was left behind. Wrong: somebody would have been hurt, the drill was given up, or no part that is
-defective was named. Partly right: what lies between; the reasons say what was missing.
+Right: every fault was named (or one of a few suspects at that very part), ended by a repair, and
+nothing else replaced; the work was safe, the last function test passed after the last repair, and
+nothing was left behind. Wrong: somebody would have been hurt, the drill was given up, no part that
+is defective was named, or more that are sound. Partly right: what lies between; the reasons say
+what was missing.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Literal
 
-from pneumo.circuit.action import Clear, Inject
+from pneumo.circuit.action import Action, Clear, FaultSpec, Inject
 from pneumo.drill.arc import State
 from pneumo.drill.entry import (
     Considered,
@@ -42,6 +43,10 @@ FAMILIES: tuple[tuple[str, tuple[str, ...]], ...] = (
 """Kinds of act, as their minutes are added up."""
 
 
+MOST_SUSPECTS = 3
+"""Whoever names more that it may be has not found it; estimated."""
+
+
 def debrief(practice: Practice, title: str = "") -> Debrief:
     """Judges a drill that is over."""
     entries = tuple(practice.entries)
@@ -51,6 +56,8 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
     finding = stated[-1] if stated else None
     events = practice.play.plant.log.events
     truth = tuple(_truth(practice, finding or (), events))
+    # whoever names what the trainer took back again was not wrong
+    parts = {a.fault.component for a in practice.ride.actions() if isinstance(a, Inject)}
     ended = _endings(practice, events)
     repairs = [(i, e) for i, e in counted if isinstance(e.result, Repaired)]
     needless = tuple(i for i, e in repairs if not _ends_one(e, ended))
@@ -59,12 +66,14 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
                 ())  # fmt: skip
     done = tuple(e for _, e in counted)
     reasons = tuple(
-        dict.fromkeys(_reasons(practice.arc.state, truth, finding, done, needless, unsafe, left))
+        dict.fromkeys(
+            _reasons(practice.arc.state, truth, parts, finding, done, needless, unsafe, left)
+        )
     )
     return Debrief(
         title=title,
         state=practice.arc.state,
-        verdict=_verdict(reasons, truth, finding),
+        verdict=_verdict(reasons, truth, parts, finding),
         reasons=reasons,
         truth=truth,
         finding=finding,
@@ -84,12 +93,12 @@ def debrief(practice: Practice, title: str = "") -> Debrief:
 # what was true
 
 
-def _injected(practice: Practice) -> dict[tuple[str, str], str]:
-    """Every fault that the trainer injected and did not take back -> its sentence."""
-    found: dict[tuple[str, str], str] = {}
-    for action in practice.ride.actions():
+def _injected(actions: Iterable[Action]) -> dict[tuple[str, str], FaultSpec]:
+    """Every fault that the trainer injected and did not take back."""
+    found: dict[tuple[str, str], FaultSpec] = {}
+    for action in actions:
         if isinstance(action, Inject):
-            found[action.fault.component, action.fault.mode] = action.fault.sentence
+            found[action.fault.component, action.fault.mode] = action.fault
         elif isinstance(action, Clear):
             found.pop((action.component, action.mode), None)
     return found
@@ -106,11 +115,13 @@ def _truth(
         elif isinstance(event.what, FaultCleared):
             ended[event.subject, event.what.mode] = event.time
     standing = {(f.component, f.mode) for f, _ in practice.play.actors.faults.standing}
-    for key, sentence in _injected(practice).items():
-        component, mode = key
-        if key in began:
+    ride = practice.ride
+    # who hands back before a fault comes that the drill holds has not found it
+    task = _injected(ride.actions(practice.began))
+    for key, fault in _injected(ride.actions()).items():
+        if key in began or key in task:
             yield Truth(
-                component, mode, sentence, began[key],
+                fault.component, fault.mode, fault.sentence, began.get(key, fault.at),
                 None if key in standing else ended.get(key), _named(key, finding),
                 _suspected(practice.entries, component), _effect(practice, key),
             )  # fmt: skip
@@ -138,10 +149,12 @@ def _named(
     exact = Suspect(*fault)
     part = False
     for suspects in finding:
-        if exact in suspects:
-            at_one_part = all(s.component == fault[0] for s in suspects)
-            return "named" if at_one_part else "among"
-        part = part or any(s.component == fault[0] for s in suspects)
+        parts = {s.component for s in suspects}
+        if fault[0] not in parts or len(parts) > MOST_SUSPECTS:
+            continue
+        if exact in suspects and len(suspects) <= MOST_SUSPECTS:
+            return "among" if len(parts) > 1 else "named"
+        part = True
     return "part" if part else ""
 
 
@@ -168,6 +181,7 @@ def _idle(entry: Entry) -> bool:
 def _reasons(
     state: State,
     truth: tuple[Truth, ...],
+    parts: Collection[str],
     finding: tuple[tuple[Suspect, ...], ...] | None,
     entries: tuple[Entry, ...],
     needless: tuple[int, ...],
@@ -181,7 +195,7 @@ def _reasons(
     if finding is None:
         yield "nothing named"
     else:
-        yield from _of_the_finding(truth, finding)
+        yield from _of_the_finding(truth, parts, finding)
     if any(fault.ended is None for fault in truth):
         yield "not repaired"
     if needless:
@@ -206,26 +220,35 @@ _OF_NAMED: dict[str, Reason] = {"": "not named", "part": "only the part", "among
 
 
 def _of_the_finding(
-    truth: tuple[Truth, ...], finding: tuple[tuple[Suspect, ...], ...]
+    truth: tuple[Truth, ...],
+    parts: Collection[str],
+    finding: tuple[tuple[Suspect, ...], ...],
 ) -> Iterable[Reason]:
     for fault in truth:
         if fault.named in _OF_NAMED:
             yield _OF_NAMED[fault.named]
-    parts = {fault.component for fault in truth}
-    if any(not parts & {s.component for s in suspects} for suspects in finding):
+    if _sound(parts, finding):
         yield "named too much"
+
+
+def _sound(parts: Collection[str], finding: tuple[tuple[Suspect, ...], ...]) -> int:
+    """How many things were named that are not so; `parts`: those that had a fault."""
+    return sum(not any(s.component in parts for s in suspects) for suspects in finding)
 
 
 def _verdict(
     reasons: tuple[Reason, ...],
     truth: tuple[Truth, ...],
+    parts: Collection[str],
     finding: tuple[tuple[Suspect, ...], ...] | None,
 ) -> Verdict:
     if not reasons:
         return "right"
     if "hurt" in reasons or "given up" in reasons or finding is None:
         return "wrong"
-    hit = any(fault.named for fault in truth) if truth else not finding
+    hits = sum(bool(fault.named) for fault in truth)
+    # who names every part has named the defective ones, too
+    hit = hits > 0 and _sound(parts, finding) <= hits if truth else not finding
     return "partly right" if hit else "wrong"
 
 

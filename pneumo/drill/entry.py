@@ -176,7 +176,7 @@ class FunctionTested:
 class Left:
     """Something that was not put back."""
 
-    how: Literal["locked", "off", "blocked", "drained", "overridden", "forced"]
+    how: Literal["locked", "off", "blocked", "drained", "overridden", "forced", "swapped"]
     name: str
 
 

@@ -39,6 +39,9 @@ from pneumo.units import DURATION
 LONGEST_NOTE = 200
 """Letters of a note."""
 
+LONGEST_WAIT = 4 * 3600.0
+"""A line waits, or watches a gauge, for so long at most [s]: half a shift."""
+
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
@@ -273,9 +276,13 @@ def _component(circuit: Circuit, words: list[str], form: str) -> str:
 
 def _seconds(text: str) -> float:
     try:
-        return DURATION.parse(text)
+        seconds = DURATION.parse(text)
     except QuantityError as error:
         raise InputError(f"{error.found} {error.wanted}") from None
+    if seconds > LONGEST_WAIT:
+        most = f"{LONGEST_WAIT / 3600:g} h"
+        raise InputError(f"{quoted(text)} is too long at once. Wait {most} or less.")
+    return seconds
 
 
 def _lock(on: bool) -> Reader:

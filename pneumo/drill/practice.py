@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import starmap
+from math import inf
 from typing import Any, Protocol
 
 from pneumo.circuit.action import Action, Repair
@@ -84,8 +85,8 @@ class Ride(Protocol):
     def pass_time(self, until: float) -> None:
         """Runs on to a time [s] while somebody is at work."""
 
-    def actions(self) -> Iterable[Action]:
-        """All that anybody has done to it, in order."""
+    def actions(self, until: float = inf) -> Iterable[Action]:
+        """All that anybody has done to it up to a time [s], in order."""
 
 
 class Practice:

@@ -289,6 +289,7 @@ _LEFT = {
     "drained": "the drain of {} is still open",
     "overridden": "the manual override of {} is still held",
     "forced": "{} is still forced",
+    "swapped": "the plug of {} is still on another coil",
 }
 
 
@@ -307,6 +308,8 @@ def truth_told(truth: Truth, found: Debrief) -> str:
     }
     if truth.ended is not None:
         end = f"repaired at {clock(truth.ended - found.began)}"
+    elif truth.since > found.began + found.spent:
+        end = "it was still to come"
     elif _passed(found):
         end = "it is still there, and the function test does not show it"
     else:

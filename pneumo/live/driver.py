@@ -409,9 +409,8 @@ class Driver:
         back = self.session.fall_back()
         self._outcomes = None
         self._keep_acts()
-        working = self._working
-        if working is not None and working.practice.arc.state in WORKING:
-            self._kept.work(working.practice.set_back(stopped - back))
+        if self._working is not None and (told := self._working.set_back(stopped - back)):
+            self._kept.work(told)
         self.say(
             f"The simulation of the ride could not go on. {what_stopped(error)} {saved} "
             f"The ride was set back to {back:.1f} s and paused.",

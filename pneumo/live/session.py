@@ -8,6 +8,7 @@ future until somebody acts or runs on; undoing an act replays the ride as if it 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from math import inf
 
 from pneumo.circuit.action import Action
 from pneumo.circuit.circuit import Circuit, Event
@@ -238,9 +239,9 @@ class Session:
             self.go_to_newest()
         return self._changed(*self.acts.redo())
 
-    def actions(self) -> Iterator[Action]:
-        """All that anybody has done to the ride and not taken back, in order."""
-        return (self.acts.action(act) for act in self.acts.journal)
+    def actions(self, until: float = inf) -> Iterator[Action]:
+        """All that anybody has done to the ride up to a time [s] and not taken back, in order."""
+        return (self.acts.action(act) for act in self.acts.journal if act.entered <= until)
 
     # starting anew
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any, NamedTuple
 
+from pneumo.drill.arc import WORKING
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.outcome import Debrief
@@ -123,6 +124,12 @@ class Working:
             self._doing = None
             return doing.key, error
         return None
+
+    def set_back(self, seconds: float) -> Entry | None:
+        """The ride stands earlier by a time [s] than it did. The entry that says so; None: the
+        drill is not under way."""
+        practice = self.practice
+        return practice.set_back(seconds) if practice.arc.state in WORKING else None
 
     def drop(self) -> list[Any]:
         """The ride could not go on: nothing is under way any more, nothing waits. Keys of whoever

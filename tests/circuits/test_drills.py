@@ -89,7 +89,7 @@ def test_a_drill_is_played_to_its_end(story: Story) -> None:
     assert sum("hand back" in line for line in debriefed) == 1
     found, said = played(session, story, story.failed)
     assert found.verdict != "right" and found.reasons == story.why
-    assert any(line.startswith(("WRONG: ", "PARTLY RIGHT: ")) for line in said)
+    assert any(line.startswith(("WRONG:", "PARTLY RIGHT:")) for line in said)
 
 
 def test_every_drill_has_a_story() -> None:

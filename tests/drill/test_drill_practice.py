@@ -124,6 +124,16 @@ def test_replacing_what_is_sound_ends_nothing_and_is_told() -> None:
         ("finding hose_1 leak or hose_1 burst", "named", None),
         ("finding hose_1 leak or hose_2 leak", "among", "only suspected"),
         ("finding hose_1 blocked", "part", "only the part"),
+        (
+            "finding hose_1 leak or hose_1 burst or hose_1 blocked or hose_2 leak",
+            "part",
+            "only the part",
+        ),
+        (
+            "finding hose_1 leak or hose_2 leak or supply lost or charged drift",
+            "",
+            "not named",
+        ),
         ("finding valve stuck", "", "not named"),
         ("finding none", "", "not named"),
     ],
@@ -295,3 +305,83 @@ def test_what_was_done_after_the_time_that_the_ride_was_set_back_to_does_not_cou
     again = Practice(session, at.brief)
     again.resume(at.entries, at.began)
     assert (again.arc.state, again.site) == (at.arc.state, at.site)
+
+
+# whoever wants to win without finding anything
+
+
+def everything(at: Practice) -> str:
+    """A finding that names every fault that there can be."""
+    parts = at.ride.circuit.components.items()
+    faults = [f"{name} {mode.name}" for name, part in parts for mode in part.fault_modes()]
+    return " and ".join(faults)
+
+
+def test_to_name_all_is_to_name_nothing() -> None:
+    every = everything(practice())
+    for finding in (every, every.replace(" and ", " or ")):
+        at = play(practice(LEAK), f"finding {finding}", *SAFE, "prove hose_1", "refit hose_1",
+                  *BACK, "function test", "hand back")  # fmt: skip
+        assert debrief(at).verdict == "wrong"
+
+
+def test_two_parts_named_for_one_fault_are_half_right() -> None:
+    at = play(practice(LEAK), "finding hose_1 leak and hose_2 leak", "hand back")
+    found = debrief(at)
+    assert found.verdict == "partly right" and "named too much" in found.reasons
+
+
+def test_handing_back_before_the_fault_comes_finds_nothing() -> None:
+    at = play(practice("in 30 min: fault hose_1 leak 3 mm"), "finding none", "function test",
+              "hand back")  # fmt: skip
+    found = debrief(at)
+    assert found.verdict == "wrong" and {"not named", "not repaired"} <= set(found.reasons)
+    assert any("it was still to come" in line for line in debrief_lines(found))
+    # what the trainer says later for later is no part of the task before it comes
+    at = play(practice(), "wait 5 s")
+    at.ride.do("trainer", "in 30 min: fault hose_1 leak 3 mm")
+    assert debrief(play(at, "finding none", "function test", "hand back")).verdict == "right"
+
+
+def test_a_function_test_repeated_until_it_passes_repairs_nothing() -> None:
+    at = play(practice("fault open_1 stuck-off every 200 s for 60 s"), "finding none")
+    for _ in range(6):
+        if at.do("function test").result.passed:  # type: ignore[union-attr]
+            break
+        at.do("wait 10 s")
+    assert at.entries[-1].result.passed  # type: ignore[union-attr]
+    found = debrief(play(at, "hand back"))
+    assert found.verdict == "wrong" and {"not named", "not repaired"} <= set(found.reasons)
+
+
+def test_replacing_every_part_is_told_of_each_that_was_sound() -> None:
+    at = play(practice(LEAK), "finding hose_1 leak", *SAFE, "prove hose_1", "prove hose_2",
+              "replace hose_1", "replace hose_2", "replace charged", *BACK, "function test",
+              "hand back")  # fmt: skip
+    found = debrief(at)
+    assert found.verdict == "partly right" and len(found.needless) == 2
+    assert {"repaired for nothing", "unsafe"} <= set(found.reasons)
+
+
+def test_plugs_that_were_swapped_and_not_put_back_are_told() -> None:
+    at = practice(name="03_redundant_series_valves")
+    play(at, "permit", "swap valve_a.14 valve_b.14", "finding none", "hand back")
+    left = {(each.how, each.name) for each in debrief(at).left}
+    assert left == {("swapped", "valve_a.14"), ("swapped", "valve_b.14")}
+
+
+def test_nothing_happens_after_an_accident() -> None:
+    at = play(practice(LEAK), "close trim", "finding hose_1 leak", "replace hose_1")
+    before = at.play.now
+    for line in ("wait 5 min", "open trim", "hand back", "finding none", "begin", "give up", "ask"):
+        with pytest.raises(InputError, match="The drill is over"):
+            at.do(line)
+    assert at.play.now == before
+
+
+def test_what_the_trainer_takes_back_is_neither_missed_nor_named_wrongly() -> None:
+    for finding in ("none", "hose_1 leak"):
+        at = play(practice(LEAK), "listen hose_1")
+        at.ride.do("trainer", "clear hose_1 leak")
+        play(at, f"finding {finding}", "function test", "hand back")
+        assert "named too much" not in debrief(at).reasons and debrief(at).truth == ()

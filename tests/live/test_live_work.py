@@ -264,7 +264,7 @@ def test_a_simulation_that_fails_drops_what_is_under_way(
 def test_left_while_something_is_under_way(tmp_path: Path) -> None:
     with driving(practice()) as driver:
         seat = driver.seat("trainee", keeps_time=True)
-        seat.send(Line("wait 600 min"))
+        seat.send(Line("wait 200 min"))
         until(lambda: work(seat).doing, "it does not begin")
         seat.close()
         assert not driver._thread.is_alive()
@@ -293,8 +293,8 @@ def test_a_run_that_was_killed_goes_on_with_all_but_the_line_under_way(tmp_path:
     for line in lines:
         seat.send(Line(line))
     answers(seat, len(lines))
-    seat.send(Line("wait 600 min"))
-    until(lambda: work(seat).doing == "wait 600 min", "it does not begin")
+    seat.send(Line("wait 200 min"))
+    until(lambda: work(seat).doing == "wait 200 min", "it does not begin")
     killed = tmp_path / "killed.ride"
     for end in ("", "-wal"):  # what lies on the disk, as a kill would leave it
         shutil.copyfile(f"{record.path}{end}", f"{killed}{end}")
