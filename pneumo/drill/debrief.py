@@ -123,7 +123,7 @@ def _truth(
             yield Truth(
                 fault.component, fault.mode, fault.sentence, began.get(key, fault.at),
                 None if key in standing else ended.get(key), _named(key, finding),
-                _suspected(practice.entries, component), _effect(practice, key),
+                _suspected(practice.entries, fault.component), _effect(practice, key),
             )  # fmt: skip
 
 
