@@ -212,8 +212,8 @@ def danger_told(danger: Danger) -> str:
     match danger.hazard:
         case "pressure":
             return (
-                f"{part} stood under {bar(value)} when it was opened. It would have flown apart in "
-                "your hands. Isolate, lock, vent, and prove zero at a gauge first."
+                f"{part} stood under {bar(value)} when it was opened. It would have thrown parts "
+                "or a jet of air at you. Isolate, lock, vent, and prove zero at a gauge first."
             )
         case "held back":
             return (

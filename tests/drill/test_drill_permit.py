@@ -278,3 +278,28 @@ def test_a_tee_is_fitted_where_nothing_is_left_and_needs_no_proof() -> None:
     assert play(at, "lock main").do("fit gauge hose_2.2").dangers == ()
     entry = practice(before=("close trim",)).do("fit gauge hose_1.2")
     assert entry.dangers[0].hazard == "pressure"
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "part", "newtons"),
+    [
+        # 8 kN at the fin, and 60 N/mm or so more where the jaws stand open; the air that holds them
+        # open counts for nothing: it may be lost
+        ("02_spring_close_single", "open block", "brake_1", (8.0e3, 9.0e3)),
+        # 6 bar on 250 cm2 are 15 kN at no stroke; less at work, and less what the springs draw back
+        ("04_stored_air_behind_check", "close storage", "brake_1", (10e3, 13.5e3)),
+        # 5 bar on the ring of a piston of 50 mm around a rod of 20 mm
+        ("10_station_gates", "close station_gates", "gate_1", (824.0, 825.5)),
+    ],
+)
+def test_pressure_and_force_that_are_told_are_those_of_the_plant(
+    name: str, said: str, part: str, newtons: tuple[float, float]
+) -> None:
+    at = practice(name=name, before=(said,))
+    pressure, force = dangers(at.play, at.site, part, frozenset(("air", "jaws")))
+    node = max(at.play.compiled.parts[part].ports.values(), key=at.play.plant.pressure)
+    above = at.play.plant.pressure(node) - at.ride.circuit.ambient.pressure
+    assert pressure.value == above > 4.9e5
+    assert newtons[0] < force.value < newtons[1]
+    assert f"under {above / 1e5:.2f} bar" in danger_told(pressure)
+    assert f"with {force.value / 1e3:.1f} kN" in danger_told(force)
