@@ -1,6 +1,7 @@
 """What is heard, and what soapy water shows, where air escapes.
 
-Listening and soap are idle where there is no pressure to drive any air out.
+Listening and soap are idle where there is no pressure to drive any air out. At a silencer one
+listens to the part that it is screwed into.
 """
 
 from __future__ import annotations
@@ -59,7 +60,12 @@ def listen(play: Play, target: str) -> Heard:
     pumping_nearby = pumping is None and any(
         name in near for name in loud if pumps(play.plant, name)
     )
-    idle = not outflows and not beside and pumping is None and not _is_driven(play, component)
+    # a silencer that is quiet says that the valve before it passes nothing
+    outlet = "outside" in compiled.circuit.components[component].traits
+    ends = outlet and len(compiled.parts[component].ports) == 1
+    parts = (component, *joined[component]) if ends else (component,)
+    driven = any(_is_driven(play, name) for name in parts)
+    idle = not outflows and not beside and pumping is None and not driven
     return Heard(component, outflows, beside, pumping, pumping_nearby, idle)
 
 

@@ -130,6 +130,9 @@ def test_listening_is_idle_where_there_is_no_pressure() -> None:
     assert not heard(charged(), "brake_1").idle
     # a compressor that does not run says something by that
     assert not heard(after(resting(), 0.1, "switch off compressor"), "compressor").idle
+    # a quiet silencer says that its valve does not leak, as long as that has air
+    assert not heard(resting(), "silencer").idle and not heard(charged(), "silencer").idle
+    assert heard(after(resting(), 60.0, "isolate main"), "silencer").idle
     # no air of its own, but somebody else's is heard from here
     play = after(charged(), 0.1, "fault tee leak 6 mm")
     assert not heard(play, "valve").idle
