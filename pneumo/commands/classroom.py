@@ -47,12 +47,13 @@ def sit(options: argparse.Namespace) -> int:
     _check(options)
     lesson = Lesson(options)
     preparation = Preparation(options.run or options.file, lesson.prepare)
-    code = 0
+    ended = False
     try:
         code = show(import_module("tui.board").BoardApp(preparation=preparation), preparation)
+        ended = code == 0
     finally:
-        # ended from outside: the rides stay unfinished, and are found again
-        lesson.leave(ended=code == 0)
+        # ended from outside, or by a failure: the rides stay unfinished, and are found again
+        lesson.leave(ended=ended)
     return code
 
 
@@ -218,11 +219,14 @@ class Lesson:
         from pneumo.circuit.shipped import find_document
         from pneumo.record.reading import is_sealed
 
-        rides = () if self._going_on is None else self._going_on.rides
-        folder = Path(self._options.run or "").parent
         # a slip in a name needs no screen
-        place = find_document(self._options.file)
-        return passphrase.may_be_sealed(place) or any(is_sealed(folder / run) for _, run in rides)
+        if passphrase.may_be_sealed(find_document(self._options.file)):
+            return True
+        for _, run in () if self._going_on is None else self._going_on.rides:
+            with suppress(InputError):  # one that cannot be read is told where it should go on
+                if is_sealed(Path(self._options.run).parent / run):
+                    return True
+        return False
 
     def _offer(self, room: Classroom) -> None:
         from pneumo.seats.address import PORT, invited_to, is_loopback, parse_address
@@ -283,14 +287,24 @@ class Lesson:
     def _reopen(
         self, path: Path, kept: Kept, room: Classroom, preparation: Preparation[Any]
     ) -> None:
-        """The rides of a class that goes on."""
+        """The rides of a class that goes on; one that cannot is told, and the others do.
+
+        Raises
+        ------
+        InputError
+            When none of them can.
+        """
+        failures: list[str] = []
         for name, run in kept.rides:
             preparation.say(f"going on with the ride of {name}")
             self._rides[name] = run
             try:
                 room.reopened(name, self._opened(name, continued(path.parent / run, self._ask)))
             except InputError as error:
-                raise InputError(f"The ride of {name} cannot go on: {error}") from None
+                failures.append(f"The ride of {name} cannot go on: {error}")
+        if failures and not room.places:
+            raise InputError(failures[0])
+        self._said += failures
 
     def _look_for_interrupted(self) -> None:
         """Tells of a class of this drill that was cut off."""

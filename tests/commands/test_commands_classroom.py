@@ -243,10 +243,16 @@ def test_a_class_that_was_cut_off_goes_on_whole(drill: str, opened: Any) -> None
     assert (alone.seat, [entry.line for entry in alone.entries]) == ("trainer", list(SOLVED[:5]))
     anew = opened(drill, "--class", "2")
     assert f"pneumo dashboard --continue {lesson.kept}" in anew.notice
+    broken = Path(lesson.kept).with_name("broken.class")
+    broken.with_suffix(".run").write_text("no record", encoding="utf-8")
     text = Path(lesson.kept).read_text(encoding="utf-8")
-    unkept = opened("--continue", lesson.kept, "--no-record", "--class", "3")
+    text = text.replace(Path(lesson.places[1].record).name, "broken.run")
+    broken.write_text(text, encoding="utf-8")
+    unkept = opened("--continue", str(broken), "--no-record", "--class", "3")
+    assert [each.name for each in unkept.places] == ["Ann"], "who can go on does"
+    assert any("The ride of Ben cannot go on" in said for said in unkept.told())
     joined(unkept, "Cem").close()
-    assert Path(lesson.kept).read_text(encoding="utf-8") == text and unkept.kept == ""
+    assert broken.read_text(encoding="utf-8") == text and unkept.kept == ""
     again = opened("--continue", lesson.kept)
     assert (again.size, [each.name for each in again.places]) == (2, ["Ann", "Ben"])
     ann = joined(again, "ann")
