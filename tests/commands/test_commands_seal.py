@@ -30,8 +30,9 @@ WORDS = "seven red kites"
 SHORT = "downtime: {hint: 10 s, soap: 10 s, command: 5 s}\n"
 """Work that is done soon, so that tests are."""
 
-TELLING = (b"4 mm", b"use your ears", b"hose_1 leak", b"leak", b"Use your")
-"""What must stand in no file while a drill is played, whose lines do not say it themselves."""
+TELLING = (b"leak 4 mm", b"hose_1 leak", b"Use your ears")
+"""What must stand in no file while a drill is played, whose lines do not say it themselves; too
+long to come about by chance among letters that mean nothing."""
 
 
 @pytest.fixture(autouse=True)
@@ -218,7 +219,7 @@ def test_the_trainers_record_of_a_sealed_drill_tells_no_more_than_the_trainees(
     assert {event.kind for event in kept.events} <= SEEN_EVENTS
     for path in own_state.rglob("*"):
         assert not path.is_file() or not any(
-            word in path.read_bytes() for word in (*TELLING, b"burst", b"FaultInjected")
+            word in path.read_bytes() for word in (*TELLING, b"hose_2 burst", b"FaultInjected")
         )
     assert [a.sentence for a in continuation(record.path, lambda: WORDS).acts][-1] == (
         "fault hose_2 burst"

@@ -100,7 +100,7 @@ def test_a_record_of_a_sealed_drill_holds_nothing_of_it_in_clear(tmp_path: Path)
         assert kept.entries == tuple(at.entries)
         assert isinstance(kept.seal, Sealed) and kept.seal.key == KEY.key
         raw = b"".join(part.read_bytes() for part in path.parent.iterdir())
-        for told in (b"leak 3", b"ears", b"It hisses.", OBSCURED.seal("fault")[:8].encode()):
+        for told in (b"leak 3", b"your ears", b"It hisses.", OBSCURED.seal("fault")[:8].encode()):
             assert told not in raw
         with sqlite3.connect(path) as db:
             of_acts = "time, seat, hidden, entered, length(sentence) FROM acts ORDER BY number"

@@ -584,7 +584,14 @@ def test_a_sealed_drill_tells_how_and_nothing_else(tmp_path: Path) -> None:
     for said in ('pneumo_drill: "3"', 'cipher: "AES-256-GCM"', 'key: "scrypt"', "salt:", "nonce:"):
         assert said in head
     assert 'n: "16"' in head and "is encrypted" in head and "obscured" not in head
-    for told in ("leak", "stuck", "hose_1", "0.333", "ears", OBSCURED.seal("fault hose_1")[:12]):
+    for told in (
+        "leak 2",
+        "stuck-",
+        "hose_1",
+        "0.333",
+        "your ears",
+        OBSCURED.seal("fault hose_1")[:12],
+    ):
         assert told not in head
     # nor how much is hidden, or whether anything is
     shown = tuple(act for act in ACTS if not act.hidden)
