@@ -233,6 +233,9 @@ def _add_dashboard(dashboard: argparse.ArgumentParser) -> None:
                            help="speed, 0.1 to 50 times real time")  # fmt: skip
     dashboard.add_argument("--continue", dest="run", metavar="RUN",
                            help="continue a recorded run, or a class")  # fmt: skip
+    dashboard.add_argument("--name", metavar="TRAINEE",
+                           help="keep what came of a drill in the history, under this "
+                           "name")  # fmt: skip
     _add_passphrase(dashboard)
     dashboard.add_argument("--no-record", action="store_true",
                            help="do not keep the run in a file")  # fmt: skip

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any
 
 import pneumo
 from pneumo.commands import passphrase
-from pneumo.commands.opened import Start, continued, kinds_of, open_ride, started
+from pneumo.commands.opened import Start, continued, open_ride, started
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.preparation import Preparation
 
@@ -330,19 +330,12 @@ class Lesson:
 
     def _enter(self, place: Place) -> None:
         """A drill has begun or is over: that is entered in the history, for a run once."""
-        from pneumo.record import history
+        from pneumo.commands.counting import enter
 
         work = None if place.trainer is None else place.trainer.work
         if self._options.no_record or work is None:
             return
         try:
-            run = self._runs.get(place.record, "")
-            known = [done.verdict for done in history.results() if run and done.run == run]
-            if work.debrief is None:
-                if not known:
-                    history.begin(place.name, work.title, work.brief.level, run)
-            elif set(known) <= {"left"}:
-                kinds = kinds_of(work.debrief, self._start.circuit, self._start.seal)
-                history.add(place.name, work.debrief, kinds, work.brief.level, run=run)
+            enter(place.name, work, self._runs.get(place.record, ""), self._start)
         except InputError as error:
             self._said.append(f"{place.name}: the result is not in the history: {error}")

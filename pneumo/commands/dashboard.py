@@ -24,6 +24,7 @@ from pneumo.live.request import FASTEST, SLOWEST, Speed
 
 # what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
+    from pneumo.commands.counting import Counting
     from pneumo.live.driver import Driver
     from pneumo.live.link import Link
     from pneumo.record.reading import Unfinished
@@ -52,6 +53,8 @@ def main(options: argparse.Namespace) -> int:
         from pneumo.seats.address import PORT, parse_address
 
         parse_address(options.host, PORT)
+    if options.name is not None:
+        _check_name(options)
     if options.size is not None or Path(options.run or "").suffix == CLASS:
         return sit(options)
     run = None if options.run is None else Path(options.run)
@@ -60,6 +63,17 @@ def main(options: argparse.Namespace) -> int:
         code, run = _Sitting(name, opening(options, run), options).sit()
         if run is None:
             return code
+
+
+def _check_name(options: argparse.Namespace) -> None:
+    """Refuses a name that would be in no history. Raises InputError."""
+    from pneumo.record import history
+
+    history.check_trainee(options.name)
+    if options.size is not None or options.no_record:
+        other = "--no-record keeps nothing" if options.no_record else "a class joins by name"
+        raise InputError(f"--name keeps a result in the history, and {other}: use one of the two.")
+    history.check()
 
 
 def check_terminal(what: str) -> None:
@@ -175,6 +189,7 @@ class _Sitting:
         """What was read."""
         self.record: Record | None = None
         self.driver: Driver | None = None
+        self.counting: Counting | None = None
         self.unfinished: Any = None
         """The list of runs that the screen offers."""
         self.host: Host | None = None
@@ -198,6 +213,8 @@ class _Sitting:
             if self.host is not None:
                 self.host.stop()
             # ended from outside: the run stays unfinished, and the next start offers it
+            if self.counting is not None:
+                self.counting.end()
             if code == 0 and self.driver is not None:
                 self.driver.stop()
         if self.chosen is not None and self.record is not None:
@@ -233,8 +250,21 @@ class _Sitting:
         driver.start()
         for sentence in self.said:
             driver.say(sentence)
+        if options.name is not None:
+            self._count(link, driver)
         settle_memory()
         return link
+
+    def _count(self, link: Link, driver: Driver) -> None:
+        """Enters the drill in the history, under the name that was given."""
+        from pneumo.commands.counting import Counting
+
+        if link.work is None:
+            driver.say("--name keeps what came of a drill; here nobody works on one.")
+            return
+        run = "" if self.record is None else self.record.run
+        name = self.options.name
+        self.counting = Counting(name, link, run, self.start, driver.say)
 
     def _is_wanted(self, run: Unfinished) -> bool:
         """Whether an unfinished run is worth offering here: something has happened in it, and it

@@ -6,6 +6,7 @@ import os
 import re
 import signal
 import sys
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from terminal_bench import ALTERNATE, Terminal, opened
 from pneumo.circuit.validate import load_text
 from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
+from pneumo.record.history import results
 from pneumo.record.reading import continuation, unfinished
 
 Capture = pytest.CaptureFixture[str]
@@ -145,6 +147,26 @@ def test_a_drill_opens_in_the_trainees_seat_and_tells_nothing(
     leave(terminal)
     assert "stuck" not in terminal.raw
     assert continuation(runs(tmp_path)[0]).seat == "trainee"
+
+
+def test_what_came_of_a_drill_is_kept_under_a_name(at_terminal: Open, tmp_path: Path) -> None:
+    text = (CIRCUITS / f"{TRIM}.yaml").read_text(encoding="utf-8")
+    (tmp_path / "drill_3.yaml").write_text(drill_text(text, [], 2.0, "Third"), encoding="utf-8")
+    place = tmp_path / "state" / "pneumo" / "history.db"
+    terminal = at_terminal("dashboard", "drill_3.yaml", "--name", "Ann")
+    terminal.wait_for("Begin")
+    terminal.type("\r")
+    terminal.wait_for("what you do")
+    for _ in range(250):  # whoever is killed from here on has begun it
+        if begun := results(path=place):
+            break
+        time.sleep(0.1)
+    assert [done.verdict for done in begun] == ["left"]
+    terminal.type("give up\r")
+    terminal.wait_for("WRONG")
+    leave(terminal)
+    found = [(done.trainee, done.drill, done.verdict) for done in results(path=place)]
+    assert found == [("Ann", "Third", "wrong")]
 
 
 # another seat joins
