@@ -233,3 +233,13 @@ def test_cells_are_of_one_width() -> None:
     for words in ("", "abc", "abcdefgh", "李小龙李小龙", "a李b李c"):
         assert cell_len(members.cell(words, 5)) == 5
     assert members.cell("abcdefgh", 5) == "abcd…"
+
+
+async def test_a_row_stays_a_line_when_the_terminal_gets_smaller() -> None:
+    app = BoardApp(whole())
+    async with app.run_test(size=(120, 40)) as pilot:
+        await seen(pilot)
+        await pilot.resize_terminal(80, 24)
+        lines = await seen(pilot)
+        assert app.board.table.size.height == 9 and not app.board.table.show_vertical_scrollbar
+        assert lines[12].startswith("──"), "what follows the rows stands right below them"

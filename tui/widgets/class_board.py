@@ -85,8 +85,9 @@ class ClassBoard(Vertical):
         """
         width = max(self.size.width - 2, 40)
         self._put("class-head", self._head())
-        self._put("columns", members.heading(width))
-        self._rows(places, failures, width)
+        # one cell is left for a bar to scroll by: a row that it cut would take two lines
+        self._put("columns", members.heading(width - 1))
+        self._rows(places, failures, width - 1)
         place = self.chosen
         if place is None:
             about = list(self._invitation(places))
