@@ -36,8 +36,11 @@ def exposures(circuit: Circuit, job: Job, fitted: Collection[str] = ()) -> tuple
     """What a job exposes to, by part; `fitted`: ports with a tee that was fitted."""
     match job:
         case Examine(test, target):
-            wires = TESTS[test].wires
-            return (Exposed(target.partition(".")[0], frozenset((wires,))),) if wires else ()
+            row = TESTS[test]
+            at_jaws: tuple[Exposure, ...] = ("jaws",) if row.reaches else ()
+            at_wires: tuple[Exposure, ...] = (row.wires,) if row.wires else ()
+            to = frozenset((*at_jaws, *at_wires))
+            return (Exposed(target.partition(".")[0], to),) if to else ()
         case FitGauge(component):
             return (Exposed(component, frozenset(("tee",))),)
         case Do(Drain(name, True)) if "." in name:

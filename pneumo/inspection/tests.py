@@ -40,6 +40,9 @@ class Method:
     wires: Literal["", "live", "plug"] = ""
     """Made on live wires, which needs a permit, or with a plug off, which needs one unless its feed
     is off and locked."""
+    reaches: bool = False
+    """Made with the hands between the jaws, which must be blocked or without force. A bar and a
+    load cell are held from outside."""
 
 
 _AT_JAWS = ("codes", "lock out", "jaws", "springs")
@@ -54,7 +57,7 @@ ROWS = (
          ("codes", "jet", "jaws"), False),
     Method("look", "look closely", "part", "look NAME", "look", _AT_JAWS, False),
     Method("callipers", "callipers", "brake", "callipers BRAKE", "measure_lining",
-         _AT_JAWS, True),
+         _AT_JAWS, True, reaches=True),
     Method("pry", "pry a jaw", "brake", "pry BRAKE", "pry", _AT_JAWS, True),
     Method("pull", "pull a ski", "brake", "pull BRAKE", "pull", _AT_JAWS, True),
     Method("voltage", "coil voltage", "coil", "voltage VALVE.14", "measure", _LIVE, True,

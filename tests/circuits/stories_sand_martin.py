@@ -177,7 +177,7 @@ STORIES = (
     ),
     Story(
         "longer_stop", "trains stop later in final_2", RIDE,
-        ((0.5, "fault final_2_brake_3 lining-worn 1.7 mm"),), 4.0, level=3, par=90,
+        ((0.5, "fault final_2_brake_3 lining-worn 1.7 mm"),), 4.0, level=3, par=125,
         complaint="No alarm. But trains come to rest half a metre further in final_2 than in "
         "spring; I have marks on the walkway.",
         normal=f"{NORMAL} Linings of final_2: each ski travels as on the drawing, to 0.5 mm.",
@@ -194,15 +194,19 @@ STORIES = (
         ),
         hints=(
             "Which brakes of final_2 have old linings?",
-            "Linings are measured with callipers.",
+            "Linings are measured with callipers, and the jaws are blocked before.",
         ),
         solved=(
-            "begin", "ask", "log book", "callipers final_2_brake_7", "callipers final_2_brake_8",
-            "callipers final_2_brake_3", "finding final_2_brake_3 lining-worn",
-            "block final_2_brake_3", "reline final_2_brake_3", "unblock final_2_brake_3", *END,
+            "begin", "ask", "log book",
+            "block final_2_brake_7", "callipers final_2_brake_7", "unblock final_2_brake_7",
+            "block final_2_brake_8", "callipers final_2_brake_8", "unblock final_2_brake_8",
+            "block final_2_brake_3", "callipers final_2_brake_3",
+            "finding final_2_brake_3 lining-worn", "reline final_2_brake_3",
+            "unblock final_2_brake_3", *END,
         ),
         failed=(
-            "begin", "callipers final_2_brake_3", "finding final_2_brake_3 lining-worn",
+            "begin", "block final_2_brake_3", "callipers final_2_brake_3",
+            "unblock final_2_brake_3", "finding final_2_brake_3 lining-worn",
             "reline final_2_brake_3",
         ),
         why=("hurt", "not repaired", "unsafe", "no function test"),

@@ -71,6 +71,16 @@ def test_spring_close_jaws_crush_until_they_are_blocked() -> None:
     assert hazards(at, brake, "jaws") == []
 
 
+def test_whoever_measures_linings_reaches_between_the_jaws() -> None:
+    """A bar and a load cell are held from outside."""
+    for test, found in (("callipers", ["force"]), ("pry", []), ("pull", [])):
+        at = practice(name="02_spring_close_single")
+        assert [danger.hazard for danger in at.do(f"{test} brake_1").dangers] == found
+        assert at.arc.over == bool(found)
+    at = play(practice(name="02_spring_close_single"), "block brake_1")
+    assert at.do("callipers brake_1").dangers == ()
+
+
 def test_spring_open_jaws_without_air_do_not_crush() -> None:
     at = practice()
     assert moving_force(at.play, "brake_1") == pytest.approx(0.0, abs=1e-3)

@@ -25,11 +25,12 @@ from pneumo.record.writing import begin, open_run
 
 BRIEF = Brief(complaint="It hisses.", answers=(Saying("noise", "Yes."),), hints=("Use your ears.",))
 LINES = (
-    "close trim", "listen hose_1", "soap hose_1", "look brake_1", "callipers brake_1",
-    "pull brake_1", "voltage valve.14", "card valve.14", "resistance valve.14", "cycle valve.14",
-    "ask", "log book", "hint", "open trim", "finding hose_1 leak or hose_2 leak", *SAFE, "permit",
+    "close trim", "listen hose_1", "soap hose_1", "look brake_1", "block brake_1",
+    "callipers brake_1", "pull brake_1", "voltage valve.14", "card valve.14",
+    "resistance valve.14", "cycle valve.14", "ask", "log book", "hint", "open trim",
+    "finding hose_1 leak or hose_2 leak", *SAFE, "permit",
     "prove hose_1", "fit gauge hose_1.2", "decay hose_1.2 for 10 s", "refit hose_1",
-    "block brake_1", "unblock brake_1", *BACK, "function test", "hand back",
+    "unblock brake_1", *BACK, "function test", "hand back",
 )  # fmt: skip
 
 
