@@ -14,16 +14,15 @@ import pneumo
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels, result_console, write_results
-from pneumo.commands.opened import STOPPED, kinds_of
+from pneumo.commands.opened import STOPPED, Start, begun, continued, kinds_of, start_of_drill
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.report.files import check_targets
 from pneumo.scenario.plant import SimulationError
 
 if TYPE_CHECKING:
+    from pneumo.drill.brief import Brief
     from pneumo.drill.outcome import Debrief
     from pneumo.live.dialogue import Dialogue
-    from pneumo.live.session import Session
-    from pneumo.record.writing import Record
 
 LONGEST_SCRIPT = 1_000_000
 """Bytes of a file of lines."""
@@ -90,6 +89,18 @@ def _opened(options: argparse.Namespace) -> _Opened:
         raise UnfinishedError(STOPPED) from None
 
 
+def _start(options: argparse.Namespace) -> tuple[Start, Brief]:
+    """The drill, from its beginning or from where it was left, and what is told of it."""
+    ask = partial(passphrase.asked, options, options.run or options.file)
+    if options.run is not None:
+        start = continued(Path(options.run), ask)
+    else:
+        start = start_of_drill(options.file, ask, "trainee")
+    if start.brief is None:
+        raise InputError(f"{options.run}: nobody worked on a drill in this run.")
+    return start, start.brief
+
+
 class _Opened:
     """A drill that was opened: its ride, its dialogue, its record."""
 
@@ -99,73 +110,34 @@ class _Opened:
         from pneumo.live.keeping import Keeping
         from pneumo.live.session import Session
 
-        self._said = 0
-        """Entries that are in the record."""
-        if options.run is not None:
-            from pneumo.circuit.validate import load_text
-            from pneumo.record.reading import continuation
-
-            kept = continuation(Path(options.run), partial(passphrase.asked, options, options.run))
-            if kept.brief is None:
-                raise InputError(f"{options.run}: nobody worked on a drill in this run.")
-            kernels()
-            self.session = Session(load_text(kept.document, kept.path), kept.document)
-            self.session.restart(kept.acts, kept.reached, begins=kept.begins)
-            self.title, brief, begins, path = kept.drill, kept.brief, kept.begins, kept.path
-            entries, self.session.seal, self._run = kept.entries, kept.seal, kept.run
-        else:
-            from pneumo.live.drill import read_drill
-
-            place = find_document(options.file)
-            drill = read_drill(place, partial(passphrase.asked, options, options.file))
-            if drill.remark:
-                error_console().print(drill.remark, markup=False)
-            kernels()
-            self.session = Session(drill.circuit, drill.document)
-            self.session.restart(drill.acts, drill.start, begins=drill.start)
-            self.title, brief, begins, path = drill.title, drill.brief, drill.start, options.file
-            entries, self.session.seal, self._run = (), drill.seal, secrets.token_hex(8)
+        start, brief = _start(options)
+        if start.remark:
+            error_console().print(start.remark, markup=False)
+        kernels()
+        self.session = Session(start.circuit, start.document)
+        self.session.restart(start.acts, start.at, begins=start.begins)
+        self.title, self.session.seal = start.drill, start.seal
+        self._run = secrets.token_hex(8) if start.run is None else start.run_name
         self.session.drill = self.title
         self.practice = Practice(self.session, brief)
-        self.practice.resume(entries, begins)
+        self.practice.resume(start.entries, start.begins)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
-        self._said = len(entries)
+        self._said = len(start.entries)
+        """Entries that are in the record."""
         self._ended = self.practice.arc.over
         """It was over when it was opened."""
         # what is over is shown again, and nothing is added to it
-        self._record = None if self._ended else self._begun(options, path, begins)
+        keeps = not (self._ended or options.no_record)
+        troubles: list[str] = []
+        self._record = begun(start, self.session, troubles) if keeps else None
+        for trouble in troubles:
+            error_console().print(f"{trouble} The drill is not recorded.", markup=False)
         if self._record is not None:
             self._run = self._record.run
         self._kept = Keeping(
             self._record, self.session.plant, "trainee",
             lambda words: error_console().print(words, markup=False),
         )  # fmt: skip
-
-    def _begun(self, options: argparse.Namespace, path: str, begins: float) -> Record | None:
-        from pneumo.record.writing import begin, open_run
-
-        if options.no_record:
-            return None
-        session: Session = self.session
-        try:
-            if options.run is not None:
-                return open_run(Path(options.run), session.seal)
-            return begin(
-                path=path,
-                document=session.document,
-                ride=session.circuit.ride.name,
-                channels=[(channel.name, channel.unit) for channel in session.plant.channels],
-                program=pneumo.__version__,
-                seat="trainee",
-                acts=session.acts.journal,
-                drill=self.title,
-                begins=begins,
-                brief=self.practice.brief,
-                seal=session.seal,
-            )
-        except InputError as error:
-            error_console().print(f"{error} The drill is not recorded.", markup=False)
-            return None
 
     def keep(self, name: str | None) -> None:
         """Keeps what was done since; in the history, under a name, that it was begun."""

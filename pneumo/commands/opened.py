@@ -56,6 +56,8 @@ class Start:
     """What was done in it."""
     seal: Seal = OBSCURED
     """How what is hidden in it is hidden in files."""
+    run_name: str = ""
+    """Name of the recorded run that no other has; "" = it is not known."""
 
 
 STOPPED = (
@@ -100,19 +102,25 @@ def started(options: argparse.Namespace, ask: Ask, *, hosted: bool) -> Start:
     from pneumo.api import load
     from pneumo.circuit.document import read_file
     from pneumo.circuit.shipped import find_document
-    from pneumo.live.drill import is_drill, read_drill
+    from pneumo.live.drill import is_drill
 
     place = find_document(options.file)
     if is_drill(place):
-        drill = read_drill(place, ask)
-        seat: Seat = "trainer" if hosted else "trainee"
-        return Start(
-            drill.circuit, drill.document, options.file, seat, drill.acts, drill.start,
-            drill.title, drill.start, remark=drill.remark, brief=drill.brief, seal=drill.seal,
-        )  # fmt: skip
+        return start_of_drill(options.file, ask, "trainer" if hosted else "trainee")
     circuit = load(options.file)
-    seat = "trainee" if options.drill else "trainer"
-    return Start(circuit, read_file(place), options.file, seat)
+    return Start(circuit, read_file(place), options.file, "trainee" if options.drill else "trainer")
+
+
+def start_of_drill(file: str, ask: Ask, seat: Seat) -> Start:
+    """A drill from its beginning; `ask`: see `started`. Raises InputError when it is none."""
+    from pneumo.circuit.shipped import find_document
+    from pneumo.live.drill import read_drill
+
+    drill = read_drill(find_document(file), ask)
+    return Start(
+        drill.circuit, drill.document, file, seat, drill.acts, drill.start,
+        drill.title, drill.start, remark=drill.remark, brief=drill.brief, seal=drill.seal,
+    )  # fmt: skip
 
 
 def continued(run: Path, ask: Ask) -> Start:
@@ -125,6 +133,7 @@ def continued(run: Path, ask: Ask) -> Start:
     return Start(
         circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
         kept.begins, run, brief=kept.brief, entries=kept.entries, seal=kept.seal,
+        run_name=kept.run,
     )  # fmt: skip
 
 
@@ -166,7 +175,7 @@ def open_ride(
                 raise UnfinishedError(STOPPED) from None
             raise
     step("opening the seat")
-    record = _begun(start, session, said) if keeps else None
+    record = begun(start, session, said) if keeps else None
     rescued = runs_folder().parent / "rescued"
     driver = Driver(
         session, record, rescued if record is None else rescued / record.path.stem,
@@ -212,7 +221,8 @@ def _working(start: Start, session: Session) -> Working | None:
     return Working(session, practice, start.drill)
 
 
-def _begun(start: Start, session: Session, said: list[str]) -> Record | None:
+def begun(start: Start, session: Session, said: list[str]) -> Record | None:
+    """The record of a ride, begun or gone on with; None: there can be none, and `said` has why."""
     from pneumo.record.writing import begin, open_run
 
     try:
