@@ -86,6 +86,9 @@ class Severity:
     none: float = 0.0
     """The value that equals no fault (0, or 1 for a factor)."""
 
+    step: float = 0.0
+    """What the plant has whole multiples of, such as springs; 0: it may have any value."""
+
 
 @dataclass(frozen=True)
 class FaultMode:

@@ -332,7 +332,7 @@ class BladderBrake(Component):
                 "spring-broken",
                 "One spring of each ski is broken; the others still push.",
                 _break_springs,
-                Severity(unit="", low=0.0, high=1.0, default=one_spring, campaign=(one_spring,)),
+                Severity("", 0.0, 1.0, default=one_spring, campaign=(one_spring,), step=one_spring),
                 A5_WEAK,
                 ended_by=("replace",),
             ),
