@@ -61,6 +61,7 @@ from pneumo.inspection.evidence import Evidence, Reading
 from pneumo.inspection.examine import examine
 from pneumo.inspection.gauge import shown_at
 from pneumo.inspection.hand import cycled
+from pneumo.inspection.moment import Moment
 from pneumo.inspection.proof import proving_gauges
 from pneumo.scenario.event import alarms_raised
 
@@ -167,14 +168,14 @@ def _lock(job: Lock, at: Practice) -> Work:
 
 @carry_out.register(Prove)
 def _prove(job: Prove, at: Practice) -> Work:
-    play = at.play
+    moment = Moment(at.play)
     shown = tuple(
-        Shown(str(port), shown_at(play, play.compiled.parts[port.component].ports[port.port]))
-        for port in proving_gauges(play, job.component, at.site.fitted)
+        Shown(str(port), shown_at(moment, moment.compiled.parts[port.component].ports[port.port]))
+        for port in proving_gauges(at.play, job.component, at.site.fitted)
     )
     zero = all(each.pressure <= ZERO for each in shown)
     if not shown:
-        zero = not listen(play, job.component).outflows
+        zero = not listen(moment, job.component).outflows
     return _at_once(Proved(job.component, shown, zero))
 
 

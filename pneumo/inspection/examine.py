@@ -10,9 +10,10 @@ from pneumo.inspection.eye import lining, look_at
 from pneumo.inspection.gauge import read
 from pneumo.inspection.hand import pry, pull
 from pneumo.inspection.meter import card, resistance, voltage
+from pneumo.inspection.moment import Moment
 from pneumo.scenario.play import Play
 
-MADE: dict[str, Callable[[Play, str], Evidence]] = {
+MADE: dict[str, Callable[[Moment, str], Evidence]] = {
     "listen": listen, "soap": soap, "look": look_at, "callipers": lining, "pry": pry, "pull": pull,
     "voltage": voltage, "card": card, "resistance": resistance,
 }  # fmt: skip
@@ -38,5 +39,10 @@ def examine(play: Play, test: str, target: str, fitted: Collection[str] = ()) ->
     InputError
         When there is no such target, or nothing to be found there.
     """
+    return examined(Moment(play), test, target, fitted)
+
+
+def examined(at: Moment, test: str, target: str, fitted: Collection[str] = ()) -> Evidence:
+    """As `examine`, for one of many tests at one instant."""
     target = target.strip()
-    return read(play, target, fitted) if test == "read" else MADE[test](play, target)
+    return read(at, target, fitted) if test == "read" else MADE[test](at, target)

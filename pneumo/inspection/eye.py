@@ -7,7 +7,7 @@ that is blocked shows whatever made it so.
 from __future__ import annotations
 
 from math import ceil
-from typing import Any, Literal
+from typing import Literal
 
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import (
@@ -21,9 +21,9 @@ from pneumo.inspection.evidence import (
     Plugs,
     Rod,
 )
+from pneumo.inspection.moment import Moment
 from pneumo.inspection.target import brake_of, component_of, kind_told
 from pneumo.network.compile import Compiled
-from pneumo.scenario.play import Play
 
 TOUCHES = 0.2e-3
 """A gap that no eye sees [m]; invented."""
@@ -45,23 +45,23 @@ DIRT = ((0.95, "clean"), (0.4, "dirty"))
 invented."""
 
 
-def look_at(play: Play, target: str) -> Evidence:
+def look_at(at: Moment, target: str) -> Evidence:
     """What can be seen of a part. Raises InputError when there is nothing to see."""
-    compiled = play.compiled
+    compiled = at.compiled
     component = component_of(compiled, target)
     part = compiled.circuit.components[component]
     if "brake" in part.traits:
-        return _jaws(play, component)
+        return _jaws(at, component)
     if "gate" in part.traits:
-        return _rod(play, component)
+        return _rod(at, component)
     if part.coils():
-        return Plugs(component, tuple(_plug(play, component, side) for side in part.coils()))
+        return Plugs(component, tuple(_plug(at, component, side) for side in part.coils()))
     if "turnable" in part.traits:
-        return Handle(component, component not in play.actors.spools.isolated(play.plant))
+        return Handle(component, component not in at.isolated)
     if elements := _elements(compiled, component):
-        return _element(play, component, elements)
+        return _element(at, component, elements)
     if "drainable" in part.traits:
-        return DrainSeen(component, component in play.actors.faults.drained)
+        return DrainSeen(component, component in at.play.actors.faults.drained)
     raise InputError(
         f"{component} is {kind_told(compiled, component)}: there is nothing to see on it. Look at "
         "a brake, a cylinder, a valve with a coil or a handle, a silencer, a filter, or a vessel "
@@ -69,28 +69,28 @@ def look_at(play: Play, target: str) -> Evidence:
     )
 
 
-def lining(play: Play, target: str) -> Lining:
+def lining(at: Moment, target: str) -> Lining:
     """Callipers at the linings of a brake. Raises InputError when it is none."""
-    component = brake_of(play.compiled, target)
-    mover = play.compiled.parts[component].mover
+    component = brake_of(at.compiled, target)
+    mover = at.compiled.parts[component].mover
     # a fin that is absent moves the contact by half its thickness, and wears nothing
     away = 0.0
-    zone = play.compiled.circuit.zone_of(component)
-    if zone in play.actors.faults.absent_fins:
-        away = 0.5 * play.compiled.fins[mover]
-    now = float(play.plant.network.mover[mover]["high"]) - away
-    new = float(play.compiled.network.mover[mover]["high"])
+    zone = at.compiled.circuit.zone_of(component)
+    if zone in at.fins_absent:
+        away = 0.5 * at.compiled.fins[mover]
+    now = float(at.play.plant.network.mover[mover]["high"]) - away
+    new = float(at.compiled.network.mover[mover]["high"])
     return Lining(component, _to(now, CALLIPER_STEP), _to(new, CALLIPER_STEP))
 
 
-def _jaws(play: Play, component: str) -> Jaws:
-    compiled = play.compiled
-    travel, row = moved(play, component)
+def _jaws(at: Moment, component: str) -> Jaws:
+    compiled = at.compiled
+    travel, row = at.moved(component)
     distance = float(row["high"]) - travel
     linings = int(getattr(compiled.circuit.components[component], "bladders", 1))
-    fin = compiled.circuit.zone_of(component) not in play.actors.faults.absent_fins
-    blocked = component in play.actors.faults.blocked
-    broken = _springs_broken(play, component)
+    fin = compiled.circuit.zone_of(component) not in at.fins_absent
+    blocked = component in at.play.actors.faults.blocked
+    broken = _springs_broken(at, component)
     apart = distance if fin else linings * distance
     if apart < TOUCHES:
         return Jaws(component, "closed", 0.0, linings, fin, blocked, broken)
@@ -98,16 +98,16 @@ def _jaws(play: Play, component: str) -> Jaws:
     return Jaws(component, state, _by_eye(apart), linings, fin, blocked, broken)
 
 
-def _springs_broken(play: Play, component: str) -> int:
+def _springs_broken(at: Moment, component: str) -> int:
     """Springs of a ski that are broken, counted in whole ones: one that is broken in part is."""
-    mover = play.compiled.parts[component].mover
-    share = play.plant.controls.overrides.springs_broken.get(mover, 0.0)
-    springs = int(getattr(play.compiled.circuit.components[component], "springs", 1))
+    mover = at.compiled.parts[component].mover
+    share = at.play.plant.controls.overrides.springs_broken.get(mover, 0.0)
+    springs = int(getattr(at.compiled.circuit.components[component], "springs", 1))
     return ceil(share * springs - 1e-9)
 
 
-def _rod(play: Play, component: str) -> Rod:
-    travel, row = moved(play, component)
+def _rod(at: Moment, component: str) -> Rod:
+    travel, row = at.moved(component)
     if travel <= AT_END:
         return Rod(component, "in", 0.0)
     if travel >= float(row["high"]) - AT_END:
@@ -115,8 +115,8 @@ def _rod(play: Play, component: str) -> Rod:
     return Rod(component, "between", _by_eye(travel))
 
 
-def _plug(play: Play, component: str, side: str) -> Plug:
-    controls = play.plant.controls
+def _plug(at: Moment, component: str, side: str) -> Plug:
+    controls = at.play.plant.controls
     coil = f"{component}.{side}"
     return Plug(coil, controls.has_voltage((component, side)), coil in controls.overridden)
 
@@ -129,17 +129,11 @@ def _elements(compiled: Compiled, component: str) -> tuple[int, ...]:
     return tuple(compiled.parts[component].restrictions.values())
 
 
-def _element(play: Play, component: str, paths: tuple[int, ...]) -> Element:
-    table, new = play.plant.network.restriction, play.compiled.network.restriction
+def _element(at: Moment, component: str, paths: tuple[int, ...]) -> Element:
+    table, new = at.play.plant.network.restriction, at.compiled.network.restriction
     share = min(float(table[r]["open_max"]) / float(new[r]["open_max"]) for r in paths)
     dirt = next((word for least, word in DIRT if share >= least), "clogged")
     return Element(component, dirt)  # type: ignore[arg-type]
-
-
-def moved(play: Play, component: str) -> tuple[float, Any]:
-    """Travel of a mover now [m], and its row."""
-    row = play.plant.network.mover[play.compiled.parts[component].mover]
-    return float(play.plant.state()[row["x"]]), row
 
 
 def _by_eye(distance: float) -> float:

@@ -6,7 +6,7 @@ most faults and without.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from functools import lru_cache
 
 from pneumo.circuit.circuit import PortRef
@@ -15,9 +15,9 @@ from pneumo.circuit.graph import air_graph
 from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.errors import InputError
 from pneumo.inspection.evidence import Reading
+from pneumo.inspection.moment import Moment
 from pneumo.inspection.target import port_of
 from pneumo.network.compile import Compiled
-from pneumo.scenario.play import Play
 
 GAUGE_STEP = 0.05e5
 """A hand-held test gauge is read to this [Pa]: common practice, no source."""
@@ -26,11 +26,11 @@ MOST_NAMED = 4
 """Test points that a refusal names."""
 
 
-def read(play: Play, target: str, fitted: Collection[str] = ()) -> Reading:
+def read(at: Moment, target: str, fitted: Collection[str] = ()) -> Reading:
     """A test gauge at a port. Raises InputError where there is no test point."""
-    compiled = play.compiled
+    compiled = at.compiled
     port = port_of(compiled, target)
-    points = test_points(compiled.circuit, fitted)
+    points = points_of(compiled, frozenset(fitted))
     node = compiled.parts[port.component].ports[port.port]
     if node >= compiled.network.dynamic:
         return Reading(str(port), 0.0, True, True)
@@ -40,14 +40,13 @@ def read(play: Play, target: str, fitted: Collection[str] = ()) -> Reading:
             f"There is no test point at {port}. The nearest: {near}. Elsewhere a tee has to be "
             "fitted first."
         )
-    shown = shown_at(play, node)
-    return Reading(str(port), shown, False, shown == 0.0 and _is_vented(play, port.component))
+    shown = shown_at(at, node)
+    return Reading(str(port), shown, False, shown == 0.0 and _is_vented(at, port.component))
 
 
-def shown_at(play: Play, node: int) -> float:
+def shown_at(at: Moment, node: int) -> float:
     """What a test gauge shows at a node now [Pa above the surroundings]."""
-    pressure = play.plant.pressure(node) - play.compiled.circuit.ambient.pressure
-    return to_step(max(pressure, 0.0))
+    return to_step(max(float(at.above[node]), 0.0))
 
 
 def to_step(pressure: float) -> float:
@@ -75,14 +74,23 @@ def nearest(compiled: Compiled, port: PortRef, points: Collection[PortRef]) -> l
     return list(found.values())[:MOST_NAMED]
 
 
-def _is_vented(play: Play, component: str) -> bool:
+def _is_vented(at: Moment, component: str) -> bool:
     """Whether the zone that a part belongs to is commanded to vent."""
-    zone = _zones(play.compiled).get(component)
-    return zone is not None and not play.actors.controller.logic.zones[zone].charge
+    zone = zones_of(at.compiled).get(component)
+    return zone is not None and not at.play.actors.controller.logic.zones[zone].charge
+
+
+# kept, because finding them takes as long as all else of a hundred readings
 
 
 @lru_cache(maxsize=2)
-def _zones(compiled: Compiled) -> dict[str, str]:
-    """Component -> its zone: kept, because finding it takes as long as all else of a reading."""
+def zones_of(compiled: Compiled) -> Mapping[str, str]:
+    """Component -> its zone."""
     circuit = compiled.circuit
     return component_zones(circuit, zone_feeds(circuit))
+
+
+@lru_cache(maxsize=4)
+def points_of(compiled: Compiled, fitted: frozenset[str]) -> frozenset[PortRef]:
+    """Ports at which a gauge can be fitted without opening anything."""
+    return test_points(compiled.circuit, fitted)

@@ -14,10 +14,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from pneumo.inspection.ear import DRIVES, blowing
+from pneumo.inspection.ear import blowing
 from pneumo.inspection.evidence import Cycled, Pried, Pulled
-from pneumo.inspection.eye import moved
 from pneumo.inspection.meter import is_commanded
+from pneumo.inspection.moment import Moment
 from pneumo.inspection.target import brake_of
 from pneumo.scenario.play import Play
 
@@ -35,33 +35,33 @@ CELL_STEP = 50.0
 """A load cell is read to this [N]: common practice, no source."""
 
 
-def pry(play: Play, target: str) -> Pried:
+def pry(at: Moment, target: str) -> Pried:
     """A bar at a jaw, away from the stop or the fin it stands at. Raises InputError when it is no
     brake."""
-    component = brake_of(play.compiled, target)
-    twin = play.snapshot()
-    before, row = moved(twin, component)
+    component = brake_of(at.compiled, target)
+    before, row = at.moved(component)
     middle = 0.5 * (float(row["low"]) + float(row["high"]))
     push = LEVER if before < middle else -LEVER
     springs = _springs(row, before)
     if springs * push < 0.0 and abs(springs) >= LEVER:
         return Pried(component, 0.0, idle=True)  # linings that give a little are no movement
+    twin = at.play.snapshot()
     twin.plant.restart(range(len(twin.plant.position.partition)))
     twin.plant.network.mover[twin.compiled.parts[component].mover]["spring_force"] += push
     twin.advance(twin.now + PRIED)
-    after, _ = moved(twin, component)
+    after, _ = Moment(twin).moved(component)
     distance = abs(after - before)
     shown = round(distance * 1e3) / 1e3 if distance >= MOVES else 0.0
-    return Pried(component, shown, _is_held(play, component))
+    return Pried(component, shown, _is_held(at, component))
 
 
-def pull(play: Play, target: str) -> Pulled:
+def pull(at: Moment, target: str) -> Pulled:
     """A load cell at a ski that is drawn off its stop: friction adds to the springs one way and
     takes from them the other. Raises InputError when it is no brake."""
-    component = brake_of(play.compiled, target)
-    travel, row = moved(play, component)
+    component = brake_of(at.compiled, target)
+    travel, row = at.moved(component)
     friction = float(row["static"])
-    idle = _is_held(play, component)
+    idle = _is_held(at, component)
     if friction == float("inf"):
         return Pulled(component, None, None, idle)
     springs = abs(_springs(row, travel))
@@ -79,8 +79,8 @@ def cycled(before: Play, held: Play, after: Play, component: str, side: str) -> 
     pilots = [play.plant.controls.energised(coil) for play in runs]
     piloted = before.plant.controls.specs[component].pilot is not None
     clicked = any(a != b for a, b in pairwise(pilots)) if piloted else switched
-    already = blowing(before)
-    heard = dict.fromkeys((*blowing(held), *blowing(after)))
+    already = blowing(Moment(before))
+    heard = dict.fromkeys((*blowing(Moment(held)), *blowing(Moment(after))))
     return Cycled(
         f"{component}.{side}",
         held.plant.controls.has_voltage(coil),
@@ -102,13 +102,9 @@ def _springs(row: object, travel: float) -> float:
     return float(row["spring_force"] - row["spring_rate"] * travel)  # type: ignore[index]
 
 
-def _is_held(play: Play, component: str) -> bool:
+def _is_held(at: Moment, component: str) -> bool:
     """Whether a block, or air, holds the jaws."""
-    if component in play.actors.faults.blocked:
-        return True
-    surroundings = play.compiled.circuit.ambient.pressure
-    nodes = play.compiled.parts[component].ports.values()
-    return any(play.plant.pressure(node) - surroundings > DRIVES for node in nodes)
+    return component in at.play.actors.faults.blocked or at.is_driven(component)
 
 
 def _to_step(force: float) -> float:

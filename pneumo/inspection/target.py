@@ -46,10 +46,11 @@ def coil_of(compiled: Compiled, target: str) -> tuple[str, str]:
     """A coil, as component and side; of a valve with a single one its name will do. Raises
     InputError when there is none."""
     components = compiled.circuit.components
+    name, _, side = target.rpartition(".")
+    if name in components and side in components[name].coils():
+        return name, side
     coils = {f"{n}.{side}": (n, side) for n, part in components.items() for side in part.coils()}
     own = [coil for coil in coils if coil.rpartition(".")[0] == target]
-    if target in coils:
-        return coils[target]
     if len(own) == 1:
         return coils[own[0]]
     if own:

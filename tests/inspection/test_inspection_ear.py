@@ -7,6 +7,7 @@ from inspection_bench import after, charged, found, resting, says
 
 from pneumo.inspection.ear import blowing
 from pneumo.inspection.evidence import Bubbles, Heard, Leaking, Outflow
+from pneumo.inspection.moment import Moment
 from pneumo.scenario.play import Play
 
 
@@ -139,9 +140,9 @@ def test_listening_is_idle_where_there_is_no_pressure() -> None:
 
 
 def test_a_part_that_blows_is_heard_from_a_step_away() -> None:
-    assert blowing(charged()) == ()
-    assert blowing(after(charged(), 0.1, "fault hose_1 leak 4 mm")) == ("hose_1",)
-    assert blowing(after(charged(), 0.1, "fault hose_1 leak 0.2 mm")) == ()
+    assert blowing(Moment(charged())) == ()
+    assert blowing(Moment(after(charged(), 0.1, "fault hose_1 leak 4 mm"))) == ("hose_1",)
+    assert blowing(Moment(after(charged(), 0.1, "fault hose_1 leak 0.2 mm"))) == ()
 
 
 # soapy water
