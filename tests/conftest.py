@@ -45,7 +45,8 @@ LONG = (
 
 QUICK = (
     "circuit", "commands/test_commands_check.py", "commands/test_commands_help.py",
-    "commands/test_commands_join.py", "components", "docs/test_docs_language.py",
+    "commands/test_commands_join.py", "components", "diagnosis/test_diagnosis_choice.py",
+    "docs/test_docs_language.py",
     "docs/test_docs_links.py", "live/test_live_seal.py",
     "network",
     "report", "test_harmless.py", "test_layers.py", "test_sizes.py", "test_units.py", "zone",

@@ -24,7 +24,7 @@ PACKAGE = ROOT / "pneumo"
 ORDER = (
     "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
     "simulation", "zone", "scenario", "inspection", "drill", "verification", "schematic", "report",
-    "live", "record", "seats", "api", "commands", "cli", "__main__",
+    "diagnosis", "live", "record", "seats", "api", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
@@ -67,6 +67,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "harmless", "schematic", "units", "verification.case", "verification.verdict",
         "verification.wording",
     },
+    "diagnosis": set(),
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
         "circuit", "components.base", "drill", "errors", "harmless", "inspection", "network",
@@ -117,6 +118,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
         "scenario",
         "inspection",
         "drill.energy",
+        "diagnosis",
         "verification",
         "live",
         "record",
