@@ -101,6 +101,7 @@ _PER_PRESSURE = {
     **_sizes("%/bar: 1e-7", "/bar 1/bar: 1e-5", "/Pa 1/Pa: 1"),
     "%/psi": Decimal("0.01") / _PRESSURES["psi"],
 }
+_PER_TIME = dict.fromkeys(("per.year", "/year"), 1 / Decimal("31557600"))  # 365.25 days
 _NUMBER_ALONE = {"": Decimal(1)}
 
 _NO_MARK = {
@@ -171,6 +172,14 @@ DAMPING = Quantity(
     "800 N·s/m", "N.s/m", 0.0, 1e7,
 )  # fmt: skip
 VOLTAGE = Quantity("a voltage", _sizes("V: 1", "mV: 1e-3", "kV: 1e3"), "24 V", "V", 1.0, 1e3)
+FAILURE_RATE = Quantity(
+    "a failure rate", _PER_TIME, "0.2 per year", "/year", 3e-14, 3.2e-5,
+    told=("0.000001 per year", "1000 per year"),
+    hints=_hint(
+        "/h per.h per.hour /d per.day /month per.month",
+        "Give how often in a year of service, like 0.2 per year.",
+    ),
+)  # fmt: skip
 FACTOR = Quantity("a factor", _sizes("x: 1") | _NUMBER_ALONE, "3 or 3 x", "x", 1e-3, 1e6)
 
 QUANTITIES: dict[str, Quantity] = {
@@ -181,6 +190,7 @@ QUANTITIES: dict[str, Quantity] = {
     "distance": DISTANCE,
     "duration": DURATION,
     "factor": FACTOR,
+    "failure_rate": FAILURE_RATE,
     "flow_rate": FLOW_RATE,
     "force": FORCE,
     "fraction": FRACTION,
@@ -470,6 +480,7 @@ Voltage = Annotated[float, Within("voltage")]
 """[V], more than 0."""
 
 Factor = Annotated[float, Within("factor")]
+FailureRate = Annotated[float, Within("failure_rate")]
 """[-], more than 0."""
 
 YesNo = Annotated[bool, BeforeValidator(_yes_no), WithJsonSchema(_YES_NO_SCHEMA)]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from statistics import median
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
@@ -285,6 +286,20 @@ class Downtime(Section):
     """What a hint costs."""
 
 
+@dataclass(frozen=True)
+class Failures:
+    """How often parts fail in service, as far as the document says."""
+
+    rates: Mapping[tuple[str, str], float] = field(default_factory=dict)
+    """(component, fault mode) -> how often it comes [1/s], in document order."""
+
+    @cached_property
+    def left_out(self) -> float:
+        """What stands for a fault mode of which nothing is said: the median of those of which
+        something is [1/s]; 1 where nothing is said of any."""
+        return median(self.rates.values()) if self.rates else 1.0
+
+
 class ScenarioEntry(Section):
     """A named scenario as written."""
 
@@ -356,6 +371,7 @@ class Circuit:
     lines: Mapping[str, int] | None = None
     """Component -> its line in the document; None: not from a document."""
     downtime: Downtime = field(default_factory=Downtime)
+    failures: Failures = field(default_factory=Failures)
 
     def nets(self) -> tuple[tuple[PortRef, ...], ...]:
         """Ports that are joined: pairs for connections, single ports for plugs.

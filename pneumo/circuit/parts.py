@@ -43,7 +43,8 @@ class Parts:
     def __init__(self, sections: Sections, kinds: Mapping[str, type[Component]]) -> None:
         self._sections = sections
         self._findings = sections.findings
-        self._kinds = kinds
+        self.kinds = kinds
+        """Word under `kind` -> component class."""
         self.components: dict[str, Component] = {}
         self.places: dict[str, Place] = {}
         """Component -> place of its entry."""
@@ -116,23 +117,21 @@ class Parts:
         if not isinstance(kind, str) or not kind:
             found = "It has no kind."
             self._findings.error(
-                place, owner, "kind", found, f"Kinds are {listed(self._kinds, 99)}."
+                place, owner, "kind", found, f"Kinds are {listed(self.kinds, 99)}."
             )
             return None
-        if kind not in self._kinds:
+        if kind not in self.kinds:
             self._findings.error(
                 (*place, "kind"),
                 owner,
                 "kind",
                 f"There is no kind {quoted(kind)}.",
-                near(kind, self._kinds, f"Kinds are {listed(self._kinds, 99)}."),
+                near(kind, self.kinds, f"Kinds are {listed(self.kinds, 99)}."),
             )
             return None
         data = self._advanced(place, key, index, entry)
         return (
-            None
-            if data is None
-            else self._sections.validated(self._kinds[kind], data, place, owner)
+            None if data is None else self._sections.validated(self.kinds[kind], data, place, owner)
         )
 
     def _advanced(

@@ -13,7 +13,7 @@ from itertools import pairwise
 from textwrap import dedent
 from typing import Any
 
-from pydantic import BaseModel
+from pydantic import BaseModel, TypeAdapter
 from pydantic.json_schema import models_json_schema
 
 from pneumo.circuit.circuit import (
@@ -27,10 +27,11 @@ from pneumo.circuit.circuit import (
 )
 from pneumo.components import KINDS
 from pneumo.components.base import Component
-from pneumo.units import QUANTITIES, QUANTITY_MARK
+from pneumo.units import QUANTITIES, QUANTITY_MARK, FailureRate
 
 _NAME = "^[a-z][a-z0-9_]*(\\{[0-9]+\\.\\.[0-9]+\\}[a-z0-9_]*)?$"
 _PLAIN_NAME = "^[a-z][a-z0-9_]*$"
+_FAILING = f"^\\s*(every\\s+[a-z0-9_]+|{_NAME[1:-1]})(\\s+[a-z0-9-]+)?\\s*$"
 _EVENT_KEY = "^\\s*at\\s+.+$"
 _REFERENCE = "#/$defs/{model}"
 
@@ -83,6 +84,7 @@ def document_schema(kinds: Mapping[str, type[Component]] = KINDS) -> dict[str, A
             "gates": _named(_PLAIN_NAME, references[GateGroupEntry, "validation"]),
             "verification": _or_empty(references[VerificationSettings, "validation"]),
             "downtime": _or_empty(references[Downtime, "validation"]),
+            "failures": _named(_FAILING, TypeAdapter(FailureRate).json_schema()),
             "scenarios": _named("\\S", references[ScenarioEntry, "validation"]),
         },
         "required": ["ride", "components"],

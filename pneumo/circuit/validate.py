@@ -14,6 +14,7 @@ from pneumo.circuit.checks import Subject, run_checks
 from pneumo.circuit.circuit import Ambient, Circuit, Downtime, Ride, VerificationSettings
 from pneumo.circuit.connections import Connections
 from pneumo.circuit.document import Findings, parse, read_file
+from pneumo.circuit.failures import read_failures
 from pneumo.circuit.groups import read_gates, read_scenarios, read_zones
 from pneumo.circuit.parts import Parts
 from pneumo.circuit.sections import Sections
@@ -31,6 +32,7 @@ SECTIONS = (
     "gates",
     "verification",
     "downtime",
+    "failures",
     "scenarios",
 )
 """Sections of a document."""
@@ -101,6 +103,7 @@ def _circuit(sections: Sections, kinds: Mapping[str, type[Component]]) -> Circui
         scenarios=read_scenarios(sections, parts, zones, gates),
         lines={name: findings.line(place) for name, place in parts.places.items()},
         downtime=downtime or Downtime(),
+        failures=read_failures(sections, parts),
     )
     subject = Subject(draft, findings, parts.places, parts.unread)
     run_checks(subject, ports=connections.are_sound)

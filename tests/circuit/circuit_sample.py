@@ -49,6 +49,9 @@ connections:
   - tee.2 -> made.1
   - tee.{3..4} -> hose_{1..2}.1
   - hose_{1..2}.2 -> brake_{1..2}.1
+failures:
+  every hose: 0.04 per year
+  every hose burst: 0.01 per year
 zones:
   final:
     brakes: ["brake_{1..2}"]
