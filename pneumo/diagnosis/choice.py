@@ -21,6 +21,7 @@ them; one that lowers it by less than its own minutes is not worth asking.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum
 from functools import cached_property
@@ -191,7 +192,7 @@ def _bits(chance: Floats) -> Floats:
 
 
 def after(table: Table, question: int, outcome: int) -> Table:
-    """The table once a question has had an outcome.
+    """The table once a question has had an outcome; -1: any that no row predicts.
 
     Asked again it would tell the same, so that nothing is predicted about it any more. Raises
     `ValueError` when no row allows the outcome.
@@ -219,18 +220,26 @@ class Meaning:
 
 def meanings(table: Table, question: int, most: int = 3) -> tuple[Meaning, ...]:
     """What each possible outcome of a question would mean, with so many leading groups at most."""
+    groups = table.cells.groups
+    told = []
+    for outcome, mass in _outcomes(table, question):
+        chance = float(mass.sum())
+        order = np.argsort(-mass, kind="stable")[:most]
+        leaders = tuple((int(groups[i]), float(mass[i]) / chance) for i in order if mass[i] > 0)
+        told.append(Meaning(outcome, chance, leaders))
+    return tuple(told)
+
+
+def _outcomes(table: Table, question: int) -> Iterator[tuple[int, Floats]]:
+    """Each possible outcome of a question, as in `Meaning`, with the chance that it is found and
+    that it is each of the groups.  (p,)"""
     cells = table.cells
     first, end = cells.first[question : question + 2]
-    found = []
+    named = table.predicted[question, table.chance > 0].max() + 1
     for cell in range(first, end):
         mass = cells.mass[cell] * cells.alike[cell]
-        if not (chance := float(mass.sum())) > 0:
-            continue
-        order = np.argsort(-mass, kind="stable")[:most]
-        leaders = ((int(cells.groups[i]), float(mass[i]) / chance) for i in order if mass[i] > 0)
-        named = cell - first <= table.predicted[question, table.chance > 0].max()
-        found.append(Meaning(cell - first if named else -1, chance, tuple(leaders)))
-    return tuple(found)
+        if mass.any():
+            yield int(cell - first) if cell - first < named else -1, mass
 
 
 def needless(mass: Floats, repair: Floats) -> Floats:
@@ -254,7 +263,8 @@ class Step:
 
     question: int
     then: tuple[tuple[int, int], ...]
-    """(outcome, second question) where the second one raises what is told for each minute."""
+    """(outcome, second question) where the second one raises what is told for each minute; outcomes
+    as in `Meaning`."""
     gain: float
     """Information on the group to be expected of both [bit]."""
     minutes: float
@@ -299,14 +309,12 @@ def _candidates(table: Table) -> list[int]:
 
 
 def _look_ahead(table: Table, question: int) -> Step:
-    cells, repair = table.cells, table.repair
-    first, end = cells.first[question : question + 2]
-    mass = cells.mass[first:end] * cells.alike[first:end, None]
+    repair = table.repair[table.cells.groups]
     gain, minutes = float(table.gains[question]), float(table.minutes[question])
-    saves = float(needless(table.shares, repair)) - minutes
+    saves = float(needless(table.shares, table.repair)) - minutes
     seconds = []
-    for outcome, chance in enumerate(mass.sum(axis=1).tolist()):
-        repairing = float(needless(mass[outcome], repair[cells.groups]))
+    for outcome, mass in _outcomes(table, question):
+        chance, repairing = float(mass.sum()), float(needless(mass, repair))
         then = after(table, question, outcome) if chance >= RARE else None
         second = one_step(then) if then else -1
         if then is None or second < 0:

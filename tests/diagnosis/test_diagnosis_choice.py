@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pneumo.diagnosis.choice import (
+    RARE,
     Floats,
     Reason,
     Step,
@@ -135,11 +136,8 @@ def test_outcomes_mean_what_is_left_after_them(case: Table) -> None:
         told = meanings(case, question, most=len(case.repair))
         assert sum(meaning.chance for meaning in told) == pytest.approx(1.0)
         for meaning in told:
-            outcome = meaning.outcome
-            if outcome < 0:
-                outcome = int(case.predicted[question, case.chance > 0].max()) + 1
-                assert meaning is told[-1]
-            shares = after(case, question, outcome).shares
+            assert meaning.outcome >= 0 or meaning is told[-1]
+            shares = after(case, question, meaning.outcome).shares
             told_shares = [share for _, share in meaning.leaders]
             assert told_shares == pytest.approx([shares[group] for group, _ in meaning.leaders])
             assert told_shares == pytest.approx(sorted(shares[shares > 0], reverse=True))
@@ -183,6 +181,27 @@ def test_no_order_of_repairs_loses_less(case: Table) -> None:
     assert needless(shares, repair) == pytest.approx(min(orders), abs=1e-9)
 
 
+@given(tables())
+def test_a_second_question_counts_after_those_outcomes_where_it_tells_most_for_each_minute(
+    case: Table,
+) -> None:
+    for step in two_steps(case):
+        seconds = []
+        for meaning in meanings(case, step.question):
+            then = after(case, step.question, meaning.outcome)
+            if meaning.chance >= RARE and (second := one_step(then)) >= 0:
+                worth = np.array([then.gains[second], then.minutes[second]])
+                seconds.append(meaning.chance * worth)
+        first = np.array([case.gains[step.question], case.minutes[step.question]])
+        rates = [
+            gain / minutes
+            for count in range(len(seconds) + 1)
+            for some in combinations(seconds, count)
+            for gain, minutes in [first + sum(some, np.zeros(2))]
+        ]
+        assert step.rate == pytest.approx(max(rates), rel=1e-9)
+
+
 def test_a_question_that_tells_more_for_each_minute_is_asked_first() -> None:
     four = [[0, 0, 1, 1], [0, 1, 1, 1]]
     assert one_step(table(four, [1, 1, 1, 1])) == 0
@@ -199,6 +218,15 @@ def test_two_questions_that_tell_only_together_are_found() -> None:
         Step(question=1, then=((0, 0), (1, 0)), gain=1.0, minutes=2.0, saves=15.0 - 2.0),
     )
     assert advise(both, sure=0.95).reason is Reason.ASK
+
+
+def test_of_questions_that_tell_only_together_the_quick_ones_are_found() -> None:
+    """The quickest of all tells rows apart, but helps no other question."""
+    slow = [[a, a, b, b] * 2 for a in range(3) for b in range(4) if a != b]
+    quick = [[0, 0, 1, 1] * 2, [0, 1, 0, 1] * 2, [0] * 4 + [1] * 4]
+    minutes = [9.0] * len(slow) + [1.0, 1.0, 0.5]
+    case = table(slow + quick, [1] * 8, group=[0, 1, 1, 0] * 2, minutes=minutes)
+    assert two_steps(case)[0].minutes == pytest.approx(2.0)
 
 
 def test_a_second_question_counts_where_it_tells_more_for_each_minute() -> None:
@@ -252,6 +280,18 @@ def test_what_pays_is_asked_before_what_tells_more() -> None:
     first, second = advise(case, sure=0.95).steps
     assert (first.question, first.saves) == (1, pytest.approx(70 / 6 - 9 - 5 / 6))
     assert (second.question, second.saves) == (0, pytest.approx(70 / 6 - 11 - 9 / 3))
+
+
+def test_what_pays_is_found_behind_many_that_tell_more() -> None:
+    """Eight parts are repaired in a minute each: whether it is one of them is worth no test of two.
+    Which of the two others it is saves many minutes, at a low rate of information; what tells all
+    at once costs more than it saves."""
+    quick = np.eye(8, 10, dtype=int)
+    which, all_at_once = [0] * 9 + [1], list(range(10))
+    case = table([*quick, all_at_once, which], [6] * 8 + [26] * 2,
+                 minutes=[2.0] * 8 + [900.0, 20.0], repair=[1.0] * 8 + [120.0] * 2)  # fmt: skip
+    advice = advise(case, sure=0.95)
+    assert (advice.reason, advice.steps[0].question) == (Reason.ASK, 9)
 
 
 def test_testing_ends_when_nothing_tells_groups_apart() -> None:
