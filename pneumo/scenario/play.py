@@ -12,7 +12,7 @@ Each of them is an actor (`pneumo.scenario.actor`); only the loop here drives th
 from __future__ import annotations
 
 import copy
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from math import inf
 
 from pneumo.circuit.action import Action
@@ -53,6 +53,8 @@ class Play:
     actors
         Who acts in the run besides those of every run, from time zero on. The run has copies of
         its own: the same ones may be handed to the next.
+    plant
+        What integrates it, made of the circuit and the tolerance.
     """
 
     def __init__(
@@ -62,10 +64,11 @@ class Play:
         rtol: float = RTOL,
         to_rest: float = start.TO_REST,
         actors: Iterable[Actor] = (),
+        plant: Callable[[Compiled, float], Plant] = Plant,
     ) -> None:
         self.compiled = compiled
         self.most_turns = MOST_TURNS
-        self.plant = Plant(compiled, rtol)
+        self.plant = plant(compiled, rtol)
         self.actors = Actors.of(compiled, self.plant)
         self._mark, self._turns = -inf, 0
         start.come_to_rest(self, to_rest)

@@ -1,0 +1,210 @@
+"""What a bench of faults plays: a ride in normal operation, faults drawn evenly, instruments that
+are not perfect. All of it by a seed, for any ride."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from pneumo.circuit.action import Action, Command, FaultSpec
+from pneumo.circuit.circuit import Circuit
+from pneumo.components.base import FaultMode
+from pneumo.components.severity import sides
+from pneumo.inspection.ear import HISS
+from pneumo.inspection.evidence import Evidence, Heard, Outflow, Pulled, Reading
+from pneumo.inspection.gauge import GAUGE_STEP, to_step
+from pneumo.inspection.hand import CELL_STEP
+from pneumo.scenario.event import ContactRead, RunEvent
+
+Sequence = tuple[tuple[float, Action], ...]
+"""(time [s], what is done), in order of time."""
+
+SHORTEST, LONGEST = 60.0, 120.0
+"""A sequence lasts so long [s]."""
+
+UNTIL_NEXT = (1.0, 4.0)
+"""A train comes so much later to the next zone [s]; estimated, as all of the times here."""
+
+STAYS = (2.0, 5.0)
+"""A zone stays so long as the train needs it, beyond the time that it may take to get there [s]."""
+
+BOARDING = (4.0, 8.0)
+"""The gates stand open so long [s]."""
+
+PAUSE = (1.0, 5.0)
+"""Between two trains [s]."""
+
+
+def operating_sequence(circuit: Circuit, seed: int) -> Sequence:
+    """Trains pass, one after another: each zone in turn leaves the state in which it starts, and
+    returns to it behind the train; between two trains the gates let people in.
+
+    No zone is commanded before it may have finished what it was commanded before.
+    """
+    draw = random.Random(f"operating {seed}")
+    length = draw.uniform(SHORTEST + 10.0, LONGEST - 10.0)
+    done: list[tuple[float, Action]] = []
+    time = draw.uniform(*PAUSE)
+    free = dict.fromkeys(circuit.zones, 0.0)
+    while True:
+        passage, end = _train(circuit, draw, time, free)
+        passage += _boarding(circuit, draw, end)
+        end = max(at for at, _ in passage)
+        if done and end > LONGEST:
+            break
+        done += passage
+        time = end + draw.uniform(*PAUSE)
+        if time > length:
+            break
+    return tuple(sorted(done, key=lambda each: each[0]))
+
+
+def _train(
+    circuit: Circuit, draw: random.Random, time: float, free: dict[str, float]
+) -> tuple[list[tuple[float, Action]], float]:
+    """Commands of a train that comes to the first zone at a time, and when it is through."""
+    found: list[tuple[float, Action]] = []
+    for name, zone in circuit.zones.items():
+        limits = zone.limits
+        moves = max(limits.close, limits.open, limits.vent)
+        begin = round(max(time, free[name]), 2)
+        end = round(begin + moves + draw.uniform(*STAYS), 2)
+        there, back = ("close", "open") if zone.starts == "open" else ("open", "close")
+        found += [(begin, Command(name, there)), (end, Command(name, back))]
+        free[name] = end + moves
+        time = begin + draw.uniform(*UNTIL_NEXT)
+    return found, max((at for at, _ in found), default=time)
+
+
+def _boarding(circuit: Circuit, draw: random.Random, time: float) -> list[tuple[float, Action]]:
+    """Commands of the gates once a train stands."""
+    found: list[tuple[float, Action]] = []
+    for name, group in circuit.gates.items():
+        begin = round(time + draw.uniform(*PAUSE), 2)
+        end = round(begin + draw.uniform(*BOARDING), 2)
+        there, back = ("close", "open") if group.starts == "open" else ("open", "close")
+        found += [(begin, Command(name, there)), (end, Command(name, back))]
+    return found
+
+
+@dataclass(frozen=True)
+class DrawnFault:
+    """A fault in a ride under way."""
+
+    fault: FaultSpec
+    """`at`: when it begins."""
+    sequence: Sequence
+    """What the ride does meanwhile."""
+
+
+def drawn_faults(
+    circuit: Circuit, n: int, seed: int, *, on_grid: bool = False
+) -> tuple[DrawnFault, ...]:
+    """Faults drawn evenly from every mode of every component, each by itself.
+
+    Severity: evenly on either side of its scale (`components.severity`); onset: at any instant of a
+    sequence of its own. `on_grid`: one of the grades of a campaign, at time zero.
+    """
+    draw = random.Random(f"faults {seed}")
+    pool = [
+        (name, mode)
+        for name, component in circuit.components.items()
+        for mode in component.fault_modes()
+    ]
+    found = []
+    for number in range(n):
+        name, mode = draw.choice(pool)
+        severity = _severity(mode, draw, on_grid=on_grid)
+        sequence = operating_sequence(circuit, draw.getrandbits(32) ^ number)
+        onset = 0.0 if on_grid else round(draw.uniform(0.0, sequence[-1][0]), 3)
+        unit = mode.severity.unit if mode.severity else ""
+        found.append(DrawnFault(FaultSpec(name, mode.name, severity, unit, onset), sequence))
+    return tuple(found)
+
+
+def _severity(mode: FaultMode, draw: random.Random, *, on_grid: bool) -> float | None:
+    if mode.severity is None:
+        return None
+    if on_grid:
+        return draw.choice(mode.severity.campaign)
+    return draw.choice(sides(mode.severity)).at(draw.random())
+
+
+JITTER = 2e-3
+"""A contact closes so much earlier or later at most [s]; estimated, as all that follows."""
+
+GAIN = 0.005
+"""A gauge shows so much more or less at most, always the same [-]."""
+
+MISREAD = 0.1
+"""Readings of a gauge or a load cell that are off by a step [-]."""
+
+MISHEARD = 0.02
+"""Hisses that are taken for the next louder or fainter [-]."""
+
+_LOUDNESS = tuple(name for _, name in reversed(HISS))
+
+
+class Noise:
+    """Instruments and senses of one job: the same records in the same order give the same."""
+
+    def __init__(self, seed: int) -> None:
+        self._draw = random.Random(f"noise {seed}")
+        self.gain = 1.0 + self._draw.uniform(-GAIN, GAIN)
+        """Of the gauge [-]."""
+
+    def evidence(self, record: Evidence) -> Evidence:
+        """What a test has given, as it was taken down."""
+        if isinstance(record, Reading):
+            return replace(record, shown=self._gauge(record.shown))
+        if isinstance(record, Heard):
+            return replace(record, outflows=tuple(map(self._heard, record.outflows)))
+        if isinstance(record, Pulled):
+            moves, returns = self._cell(record.moves), self._cell(record.returns)
+            return replace(record, moves=moves, returns=returns)
+        return record
+
+    def _gauge(self, shown: float) -> float:
+        """Nothing is read at a gauge whose needle lies on its pin."""
+        if shown == 0.0:
+            return shown
+        return max(to_step(shown * self.gain) + self._step(GAUGE_STEP), 0.0)
+
+    def _cell(self, force: float | None) -> float | None:
+        return None if force is None else max(force + self._step(CELL_STEP), 0.0)
+
+    def _step(self, step: float) -> float:
+        if self._draw.random() >= MISREAD:
+            return 0.0
+        return self._draw.choice((-step, step))
+
+    def _heard(self, outflow: Outflow) -> Outflow:
+        if self._draw.random() >= MISHEARD:
+            return outflow
+        place = _LOUDNESS.index(outflow.loudness) + self._draw.choice((-1, 1))
+        return replace(outflow, loudness=_LOUDNESS[min(max(place, 0), len(_LOUDNESS) - 1)])
+
+    def events(self, events: Iterable[RunEvent], scan: float) -> tuple[RunEvent, ...]:
+        """What the controller has recorded, contacts that lay near a scan read at the one before or
+        after it; `scan`: its period [s].
+
+        A contact closes anywhere between two scans. One that is off by j is read at another scan
+        when the scan lies within j of it.
+        """
+        last: dict[str, float] = {}
+        found = []
+        for event in events:
+            if isinstance(event.what, ContactRead):
+                jitter = self._draw.uniform(-JITTER, JITTER)
+                lies = self._draw.uniform(-scan, 0.0)  # before the scan that has read it
+                other = 0.0
+                if lies + jitter > 0.0:
+                    other = scan
+                elif lies + jitter <= -scan:
+                    other = -scan
+                time = max(event.time + other, last.get(event.subject, 0.0))
+                last[event.subject] = time
+                event = replace(event, time=time)
+            found.append(event)
+        return tuple(sorted(found, key=lambda event: event.time))
