@@ -67,11 +67,17 @@ MAY_IMPORT: dict[str, set[str]] = {
         "harmless", "schematic", "units", "verification.case", "verification.verdict",
         "verification.wording",
     },
-    "diagnosis": set(),
+    # a suspect is a run: it is acted on, looked at and tested as the ride is
+    "diagnosis": {
+        "circuit", "components", "drill.carry", "drill.entry", "errors", "inspection",
+        "network.compile", "network.network", "scenario", "simulation.position", "units",
+        "zone.event", "zone.machine",
+    },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
-        "circuit", "components.base", "drill", "errors", "harmless", "inspection", "network",
-        "quantity", "report", "scenario", "simulation.look", "units", "verification", "zone",
+        "circuit", "components.base", "diagnosis", "drill", "errors", "harmless", "inspection",
+        "network", "quantity", "report", "scenario", "simulation.look", "units", "verification",
+        "zone",
     },
     # circuit.former: a record may hold words of an earlier version
     # report.files: the file of a class is written whole or not at all

@@ -1,0 +1,158 @@
+"""How well what was expected fits what was seen: numbers against numbers.
+
+Each number of an observation has a spread. What lies within it fits; what lies far outside costs a
+fixed amount and no more, since any single reading may be wrong (`FLOOR`). The numbers of one
+instrument in one stretch are not independent: the one that fits worst counts for all. Instruments
+of one sort in one zone and stretch (its jaw switches, say) share what they are wrong by, too: the
+worst counts, and the others by `SHARED`.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from pneumo.diagnosis.marks import Scale
+from pneumo.network.network import Array
+
+FLOOR = 0.01
+"""Chance of a reading that has nothing to do with what is wrong [-]; estimated."""
+
+SHARED = 0.35
+"""How much each further instrument of a family counts beside the worst [-]; set by the bench."""
+
+FINE = 8
+"""Severities between two that were calculated, at which it is asked how well they fit."""
+
+
+class Seen(NamedTuple):
+    """What was seen, and how near an expectation must come to it. One number an item."""
+
+    values: Array
+    """(items,)"""
+    least: Array
+    """(items,) spread of an item [in its unit]."""
+    share: Array
+    """(items,) what comes on top, as a share of the value [-]."""
+    smooth: Array
+    """(items,) bool: changes gradually with the severity of a fault."""
+    instrument: Array
+    """(items,) number of the instrument, and stretch, that an item belongs to."""
+    family: Array
+    """(instruments,) number of its family."""
+
+    @staticmethod
+    def of(
+        values: list[float], scales: list[Scale], instruments: list[Any], families: list[Any]
+    ) -> Seen:
+        """From one entry an item; instruments and families are any hashable names."""
+        known: dict[Any, int] = {}
+        number = [known.setdefault(each, len(known)) for each in instruments]
+        of: dict[Any, int] = {}
+        family = np.zeros(len(known), dtype=np.int64)
+        for each, name in zip(number, families, strict=True):
+            family[each] = of.setdefault(name, len(of))
+        return Seen(
+            np.array(values, dtype=float),
+            np.array([scale.least for scale in scales], dtype=float),
+            np.array([scale.share for scale in scales], dtype=float),
+            np.array([scale.smooth for scale in scales], dtype=bool),
+            np.array(number, dtype=np.int64),
+            family,
+        )
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    def only(self, kept: Array) -> Seen:
+        """Some of its items: (items,) bool."""
+        instruments, number = np.unique(self.instrument[kept], return_inverse=True)
+        _, family = np.unique(self.family[instruments], return_inverse=True)
+        return Seen(
+            self.values[kept], self.least[kept], self.share[kept], self.smooth[kept],
+            number.reshape(-1), family.reshape(-1),
+        )  # fmt: skip
+
+
+def misfit(seen: Seen, expected: Array, blur: float = 1.0) -> Array:
+    """(rows, items) log likelihood of each item, 0 where it fits.
+
+    `expected`: (rows, items). `blur`: factor on the spreads, for what was calculated for a ride
+    that was acted on a little otherwise.
+    """
+    size = np.where(np.isfinite(seen.values), np.abs(seen.values), 0.0)
+    spread = blur * (seen.least + seen.share * size)
+    with np.errstate(invalid="ignore"):
+        off = np.abs(expected - seen.values) / spread
+    off = np.where(expected == seen.values, 0.0, off)  # NEVER as expected
+    return np.asarray(np.log(FLOOR + (1.0 - FLOOR) * np.exp(-0.5 * np.minimum(off, 40.0) ** 2)))
+
+
+def by_instrument(seen: Seen, items: Array) -> Array:
+    """(rows, instruments) log likelihood: of each instrument's items the worst."""
+    found: Array = np.zeros((len(items), len(seen.family)))
+    if not len(seen):
+        return found
+    order = np.argsort(seen.instrument, kind="stable")
+    number = seen.instrument[order]
+    starts = np.flatnonzero(np.diff(number, prepend=-1))
+    found[:, number[starts]] = np.minimum.reduceat(items[:, order], starts, axis=1)
+    return found
+
+
+def by_family(seen: Seen, instruments: Array) -> Array:
+    """(rows, families) log likelihood: the worst instrument of each, the others in part."""
+    families = int(seen.family.max()) + 1 if len(seen.family) else 0
+    if not families:
+        return np.zeros((len(instruments), 0))
+    order = np.argsort(seen.family, kind="stable")
+    starts = np.flatnonzero(np.diff(seen.family[order], prepend=-1))
+    values = instruments[:, order]
+    worst = np.minimum.reduceat(values, starts, axis=1)
+    return np.asarray(worst + SHARED * (np.add.reduceat(values, starts, axis=1) - worst))
+
+
+def total(seen: Seen, items: Array) -> Array:
+    """(rows,) log likelihood of all that was seen, from that of each item."""
+    return np.asarray(by_family(seen, by_instrument(seen, items)).sum(axis=1))
+
+
+class Graded(NamedTuple):
+    """One fault mode at a series of severities."""
+
+    places: Array
+    """(grades,) where each stands on the scale of severity, ascending, 0 to 1."""
+    expected: Array
+    """(grades, items)"""
+
+
+def between(seen: Seen, graded: Graded) -> tuple[Array, Array]:
+    """A fault at severities on and between those that were calculated.
+
+    Returns (rows,) places on the scale and (rows, items) what is expected there: what changes
+    gradually lies between its neighbours, what jumps is as at the nearer one.
+    """
+    places, known = graded.places, graded.expected
+    if len(places) == 1:
+        return places, known
+    part = np.linspace(0.0, 1.0, FINE, endpoint=False)
+    low = np.repeat(np.arange(len(places) - 1), FINE)
+    share = np.tile(part, len(places) - 1)
+    low, share = np.append(low, len(places) - 2), np.append(share, 1.0)
+    a, b = known[low], known[low + 1]
+    near = np.where(share[:, None] < 0.5, a, b)
+    with np.errstate(invalid="ignore"):
+        line = a + share[:, None] * (b - a)
+    gradual = seen.smooth & np.isfinite(a) & np.isfinite(b)
+    at = places[low] + share * (places[low + 1] - places[low])
+    return at, np.where(gradual, line, near)
+
+
+def over_severity(places: Array, found: Array) -> Array:
+    """(rows,) log likelihood of a fault whose severity may be anything from 0 to 1 on its scale,
+    as each row's part of it. `found`: (rows,) log likelihood at `places`, ascending; beyond them
+    it is taken to fit nothing."""
+    if len(places) == 1:
+        return found
+    return np.asarray(found + np.log(np.maximum(np.gradient(places), 1e-6)))

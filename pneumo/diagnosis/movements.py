@@ -1,0 +1,95 @@
+"""Which zones moved in a stretch of a record, and whether that was part of everyday operation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal, NamedTuple
+
+from pneumo.circuit.action import Acknowledge, Action, Command, Reset, RideStop
+from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.verbs import ALL
+from pneumo.diagnosis.observed import Observation
+from pneumo.scenario.event import RunEvent
+from pneumo.zone.event import StateEntered
+
+Movement = Literal["opening", "closing", "still", ""]
+"""What a zone was asked for; "": it was not where such a movement begins."""
+
+Stands = Literal["open", "closed", ""]
+
+
+class Moved(NamedTuple):
+    """What a zone, or a group of gates, did in a stretch, were nothing wrong with it."""
+
+    movement: Movement
+    stands: Stands
+    """Where it stands at its end; "": that cannot be told."""
+
+
+UNTOLD = Moved("", "")
+
+_EVERYDAY = (Command, RideStop, Acknowledge, Reset)
+
+
+def movements(
+    circuit: Circuit, seen: Observation, events: Sequence[RunEvent]
+) -> tuple[dict[str, Moved], ...]:
+    """Of each stretch what each zone and group of gates did, "" standing for the ride: what all
+    zones did, if it was the same. From something unusual on, such as a valve shut by hand, nothing
+    can be told."""
+    states: dict[str, str] = {name: zone.starts for name, zone in circuit.zones.items()}
+    gates: dict[str, str] = {name: group.starts for name, group in circuit.gates.items()}
+    found: list[dict[str, Moved]] = []
+    place = 0
+    usual = True
+    for stretch in seen.cut:
+        while place < len(events) and events[place].time < stretch.began:
+            event = events[place]
+            if isinstance(event.what, StateEntered):
+                states[event.subject] = event.what.entered
+            place += 1
+        usual = usual and all(isinstance(action, _EVERYDAY) for action in stretch.done)
+        if not usual:
+            found.append({})
+            continue
+        own = {
+            name: _moved(states[name], _asked(stretch.done, name, zone.safe_state))
+            for name, zone in circuit.zones.items()
+        }
+        together = set(own.values())
+        for name in gates:
+            own[name] = _moved(gates[name], _asked(stretch.done, name, None))
+            gates[name] = own[name].stands
+        own[""] = together.pop() if len(together) == 1 else UNTOLD
+        found.append(own)
+    return tuple(found)
+
+
+def states_now(circuit: Circuit, events: Sequence[RunEvent]) -> dict[str, str]:
+    """What the panel says of each zone after all that happened."""
+    states: dict[str, str] = {name: zone.starts for name, zone in circuit.zones.items()}
+    for event in events:
+        if isinstance(event.what, StateEntered):
+            states[event.subject] = event.what.entered
+    return states
+
+
+def _moved(state: str, asked: str) -> Moved:
+    if state == "open":
+        return Moved("closing", "closed") if asked == "close" else Moved("still", "open")
+    if state == "closed":
+        return Moved("opening", "open") if asked == "open" else Moved("still", "closed")
+    return UNTOLD
+
+
+def _asked(done: Sequence[Action], name: str, safe: str | None) -> str:
+    """ "open" or "close"; "": nothing."""
+    asked = ""
+    for action in done:
+        if isinstance(action, Command) and action.target in (name, ALL):
+            if action.target == ALL and safe is None:
+                continue  # gates are named
+            asked = action.to
+        elif isinstance(action, RideStop) and safe is not None:
+            asked = "open" if safe == "open" else "close"
+    return asked

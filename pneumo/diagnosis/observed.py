@@ -1,0 +1,177 @@
+"""A record as numbers, and what rides with a fault are expected to show in their place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.likelihood import Seen, misfit
+from pneumo.diagnosis.marks import Mark, Scale, marks
+from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.record import Record, Stretch, within
+from pneumo.network.network import Array
+from pneumo.scenario.event import ContactRead, RunEvent
+from pneumo.zone.event import AlarmRaised, StateEntered
+
+LATE = 0.1
+"""Later than without a fault by so much, and this share of the time, is odd [s, -]; estimated."""
+
+ODD = -2.0
+"""Log likelihood from which on a number does not fit any more: two spreads off."""
+
+
+class Observation(NamedTuple):
+    """What was seen, stretch by stretch and test by test."""
+
+    cut: tuple[Stretch, ...]
+    shown: tuple[Array, ...]
+    """Of each stretch, see `Panel.stretch`."""
+    found: tuple[tuple[Mark, ...], ...]
+    """Of each test."""
+    in_stretch: tuple[int, ...]
+    """Of each test: the stretch that it was made in."""
+
+
+def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observation:
+    """The numbers of a record."""
+    last = len(cut) - 1
+    shown = tuple(
+        panel.stretch(
+            stretch.began,
+            within(record.events, stretch, stretch.number == last),
+            record.shown(stretch.ended),
+        )
+        for stretch in cut
+    )
+    stretch_of = {look.number: s.number for s in cut for _, look in s.looks}
+    return Observation(
+        cut,
+        shown,
+        tuple(marks(made.found) for made in record.made),
+        tuple(stretch_of[number] for number in range(len(record.made))),
+    )
+
+
+class Item(NamedTuple):
+    """What one number of a record is."""
+
+    stretch: int
+    test: int
+    """-1: of the panel."""
+    place: int
+    """On the panel, -1: of a test."""
+    aspect: str
+
+
+class Items:
+    """The numbers of a record from a stretch on, in a fixed order, for any number of rides.
+
+    Parameters
+    ----------
+    rides
+        All that will be asked for: a test may give on one of them what it did not give really.
+    """
+
+    def __init__(
+        self,
+        panel: Panel,
+        record: Record,
+        seen: Observation,
+        first: int,
+        rides: Iterable[Ride],
+    ) -> None:
+        self._seen = seen
+        self._stretches = range(first, len(seen.cut))
+        self._places = len(panel.places)
+        self._tests = [n for n, stretch in enumerate(seen.in_stretch) if stretch >= first]
+        known: dict[tuple[int, str], tuple[Scale, float]] = {}
+        for number in self._tests:
+            for found in (seen.found[number], *(r.found.get(number, ()) for r in rides)):
+                for mark in found:
+                    known.setdefault((number, mark.aspect), (mark.scale, mark.usual))
+        self._aspects = known
+        self.items = (
+            *(Item(k, -1, p, panel.places[p].aspect)
+              for k in self._stretches for p in range(self._places)),
+            *(Item(seen.in_stretch[n], n, -1, aspect) for n, aspect in known),
+        )  # fmt: skip
+        scales = [
+            *(place.scale for _ in self._stretches for place in panel.places),
+            *(scale for scale, _ in known.values()),
+        ]
+        instruments: list[object] = [
+            *((k, p.of)
+              for k in self._stretches for p in panel.places),
+            # the same test again tells nothing new of what it is wrong by
+            *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
+        ]  # fmt: skip
+        families: list[object] = [
+            *((k, p.family) for k in self._stretches for p in panel.places),
+            *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
+        ]
+        values = self._row(dict(enumerate(seen.shown)), dict(enumerate(seen.found)), None)
+        self.seen = Seen.of(list(values), scales, instruments, families)
+        self.stretch = np.array([item.stretch for item in self.items], dtype=np.int64)
+        """(items,) the stretch of each."""
+
+    def of(self, ride: Ride, otherwise: Ride) -> Array:
+        """(items,) what a ride shows; `otherwise`: where it was not run, or cannot be tested."""
+        return self._row(ride.shown, ride.found, otherwise)
+
+    def _row(
+        self,
+        shown: Mapping[int, Array],
+        found: Mapping[int, Sequence[Mark]],
+        otherwise: Ride | None,
+    ) -> Array:
+        parts = []
+        for k in self._stretches:
+            if k not in shown and otherwise is not None:
+                parts.append(otherwise.shown[k])
+            else:
+                parts.append(shown[k])
+        told: dict[tuple[int, str], float] = {}
+        for number in self._tests:
+            of = found.get(number)
+            if of is None and otherwise is not None:
+                of = otherwise.found[number]
+            told.update(((number, mark.aspect), mark.value) for mark in of or ())
+        tests = [told.get(key, usual) for key, (_, usual) in self._aspects.items()]
+        return np.concatenate([*parts, np.array(tests, dtype=float)])
+
+
+def first_odd(panel: Panel, record: Record, seen: Observation, sound: Ride) -> int | None:
+    """The first stretch in which something was not as it is without a fault; None: nothing was."""
+    items = Items(panel, record, seen, 0, (sound,))
+    off = misfit(items.seen, items.of(sound, sound)[None, :])[0]
+    odd = items.stretch[off < ODD]
+    return int(odd.min()) if len(odd) else None
+
+
+def when_odd(record: Record, seen: Observation, sound: Ride, number: int) -> float:
+    """When it first showed in a stretch that something was not as without a fault [s]: the first
+    edge, state or alarm that came otherwise or not at all; else its end."""
+    stretch, last = seen.cut[number], number == len(seen.cut) - 1
+    really = _told(within(record.events, stretch, last), stretch.began)
+    without = _told(within(sound.play.plant.log.events, stretch, last), stretch.began)
+    odd = [stretch.ended - stretch.began]
+    for told, other in ((really, without), (without, really)):
+        for key, times in told.items():
+            others = other.get(key, [])
+            for place, time in enumerate(times):
+                if place >= len(others) or abs(time - others[place]) > LATE + LATE * time:
+                    odd.append(time)
+    return stretch.began + min(odd)
+
+
+def _told(events: Iterable[RunEvent], began: float) -> dict[tuple[str, object], list[float]]:
+    """What a seat is told of by itself -> when, after an instant [s]."""
+    found: dict[tuple[str, object], list[float]] = {}
+    for event in events:
+        if isinstance(event.what, ContactRead | StateEntered | AlarmRaised):
+            what = getattr(event.what, "name", event.what)
+            found.setdefault((event.subject, what), []).append(event.time - began)
+    return found

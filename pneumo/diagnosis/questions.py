@@ -1,0 +1,335 @@
+"""What can be asked of a ride next: tests as it stands, commands, and tests after a command.
+
+What each suspect would answer is read off its own ride, run on where something is done first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from pneumo.circuit.action import Acknowledge, Command, ForceOutput, Reset, Unforce
+from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.verbs import ALL
+from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.library import Test
+from pneumo.diagnosis.marks import Mark, marks
+from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.rehearsal import RESET
+from pneumo.drill.carry import HELD
+from pneumo.drill.entry import Fell
+from pneumo.inspection.evidence import Evidence
+from pneumo.inspection.hand import cycled
+from pneumo.inspection.survey import Surveyor
+from pneumo.inspection.tests import TESTS
+from pneumo.network.network import Array
+from pneumo.scenario.plant import SimulationError
+from pneumo.scenario.play import Play
+from pneumo.units import DURATION
+
+ALIKE = 2.0
+"""Two answers are one outcome where no number of them differs by more spreads than this."""
+
+MOVES = 8.0
+"""Time that is watched after a command at the least [s]; the desk's own minutes are longer."""
+
+
+class Row(NamedTuple):
+    """A suspect at one severity, with the ride that shows what it would answer."""
+
+    candidate: int
+    """Number in the library; -1: nothing is wrong."""
+    place: float
+    """On the scale of its severity."""
+    share: float
+    """How probable it is [-]."""
+    ride: Ride
+
+
+@dataclass(frozen=True)
+class Question:
+    """Something that can be done to learn more."""
+
+    lines: tuple[str, ...]
+    """As they are said in a drill, in order; the last one gives the answer."""
+    seconds: float
+    """Downtime that it takes [s]."""
+    outcome: tuple[int, ...]
+    """(rows,) number of the outcome that each row predicts, -1: it predicts none."""
+    answers: tuple[Evidence | Fell | None, ...]
+    """Of each outcome an example; None: it is what the panel shows after a command."""
+
+
+def standing_questions(
+    circuit: Circuit,
+    surveyor: Surveyor,
+    rows: Sequence[Row],
+    asked: Iterable[Test],
+    live: bool,
+) -> list[Question]:
+    """Tests that can be made as the ride stands and do not give the same for every row.
+
+    Parameters
+    ----------
+    asked
+        Tests that were made as it stands: they would give the same again.
+    live
+        There is a permit for tests on live wires.
+    """
+    known = set(asked)
+    questions = []
+    for pair, answers in _surveyed(surveyor, [row.ride.play for row in rows]).items():
+        if pair in known:
+            continue
+        question = _question(circuit, pair, (), answers, live)
+        if question is not None:
+            questions.append(question)
+    return questions
+
+
+def _question(
+    circuit: Circuit,
+    test: Test,
+    before: tuple[str, ...],
+    answers: Sequence[Evidence | None],
+    live: bool,
+) -> Question | None:
+    """A test, with what has to be done before it; None: all rows give the same."""
+    outcome, examples = outcomes(answers)
+    if len(examples) < 2:
+        return None
+    word, target = test
+    lines = (*before, *_work_before(word, target, live), f"{word} {target}")
+    after = _work_after(word, target)
+    seconds = sum(line_seconds(circuit, line) for line in (*lines, *after))
+    return Question(lines, seconds, outcome, examples)
+
+
+def _work_before(word: str, target: str, live: bool) -> tuple[str, ...]:
+    """What has to be done for a test to be safe."""
+    row = TESTS.get(word)
+    if row is None:
+        return ()
+    if row.wires and not live:
+        return ("permit",)
+    return (f"block {target}",) if row.reaches else ()
+
+
+def _work_after(word: str, target: str) -> tuple[str, ...]:
+    row = TESTS.get(word)
+    return (f"unblock {target}",) if row is not None and row.reaches else ()
+
+
+def line_seconds(circuit: Circuit, line: str) -> float:
+    """Downtime of a line of a drill [s]."""
+    downtime, first = circuit.downtime, line.split()[0]
+    if first in TESTS:
+        return float(getattr(downtime, TESTS[first].work))
+    if first in ("permit", "cycle"):
+        return float(getattr(downtime, first))
+    return downtime.block if first in ("block", "unblock") else max(downtime.command, MOVES)
+
+
+# outcomes
+
+
+def outcomes(
+    answers: Sequence[Evidence | Fell | None],
+) -> tuple[tuple[int, ...], tuple[Evidence | Fell, ...]]:
+    """Answers sorted into outcomes that can be told apart: the number of each, and an example of
+    each outcome. None: nothing is predicted."""
+    examples: list[Evidence | Fell] = []
+    told: list[dict[str, Mark]] = []
+    number: dict[Evidence | Fell, int] = {}
+    found = []
+    for answer in answers:
+        if answer is None:
+            found.append(-1)
+            continue
+        if answer not in number:
+            own = {mark.aspect: mark for mark in marks(answer)}
+            for place, other in enumerate(told):
+                if _alike(own, other):
+                    number[answer] = place
+                    break
+            else:
+                number[answer] = len(examples)
+                examples.append(answer)
+                told.append(own)
+        found.append(number[answer])
+    return tuple(found), tuple(examples)
+
+
+def _alike(one: Mapping[str, Mark], other: Mapping[str, Mark]) -> bool:
+    for aspect in one.keys() | other.keys():
+        a, b = one.get(aspect), other.get(aspect)
+        mark = a or b
+        assert mark is not None
+        x = a.value if a else mark.usual
+        y = b.value if b else mark.usual
+        if x == y:
+            continue
+        spread = mark.scale.least + mark.scale.share * min(abs(x), abs(y))
+        if not abs(x - y) <= ALIKE * spread:
+            return False
+    return True
+
+
+# what has to be run on for
+
+
+class Move(NamedTuple):
+    """A command that moves zones from where they stand."""
+
+    target: str
+    """As in a command."""
+    zones: tuple[str, ...]
+    """Zones that move."""
+    closing: bool
+    tripped: bool
+    """A zone has tripped: it is acknowledged and reset first."""
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """As it is said."""
+        before = ("acknowledge all", "reset all") if self.tripped else ()
+        return (*before, f"{'close' if self.closing else 'open'} {self.target}")
+
+    def carried_out(self, play: Play, panel: Panel, seconds: float) -> Array:
+        """Moves the zones of a ride and lets so much time go by [s]. What the panel shows
+        meanwhile, see `Panel.stretch`. Raises SimulationError."""
+        if self.tripped:
+            for action in (Acknowledge(ALL), Reset(ALL)):
+                play.act(action)
+            play.advance(play.now + RESET)
+        began, before = play.now, len(play.plant.log.events)
+        play.act(Command(self.target, "close" if self.closing else "open"))
+        play.advance(began + seconds)
+        return panel.stretch(began, play.plant.log.events[before:], panel.shown(play))
+
+
+def moving_questions(
+    circuit: Circuit,
+    surveyor: Surveyor,
+    panel: Panel,
+    rows: Sequence[Row],
+    move: Move,
+    seconds: float,
+    live: bool,
+) -> list[Question]:
+    """A command whose outcome is not the same for every row, and tests after it.
+
+    Parameters
+    ----------
+    seconds
+        What a movement of zones takes at most [s].
+    """
+    plays: list[Play | None] = []
+    shown: list[Array | None] = []
+    for row in rows:
+        play = row.ride.play.snapshot()
+        try:
+            shown.append(move.carried_out(play, panel, seconds))
+        except SimulationError:
+            shown.append(None)
+        plays.append(None if shown[-1] is None else play)
+    found: list[Question] = []
+    outcome = _shown_outcomes(panel, shown, move.zones)
+    most = max(outcome)
+    if most > 0:
+        took = sum(line_seconds(circuit, line) for line in move.lines)
+        found.append(Question(move.lines, took, outcome, (None,) * (most + 1)))
+    for test, answers in _surveyed(surveyor, plays).items():
+        question = _question(circuit, test, move.lines, answers, live)
+        if question is not None:
+            found.append(question)
+    return found
+
+
+def cycling_question(circuit: Circuit, rows: Sequence[Row], coil: str) -> Question | None:
+    """One valve switched alone; None: it would tell nothing."""
+    component, _, side = coil.rpartition(".")
+    answers: list[Evidence | None] = []
+    for row in rows:
+        play = row.ride.play.snapshot()
+        try:
+            before = play.snapshot()
+            play.act(ForceOutput(component, side, True))
+            play.advance(play.now + HELD)
+            held = play.snapshot()
+            play.act(Unforce(coil))
+            play.advance(play.now + HELD)
+        except SimulationError:
+            answers.append(None)
+        else:
+            answers.append(cycled(before, held, play, component, side))
+    return _question(circuit, ("cycle", coil), (), answers, live=False)
+
+
+def decaying_questions(
+    circuit: Circuit, surveyor: Surveyor, rows: Sequence[Row], seconds: float
+) -> list[Question]:
+    """Gauges watched for a while [s]."""
+    reads = [pair for pair in surveyor.pairs if pair[0] == "read"]
+    first = [surveyor.evidence(row.ride.play, reads) for row in rows]
+    last: list[Mapping[Test, Evidence] | None] = []
+    for row in rows:
+        play = row.ride.play.snapshot()
+        try:
+            play.advance(play.now + seconds)
+        except SimulationError:
+            last.append(None)
+        else:
+            last.append(surveyor.evidence(play, reads))
+    found = []
+    for pair in reads:
+        answers = [
+            None if then is None else Fell(now[pair], then[pair], seconds)  # type: ignore[arg-type]
+            for now, then in zip(first, last, strict=True)
+        ]
+        outcome, examples = outcomes(answers)
+        if len(examples) > 1:
+            line = f"decay {pair[1]} for {DURATION.text(seconds)}"
+            found.append(Question((line,), circuit.downtime.decay + seconds, outcome, examples))
+    return found
+
+
+def _surveyed(
+    surveyor: Surveyor, plays: Sequence[Play | None]
+) -> dict[Test, list[Evidence | None]]:
+    """What tests give that do not give the same on every ride; None: there is no such ride."""
+    told = [None if play is None else surveyor.marks(play) for play in plays]
+    known = [each for each in told if each is not None]
+    pairs = dict.fromkeys(pair for each in known[1:] for pair in surveyor.differing(each, known[0]))
+    found = [None if play is None else surveyor.evidence(play, pairs) for play in plays]
+    return {pair: [None if each is None else each[pair] for each in found] for pair in pairs}
+
+
+def _shown_outcomes(
+    panel: Panel, shown: Sequence[Array | None], zones: Collection[str]
+) -> tuple[int, ...]:
+    """What the panel shows of some zones, sorted into outcomes: of each row the number, -1 where
+    nothing is predicted."""
+    own = [place for zone in zones for place in panel.by_zone.get(zone, ())]
+    least = np.array([panel.places[place].scale.least for place in own])
+    share = np.array([panel.places[place].scale.share for place in own])
+    examples: list[Array] = []
+    found = []
+    for each in shown:
+        if each is None:
+            found.append(-1)
+            continue
+        mine = each[own]
+        for number, other in enumerate(examples):
+            with np.errstate(invalid="ignore"):
+                off = np.abs(mine - other) / (least + share * np.minimum(np.abs(mine), 1e9))
+            if (np.where(mine == other, 0.0, off) <= ALIKE).all():
+                found.append(number)
+                break
+        else:
+            found.append(len(examples))
+            examples.append(mine)
+    return tuple(found)

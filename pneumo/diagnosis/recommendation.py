@@ -1,0 +1,126 @@
+"""What to do next, as a record: a test, a command, or the repair."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from pneumo.circuit.circuit import Downtime
+from pneumo.diagnosis.choice import Reason, Table, advise, meanings
+from pneumo.diagnosis.opinion import Opinion, repair_time
+from pneumo.diagnosis.questions import Question, Row
+from pneumo.diagnosis.suspects import Candidate, Spot
+from pneumo.drill.entry import Fell
+from pneumo.inspection.evidence import Evidence
+
+SURE = 0.95
+"""A repair that is right with this chance is made without asking on [-]."""
+
+SLIP = 0.03
+"""Chance that a test gives something else than it should [-]; estimated."""
+
+OTHERS = 1
+"""Outcomes of a question beside those that the suspects predict."""
+
+SOUND = Spot("", "")
+"""In place of a spot: nothing is wrong."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one outcome of a question would mean."""
+
+    answer: Evidence | Fell | None
+    """An example of it; None: what the panel shows after a command, or something unforeseen."""
+    share: float
+    """Its chance [-]."""
+    leaders: tuple[tuple[Spot, float], ...]
+    """What leads after it, with its chance; `SOUND` = nothing is wrong."""
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """What to do next."""
+
+    reason: Reason
+    question: Question | None
+    """None: nothing more is worth asking."""
+    outcomes: tuple[Outcome, ...]
+    """Of the question, the most probable first."""
+    leader: Spot
+    """Where to repair if nothing more is asked."""
+    share: float
+    """Chance that it is there [-]."""
+    needless: float
+    """Needless repairs to be expected if nothing more is asked [s]."""
+
+
+def stopped(opinion: Opinion, downtime: Downtime) -> Recommendation:
+    """There is nothing to choose between."""
+    best = opinion.leader
+    if best is None:
+        return Recommendation(Reason.NOTHING, None, (), SOUND, opinion.sound, 0.0)
+    needless = (1.0 - best.share) * repair_time(best.spot, best.how, downtime)
+    reason = Reason.SURE if best.share >= SURE else Reason.NOTHING
+    return Recommendation(reason, None, (), best.spot, best.share, needless)
+
+
+def recommended(
+    opinion: Opinion,
+    rows: Sequence[Row],
+    candidates: Sequence[Candidate],
+    questions: Sequence[Question],
+    downtime: Downtime,
+) -> Recommendation:
+    """What to do next, of some questions.
+
+    Parameters
+    ----------
+    rows
+        What is still in question: those that the questions tell of.
+    """
+    if not questions:
+        return stopped(opinion, downtime)
+    how = {answer.spot: answer.how for answer in opinion.answers}
+    spots: dict[Spot, int] = {}
+    group = np.array([
+        spots.setdefault(SOUND if row.candidate < 0 else candidates[row.candidate].spot,
+                         len(spots))
+        for row in rows
+    ], dtype=np.int64)  # fmt: skip
+    named = tuple(spots)
+    repair = np.array([
+        # whether it has helped is tried each time
+        downtime.function_test
+        + (0.0 if spot == SOUND else repair_time(spot, how[spot], downtime))
+        for spot in named
+    ]) / 60.0  # fmt: skip
+    share = np.array([row.share for row in rows])
+    table = Table(
+        chance=share / share.sum(),
+        group=group,
+        repair=repair,
+        minutes=np.array([question.seconds for question in questions]) / 60.0,
+        predicted=np.array([question.outcome for question in questions], dtype=np.int64),
+        outcomes=np.array([max(q.outcome) + 1 + OTHERS for q in questions], dtype=np.int64),
+        slip=np.full(len(questions), SLIP),
+    )
+    advice = advise(table, SURE)
+    question: Question | None = None
+    outcomes: tuple[Outcome, ...] = ()
+    if advice.reason is Reason.ASK:
+        place = advice.steps[0].question
+        question = questions[place]
+        outcomes = tuple(
+            Outcome(
+                question.answers[each.outcome] if each.outcome >= 0 else None,
+                each.chance,
+                tuple((named[number], chance) for number, chance in each.leaders),
+            )
+            for each in sorted(meanings(table, place), key=lambda each: -each.chance)
+        )
+    return Recommendation(
+        advice.reason, question, outcomes, named[advice.group], advice.share, advice.needless * 60.0
+    )

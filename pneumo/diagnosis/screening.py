@@ -1,0 +1,246 @@
+"""A first look at all suspects: what was seen, against what each showed in its rehearsal.
+
+It is coarse: a rehearsal was commanded otherwise than the ride. It decides which suspects are worth
+a ride of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.library import Library, Table
+from pneumo.diagnosis.likelihood import Seen, misfit, total
+from pneumo.diagnosis.marks import Mark, Scale, marks
+from pneumo.diagnosis.movements import UNTOLD, Moved, Movement
+from pneumo.diagnosis.observed import Observation
+from pneumo.diagnosis.panel import EDGE, Panel
+from pneumo.diagnosis.record import Record
+from pneumo.diagnosis.rehearsal import Struck
+from pneumo.network.network import Array
+
+BLUR = 2.0
+"""Factor on the spreads; estimated."""
+
+MIDST = 1.5
+"""By how much the log likelihood is lowered of a fault that struck in the midst of a stretch: what
+came when in it is not asked; estimated."""
+
+SPREAD = 1.0
+"""By how much it is lowered of a severity between two that were calculated, where more fits than
+would; estimated."""
+
+SETTLES = 0.5
+"""A movement is over so long after its last edge [s]; estimated."""
+
+_PART: dict[tuple[Struck, Movement], int] = {
+    ("open", "closing"): 1, ("open", "opening"): 2, ("closed", "opening"): 1,
+    ("closed", "closing"): 2,
+}  # fmt: skip
+"""Part of a rehearsal in which a movement comes."""
+
+
+class Screened(NamedTuple):
+    """How well a suspect fits at first look."""
+
+    fit: float
+    """Log likelihood, of its best severity and the better of the places in which it struck."""
+    place: float
+    """The best on the scale of its severity."""
+
+
+class Sight(NamedTuple):
+    """What is compared: a record in numbers, and the ride without a fault."""
+
+    panel: Panel
+    record: Record
+    seen: Observation
+    moved: tuple[dict[str, Moved], ...]
+    """Of each stretch, see `movements`."""
+    sound: Ride
+    first: int
+    """The first stretch that counts."""
+    zones: Mapping[str, str]
+    """Component -> its zone."""
+
+    def did(self, stretch: int, zone: str) -> Moved:
+        """What a zone did in a stretch."""
+        return self.moved[stretch].get(zone, UNTOLD)
+
+
+def screened(library: Library, sight: Sight) -> list[Screened]:
+    """How well every candidate of a library fits, in its order."""
+    found = [Screened(-np.inf, 1.0)] * len(library.candidates)
+    places = sight.panel.places
+    moving = [p for p, where in enumerate(places) if sight.did(sight.first, where.zone).movement
+              in ("opening", "closing")]  # fmt: skip
+    still = [p for p in range(len(places)) if p not in moving]
+    # it may have struck before the first odd stretch began, or in the midst of it
+    before, midst = (
+        {
+            struck: dict(zip(table.keys, _standing(struck, table, sight, of), strict=True))
+            for struck, table in library.tables.items()
+        }
+        for of in (still, range(len(places)))
+    )
+    for struck, table in library.tables.items():
+        rows = np.flatnonzero(table.whole)
+        if not len(rows):
+            continue
+        later, first = _moving(struck, table, sight)
+        low, high, between = table.between
+        standing = np.array([before[struck][key] for key in table.keys])
+        struck_later = np.max(
+            [[of.get(key, -np.inf) for key in table.keys] for of in midst.values()], axis=0
+        )
+        fits = later + np.maximum(
+            first + np.maximum(standing[low], standing[high]),
+            np.maximum(struck_later[low], struck_later[high]) - MIDST,
+        )
+        fits -= np.where(between, SPREAD, 0.0)
+        at = 0.5 * (table.place[low] + table.place[high])
+        for candidate, fit, place in zip(
+            table.candidate[low].tolist(), fits.tolist(), at.tolist(), strict=True
+        ):
+            if fit > found[candidate].fit:
+                found[candidate] = Screened(fit, place)
+    return found
+
+
+def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array]:
+    """How well what was seen of movements fits, and what tests gave after them: (rows,) after the
+    first stretch, (rows,) in it; at the severities of entries and between them."""
+    panel, seen, record, sound = sight.panel, sight.seen, sight.record, sight.sound
+    columns = [
+        (k, place, part)
+        for k in range(sight.first, len(seen.cut))
+        for zone, places in panel.by_zone.items()
+        for part in _part(struck, table, sight, k, zone)
+        for place in places
+    ]
+    aspects, tested = _tested(struck, table, sight)
+    where = [panel.places[place] for _, place, _ in columns]
+    tests = [(seen.in_stretch[n], record.made[n].test, record.made[n].target)
+             for n, _, _ in aspects]  # fmt: skip
+    of = Seen.of(
+        [*(float(seen.shown[k][p]) for k, p, _ in columns), *_values(seen.found, aspects)],
+        [*(place.scale for place in where), *(scale for _, _, scale in aspects)],
+        [*((k, panel.places[p].of) for k, p, _ in columns), *tests],
+        [*((k, panel.places[p].family) for k, p, _ in columns), *tests],
+    )
+    parts = np.array([part for _, _, part in columns], dtype=np.int64)
+    at = np.array([place for _, place, _ in columns], dtype=np.int64)
+    usual = np.array([float(sound.shown[k][place]) for k, place, _ in columns])
+    rows = table.shown[:, parts, at].astype(float)
+    # what is calculated for the ride as it was really commanded, and how the fault shifts that
+    with np.errstate(invalid="ignore"):
+        shifted = usual + rows - table.sound[parts, at]
+    smooth = np.array([place.scale.smooth for place in where], dtype=bool)
+    rows = np.where(smooth & np.isfinite(shifted), shifted, rows)
+    items = _misfit(table, of, np.concatenate([rows, tested], axis=1))
+    stretch = [*(k for k, _, _ in columns), *(k for k, _, _ in tests)]
+    in_first = np.array(stretch, dtype=np.int64) == sight.first
+    return (
+        total(of, np.where(in_first, 0.0, items)),
+        total(of, np.where(in_first, items, 0.0)),
+    )
+
+
+def _standing(struck: Struck, table: Table, sight: Sight, places: Iterable[int]) -> Array:
+    """(entries,) how well what some places of the panel showed in the first stretch fits a fault
+    that struck while the zones stood there: all but when it was, which nobody knows."""
+    panel, first = sight.panel, sight.first
+    own = [p for p in places if panel.places[p].scale is not EDGE]
+    really, without = sight.seen.shown[first][own], sight.sound.shown[first][own]
+    where = [panel.places[p] for p in own]
+    of = Seen.of(
+        really.tolist(), [p.scale for p in where], [p.of for p in where],
+        [p.family for p in where],
+    )  # fmt: skip
+    here = np.array([sight.did(first, p.zone).stands == struck for p in where], dtype=bool)
+    rows = np.where(here, table.shown[:, 0, own].astype(float), without)
+    return total(of, misfit(of, rows, BLUR))
+
+
+def _part(struck: Struck, table: Table, sight: Sight, stretch: int, zone: str) -> Iterator[int]:
+    """The part of a rehearsal that tells what a zone did in a stretch, if any does."""
+    part = _PART.get((struck, sight.did(stretch, zone).movement))
+    if part is None:
+        return
+    own = [place for place, where in enumerate(sight.panel.places)
+           if where.zone == zone and where.scale is EDGE]  # fmt: skip
+    edges = table.sound[part, own]
+    last = float(np.max(edges[np.isfinite(edges)], initial=0.0))
+    of = sight.seen.cut[stretch]
+    # a movement that was broken off tells nothing
+    if of.ended - of.began > last + SETTLES:
+        yield part
+
+
+def _misfit(table: Table, of: Seen, known: Array) -> Array:
+    """(rows, items) log likelihood at the severities of entries and between them. Between two
+    whatever lies between what they show fits: how it goes from one to the other nobody knows."""
+    low, high, between = table.between
+    a, b = known[low], known[high]
+    fits = misfit(of, a, BLUR)
+    inside = (np.minimum(a, b) <= of.values) & (of.values <= np.maximum(a, b))
+    both = np.where(inside, 0.0, np.maximum(fits, misfit(of, b, BLUR)))
+    return np.where(between[:, None], both, fits)
+
+
+_Aspect = tuple[int, Mark, Scale]
+"""Of a test: its number, a mark of that aspect, the scale."""
+
+
+def _tests(sight: Sight) -> dict[int, Movement]:
+    """Tests that rehearsals tell of -> how their zone came to where it stood."""
+    found: dict[int, Movement] = {}
+    for number, made in enumerate(sight.record.made):
+        zone = sight.zones.get(made.target.partition(".")[0], "")
+        for k in range(sight.seen.in_stretch[number], sight.first - 1, -1):
+            movement = sight.did(k, zone).movement
+            if movement in ("opening", "closing"):
+                found[number] = movement
+            if movement != "still":
+                break
+    return found
+
+
+def _tested(struck: Struck, table: Table, sight: Sight) -> tuple[list[_Aspect], Array]:
+    """The aspects of tests, and (entries, aspects) what each entry gives."""
+    seen, sound = sight.seen, sight.sound
+    told: dict[int, list[tuple[int, tuple[Mark, ...]]]] = {}
+    for number, movement in _tests(sight).items():
+        made = sight.record.made[number]
+        part = _PART[struck, movement]
+        rows = table.tests.get((part, (made.test, made.target)), ())
+        told[number] = [(row, marks(found)) for row, found in rows]
+    known: dict[tuple[int, str], Mark] = {}
+    for number, others in told.items():
+        for found in (seen.found[number], sound.found.get(number, ()), *(m for _, m in others)):
+            for mark in found:
+                known.setdefault((number, mark.aspect), mark)
+    aspects = [(number, mark, mark.scale) for (number, _), mark in known.items()]
+    column = {key: place for place, key in enumerate(known)}
+    usual = np.array([mark.usual for _, mark, _ in aspects])
+    given = np.tile(_values(sound.found, aspects), (len(table.candidate), 1))
+    for number, others in told.items():
+        own = [place for (of, _), place in column.items() if of == number]
+        for row, found in others:
+            given[row, own] = usual[own]
+            for mark in found:
+                given[row, column[number, mark.aspect]] = mark.value
+    return aspects, given
+
+
+def _values(found: Mapping[int, Sequence[Mark]] | Sequence[Sequence[Mark]],
+            aspects: Sequence[_Aspect]) -> Array:  # fmt: skip
+    """What tests gave, by aspect."""
+    values = []
+    for number, mark, _ in aspects:
+        known = {each.aspect: each.value for each in found[number]}
+        values.append(known.get(mark.aspect, mark.usual))
+    return np.array(values, dtype=float)
