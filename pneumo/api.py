@@ -360,9 +360,9 @@ def verify(
     can_be_verified(circuit, zones)
     _prepare()
     import pneumo
+    from pneumo.pool import run_all, worker_pool
     from pneumo.verification.assumption import assumptions
     from pneumo.verification.campaign import Campaign
-    from pneumo.verification.pool import run_campaign, worker_pool
 
     campaign = Campaign(circuit, actors=actors)
     campaign.select(zones=zones, faults=faults)
@@ -376,10 +376,10 @@ def verify(
                 each(number, total, done)
 
     if workers == 0:
-        take(run_campaign(campaign))
+        take(run_all(campaign))
     else:
         with worker_pool(campaign, workers) as pool:
-            take(run_campaign(campaign, pool))
+            take(run_all(campaign, pool))
     return Verification(
         document=circuit.path,
         ride=circuit.ride.name,

@@ -22,15 +22,16 @@ ROOT = Path(__file__).parents[1]
 PACKAGE = ROOT / "pneumo"
 
 ORDER = (
-    "harmless", "packing", "errors", "air", "quantity", "units", "components", "circuit", "network",
-    "simulation", "zone", "scenario", "inspection", "drill", "verification", "schematic", "report",
-    "diagnosis", "live", "record", "seats", "api", "commands", "cli", "__main__",
+    "harmless", "packing", "pool", "errors", "air", "quantity", "units", "components", "circuit",
+    "network", "simulation", "zone", "scenario", "inspection", "drill", "verification", "schematic",
+    "report", "diagnosis", "live", "record", "seats", "api", "commands", "cli", "__main__",
 )  # fmt: skip
 """Stages from first to last."""
 
 MAY_IMPORT: dict[str, set[str]] = {
     "harmless": set(),
     "packing": {"harmless"},
+    "pool": set(),
     "errors": {"harmless"},
     "air": set(),
     "quantity": {"harmless"},
@@ -91,7 +92,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # commands call what other programs call
     "api": {
-        "circuit", "errors", "live.drill", "quantity", "scenario",
+        "circuit", "errors", "live.drill", "pool", "quantity", "scenario",
         "simulation", "units", "verification",
     },
     "commands": {

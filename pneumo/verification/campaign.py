@@ -2,7 +2,7 @@
 
 The zones are brought to a condition once per layout of the network; a case goes on from there. A
 case ends as soon as every verdict is decided. A case that cannot be calculated is a result like
-any other, with the reason. Cases are independent: `pneumo.verification.pool` runs them in
+any other, with the reason. Cases are independent: `pneumo.pool` runs them in
 processes.
 """
 
@@ -153,9 +153,9 @@ class Campaign:
             return (self._failed(job, READY, error),)
         return tuple(self._tried(job, moment) for moment in moments)
 
-    def given_up(self, job: Job, why: str) -> Result:
+    def given_up(self, job: Job, why: str) -> tuple[Result]:
         """The result of a job that could not be run, from nothing that has to be calculated."""
-        return self._not_calculated(job, READY, {}, why)
+        return (self._not_calculated(job, READY, {}, why),)
 
     def _tried(self, job: Job, time: float) -> Result:
         try:

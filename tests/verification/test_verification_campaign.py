@@ -22,6 +22,7 @@ from pneumo.circuit.action import FaultSpec, Inject
 from pneumo.circuit.circuit import Circuit, Event
 from pneumo.circuit.validate import load
 from pneumo.network.compile import compile_circuit
+from pneumo.pool import run_all
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 from pneumo.verification.campaign import (
@@ -31,7 +32,6 @@ from pneumo.verification.campaign import (
 )
 from pneumo.verification.case import CONDITIONS, Injection, Loss
 from pneumo.verification.plan import READY, preparation
-from pneumo.verification.pool import run_campaign
 from pneumo.verification.verdict import Case, Outcome
 from pneumo.verification.wording import case_words, injection_words
 from pneumo.zone.event import StateEntered
@@ -46,7 +46,7 @@ ONE_VALVE, SERIES, STORED = (
 @cache
 def results(name: str) -> tuple[Result, ...]:
     """The whole campaign of a small circuit, run in this process."""
-    return flat(run_campaign(Campaign(shipped(name))))
+    return flat(run_all(Campaign(shipped(name))))
 
 
 def flat(found: Iterator[tuple[Result, ...]]) -> tuple[Result, ...]:
@@ -307,7 +307,7 @@ def test_a_case_that_cannot_be_calculated_is_a_result_and_all_others_are_as_befo
 ) -> None:
     before = results(ONE_VALVE)
     stopping(monkeypatch, has("valve", "stuck-rest"))
-    found = flat(run_campaign(Campaign(shipped(ONE_VALVE))))
+    found = flat(run_all(Campaign(shipped(ONE_VALVE))))
     missing = [result for result in found if result.case.trouble]
     assert [case_words(result.case) for result in found] == [
         case_words(result.case) for result in before
@@ -369,7 +369,7 @@ def test_zones_that_cannot_be_brought_to_a_state_leave_a_result_for_each_case(
     monkeypatch.setattr(Play, "advance", stops)
     campaign = Campaign(shipped(ONE_VALVE))
     campaign.select(faults=False)
-    found = flat(run_campaign(campaign))
+    found = flat(run_all(campaign))
     assert {result.case.worst for result in found} == {"not calculated"}
     assert [result.case.injected_during for result in found] == [
         job.condition for job in campaign.jobs()

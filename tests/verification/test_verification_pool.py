@@ -1,4 +1,4 @@
-"""Tests of pneumo/verification/pool.py: worker processes, and what happens when one is lost."""
+"""Tests of pneumo/pool.py: worker processes, and what happens when one is lost."""
 
 from __future__ import annotations
 
@@ -11,16 +11,14 @@ from pathlib import Path
 import pytest
 from verification_bench import shipped
 
-import pneumo.verification.pool
+import pneumo.pool
+from pneumo.pool import run_all, worker_pool
 from pneumo.verification.campaign import Campaign, Job, Result
-from pneumo.verification.pool import run_campaign, worker_pool
 from pneumo.verification.wording import case_words
 
 ONE_VALVE = "02_spring_close_single"
 
-forked = pytest.mark.skipif(
-    not pneumo.verification.pool.FORKS, reason="the campaign is made in the test"
-)
+forked = pytest.mark.skipif(not pneumo.pool.FORKS, reason="the campaign is made in the test")
 
 
 def losses(campaign: Campaign) -> Campaign:
@@ -32,13 +30,13 @@ def losses(campaign: Campaign) -> Campaign:
 def found(campaign: Campaign, workers: int) -> tuple[Result, ...]:
     """All results of the campaign, from worker processes."""
     with worker_pool(campaign, workers) as pool:
-        return tuple(result for done in run_campaign(campaign, pool) for result in done)
+        return tuple(result for done in run_all(campaign, pool) for result in done)
 
 
 def known() -> tuple[Result, ...]:
     """The results of the losses of the small circuit, calculated in this process."""
     campaign = losses(Campaign(shipped(ONE_VALVE)))
-    return tuple(result for done in run_campaign(campaign) for result in done)
+    return tuple(result for done in run_all(campaign) for result in done)
 
 
 class Deadly(Campaign):
@@ -64,7 +62,7 @@ def test_workers_find_the_same() -> None:
 
 
 def test_workers_that_are_not_forked_find_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(pneumo.verification.pool, "FORKS", False)
+    monkeypatch.setattr(pneumo.pool, "FORKS", False)
     assert found(losses(Campaign(shipped(ONE_VALVE))), 1) == known()
 
 
@@ -97,7 +95,7 @@ def test_a_case_that_ends_its_worker_twice_is_not_calculated(tmp_path: Path) -> 
 def test_when_every_worker_is_lost_there_is_an_end(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr(pneumo.verification.pool, "MOST_LOST", 5)
+    monkeypatch.setattr(pneumo.pool, "MOST_LOST", 5)
     campaign = Deadly(dict.fromkeys(range(1000), 9), tmp_path)
     results = found(campaign, 2)
     assert len(results) == len(campaign.jobs())
@@ -120,7 +118,7 @@ def test_an_interruption_ends_the_workers_and_drops_the_rest() -> None:
     campaign = Campaign(shipped("12_vent_check"))
     start = time.perf_counter()
     with pytest.raises(KeyboardInterrupt), worker_pool(campaign, 2) as pool:
-        next(run_campaign(campaign, pool))
+        next(run_all(campaign, pool))
         started = time.perf_counter() - start
         raise KeyboardInterrupt
     took = time.perf_counter() - start - started

@@ -1,4 +1,4 @@
-"""Worker processes that run the jobs of a campaign, and are replaced when they are lost.
+"""Worker processes that run the jobs of some work, and are replaced when they are lost.
 
 Each worker has a pipe of its own, so that it is known which job it was at when it ended. That job
 is run once more by another worker; one that ends its worker twice is not calculated.
@@ -12,13 +12,15 @@ import signal
 import sys
 import threading
 from collections import Counter, deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
+from typing import Any, Generic, Protocol, TypeVar
 
-from pneumo.verification.campaign import Campaign, Result
+Job = TypeVar("Job")
+Result = TypeVar("Result")
 
 FORKS = sys.platform == "linux"
 """Whether workers are copies of this process, which takes them no time to start."""
@@ -36,6 +38,20 @@ PATIENCE = 5.0
 """A worker that was told to end is killed after this time [s]."""
 
 
+class Work(Protocol[Job, Result]):
+    """What consists of jobs that do not depend on each other. Where processes are not forked it is
+    pickled."""
+
+    def jobs(self) -> Sequence[Job]:
+        """All of them, in the same order whenever it is asked."""
+
+    def run(self, job: Job) -> Result:
+        """Does one; what goes wrong with it is told in the result, and not raised."""
+
+    def given_up(self, job: Job, why: str) -> Result:
+        """The result of one that could not be run, from nothing that has to be calculated."""
+
+
 @dataclass(eq=False)
 class _Worker:
     process: BaseProcess
@@ -44,17 +60,17 @@ class _Worker:
     """Numbers of the jobs it has been given, the first of them under way."""
 
 
-class Pool:
-    """Workers that know a campaign; see `worker_pool`."""
+class Pool(Generic[Job, Result]):
+    """Workers that know some work; see `worker_pool`."""
 
-    def __init__(self, campaign: Campaign, count: int | None = None) -> None:
+    def __init__(self, work: Work[Job, Result], count: int | None = None) -> None:
         """`count`: processes to use; None: one per processor."""
         # elsewhere libraries of the system start threads of their own, which a fork breaks
         self._context = multiprocessing.get_context("fork" if FORKS else "spawn")
-        self._campaign = campaign
-        self._jobs = campaign.jobs()
+        self._work = work
+        self._jobs = work.jobs()
         self._todo = deque(range(len(self._jobs)))
-        self._done: dict[int, tuple[Result, ...]] = {}
+        self._done: dict[int, Result] = {}
         self._blamed: Counter[int] = Counter()
         self._lost_in_a_row = 0
         self._workers: list[_Worker] = []
@@ -63,7 +79,7 @@ class Pool:
         for _ in range(min(count or os.cpu_count() or 1, len(self._jobs))):
             self._hire()
 
-    def results(self) -> Iterator[tuple[Result, ...]]:
+    def results(self) -> Iterator[Result]:
         """The results of every job in order, each as soon as it is done."""
         for number in range(len(self._jobs)):
             while number not in self._done:
@@ -106,7 +122,7 @@ class Pool:
         try:
             ours, theirs = self._context.Pipe()
             process = self._context.Process(  # type: ignore[attr-defined]
-                target=_work, args=(self._campaign, theirs), daemon=True
+                target=_serve, args=(self._work, theirs), daemon=True
             )
             process.start()
         except OSError as error:
@@ -134,27 +150,27 @@ class Pool:
             self._none_left = f"{MOST_LOST} processes in a row ended without a result"
 
     def _give_up(self, number: int, why: str) -> None:
-        self._done[number] = (self._campaign.given_up(self._jobs[number], why),)
+        self._done[number] = self._work.given_up(self._jobs[number], why)
 
 
 @contextmanager
-def worker_pool(campaign: Campaign, count: int | None = None) -> Iterator[Pool]:
-    """Worker processes that know the campaign; one per processor unless told otherwise.
+def worker_pool(work: Work[Job, Result], count: int | None = None) -> Iterator[Pool[Job, Result]]:
+    """Worker processes that know the work; one per processor unless told otherwise.
 
     They are started here and ended when the work is done or broken off. Another is started when
     one is lost: the caller should have no threads, which a fork copies as they stand.
     """
-    pool = Pool(campaign, count)
+    pool = Pool(work, count)
     try:
         yield pool
     finally:
         pool.close()
 
 
-def run_campaign(campaign: Campaign, pool: Pool | None = None) -> Iterator[tuple[Result, ...]]:
+def run_all(work: Work[Job, Result], pool: Pool[Job, Result] | None = None) -> Iterator[Result]:
     """The results of every job in order, each as soon as it is done; without a pool they are run
     in this process."""
-    return map(campaign.run, campaign.jobs()) if pool is None else pool.results()
+    return map(work.run, work.jobs()) if pool is None else pool.results()
 
 
 def _see_off(worker: _Worker) -> None:
@@ -178,13 +194,13 @@ def _ending(code: int | None) -> str:
 # in the worker
 
 
-def _work(campaign: Campaign, link: Connection) -> None:
+def _serve(work: Work[Any, Any], link: Connection) -> None:
     # an interruption reaches every process of a terminal; only the parent answers it
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with_parent, daemon=True).start()
-    jobs = campaign.jobs()
+    jobs = work.jobs()
     while True:
-        link.send(campaign.run(jobs[link.recv()]))
+        link.send(work.run(jobs[link.recv()]))
 
 
 def _leave_with_parent() -> None:
