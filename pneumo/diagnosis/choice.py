@@ -47,17 +47,17 @@ LEAST = 1e-9
 class Cells:
     """The outcomes of all questions, one question after the other: c cells.
 
-    Outcomes that no row predicts mean the same: they share the last cell of their question.
+    Outcomes that no row predicts mean the same: they share the first cell of their question.
     """
 
     first: Ints
     """First cell of each question, and c at the end.  (q + 1,)"""
     alike: Floats
-    """How many outcomes share a cell.  (c,)"""
+    """How many outcomes a cell stands for; 0 where rows predict all of them.  (c,)"""
     groups: Ints
     """The groups that are still possible.  (p,)"""
     mass: Floats
-    """Chance that the outcome is found (one of those that share the cell) and that it is this
+    """Chance that the outcome is found (one of those of the cell) and that it is this
     group.  (c, p)"""
     silent: Floats
     """Chance of the rows that predict nothing about a question.  (q,)"""
@@ -152,33 +152,29 @@ class Table:
     def cells(self) -> Cells:
         """What the outcomes of each question say of each group."""
         possible = np.flatnonzero(self.chance > 0)
-        chance, code = self.chance[possible], self.predicted[:, possible]
+        chance, code = self.chance[possible], np.take(self.predicted, possible, axis=1)
         groups, group = np.unique(self.group[possible], return_inverse=True)
-
-        # cells: one for each outcome that a row predicts, one for all the others
         named = code.max(axis=1) + 1
-        others = self.outcomes - named
-        sizes = named + (others > 0)
-        first = np.concatenate(([0], np.cumsum(sizes)))
-        question = np.repeat(np.arange(len(code)), sizes)
+        first = np.concatenate(([0], np.cumsum(named + 1)))
+        question = np.repeat(np.arange(len(code)), named + 1)
         alike = np.ones(len(question))
-        alike[first[1:] - 1] = np.maximum(others, 1)
+        alike[first[:-1]] = self.outcomes - named
 
-        # chance of the rows by what they predict and by group; behind the cells: nothing
-        silent_place = len(question) + np.arange(len(code))[:, None]
-        place = np.where(code < 0, silent_place, first[:-1, None] + code)
-        summed = _summed(
-            (place * len(groups) + group).ravel(),
-            np.broadcast_to(chance, code.shape).ravel(),
-            (len(question) + len(code)) * len(groups),
-        ).reshape(-1, len(groups))
-        foreseen, silent = summed[: len(question)], summed[len(question) :]
+        # chance of the rows by what they predict and by group, nothing first
+        place = code + (first[:-1, None] + 1)
+        place *= len(groups)
+        place += group
+        by_place = np.broadcast_to(chance, code.shape).ravel()
+        mass = _summed(place.ravel(), by_place, len(question) * len(groups))
+        mass = mass.reshape(-1, len(groups))
+        silent = mass[first[:-1]]
 
         # an outcome comes as predicted, by a slip, or where nothing was predicted
+        mass[first[:-1]] = 0.0
+        mass *= (1 - self.slip - self.slipped)[question, None]
         by_slip = _summed(group, chance, len(groups)) - silent
-        anyhow = self.slipped[:, None] * by_slip + silent / self.outcomes[:, None]
-        foreseen *= (1 - self.slip - self.slipped)[question, None]
-        return Cells(first, alike, groups, foreseen + anyhow[question], silent.sum(axis=1))
+        mass += (self.slipped[:, None] * by_slip + silent / self.outcomes[:, None])[question]
+        return Cells(first, alike, groups, mass, silent.sum(axis=1))
 
 
 def _summed(index: Ints, weights: Floats, length: int) -> Floats:
@@ -234,12 +230,10 @@ def _outcomes(table: Table, question: int) -> Iterator[tuple[int, Floats]]:
     """Each possible outcome of a question, as in `Meaning`, with the chance that it is found and
     that it is each of the groups.  (p,)"""
     cells = table.cells
-    first, end = cells.first[question : question + 2]
-    named = table.predicted[question, table.chance > 0].max() + 1
-    for cell in range(first, end):
-        mass = cells.mass[cell] * cells.alike[cell]
+    own = slice(*cells.first[question : question + 2])
+    for outcome, mass in enumerate(cells.mass[own] * cells.alike[own, None], start=-1):
         if mass.any():
-            yield int(cell - first) if cell - first < named else -1, mass
+            yield outcome, mass
 
 
 def needless(mass: Floats, repair: Floats) -> Floats:
@@ -282,30 +276,49 @@ class Step:
 
 def two_steps(table: Table) -> tuple[Step, ...]:
     """The best questions, judged together with a second one after each outcome; the best first.
-    Empty when none tells anything."""
-    steps = (_look_ahead(table, question) for question in _candidates(table))
-    told = [step for step in steps if step.gain > LEAST]
-    return tuple(sorted(told, key=lambda step: (-step.rate, step.question)))
+
+    Of questions that tell the same only the quickest is looked at. Empty when none tells anything.
+    """
+    asked = _telling(table)
+    if not asked:
+        return ()
+    rest = replace(
+        table,
+        minutes=table.minutes[asked],
+        predicted=table.predicted[asked],
+        outcomes=table.outcomes[asked],
+        slip=table.slip[asked],
+    )
+    steps = [
+        replace(
+            step, question=asked[step.question], then=tuple((o, asked[q]) for o, q in step.then)
+        )
+        for step in (_look_ahead(rest, question) for question in _candidates(rest))
+        if step.gain > LEAST
+    ]
+    return tuple(sorted(steps, key=lambda step: (-step.rate, step.question)))
+
+
+def _telling(table: Table) -> list[int]:
+    """Questions that tell something; of those that tell the same the quickest."""
+    codes = np.compress(table.chance > 0, table.predicted, axis=1)
+    quickest: dict[tuple[bytes, int, float], int] = {}
+    for question in np.argsort(table.minutes, kind="stable").tolist():
+        if table.row_gains[question] > 0:
+            tells = (codes[question].tobytes(), table.outcomes[question], table.slip[question])
+            quickest.setdefault(tells, question)
+    return sorted(quickest.values())
 
 
 def _candidates(table: Table) -> list[int]:
-    """Questions that are worth a second look; of those that tell the same the quickest."""
-    codes = np.ascontiguousarray(table.predicted[:, table.chance > 0])
-    quickest: dict[tuple[bytes, int, float], int] = {}
-    for question in np.argsort(table.minutes, kind="stable"):
-        if table.row_gains[question] > 0:
-            tells = (codes[question].tobytes(), table.outcomes[question], table.slip[question])
-            quickest.setdefault(tells, int(question))
-    asked = np.array(sorted(quickest.values()), dtype=np.int64)
-    if not len(asked):
-        return []
-    minutes = table.minutes[asked]
-    # where several tell as much on the group, the one that tells more on the row
-    by_rate = np.lexsort((-table.row_gains[asked] / minutes, -table.gains[asked] / minutes))
+    """Questions that are worth looking further: those that tell most for each minute, and the one
+    that saves most."""
+    # of those that tell as much on the group first what tells more on the row
+    rates = (-table.row_gains / table.minutes, -table.gains / table.minutes)
+    most = np.lexsort(rates)[:LOOKED_AT].tolist()
     cells = table.cells
-    left = cells.over_outcomes(needless(cells.mass, table.repair[cells.groups]))[asked]
-    saving = asked[np.argmin(left + minutes)]
-    return list(dict.fromkeys([*asked[by_rate[:LOOKED_AT]].tolist(), int(saving)]))
+    left = cells.over_outcomes(needless(cells.mass, table.repair[cells.groups]))
+    return list(dict.fromkeys([*most, int(np.argmin(left + table.minutes))]))
 
 
 def _look_ahead(table: Table, question: int) -> Step:
