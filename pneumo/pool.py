@@ -21,6 +21,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 Job = TypeVar("Job")
 Result = TypeVar("Result")
+_Given = TypeVar("_Given", covariant=True)
 
 FORKS = sys.platform == "linux"
 """Whether workers are copies of this process, which takes them no time to start."""
@@ -38,17 +39,17 @@ PATIENCE = 5.0
 """A worker that was told to end is killed after this time [s]."""
 
 
-class Work(Protocol[Job, Result]):
+class Work(Protocol[Job, _Given]):
     """What consists of jobs that do not depend on each other. Where processes are not forked it is
     pickled."""
 
     def jobs(self) -> Sequence[Job]:
         """All of them, in the same order whenever it is asked."""
 
-    def run(self, job: Job) -> Result:
+    def run(self, job: Job) -> _Given:
         """Does one; what goes wrong with it is told in the result, and not raised."""
 
-    def given_up(self, job: Job, why: str) -> Result:
+    def given_up(self, job: Job, why: str) -> _Given:
         """The result of one that could not be run, from nothing that has to be calculated."""
 
 
