@@ -42,6 +42,9 @@ RARE = 0.01
 LEAST = 1e-9
 """A question that tells less tells nothing [bit]."""
 
+MOMENT = 1 / 60
+"""What takes less counts as this long [min]: something for nothing could not be compared."""
+
 
 @dataclass(frozen=True)
 class Cells:
@@ -80,10 +83,9 @@ class Table:
     group: Ints
     """Number of the group that a row belongs to.  (n,)"""
     repair: Floats
-    """What the repair of a group takes, with the proof that it has helped; more than 0 [min].
-    (g,)"""
+    """What the repair of a group takes, with the proof that it has helped [min].  (g,)"""
     minutes: Floats
-    """What a question takes, more than 0 [min].  (q,)"""
+    """What a question takes [min].  (q,)"""
     predicted: Ints
     """The outcome that a row predicts, counted from 0 without gaps; -1 when it predicts nothing:
     then each outcome is as likely as any other.  (q, n)"""
@@ -104,12 +106,14 @@ class Table:
             raise ValueError("the chances of the rows must not be negative, and make 1 together")
         if not 0 <= self.group.min() <= self.group.max() < len(self.repair):
             raise ValueError("each group needs the minutes of its repair")
-        if not (self.minutes.min() > 0 and self.repair.min() > 0):
-            raise ValueError("each question and each repair must take more than 0 minutes")
+        if not (self.minutes.min() >= 0 and self.repair.min() >= 0):
+            raise ValueError("no question and no repair can take less than 0 minutes")
         if self.outcomes.min() < 2 or not 0 <= self.slip.min() <= self.slip.max() <= 1:
             raise ValueError("each question needs two outcomes at least, and a slip from 0 to 1")
         if self.predicted.min() < -1 or (self.predicted.max(axis=1) >= self.outcomes).any():
             raise ValueError("an outcome is predicted that the question does not have")
+        object.__setattr__(self, "minutes", np.maximum(self.minutes, MOMENT))
+        object.__setattr__(self, "repair", np.maximum(self.repair, MOMENT))
 
     @cached_property
     def shares(self) -> Floats:

@@ -312,6 +312,16 @@ def test_the_quick_repair_comes_first_when_it_loses_less() -> None:
     assert advice.needless == pytest.approx(6.0)
 
 
+def test_what_takes_no_time_comes_first() -> None:
+    """A ride's document may say that a test or a repair takes 0 s."""
+    case = table([[0, 0, 1, 1], [0, 0, 1, 2]], [4, 3, 2, 1],
+                 minutes=[0.0, 1.0], repair=[30.0, 0.0, 30.0, 30.0])  # fmt: skip
+    advice = advise(case, sure=0.95)
+    assert one_step(case) == advice.steps[0].question == 0
+    assert advice.group == 1
+    assert advice.needless == pytest.approx((1 - 0.7) * 30 + (1 - 0.9) * 30, abs=0.1)
+
+
 def test_an_outcome_that_nothing_allows_is_refused() -> None:
     with pytest.raises(ValueError, match="no row allows outcome 1 of question 0"):
         after(table([[0, 0]], [1, 1]), 0, 1)
@@ -326,8 +336,8 @@ def test_an_outcome_that_nothing_allows_is_refused() -> None:
         ({"chance": np.array([0.5, 0.6])}, "make 1 together"),
         ({"chance": np.array([1.5, -0.5])}, "must not be negative"),
         ({"group": np.array([0, 2])}, "minutes of its repair"),
-        ({"minutes": np.zeros(1)}, "more than 0 minutes"),
-        ({"repair": np.zeros(2)}, "more than 0 minutes"),
+        ({"minutes": np.array([-1.0])}, "less than 0 minutes"),
+        ({"repair": np.array([9.0, -1.0])}, "less than 0 minutes"),
         ({"outcomes": np.array([1])}, "two outcomes at least"),
         ({"slip": np.array([1.1])}, "a slip from 0 to 1"),
         ({"predicted": np.array([[0, 2]])}, "an outcome is predicted"),
