@@ -1,14 +1,16 @@
 """What a bench of faults plays: a ride in normal operation, faults drawn evenly, instruments that
-are not perfect. All of it by a seed, for any ride."""
+are not perfect. All of it by a seed, for any ride, whole or in part."""
 
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
 from pneumo.circuit.action import Action, Command, FaultSpec
 from pneumo.circuit.circuit import Circuit
+from pneumo.circuit.graph import role
+from pneumo.circuit.zones import component_zones, territories, zone_feeds
 from pneumo.components.base import FaultMode
 from pneumo.components.severity import sides
 from pneumo.inspection.ear import HISS
@@ -86,6 +88,49 @@ def _boarding(circuit: Circuit, draw: random.Random, time: float) -> list[tuple[
         there, back = ("close", "open") if group.starts == "open" else ("open", "close")
         found += [(begin, Command(name, there)), (end, Command(name, back))]
     return found
+
+
+def part_of_ride(circuit: Circuit, names: Collection[str]) -> Circuit:
+    """A ride with some of its zones and groups of gates only, and all that they share: where the
+    others hang on is a plug.
+
+    Raises
+    ------
+    ValueError
+        When there is no such zone, or what is left needs a part of another one.
+    """
+    if unknown := set(names) - {*circuit.zones, *circuit.gates}:
+        raise ValueError(f"{circuit.path} has no zone or gates {', '.join(sorted(unknown))}")
+    owners = {part: zone for zone, own in territories(circuit).items() for part in own}
+    owners |= component_zones(circuit, zone_feeds(circuit))
+    components = {
+        part: each
+        for part, each in circuit.components.items()
+        if owners.get(part) in (None, *names)
+    }
+    connections = []
+    for link in circuit.connections:
+        ends = [end for end in (link.a, link.b) if end is not None]
+        left = [end for end in ends if end.component in components]
+        if len(left) == len(ends):
+            connections.append(link)
+        elif left and role(circuit, left[0]) == "pilot":
+            raise ValueError(f"{left[0]} is piloted from a part of another zone")
+        elif left:
+            connections.append(replace(link, a=left[0], b=None, end="plug"))
+    ride = circuit.ride
+    return replace(
+        circuit,
+        components=components,
+        connections=tuple(connections),
+        zones={name: zone for name, zone in circuit.zones.items() if name in names},
+        gates={name: group for name, group in circuit.gates.items() if name in names},
+        scenarios={},
+        ride=ride.model_copy(update={
+            "supply_switches": tuple(n for n in ride.supply_switches if n in components),
+            "test_points": tuple(p for p in ride.test_points if p.partition(".")[0] in components),
+        }),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ from plain_laws import Array
 from scipy.sparse.linalg import splu
 
 from pneumo.network.compile import Compiled
-from pneumo.network.network import ACTING, SENSED, copy_for_change
+from pneumo.network.network import ACTING, SENSED, chamber, copy_for_change
 from pneumo.scenario.controls import Controls
 from pneumo.scenario.log import Log
 from pneumo.scenario.plant import Plant, SimulationError, StalledError
@@ -99,6 +99,7 @@ def deviated(compiled: Compiled, by: Deviations) -> Compiled:
     """A ride with other numbers, whatever plant it is played on: faults, hands and instruments then
     find these, too."""
     network = copy_for_change(compiled.network)
+    _keep_dead_volumes(network, by)
     network.node["heat"] *= by.heat
     for name in ("friction", "static"):
         network.mover[name] *= by.friction
@@ -108,6 +109,17 @@ def deviated(compiled: Compiled, by: Deviations) -> Compiled:
     row = network.restriction
     row["conductance"] *= np.where(row["law"] == 0, by.conductance, np.power(by.conductance, 0.4))
     return replace(compiled, network=network)
+
+
+def _keep_dead_volumes(network: Any, by: Deviations) -> None:
+    """A chamber that a mover empties keeps what is left in it at the end of the way, whatever its
+    area: with more of it, it holds more at the beginning."""
+    factor = np.broadcast_to(by.area, len(network.mover))
+    for node in network.node[: network.dynamic]:
+        if node["mover"] >= 0:
+            mover = network.mover.view(np.recarray)[node["mover"]]
+            count, _, _, swept = chamber(mover, int(node["chamber"]), float(mover.high))
+            node["volume"] += (factor[node["mover"]] - 1.0) * count * max(-swept, 0.0)
 
 
 def plain_play(compiled: Compiled, *, tolerance: float = TOLERANCE) -> Play:

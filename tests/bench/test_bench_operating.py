@@ -6,7 +6,7 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from operating import GAIN, Noise, drawn_faults, operating_sequence
+from operating import GAIN, Noise, drawn_faults, operating_sequence, part_of_ride
 
 from pneumo.circuit.action import Command
 from pneumo.circuit.circuit import Circuit, Event
@@ -47,6 +47,34 @@ def test_in_normal_operation_nothing_alarms_and_every_zone_and_gate_works(
         assert told == []
         states = {zone: each.state for zone, each in play.actors.controller.logic.zones.items()}
         assert states == {name: zone.starts for name, zone in circuit.zones.items()}
+
+
+def test_a_zone_alone_with_what_it_shares_moves_as_in_the_whole_ride(compiled: None) -> None:
+    circuit = circuit_of("sand_martin")
+    part = part_of_ride(circuit, ["block", "station_gates"])
+    assert len(part.components) < 0.5 * len(circuit.components)
+    assert (list(part.zones), list(part.gates)) == (["block"], ["station_gates"])
+    edges = []
+    for each in (circuit, part):
+        laid_out = compile_circuit(each, ())
+        play = Play(laid_out)
+        play.schedule([Event(1.0, Command("block", "open")), Event(4.0, Command("block", "close"))])
+        play.advance(7.0)
+        names = {contact.watch: contact.component for contact in laid_out.contacts}
+        found = [(w, t) for t, w, _ in play.plant.log.crossings if t > 0.0 and w in names]
+        edges.append(sorted((names[w], t) for w, t in found))
+    assert len(edges[0]) == 6 and [n for n, _ in edges[0]] == [n for n, _ in edges[1]]
+    assert [t for _, t in edges[0]] == pytest.approx([t for _, t in edges[1]], abs=1e-3)
+
+
+@pytest.mark.parametrize("zone", ["block", "holding"])
+def test_lines_to_the_pilots_of_other_zones_end_in_plugs(zone: str) -> None:
+    circuit = circuit_of("08_pilot_supply")
+    part = part_of_ride(circuit, [zone])
+    assert list(part.zones) == [zone] and "pilot_line" in part.components
+    assert len(compile_circuit(part).spools) < len(compile_circuit(circuit).spools)
+    with pytest.raises(ValueError, match="no zone or gates nowhere"):
+        part_of_ride(circuit, [zone, "nowhere"])
 
 
 def test_sequences_and_faults_are_made_again_from_their_seed() -> None:

@@ -23,7 +23,7 @@ from pneumo.circuit.validate import load
 from pneumo.inspection.evidence import Pulled, Reading
 from pneumo.inspection.examine import examine
 from pneumo.network.compile import Compiled, compile_circuit
-from pneumo.network.network import SENSED
+from pneumo.network.network import SENSED, node_volume
 from pneumo.scenario.play import Play
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -134,6 +134,30 @@ def test_factors_are_drawn_by_seed_within_their_spread() -> None:
     other = deviated(compiled, drawn).network
     assert (other.mover["friction"] == compiled.network.mover["friction"] * drawn.friction).all()
     assert (deviated(compiled, Deviations()).network.node == compiled.network.node).all()
+
+
+def test_a_cylinder_of_another_area_is_as_empty_at_its_end() -> None:
+    compiled = compiled_of("10_station_gates")
+    ends = []
+    for area in (0.9, 1.0, 1.1):
+        network = deviated(compiled, Deviations(area=area)).network
+        y = compiled.start.copy()
+        found = []
+        for x in (0.0, network.mover["high"]):
+            y[network.mover["x"]] = x
+            found.append([float(node_volume(network, y[None], n)[0]) for n in moved(compiled)])
+        ends.append(np.array(found))
+    for other in (ends[0], ends[2]):
+        least = ends[1].argmin(axis=0)
+        inside = np.arange(len(least))
+        assert other[least, inside] == pytest.approx(ends[1][least, inside])
+        assert np.abs(other[1 - least, inside] / ends[1][1 - least, inside] - 1.0).min() > 0.05
+
+
+def moved(compiled: Compiled) -> list[int]:
+    """Nodes that move with a cylinder."""
+    node, dynamic = compiled.network.node, compiled.network.dynamic
+    return np.flatnonzero(node["mover"][:dynamic] >= 0).tolist()
 
 
 def test_a_fault_comes_on_top_of_other_numbers_and_leaves_them_behind() -> None:
