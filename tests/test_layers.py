@@ -70,9 +70,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     },
     # a suspect is a run: it is acted on, looked at and tested as the ride is
     "diagnosis": {
-        "circuit", "components", "drill.carry", "drill.entry", "errors", "inspection",
-        "network.compile", "network.network", "scenario", "simulation.position", "units",
-        "zone.event", "zone.machine",
+        "circuit", "components", "drill.carry", "drill.entry", "drill.telling", "errors",
+        "inspection", "network.compile", "network.network", "scenario", "simulation.position",
+        "units", "zone.event", "zone.machine", "zone.ride",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {

@@ -141,19 +141,20 @@ class Panel:
                     states[self._zone_place[event.subject]] = _STATES[entered]
                 case AlarmRaised(name=name) if event.subject in self._zone_place:
                     place = self._zone_place[event.subject]
-                    alarms[place] = alarms[place] or self._code(name)
+                    alarms[place] = alarms[place] or code_of(name)
                 case Refused() if event.subject in self._zone_place:
                     refused[self._zone_place[event.subject]] = 1.0
                 case RideStopped(cause):
-                    stopped = stopped or self._code(cause)
+                    stopped = stopped or code_of(cause)
         return np.concatenate(
             [on, off, ends.contacts, ends.readings, states, alarms, refused, [stopped]]
         )
 
-    def _code(self, name: str) -> float:
-        """A number for an alarm, the same for each run of a ride: it does not depend on which
-        alarm came first."""
-        return float(1 + sum((place + 1) * ord(letter) for place, letter in enumerate(name)))
+
+def code_of(name: str) -> float:
+    """A number for an alarm, the same for each run of a ride: it does not depend on which alarm
+    came first."""
+    return float(1 + sum((place + 1) * ord(letter) for place, letter in enumerate(name)))
 
 
 def _owners(compiled: Compiled) -> dict[str, str]:

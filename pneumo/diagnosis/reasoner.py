@@ -42,6 +42,7 @@ from pneumo.diagnosis.questions import (
     moving_questions,
     standing_questions,
 )
+from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.recommendation import Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, Stretch, stretches
 from pneumo.diagnosis.rehearsal import LEAST
@@ -155,6 +156,9 @@ class Diagnostician:
         """When a fault may have struck [s]."""
         self._rows: list[Row] = []
         """The rides of what is still in question, as of the last time."""
+        self.compared: Compared | None = None
+        """Number by number what was seen and expected, as of the last opinion; None: nothing was
+        odd."""
         self._fitted: dict[int, float] = {}
         """Log likelihood of those that have had rides, as of when they last had them."""
 
@@ -325,11 +329,19 @@ class Diagnostician:
         mixed = np.logaddexp(off, off_without) - log(2.0)
         fits = total(of, np.where(in_first, mixed, off))
         start = 0
-        for n, at, fine in spans:
+        best: dict[int, tuple[float, Array]] = {}
+        for (n, at, fine), rows in zip(spans, blocks, strict=True):
             own = over_severity(fine, fits[start : start + len(fine)])
             start += len(fine)
+            top = int(np.argmax(own))
+            if n not in best or own[top] > best[n][0]:
+                best[n] = float(own[top]), rows[top]
             found.by_ride.setdefault(n, []).append(_Fit(at, fine, own - log(len(self._struck))))
         self._fitted |= {n: found.fit(n) for n in found.by_ride}
+        self.compared = Compared(
+            tuple(item for item, keep in zip(items.items, kept, strict=True) if keep), of, in_first,
+            without[kept], {n: row for n, (_, row) in best.items()},
+        )  # fmt: skip
         return found
 
     def _refine(self, marked: _Marked, cut: tuple[Stretch, ...]) -> bool:

@@ -1,0 +1,77 @@
+"""A small ride with a hidden fault, and who reasons about it; its library is calculated once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+
+from pneumo.circuit.shipped import find_document
+from pneumo.circuit.validate import load_text
+from pneumo.diagnosis.library import Library, Work
+from pneumo.diagnosis.opinion import Opinion
+from pneumo.diagnosis.reasoner import Diagnostician
+from pneumo.drill.brief import UNTOLD
+from pneumo.drill.practice import Practice
+from pneumo.live.known import Known
+from pneumo.live.session import Session
+
+RIDE = "02_spring_close_single"
+
+DAY = ("open block", "close block", "open block", "close block", "reset all", "open block")
+
+
+@lru_cache(maxsize=1)
+def work() -> tuple[str, Work]:
+    """The document, and the calculation of its library."""
+    text = find_document(RIDE).read_text(encoding="utf-8")
+    return text, Work(load_text(text, RIDE))
+
+
+@lru_cache
+def library(*parts: str) -> Library:
+    """The library of the ride; `parts`: nothing but these is examined, all if left out."""
+    _, of = work()
+    jobs = [
+        job for job in of.jobs() if not parts or of.candidates[job.candidate].component in parts
+    ]
+    return Library(of.circuit, [of.run(job) for job in jobs], of.sound)
+
+
+class Bench:
+    """A ride with a hidden fault, and who reasons about it."""
+
+    def __init__(self, *parts: str) -> None:
+        text, of = work()
+        self.session = Session(of.circuit, text)
+        self.who = Diagnostician(of.circuit, library(*parts), self.session.compiled)
+        self.known = Known(self.session, self.who.panel)
+        self.practice = Practice(self.session, UNTOLD)
+
+    def operate(self, sentences: Iterable[str], hidden: str = "", at: float = 0.0) -> None:
+        """Commands 8 s apart; a fault hidden at a time [s]."""
+        time = 2.0
+        for sentence in sentences:
+            if hidden and self.session.now <= at < time:
+                self.session.advance(at)
+                self.session.do("trainer", f"fault {hidden}", hidden=True)
+            self.session.advance(time)
+            self.session.do("trainee", sentence)
+            time += 8.0
+        self.session.advance(time)
+
+    def think(self) -> Opinion:
+        """What is thought now."""
+        self.record = self.known.record(self.practice.entries)
+        return self.who.consider(self.record)
+
+    def solve(self) -> Opinion:
+        """Asks what is recommended until nothing more is."""
+        self.practice.do("begin")
+        for _ in range(12):
+            opinion = self.think()
+            advice = self.who.advise(self.record, opinion, self.practice.site.live)
+            if advice.question is None:
+                return opinion
+            for line in advice.question.lines:
+                self.practice.do(line)
+        raise AssertionError("it never comes to an end")
