@@ -16,7 +16,7 @@ from plain_laws import (
     contact,
     stem_speed,
 )
-from plain_paths import Flows, Paths, columns
+from plain_paths import Flows, Paths, Slopes, columns
 from plain_pattern import COLUMNS, Numbers, Pattern, of_paths
 
 from pneumo.network.network import ABOVE_HIGH, BELOW_LOW, FORCE, PRESSURE, READING, Network
@@ -117,10 +117,12 @@ class Equations:
         x = 0 [m3]."""
         c = self._chambers
         x = y[self.x][c.mover]
-        past = np.maximum(x[:, None] - c.knot, 0.0)
-        area = c.area + c.slope * x + (c.bend * past).sum(axis=1)
-        slope = c.slope + (c.bend * (past > 0.0)).sum(axis=1)
-        swept = x * (c.area + 0.5 * c.slope * x) + 0.5 * (c.bend * past**2).sum(axis=1)
+        area, slope, swept = c.area + c.slope * x, c.slope, x * (c.area + 0.5 * c.slope * x)
+        if c.knot.shape[1]:
+            past = np.maximum(x[:, None] - c.knot, 0.0)
+            area = area + (c.bend * past).sum(axis=1)
+            slope = slope + (c.bend * (past > 0.0)).sum(axis=1)
+            swept = swept + 0.5 * (c.bend * past**2).sum(axis=1)
         return c.way * area, c.way * slope, c.way * swept
 
     def _sources(self, p: Array) -> tuple[Array, Array]:
@@ -180,8 +182,10 @@ class Equations:
         gas = self.gas(y)
         if not self.possible(y, gas):
             return None
+        return self._balances(y, way, gas, self.paths.flows(time, gas.p, gas.t, y[self.z]))
+
+    def _balances(self, y: Array, way: Array, gas: Gas, flows: Flows) -> Array:
         p, d, mover = gas.p, self.dynamic, self.mover
-        flows = self.paths.flows(time, p, gas.t, y[self.z])
         delivered = self._sources(p)[0]
         out = np.zeros(self.size)
         out[self.m] = self._into(flows.flow, delivered)
@@ -205,9 +209,17 @@ class Equations:
         into += np.bincount(self._source["node"], delivered, n)
         return into[: self.dynamic]
 
-    def slopes(self, time: float, y: Array, way: Array) -> Array:
-        """Entries of d(dy/dt)/dy, see `pattern`; the blocks in the order of `_pattern`."""
+    def linearised(self, time: float, y: Array, way: Array) -> tuple[Array, Array] | None:
+        """dy/dt and the entries of its slopes with y, see `pattern`; None: the state is
+        impossible."""
         gas = self.gas(y)
+        if not self.possible(y, gas):
+            return None
+        flows, slopes = self.paths.slopes(time, gas.p, gas.t, y[self.z])
+        return self._balances(y, way, gas, flows), self._slopes(y, way, gas, flows, slopes)
+
+    def _slopes(self, y: Array, way: Array, gas: Gas, flows: Flows, slopes: Slopes) -> Array:
+        """The blocks in the order of `_pattern`."""
         p, t, d = gas.p[: self.dynamic], gas.t[: self.dynamic], self.dynamic
         free = (way != 0.0) * 1.0
         v = self._of_node(y[self.v] * free)
@@ -216,7 +228,7 @@ class Equations:
         _, by_p, by_z = self._stems(gas.p, y[self.z])
         stem, lag, per_lag = self._stem["node"], self._lag["node"], 1.0 / self._lag["lag"]
         return self.pattern.gathered([
-            self._path_slopes(time, y, gas),
+            self._path_slopes(y, gas, flows, slopes),
             self._heat * t / y[self.m],
             -self._heat * t / y[self.u] - gas.per_u[:d] * gas.by_x * v,
             -(gas.per_x[:d] * gas.by_x + p * gas.bend) * v,
@@ -227,10 +239,9 @@ class Equations:
             per_lag * gas.per_u[lag], per_lag * gas.per_x[lag], -per_lag,
         ])  # fmt: skip
 
-    def _path_slopes(self, time: float, y: Array, gas: Gas) -> Array:
+    def _path_slopes(self, y: Array, gas: Gas, flows: Flows, slopes: Slopes) -> Array:
         """Slopes of what paths give to m and U at a and b, path by path in each."""
         paths = self.paths
-        flows, slopes = paths.slopes(time, gas.p, gas.t, y[self.z])
         passing = np.zeros((COLUMNS, len(paths.row)))
         nodes = (paths.a, paths.b, paths.row["hi"], paths.row["lo"])
         for n, by_p, at in zip(nodes, slopes.by_p, (1, 4, 6, 8), strict=True):

@@ -80,14 +80,15 @@ def line(
     factor, explicit in Re sqrt(f), which is sought in two rounds.
     """
     mu = 1.716e-5 * (t / 273.15) ** 1.5 * (273.15 + 110.4) / (t + 110.4)
-    slender = length / bore
-    resistance = 0.02 * slender
+    slender, rt = length / bore, R * t
+    wide, rough = bore / mu / np.sqrt(slender), rough / bore / 3.7
+    end, resistance = p2, 0.02 * slender
     ratio = np.sqrt(1.0 + resistance)
-    rt, wide, rough = R * t, bore / mu / np.sqrt(slender), rough / bore / 3.7
     for _ in range(2):
-        for _ in range(3):
-            ratio = np.sqrt(1.0 + resistance + 2.0 * np.log(ratio))
-        end = np.maximum(p2, p1 / ratio)
+        if (p1 > p2 * np.sqrt(1.0 + resistance)).any():  # elsewhere it is too far to choke
+            for _ in range(3):
+                ratio = np.sqrt(1.0 + resistance + 2.0 * np.log(ratio))
+            end = np.maximum(p2, p1 / ratio)
         spread = 2.0 * np.log(p1 / end)
         squares = (p1 - end) * (p1 + end) / rt
         turbulent = wide * np.sqrt(squares / (1.0 + spread / resistance))  # Re sqrt(f)

@@ -124,12 +124,12 @@ class Paths:
 
     def slopes(self, time: float, p: Array, t: Array, z: Array) -> tuple[Flows, Slopes]:
         """The same with its slopes."""
-        flows = self.flows(time, p, t, z)
-        ahead = flows.ahead
+        ahead = p[self.a] >= p[self.b]
         up, down = np.where(ahead, self.a, self.b), np.where(ahead, self.b, self.a)
-        sign = np.where(ahead, 1.0, -1.0)
+        sign, carried = np.where(ahead, 1.0, -1.0), t[up]
         share, pressed, by_z = self._opening(time, p, z)
-        full, by_up, by_down, by_t = self._full(p[up], p[down], flows.carried)
+        full, by_up, by_down, by_t = self._full(p[up], p[down], carried)
+        flows = Flows(sign * share * full, carried, ahead)
         by_up, by_down = sign * share * by_up, sign * share * by_down
         by_a, by_b = np.where(ahead, by_up, by_down), np.where(ahead, by_down, by_up)
         pressed = sign * full * pressed

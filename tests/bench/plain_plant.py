@@ -305,14 +305,14 @@ class PlainPlant(Plant):
     def _linearise(self) -> None:
         """Rates and slopes at the start of the step."""
         e, time, y, way = self._equations, self._start, self._y_old, self._way
-        first = e.rates(time, y, way)
-        if first is None:
+        found = e.linearised(time, y, way)
+        if found is None:
             raise SimulationError(f"an impossible state at {time:.6f} s")
-        self._first, self._drift = first, np.zeros_like(first)
+        self._first, self._jacobian = found
+        self._drift = np.zeros_like(self._first)
         if e.paths.moving:
             nudged: Any = e.rates(time + 1e-7, y, way)
-            self._drift = (nudged - first) / 1e-7
-        self._jacobian = e.slopes(time, y, way)
+            self._drift = (nudged - self._first) / 1e-7
 
     def _allowed(self, y: Array, after: Array) -> Array:
         """Size of each state."""
