@@ -68,11 +68,13 @@ MAY_IMPORT: dict[str, set[str]] = {
         "harmless", "schematic", "units", "verification.case", "verification.verdict",
         "verification.wording",
     },
-    # a suspect is a run: it is acted on, looked at and tested as the ride is
+    # a suspect is a run: it is acted on, looked at and tested as the ride is; what all of them show
+    # is kept in files, beside the kernels that calculate it
     "diagnosis": {
         "circuit", "components", "drill.carry", "drill.entry", "drill.telling", "errors",
-        "inspection", "network.compile", "network.network", "scenario", "simulation.position",
-        "units", "zone.event", "zone.machine", "zone.ride",
+        "inspection", "network.compile", "network.network", "packing", "pool", "report.files",
+        "scenario", "simulation.cache", "simulation.position", "units", "zone.event",
+        "zone.machine", "zone.ride",
     },
     # simulation.look: what stands in the plant at an instant, which no event tells
     "live": {
@@ -114,7 +116,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "yaml": ("circuit.document",),
     "jinja2": ("report.html",),
     "markupsafe": ("report.html",),
-    "platformdirs": ("simulation.cache", "record.file", "record.history"),
+    "platformdirs": ("diagnosis.store", "simulation.cache", "record.file", "record.history"),
     "shtab": ("cli",),
     "pydantic": ("units", "components", "circuit"),
     "pydantic_core": ("units", "components"),

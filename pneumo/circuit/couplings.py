@@ -14,14 +14,14 @@ def test_points(circuit: Circuit, fitted: Collection[str] = ()) -> frozenset[Por
     named = {*circuit.ride.test_points, *fitted}
     gauges = {name for name, part in circuit.components.items() if "reading" in part.quantities}
     points: set[PortRef] = set()
-    for net in _nets(circuit):
+    for net in joined_ports(circuit):
         if any(p.component in gauges or str(p) in named for p in net):
             points.update(net)
     points.update(link.a for link in circuit.connections if link.end == "plug")
     return frozenset(points)
 
 
-def _nets(circuit: Circuit) -> list[list[PortRef]]:
+def joined_ports(circuit: Circuit) -> list[list[PortRef]]:
     """Ports that are joined, also through a vessel or a manifold."""
     near: dict[PortRef, list[PortRef]] = {}
     groups: list[list[PortRef]] = [

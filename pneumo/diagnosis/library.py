@@ -1,7 +1,8 @@
 """What every suspect would show in a rehearsal: calculated once for a ride, and kept.
 
 One entry for a fault mode at a severity, struck while the zones stood open or closed. Of the panel
-all numbers are kept; of the tests only what they give otherwise than without the fault.
+all numbers are kept; of the tests only what they give otherwise than without the fault. Of parts
+that are alike one is rehearsed; what the others show follows from it.
 """
 
 from __future__ import annotations
@@ -9,20 +10,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.marks import marks
+from pneumo.diagnosis.nets import Nets
+from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.rehearsal import STRUCK, Rehearsal, Struck
 from pneumo.diagnosis.suspects import Candidate, candidates
+from pneumo.diagnosis.twins import Renaming, Twins
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.inspection.evidence import Evidence
 from pneumo.inspection.survey import Surveyor
-from pneumo.network.compile import Compiled
+from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array
 from pneumo.scenario.play import Play
+
+UNKNOWN = -1
+"""In place of what a gauge shows, in parts of a rehearsal that were not run."""
 
 Test = tuple[str, str]
 """First word, and what it is made at."""
@@ -46,6 +53,8 @@ class Told(NamedTuple):
     """(places,) float32, see `Panel.stretch`."""
     found: tuple[tuple[Test, Evidence], ...]
     """What tests give otherwise than without the fault."""
+    gauges: Array
+    """(nets,) int16, see `Nets.shown`."""
 
 
 @dataclass(frozen=True)
@@ -58,12 +67,14 @@ class Entry:
 
 
 class Work:
-    """The calculation of a library, entry by entry."""
+    """The calculation of a library, entry by entry; see `pneumo.pool`."""
 
     def __init__(self, circuit: Circuit, compiled: Compiled | None = None) -> None:
         self.circuit = circuit
         self.candidates = candidates(circuit)
+        self._jobs = rehearsed(circuit, self.candidates)
         self.rehearsal = Rehearsal(circuit, compiled)
+        self._nets = Nets(self.rehearsal.compiled)
         self._surveyor = Surveyor(self.rehearsal.compiled)
         self._marks = {
             struck: [self._surveyor.marks(each.stands) for each in self.rehearsal.sound(struck)]
@@ -80,21 +91,29 @@ class Work:
         }
         """(parts, places) what the panel shows without any fault."""
 
+    def __reduce__(self) -> tuple[object, ...]:
+        # to a process that was not forked only what cannot be made again is sent
+        return Work, (self.circuit,)
+
     def jobs(self) -> tuple[Trial, ...]:
         """Everything to be calculated, in order."""
-        return tuple(trials(self.candidates))
+        return self._jobs
+
+    def given_up(self, trial: Trial, why: str) -> Entry:
+        """The entry of a trial that could not be run."""
+        return Entry(trial, (), why)
 
     def run(self, trial: Trial) -> Entry:
         """Calculates one entry; what stops it is told in it."""
         fault = self.candidates[trial.candidate].fault(trial.place)
-        try:
-            stretches = self.rehearsal.run(fault, trial.struck, trial.whole)
-        except (UnfinishedError, InputError) as error:
-            return Entry(trial, (), str(error))
         told = []
-        for part, stretch in enumerate(stretches):
-            found = self._found(stretch.stands, trial.struck, part) if trial.whole else ()
-            told.append(Told(stretch.shown.astype(np.float32), found))
+        try:
+            parts = self.rehearsal.run(fault, trial.struck, trial.whole)
+            for part, (shown, play) in enumerate(parts):
+                found = self._found(play, trial.struck, part) if trial.whole else ()
+                told.append(Told(shown.astype(np.float32), found, self._nets.shown(play)))
+        except (UnfinishedError, InputError) as error:
+            return self.given_up(trial, str(error))
         return Entry(trial, tuple(told))
 
     def _found(self, play: Play, struck: Struck, part: int) -> tuple[tuple[Test, Evidence], ...]:
@@ -113,12 +132,75 @@ def trials(of: Iterable[Candidate]) -> Iterator[Trial]:
                 yield Trial(number, place, struck, candidate.sticks or struck == STRUCK[0])
 
 
+def rehearsed(circuit: Circuit, of: Sequence[Candidate]) -> tuple[Trial, ...]:
+    """What is calculated for a ride: of parts that are alike, one."""
+    first = Twins(circuit).first
+    return tuple(t for t in trials(of) if of[t.candidate].component not in first)
+
+
+class Found(Mapping[tuple[int, Test], tuple[tuple[int, Evidence], ...]]):
+    """(part, test) -> what it gave otherwise than without the fault: (entry, result).
+
+    Parameters
+    ----------
+    rehearsed
+        The same of the entries that were rehearsed.
+    rows
+        What exchanges twins, None for nothing -> rehearsed entry -> the entry that follows from it.
+    """
+
+    def __init__(
+        self,
+        rehearsed: Mapping[tuple[int, Test], Sequence[tuple[int, Evidence]]],
+        rows: Mapping[Renaming | None, Mapping[int, int]],
+    ) -> None:
+        self._rehearsed, self._rows = rehearsed, rows
+        self._known: dict[tuple[int, Test], tuple[tuple[int, Evidence], ...]] = {}
+
+    def __getitem__(self, key: tuple[int, Test]) -> tuple[tuple[int, Evidence], ...]:
+        # results of twins are made when somebody asks: of most tests nobody does
+        if key not in self._known:
+            part, (word, target) = key
+            found: list[tuple[int, Evidence]] = []
+            for renaming, row in self._rows.items():
+                if renaming is None:
+                    for e, result in self._rehearsed.get(key, ()):
+                        found.append((row[e], result))
+                else:
+                    rehearsed = (part, (word, renaming.name(target)))
+                    for e, result in self._rehearsed.get(rehearsed, ()):
+                        if e in row:
+                            found.append((row[e], renaming.evidence(result)))
+            if not found:
+                raise KeyError(key)
+            self._known[key] = tuple(sorted(found, key=lambda each: each[0]))
+        return self._known[key]
+
+    def __iter__(self) -> Iterator[tuple[int, Test]]:
+        return iter(self._keys)
+
+    def __len__(self) -> int:
+        return len(self._keys)
+
+    @cached_property
+    def _keys(self) -> tuple[tuple[int, Test], ...]:
+        keys = dict.fromkeys(self._rehearsed)
+        for renaming, row in self._rows.items():
+            if renaming is not None:
+                for (part, (word, target)), found in self._rehearsed.items():
+                    if any(e in row for e, _ in found):
+                        keys.setdefault((part, (word, renaming.name(target))))
+        return tuple(keys)
+
+
 @dataclass(frozen=True)
 class Table:
     """All entries that were struck in one place, by candidate and ascending severity."""
 
     shown: Array
     """(entries, parts, places) float32, see `Panel.stretch`; NaN in parts that were not run."""
+    gauges: Array
+    """(entries, parts, nets) int16, see `Nets.shown`; `UNKNOWN` in parts that were not run."""
     candidate: Array
     """(entries,) number of the candidate."""
     place: Array
@@ -155,9 +237,11 @@ class Library:
     Parameters
     ----------
     entries
-        Of each trial of the ride, in order.
+        Of each trial of `rehearsed`, in order.
     sound
         Struck -> (parts, places) what the panel shows without any fault.
+    compiled
+        The circuit; None: it is compiled here.
     """
 
     def __init__(
@@ -165,35 +249,77 @@ class Library:
         circuit: Circuit,
         entries: Sequence[Entry],
         sound: Mapping[Struck, Array],
+        compiled: Compiled | None = None,
     ) -> None:
+        self.circuit = circuit
+        self.compiled = compile_circuit(circuit) if compiled is None else compiled
+        self.panel = Panel(self.compiled)
+        self.nets = Nets(self.compiled)
         self.candidates = candidates(circuit)
+        self._twins = Twins(circuit)
         good = [entry for entry in entries if entry.told]
         self.tables = {
-            struck: _table([e for e in good if e.trial.struck == struck], sound[struck])
+            struck: self._table([e for e in good if e.trial.struck == struck], sound[struck])
             for struck in STRUCK
         }
         """Struck -> its entries."""
-        examined = {entry.trial.candidate for entry in good}
+        examined = {n for table in self.tables.values() for n in table.candidate.tolist()}
         self.not_examined = tuple(
             candidate for n, candidate in enumerate(self.candidates) if n not in examined
         )
         """Those that could not be calculated."""
 
+    def _table(self, entries: Sequence[Entry], sound: Array) -> Table:
+        rehearsed: dict[tuple[int, Test], list[tuple[int, Evidence]]] = {}
+        own: dict[int, list[int]] = {}
+        for e, entry in enumerate(entries):
+            own.setdefault(entry.trial.candidate, []).append(e)
+            for part, told in enumerate(entry.told):
+                for test, found in told.found:
+                    rehearsed.setdefault((part, test), []).append((e, found))
+        # each entry, what it follows from and what exchanges the twins
+        follows = [
+            (number, e, self._twins.renamings.get(candidate.component))
+            for number, candidate in enumerate(self.candidates)
+            for e in own.get(self._rehearsed[number], ())
+        ]
+        shown = np.full((len(follows), *sound.shape), np.nan, dtype=np.float32)
+        gauges = np.full((len(follows), len(sound), len(self.nets.ports)), UNKNOWN, dtype=np.int16)
+        rows: dict[Renaming | None, dict[int, int]] = {}
+        for row, (_, e, renaming) in enumerate(follows):
+            rows.setdefault(renaming, {})[e] = row
+            of_panel, of_nets = self._taken_from[renaming]
+            for part, told in enumerate(entries[e].told):
+                shown[row, part] = told.shown[of_panel]
+                gauges[row, part] = told.gauges[of_nets]
+        return Table(
+            shown,
+            gauges,
+            np.array([number for number, _, _ in follows], dtype=np.int64),
+            np.array([entries[e].trial.place for _, e, _ in follows]),
+            sound,
+            Found(rehearsed, rows),
+        )
 
-def _table(entries: Sequence[Entry], sound: Array) -> Table:
-    tests: dict[tuple[int, Test], list[tuple[int, Evidence]]] = {}
-    for row, entry in enumerate(entries):
-        for part, told in enumerate(entry.told):
-            for test, found in told.found:
-                tests.setdefault((part, test), []).append((row, found))
-    shown = np.full((len(entries), *sound.shape), np.nan, dtype=np.float32)
-    for row, entry in enumerate(entries):
-        for part, told in enumerate(entry.told):
-            shown[row, part] = told.shown
-    return Table(
-        shown,
-        np.array([entry.trial.candidate for entry in entries], dtype=np.int64),
-        np.array([entry.trial.place for entry in entries]),
-        sound,
-        {key: tuple(rows) for key, rows in tests.items()},
-    )
+    @cached_property
+    def _taken_from(self) -> dict[Renaming | None, tuple[Any, Any]]:
+        """What exchanges twins -> where what the panel and what gauges show is taken from."""
+        found: dict[Renaming | None, tuple[Any, Any]] = {None: (slice(None), slice(None))}
+        for renaming in dict.fromkeys(self._twins.renamings.values()):
+            found[renaming] = (
+                renaming.places(self.panel.places), self.nets.exchanged(renaming),
+            )  # fmt: skip
+        return found
+
+    @cached_property
+    def _rehearsed(self) -> list[int]:
+        """Candidate -> the one that is rehearsed for it."""
+        of_component: dict[str, list[int]] = {}
+        for number, candidate in enumerate(self.candidates):
+            of_component.setdefault(candidate.component, []).append(number)
+        first = self._twins.first
+        return [
+            of_component[first.get(component, component)][place]
+            for component, numbers in of_component.items()
+            for place, _ in enumerate(numbers)
+        ]

@@ -14,6 +14,7 @@ it is other than without the fault.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, NamedTuple, get_args
 
@@ -51,7 +52,7 @@ class Stretch(NamedTuple):
     shown: Array
     """What the panel showed, see `Panel.stretch`."""
     stands: Play
-    """The run at its end."""
+    """The run at its end. Of a suspect it goes on when the next part is asked for."""
 
 
 @dataclass(frozen=True)
@@ -92,15 +93,17 @@ class Rehearsal:
     def _start(self, play: Play, struck: Struck) -> _Start:
         recorded = play.snapshot()
         reference.record(recorded.plant)
-        sound = tuple(self._stretches(recorded, struck))
+        sound = tuple(
+            Stretch(shown, play.snapshot()) for shown, play in self._stretches(recorded, struck)
+        )
         return _Start(play.snapshot(), reference.recorded(recorded.plant), sound)
 
     def sound(self, struck: Struck) -> tuple[Stretch, ...]:
         """What the ride does without any fault."""
         return self._starts[struck].sound
 
-    def run(self, fault: FaultSpec, struck: Struck, whole: bool = True) -> tuple[Stretch, ...]:
-        """What it does with a fault; `whole`: not only while it stands.
+    def run(self, fault: FaultSpec, struck: Struck, whole: bool = True) -> Iterator[Stretch]:
+        """What it does with a fault, part by part; `whole`: not only while it stands.
 
         Raises
         ------
@@ -113,16 +116,15 @@ class Rehearsal:
         play = start.play.snapshot()
         reference.replay(play.plant, start.trajectory)
         play.act(Inject(fault))
-        return tuple(self._stretches(play, struck, whole))
+        yield from self._stretches(play, struck, whole)
 
-    def _stretches(self, play: Play, struck: Struck, whole: bool = True) -> list[Stretch]:
-        found = [self._stretch(play, (), STANDS)]
+    def _stretches(self, play: Play, struck: Struck, whole: bool = True) -> Iterator[Stretch]:
+        yield self._stretch(play, (), STANDS)
         for to in (_OTHER[struck], struck) if whole else ():
             for action in (Acknowledge(ALL), Reset(ALL)):
                 play.act(action)
             play.advance(play.now + RESET)
-            found.append(self._stretch(play, self._commands(to), self._lasts))
-        return found
+            yield self._stretch(play, self._commands(to), self._lasts)
 
     def _stretch(self, play: Play, acts: tuple[Action, ...], seconds: float) -> Stretch:
         began, before = play.now, len(play.plant.log.events)
@@ -130,7 +132,7 @@ class Rehearsal:
             play.act(action)
         play.advance(began + seconds)
         shown = self.panel.stretch(began, play.plant.log.events[before:], self.panel.shown(play))
-        return Stretch(shown, play.snapshot())
+        return Stretch(shown, play)
 
     def _command(self, play: Play, to: Struck) -> None:
         self._stretch(play, self._commands(to), self._lasts)
