@@ -58,10 +58,6 @@ UNMOVED = 2e-5
 """at any time before it would have gone so far against its springs and contacts [m]: at rest on a
 contact it slips all the time while the pressure still creeps."""
 
-HOLDS = 1.001
-"""Friction at rest holds so many times what it is said to: where a ski has stopped in balance, the
-force is its friction to the last digit [-]."""
-
 GAMMA = 0.5
 STAGES = (
     (0.0, (), (), 0.5),
@@ -333,7 +329,7 @@ class PlainPlant(Plant):
         slides = (np.abs(v) > STILL) & (static < inf)
         y[e.v] = np.where(slides | (static == 0.0), v, 0.0)
         load = e.load(y, e.gas(y))
-        driven = np.where(np.abs(load) > HOLDS * static, np.sign(load), 0.0)
+        driven = np.where(np.abs(load) > static, np.sign(load), 0.0)
         self._way = np.where(slides, np.sign(v), driven)
         self._way[static == 0.0] = 1.0
         self._y_old = y
@@ -345,7 +341,7 @@ class PlainPlant(Plant):
         held = (self._way == 0.0) & (e.mover["static"] < inf)
         if not held.any() or h <= LATE:
             return None
-        static = HOLDS * e.mover["static"]
+        static = e.mover["static"]
         end = np.abs(e.load(after, e.gas(after)))
         over = held & (end - static > UNMOVED * e.stiffness(after))
         if not over.any():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,7 @@ from pneumo.scenario.inject import mode_of
 from pneumo.scenario.play import Play
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
-RIDES = ("07_quick_exhaust", "10_station_gates", "sand_martin")
+RIDES = ("02_spring_close_single", "07_quick_exhaust", "10_station_gates", "sand_martin")
 
 
 def circuit_of(name: str) -> Circuit:
@@ -40,6 +41,10 @@ def test_in_normal_operation_nothing_alarms_and_every_zone_and_gate_works(
         assert times == sorted(times) and 60.0 <= times[-1] <= 120.0
         used = Counter(a.target for _, a in sequence if isinstance(a, Command))
         assert used.keys() == {*circuit.zones, *circuit.gates} and min(used.values()) >= 4
+        for zone, each in circuit.zones.items():
+            own = [time for time, action in sequence if action.target == zone]  # type: ignore[union-attr]
+            least = max(each.limits.close, each.limits.open, each.limits.vent)
+            assert min(b - a for a, b in pairwise(own)) >= least - 0.01
         play = rest.snapshot()
         play.schedule(Event(time, action) for time, action in sequence)
         play.advance(times[-1] + 5.0)

@@ -211,6 +211,35 @@ def test_pieces_are_the_whole_and_a_copy_goes_its_own_way() -> None:
     assert play.plant.now == 0.0 and not play.plant.log.events
 
 
+def test_what_is_taken_back_and_stepped_again_comes_out_alike() -> None:
+    """Whoever acts in the middle of a step restarts the plant there."""
+    whole, restarted = (at_rest("02_spring_close_single")[1].snapshot() for _ in range(2))
+    for play in (whole, restarted):
+        play.schedule(events(play.compiled))
+    whole.advance(1.3)
+    for until in np.arange(0.5, 1.3, 0.0173).tolist():
+        restarted.advance(until)
+        restarted.plant.restart([0])
+    restarted.advance(1.3)
+    made, remade = edges(whole), edges(restarted)
+    assert made.keys() == remade.keys()
+    for watch, each in made.items():
+        assert [on for _, on in each] == [on for _, on in remade[watch]]
+        apart = [a - b for (a, _), (b, _) in zip(each, remade[watch], strict=True)]
+        assert np.abs(apart).max() < 6e-3
+
+
+def test_a_zone_that_is_held_for_a_minute_costs_next_to_nothing() -> None:
+    """Skis rest on their contacts, the force on each as large as its friction, while the pressure
+    still creeps."""
+    play = at_rest("07_quick_exhaust")[1].snapshot()
+    play.schedule([Event(0.5, Command(zone, "open")) for zone in play.compiled.circuit.zones])
+    play.advance(3.0)
+    before = sum(play.plant.steps)
+    play.advance(63.0)
+    assert sum(play.plant.steps) < before + 50
+
+
 def test_states_are_recorded_on_a_grid() -> None:
     play = at_rest("02_spring_close_single")[1].snapshot()
     play.schedule(events(play.compiled))
