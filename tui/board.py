@@ -236,7 +236,7 @@ class BoardApp(App[None]):
 
         if not (asked := self._at_work()):
             return
-        places = [p for p in asked if (work := work_of(p)) is not None and work.hints]
+        places = [p for p in asked if (work := work_of(p)) is not None and work.has_hint]
         if not places:
             self.notify("This drill has no further hint for them.", severity="warning")
             return

@@ -26,6 +26,7 @@ from pneumo.live.preparation import Preparation
 
 # what is not imported here is imported beside the first screen, which is not to wait for it
 if TYPE_CHECKING:
+    from pneumo.live.thinking import Fetch
     from pneumo.record.classes import Kept
     from pneumo.report.class_page import Member
     from pneumo.seats.classroom import Classroom, Room
@@ -108,6 +109,8 @@ class Lesson:
         self._host: Host | None = None
         self._runs: dict[str, str] = {}
         """Record of a ride -> name of its run."""
+        self._fetch: Fetch | None = None
+        """Gets what faults would show, once for all rides."""
         self._class: Path | None = None
         """Where the class is kept; None: nowhere."""
         self.title, self.level, self.par, self.size = "", 0, 0.0, size
@@ -164,12 +167,15 @@ class Lesson:
         preparation.say("loading the program")
         from pneumo.commands.compiling import prepare_kernels
         from pneumo.commands.dashboard import settle_memory
+        from pneumo.diagnosis.store import library_of
+        from pneumo.live.thinking import Shared
         from pneumo.record.classes import new_class
         from pneumo.seats.classroom import Classroom
 
         options = self._options
         preparation.say("reading and checking the drill")
         self._start = start = started(options, self._ask, hosted=True)
+        self._fetch = Shared(library_of)
         if start.brief is None:
             raise InputError(
                 f"{options.file}: this is no drill, and a class works on one. Name one, for "
@@ -259,7 +265,7 @@ class Lesson:
 
         said: list[str] = []
         keeps = not self._options.no_record
-        driver, record = open_ride(start, said, keeps=keeps)
+        driver, record = open_ride(start, said, keeps=keeps, fetch=self._fetch)
         trainer = driver.seat("trainer", keeps_time=True)
         trainee = driver.seat("trainee", keeps_time=False)
         driver.start()

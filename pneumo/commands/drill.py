@@ -14,7 +14,15 @@ import pneumo
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
 from pneumo.commands.console import error_console, kernels, result_console, write_results
-from pneumo.commands.opened import STOPPED, Start, begun, continued, kinds_of, start_of_drill
+from pneumo.commands.opened import (
+    STOPPED,
+    Start,
+    begun,
+    continued,
+    kinds_of,
+    let_advise,
+    start_of_drill,
+)
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.report.files import check_targets
 from pneumo.scenario.plant import SimulationError
@@ -39,6 +47,16 @@ def main(options: argparse.Namespace) -> int:
         history.check_trainee(options.name)
         history.check()
     opened = _opened(options)
+    try:
+        return _played(opened, lines, options)
+    finally:
+        opened.close()
+
+
+def _played(
+    opened: _Opened, lines: list[tuple[str, str]] | None, options: argparse.Namespace
+) -> int:
+    """The exit code, see `main`."""
     dialogue = opened.dialogue
     if dialogue.is_over() and not lines:
         _show(dialogue.debrief())
@@ -121,6 +139,9 @@ class _Opened:
         self.session.drill = self.title
         self.practice = Practice(self.session, brief)
         self.practice.resume(start.entries, start.begins)
+        # a script cannot ask again
+        patient = options.script is not None or not sys.stdin.isatty()
+        let_advise(self.session, self.practice, patient=patient)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(start.entries)
         """Entries that are in the record."""
@@ -149,6 +170,11 @@ class _Opened:
         for entry in self.practice.entries[self._said :]:
             self._kept.work(entry)
             self._said += 1
+
+    def close(self) -> None:
+        """Nobody asks for a hint any more."""
+        if self.practice.adviser is not None:
+            self.practice.adviser.close()
 
     def leave(self) -> None:
         """The drill is left before its end; the run stays one that can be continued."""

@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     from pneumo.drill.brief import Brief
     from pneumo.drill.entry import Entry
     from pneumo.drill.outcome import Debrief
+    from pneumo.drill.practice import Practice
     from pneumo.live.driver import Driver
     from pneumo.live.journal import Act
     from pneumo.live.seal import Ask
     from pneumo.live.session import Session
+    from pneumo.live.thinking import Fetch
     from pneumo.live.working import Working
     from pneumo.record.writing import Record
 
@@ -138,7 +140,12 @@ def continued(run: Path, ask: Ask) -> Start:
 
 
 def open_ride(
-    start: Start, said: list[str], *, keeps: bool, step: Callable[[str], None] = lambda words: None
+    start: Start,
+    said: list[str],
+    *,
+    keeps: bool,
+    step: Callable[[str], None] = lambda words: None,
+    fetch: Fetch | None = None,
 ) -> Opened:
     """Opens a ride; its thread is not started yet.
 
@@ -152,6 +159,8 @@ def open_ride(
         Whether it is recorded.
     step
         Called with what comes next.
+    fetch
+        Gets what faults of the ride would show; None: it is read, or calculated.
 
     Raises
     ------
@@ -181,7 +190,7 @@ def open_ride(
         session, record, rescued if record is None else rescued / record.path.stem,
         # what only the trainer sees of a sealed drill stands in no file
         kept_for="trainee" if start.seal.encrypts else start.seat,
-        working=_working(start, session),
+        working=_working(start, session, fetch),
     )  # fmt: skip
     return Opened(driver, record)
 
@@ -209,7 +218,7 @@ def _session(start: Start, said: list[str]) -> Session:
     return session
 
 
-def _working(start: Start, session: Session) -> Working | None:
+def _working(start: Start, session: Session, fetch: Fetch | None) -> Working | None:
     """The drill that is worked on at the ride; None: there is none."""
     from pneumo.drill.practice import Practice
     from pneumo.live.working import Working
@@ -218,7 +227,20 @@ def _working(start: Start, session: Session) -> Working | None:
         return None
     practice = Practice(session, start.brief)
     practice.resume(start.entries, start.begins)
+    let_advise(session, practice, fetch)
     return Working(session, practice, start.drill)
+
+
+def let_advise(
+    session: Session, practice: Practice, fetch: Fetch | None = None, *, patient: bool = False
+) -> None:
+    """Hints of a drill that nobody has written; `fetch`: see `open_ride`, `patient`: whoever asks
+    waits for them."""
+    if practice.brief.test_hints:
+        from pneumo.diagnosis.store import library_of
+        from pneumo.live.thinking import advise
+
+        advise(session, practice, fetch or library_of, patient=patient)
 
 
 def begun(start: Start, session: Session, said: list[str]) -> Record | None:

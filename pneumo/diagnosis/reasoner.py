@@ -42,7 +42,7 @@ from pneumo.diagnosis.questions import (
     moving_questions,
     standing_questions,
 )
-from pneumo.diagnosis.reasons import Compared
+from pneumo.diagnosis.reasons import Compared, best_rows
 from pneumo.diagnosis.recommendation import Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, Stretch, stretches
 from pneumo.diagnosis.rehearsal import LEAST
@@ -329,19 +329,15 @@ class Diagnostician:
         mixed = np.logaddexp(off, off_without) - log(2.0)
         fits = total(of, np.where(in_first, mixed, off))
         start = 0
-        best: dict[int, tuple[float, Array]] = {}
+        fitted = []
         for (n, at, fine), rows in zip(spans, blocks, strict=True):
             own = over_severity(fine, fits[start : start + len(fine)])
             start += len(fine)
-            top = int(np.argmax(own))
-            if n not in best or own[top] > best[n][0]:
-                best[n] = float(own[top]), rows[top]
+            fitted.append((n, own, rows))
             found.by_ride.setdefault(n, []).append(_Fit(at, fine, own - log(len(self._struck))))
         self._fitted |= {n: found.fit(n) for n in found.by_ride}
-        self.compared = Compared(
-            tuple(item for item, keep in zip(items.items, kept, strict=True) if keep), of, in_first,
-            without[kept], {n: row for n, (_, row) in best.items()},
-        )  # fmt: skip
+        named = tuple(items.items[place] for place in np.flatnonzero(kept))
+        self.compared = Compared(named, of, in_first, without[kept], best_rows(fitted))
         return found
 
     def _refine(self, marked: _Marked, cut: tuple[Stretch, ...]) -> bool:

@@ -148,18 +148,23 @@ def sign_told(sign: Sign, other: str, began: float = 0.0) -> str:
 
     `other`: what it is compared with, as it is said.
     """
-    seen, expected, compared = (_value(sign, value) for value in
-                                (sign.seen, sign.expected, sign.other))  # fmt: skip
+    seen, expected, compared = (
+        _value(sign, value) for value in (sign.seen, sign.expected, sign.other)
+    )
     more = f"{other}: {compared}"
     if expected != seen:
         more = f"with this fault: {expected}; {more}"
+    also = f"; so {_some(sign.alike)}" if sign.alike else ""
+    return f"{seen_told(sign, began)} ({more}){also}."
+
+
+def seen_told(sign: Sign, began: float = 0.0) -> str:
+    """ "close block at 0:00:12: closed_1 came ON after 0.90 s" """
     if sign.found is not None:
-        found = _found_told(sign.found).rstrip(".")
-        return f"{_when(sign.made, began).strip()}: {found} ({more})."
+        return f"{_when(sign.made, began)}: {_found_told(sign.found).rstrip('.')}"
     done = ", ".join(action.text for action in sign.done)
     head = f"{done} {_when(sign.began, began)}" if done else "before anything was done"
-    also = f"; so {_some(sign.alike)}" if sign.alike else ""
-    return f"{head}: {sign.instrument or 'the ride'} {_seen(sign, seen)} ({more}){also}."
+    return f"{head}: {sign.instrument or 'the ride'} {_seen(sign, _value(sign, sign.seen))}"
 
 
 def _when(time: float, began: float) -> str:
@@ -299,6 +304,40 @@ def stop_told(advice: Recommendation, opinion: Opinion) -> str:
     }[advice.reason]
     part = spot_told(advice.leader)
     return f"{why}. Next: {part} ({percent(advice.share)}): {_REPAIRS[how]}, then test."
+
+
+def hint_lines(
+    opinion: Opinion, advice: Recommendation, cases: Sequence[Case], began: float
+) -> Iterator[str]:
+    """The next test as a hint: never what may be wrong. `began`: as in `opinion_lines`."""
+    question = advice.question
+    if question is not None:
+        yield f"Next: {', then '.join(question.lines)} ({minutes(question.seconds)})."
+        likely = sum(outcome.share >= LEAST_SHARE for outcome in advice.outcomes)
+        told = _count(likely, "outcome")
+        yield (
+            f"Of all that can be done now it tells most for its minutes: {told} to be expected, and"
+            f" {_count(_in_question(opinion), 'part')} in question."
+        )
+        return
+    if not opinion.answers or advice.leader == SOUND:
+        yield (
+            "Nothing so far is other than on a ride without a fault. Operate it, and watch what "
+            "comes late or not at all."
+        )
+        return
+    yield "No further test is worth its minutes: what was seen is enough for a finding."
+    signs = [sign for case in cases[:1] for sign in case.shown]
+    if signs:
+        yield f"Think of this: {seen_told(signs[0], began)}."
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what} is" if number == 1 else f"{number} {what}s are"
+
+
+def _in_question(opinion: Opinion) -> int:
+    return sum(answer.share >= LEAST_SHARE for answer in opinion.answers)
 
 
 def _some(names: Iterable[str], word: str = "and") -> str:

@@ -13,6 +13,7 @@ briefing:
     noise: I have heard nothing.
   log_book:
     - "Mon 17:20 silencers of the block zone changed"
+  test_hints: yes
 ```
 """
 
@@ -38,7 +39,7 @@ LEVELS = (1, 5)
 """From the easiest to the hardest."""
 
 TEXTS = ("complaint", "normal", "at_hand")
-_KEYS = ("level", "par", *TEXTS, "answers", "log_book")
+_KEYS = ("level", "par", *TEXTS, "answers", "log_book", "test_hints")
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,8 @@ class Brief:
     """Its lines, the latest last."""
     hints: tuple[str, ...] = ()
     """In the order in which they are given; sealed in the file."""
+    test_hints: bool = False
+    """Who has had all hints is told the next best test, if he asks for one more."""
 
     def answer(self, about: str) -> tuple[str, ...]:
         """What the operator says when asked; "": everything, each behind what it is about."""
@@ -106,6 +109,7 @@ def read_brief(value: Any, hints: tuple[str, ...], wrong: Wrong) -> Brief:
         answers=_answers(value.get("answers", ""), wrong),
         log_book=_log_book(value.get("log_book", ""), wrong),
         hints=hints,
+        test_hints=_yes(value.get("test_hints", "no"), wrong),
     )
 
 
@@ -129,6 +133,12 @@ def _par(value: object, wrong: Wrong) -> float:
         return DURATION.parse(value if isinstance(value, str) else "")
     except QuantityError as error:
         wrong((*_AT, "par"), error.found, error.wanted)
+
+
+def _yes(value: object, wrong: Wrong) -> bool:
+    if value not in ("yes", "no"):
+        wrong((*_AT, "test_hints"), f"{quoted(str(value))} is not yes or no.", "Write yes or no.")
+    return value == "yes"
 
 
 def _answers(value: object, wrong: Wrong) -> tuple[Saying, ...]:

@@ -155,7 +155,13 @@ def _log_book(job: LogBook, at: Practice) -> Work:
 
 @carry_out.register(Hint)
 def _hint(job: Hint, at: Practice) -> Work:
-    return _at_once(Answered("hint", (at.brief.hints[at.hints],)))
+    if at.hints < len(at.brief.hints):
+        return Answered("hint", (at.brief.hints[at.hints],))
+    assert at.adviser is not None
+    at.adviser.ask()
+    while (lines := at.adviser.answer()) is None:
+        yield at.play.now  # the ride stands meanwhile
+    return Answered("hint", lines)
 
 
 # safe work

@@ -89,6 +89,27 @@ class Ride(Protocol):
         """All that anybody has done to it up to a time [s], in order."""
 
 
+class Adviser(Protocol):
+    """Says which test is best next, from what the trainee's seat has seen; does so beside the
+    ride. Called by whoever runs the ride."""
+
+    @property
+    def refusal(self) -> str:
+        """Why it cannot be asked now; "" = it can."""
+
+    def look(self) -> None:
+        """Something was done: the ride stands where it has come to."""
+
+    def ask(self) -> None:
+        """Wants to know the next test, as the ride stands."""
+
+    def answer(self) -> tuple[str, ...] | None:
+        """What is best next, once it is worked out; waits for a moment. None: not yet."""
+
+    def close(self) -> None:
+        """The drill is left; nobody asks any more."""
+
+
 class Practice:
     """A drill that somebody works on.
 
@@ -112,6 +133,8 @@ class Practice:
         """What was turned or switched off when the drill began."""
         self.hints = 0
         """Hints that were given."""
+        self.adviser: Adviser | None = None
+        """Who gives hints that nobody has written; None: nobody does."""
 
     @property
     def play(self) -> Play:
@@ -173,14 +196,22 @@ class Practice:
                 raise InputError(f"{named} is locked and tagged. Take the lock off first.")
         elif isinstance(job, Consider):
             self._check_suspect(job)
-        elif isinstance(job, Hint) and self.hints >= len(self.brief.hints):
-            raise InputError("There is no further hint.")
+        elif isinstance(job, Hint):
+            self._check_hint()
         elif isinstance(job, Examine):
             examined(self, job.test, job.target)  # a test that cannot be made costs nothing
         elif isinstance(job, Decay):
             examined(self, "read", job.port)
         elif isinstance(job, Prove):
             proving_gauges(play, job.component, site.fitted)
+
+    def _check_hint(self) -> None:
+        if self.hints < len(self.brief.hints):
+            return
+        if not self.brief.test_hints or self.adviser is None:
+            raise InputError("There is no further hint.")
+        if why := self.adviser.refusal:
+            raise InputError(why)
 
     def _check_suspect(self, job: Consider) -> None:
         among = suspects(self.entries)
@@ -215,6 +246,8 @@ class Practice:
                 tuple(raised),
             )
         )  # fmt: skip
+        if self.adviser is not None:
+            self.adviser.look()
 
     def resume(self, entries: Iterable[Entry], began: float) -> None:
         """Goes on with a drill of which so much was done; `began`: where it begins [s]."""

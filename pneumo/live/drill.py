@@ -550,7 +550,10 @@ def _open_parts(
 ) -> str:
     """What anybody may read of a drill: by what it says, not by how it is laid out in the file."""
     said = parse(document, Findings("")) if document and not ride else ride
-    return json.dumps([SEALED, title, astuple(brief), said, start, [list(act) for act in shown]])
+    told = astuple(brief)
+    if not brief.test_hints:
+        told = told[:-1]  # a drill that was sealed before there were any still opens
+    return json.dumps([SEALED, title, told, said, start, [list(act) for act in shown]])
 
 
 def _check_replaced(path: Path, name: str) -> None:

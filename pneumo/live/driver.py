@@ -133,6 +133,8 @@ class Driver:
         """Ends the thread and waits for it."""
         self._ending.set()
         self._wake.set()
+        if self._working is not None:
+            self._working.close()
         if self._thread.is_alive() and self._thread is not threading.current_thread():
             self._thread.join()
 

@@ -44,7 +44,7 @@ class Work(NamedTuple):
     brief: Brief
     """Without what has to be asked for: answers, log book, hints."""
     hints: int
-    """How many are left."""
+    """How many are left of those that were written."""
     state: State
     began: float
     """Where the drill begins [s of the ride]."""
@@ -62,6 +62,11 @@ class Work(NamedTuple):
     notes: tuple[Note, ...]
     debrief: Debrief | None
     """None: it is not over."""
+
+    @property
+    def has_hint(self) -> bool:
+        """Whether a hint can be asked for."""
+        return self.hints > 0 or self.brief.test_hints
 
 
 def line_of(request: Request) -> str | None:

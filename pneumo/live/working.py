@@ -75,6 +75,11 @@ class Working:
             raise InputError("Too much waits to be done; wait until something is.")
         self._waiting.append(_Line(key, line, seat))
 
+    def close(self) -> None:
+        """The drill is left."""
+        if self.practice.adviser is not None:
+            self.practice.adviser.close()
+
     def note(self, text: str) -> None:
         """The trainer sends a note."""
         self.notes = (*self.notes, Note(self.session.play.now, text))
@@ -148,7 +153,7 @@ class Working:
         found = Work(
             title=self.title,
             brief=self._told,
-            hints=len(practice.brief.hints) - practice.hints,
+            hints=max(len(practice.brief.hints) - practice.hints, 0),
             state=practice.arc.state,
             began=practice.began,
             doing="" if self._doing is None else self._doing.text,

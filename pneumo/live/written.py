@@ -63,4 +63,6 @@ def brief_lines(brief: Brief) -> list[str]:
     if brief.log_book:
         lines.append("  log_book:")
         lines += [f"    - {in_quotes(line)}" for line in brief.log_book]
+    if brief.test_hints:
+        lines.append("  test_hints: yes")
     return ["briefing:", *lines] if lines else []

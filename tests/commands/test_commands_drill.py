@@ -5,11 +5,15 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from command_bench import CIRCUITS, TRIM, apart, command, environment, pneumo
 
+from pneumo.circuit.circuit import Circuit
+from pneumo.diagnosis import store
+from pneumo.diagnosis.library import Library, Work
 from pneumo.drill.brief import Brief
 from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
@@ -19,6 +23,7 @@ from pneumo.scenario.plant import SimulationError
 
 Capture = pytest.CaptureFixture[str]
 
+HINTED = "Next: "
 SHORT = "downtime: {refit: 60 s, function_test: 30 s, hand_back: 10 s, prove: 30 s, lock: 30 s}\n"
 BRIEF = Brief(level=1, par=600.0, complaint="The trim brakes hiss.", hints=("Use your ears.",))
 SOLVED = """\
@@ -55,6 +60,43 @@ def drill(tmp_path: Path) -> Path:
     path = tmp_path / "drill.yaml"
     path.write_text(drill_text(text, acts, 2.0, "a hiss", BRIEF), encoding="utf-8")
     return path
+
+
+@pytest.fixture
+def with_test_hints(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A drill in which a hint may name a test; two parts are examined."""
+
+    def few(circuit: Circuit, *_: object, **__: object) -> Library:
+        work = Work(circuit)
+        jobs = [job for job in work.jobs()
+                if work.candidates[job.candidate].component in ("hose_1", "brake_1")]  # fmt: skip
+        return Library(
+            circuit, [work.run(job) for job in jobs], work.sound, work.rehearsal.compiled
+        )
+
+    monkeypatch.setattr(store, "library_of", few)
+    text = (CIRCUITS / f"{TRIM}.yaml").read_text(encoding="utf-8") + "downtime: {hint: 5 s}\n"
+    acts = [Act(1.0, "trainer", "fault hose_1 leak 4 mm", True, 1.0)]
+    path = tmp_path / "drill.yaml"
+    brief = replace(BRIEF, test_hints=True)
+    path.write_text(drill_text(text, acts, 2.0, "a hiss", brief), encoding="utf-8")
+    return path
+
+
+def test_a_script_waits_for_a_hint_that_names_a_test(
+    with_test_hints: Path, tmp_path: Path, capsys: Capture
+) -> None:
+    lines = script(tmp_path, "begin\nclose trim\nlisten brake_1\nhint\nhint\n")
+    code, out, err = pneumo(capsys, "drill", str(with_test_hints), "--script", lines)
+    assert code == 1 and "Use your ears." in out and "no verdict" in out
+    assert out.index("Use your ears.") < out.find(HINTED), out
+    # what it said is in the record, and nothing is worked out anew when it goes on
+    run = re.search(r"--continue (\S+)", err.replace("\n", ""))
+    assert run
+    again = script(tmp_path, "evidence\n")
+    code, more, _ = pneumo(capsys, "drill", "--continue", run[1], "--script", again)
+    told = [line for line in out.splitlines() if line.startswith(HINTED)]
+    assert code == 1 and told and all(line in more for line in told)
 
 
 def script(tmp_path: Path, lines: str) -> str:

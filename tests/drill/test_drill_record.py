@@ -21,6 +21,9 @@ from pneumo.live.seal import OBSCURED, Seal, Sealed, new_seal
 from pneumo.live.session import Session
 from pneumo.packing import pack, unpack
 from pneumo.record.reading import continuation, is_sealed
+from pneumo.record.rows import worked
+from pneumo.record.tables import BRIEF as BRIEF_TABLE
+from pneumo.record.tables import WORK
 from pneumo.record.writing import begin, open_run
 
 BRIEF = Brief(complaint="It hisses.", answers=(Saying("noise", "Yes."),), hints=("Use your ears.",))
@@ -262,3 +265,12 @@ def test_a_damaged_drill_is_told_in_a_sentence_and_left_alone(sql: str, tmp_path
         continuation(path)
     assert "\n" not in str(error.value) and path.name in str(error.value)
     assert path.read_bytes() == before
+
+
+def test_a_briefing_kept_before_hints_could_name_tests_is_read() -> None:
+    db = sqlite3.connect(":memory:")
+    for table in (WORK, BRIEF_TABLE):
+        db.execute(table)
+    before = list(pack(BRIEF))[:-1]
+    db.execute("INSERT INTO brief VALUES (?)", (OBSCURED.seal(json.dumps(before)),))
+    assert worked(db, OBSCURED) == (BRIEF, ())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from random import Random
@@ -19,6 +20,7 @@ from pneumo.drill.brief import Brief, Saying
 from pneumo.errors import InputError
 from pneumo.live import drill, hidden, scenario_file
 from pneumo.live.drill import (
+    _open_parts,
     drill_text,
     is_drill,
     is_sealed,
@@ -575,6 +577,30 @@ def test_a_sealed_drill_opens_by_its_passphrase_alone(tmp_path: Path) -> None:
     assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)
     with pytest.raises(InputError, match="it takes its passphrase"):
         read_drill(path)
+
+
+def test_that_hints_may_name_tests_is_kept_and_belongs_to_what_is_sealed(tmp_path: Path) -> None:
+    brief = replace(BRIEF, test_hints=True)
+    plain, sealed = tmp_path / "plain.yaml", tmp_path / "sealed.yaml"
+    plain.write_text(drill_text(SINGLE, ACTS, UNTIL, "Monday", brief))
+    assert read_drill(plain).brief == brief
+    sealed.write_text(drill_text(SINGLE, ACTS, UNTIL, "Monday", brief, seal=KEY))
+    assert read_drill(sealed, words).brief == brief
+    sealed.write_text(sealed.read_text().replace("test_hints: yes", "test_hints: no"))
+    with pytest.raises(InputError, match="edited or damaged"):
+        read_drill(sealed, words)
+    plain.write_text(plain.read_text().replace("test_hints: yes", "test_hints: maybe"))
+    with pytest.raises(InputError, match=r"'maybe' is not yes or no\. Write yes or no\."):
+        read_drill(plain)
+
+
+def test_a_drill_that_was_sealed_before_hints_could_name_tests_still_opens() -> None:
+    """What it is bound to has no field for it."""
+    told = json.loads(_open_parts("Monday", BRIEF, "", SINGLE, UNTIL, ()))[2]
+    assert len(told) == 8
+    assert told != json.loads(
+        _open_parts("Monday", replace(BRIEF, test_hints=True), "", SINGLE, UNTIL, ())
+    )[2]  # fmt: skip
 
 
 def test_a_sealed_drill_tells_how_and_nothing_else(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -20,6 +21,7 @@ from pneumo.live.request import Line, Seat, Tell
 from pneumo.live.working import Working
 from tui import lines
 from tui.app import DashboardApp
+from tui.drill_words import briefing
 from tui.drilling import judged
 from tui.host import Host
 from tui.screens.confirm import Confirm
@@ -400,3 +402,21 @@ def test_every_line_can_be_completed_from_its_first_word() -> None:
         possible = first in unsaid or len(text.split()) > 1 or not lines.problem(text, link)
         if first not in unsaid and possible and len(text.split()) > 1:
             assert lines.problem(text, link) == "", text
+
+
+def test_hints_that_name_a_test_come_after_those_that_are_written() -> None:
+    at = practice("fault hose_1 leak 3 mm", brief=replace(BRIEF, test_hints=True))
+    working = Working(at.ride, at, "It hisses")  # type: ignore[arg-type]
+    left = len(BRIEF.hints)
+    assert f"Hints that are left: {left}; after them a hint names" in briefing(
+        working.shown(), "trainee"
+    )
+    for _ in range(left):
+        at.do("hint")
+    shown = working.shown()
+    assert shown.has_hint and shown.hints == 0
+    assert "A hint names the test that tells most next. Each costs minutes." in briefing(
+        shown, "trainer"
+    )
+    nothing = shown._replace(brief=BRIEF)
+    assert not nothing.has_hint and "hint" not in briefing(nothing, "trainee").lower()

@@ -26,7 +26,7 @@ from pneumo.live.request import Answer, Line, Request, Tell
 from pneumo.live.work import Note, Work
 from tui import text
 from tui.bar import Key
-from tui.drill_words import briefing, last_finding, row, state_rows, title_row
+from tui.drill_words import briefing, hints_left, last_finding, row, state_rows, title_row
 from tui.lines import REPAIRS
 from tui.screens.confirm import Confirm
 from tui.view import View
@@ -63,6 +63,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
   briefing.
 - The **list** holds all that was done, with its time and what came of it; `UNSAFE` stands where it
   was. Enter on a row puts its line into the line to type in again. `Esc` leaves that line.
+- `hint` gives the next written hint; in some drills, when there is none left, the test that tells
+  most next.
 - **Trainer:** the same list as it happens. `F2` or Enter: a note to the trainee. `F3`: a hint,
   which costs minutes. `space` stops and starts the clock.
 """
@@ -182,8 +184,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         hint = next(iter(self.query("#do-hint").results(Button)), None)
         if hint is not None:
             left = self.work.hints
-            hint.label = f"F3 hint ({left} left)"
-            hint.disabled = not left
+            hint.label = f"F3 hint ({left} left)" if left or not self.work.has_hint else "F3 hint"
+            hint.disabled = not self.work.has_hint
 
     @property
     def _stopped(self) -> str:
@@ -337,9 +339,9 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         if self._trainee:
             self._repair = (self._repair + 1) % len(REPAIRS)
             self._put(f"{REPAIRS[self._repair]} ")
-        elif self.work.hints:
+        elif self.work.has_hint:
             cost = minutes(self.link.plant.circuit.downtime.hint)
-            left = f"Hints that are left: {self.work.hints}."
+            left = hints_left(self.work)
             self.app.push_screen(
                 Confirm("A hint for the trainee", [f"It costs the trainee {cost}. {left}"]),
                 lambda go: self.ask(Line("hint")) if go else None,

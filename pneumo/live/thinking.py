@@ -1,0 +1,300 @@
+"""A diagnostician beside a ride, in a thread of its own: neither ride nor screen waits for it.
+
+What it reasons from is made where the ride runs, by `known`: what the trainee's seat knows, and
+nothing else. Every record is considered, in the order in which they came, so that what is thought
+does not depend on how fast the machine is.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from subprocess import Popen
+from typing import Any, NamedTuple, Protocol
+
+from pneumo.circuit.circuit import Circuit
+from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.opinion import Opinion
+from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.reasoner import Diagnostician
+from pneumo.diagnosis.reasons import Case, Reasons
+from pneumo.diagnosis.recommendation import Recommendation
+from pneumo.diagnosis.record import Record, stretches
+from pneumo.diagnosis.store import name_of
+from pneumo.diagnosis.telling import hint_lines
+from pneumo.drill.practice import Practice
+from pneumo.live.cautions import CAUTIONS, line_caution_keys
+from pneumo.live.known import Known
+from pneumo.live.session import Session
+from pneumo.network.compile import Compiled
+
+MOMENT = 0.05
+"""Whoever asks for an answer waits so long for it at a time [s of wall time]."""
+
+
+class Fetch(Protocol):
+    """Gets the library of a ride, from any thread, however long that takes: what `say` is told is
+    how many entries are done, and of how many; `helped_by` is given a process that helps, to be
+    killed by whoever does not want to wait, and None when it has ended. Raises UnfinishedError."""
+
+    def __call__(
+        self,
+        circuit: Circuit,
+        say: Callable[[int, int], None],
+        helped_by: Callable[[Popen[Any] | None], None],
+        compiled: Compiled,
+    ) -> Library:
+        """The library."""
+
+
+class Thought(NamedTuple):
+    """What is thought after a record."""
+
+    number: int
+    """Of the record, from 1."""
+    record: Record
+    opinion: Opinion
+    advice: Recommendation
+    cases: tuple[Case, ...]
+    """Why, of the leading answers."""
+
+
+class Thinking:
+    """A diagnostician at work.
+
+    Parameters
+    ----------
+    session
+        The ride; only what never changes of it is used.
+    fetch
+        Gets its library.
+    """
+
+    def __init__(self, session: Session, fetch: Fetch) -> None:
+        self._circuit, self._compiled = session.circuit, session.compiled
+        self._actors, self._fetch = session.actors, fetch
+        self.thought: Thought | None = None
+        """The latest; None: there is none yet."""
+        self.progress = (0, 0)
+        """Entries of the library that are done, and how many there are; (0, 0) = not known."""
+        self.trouble = ""
+        """Why nothing can be thought here; "" = it can, or nobody knows yet."""
+        self._waiting: deque[tuple[int, Record, bool]] = deque()
+        self._number = 0
+        self._changed = threading.Condition()
+        self._ending = False
+        self._ready = False
+        self._helper: Popen[Any] | None = None
+        # a daemon: leaving need not wait for a thought
+        self._thread = threading.Thread(target=self._run, name="diagnostician", daemon=True)
+
+    def start(self) -> None:
+        """Starts the thread."""
+        self._thread.start()
+
+    def close(self) -> None:
+        """Nobody wants to know any more; from any thread."""
+        with self._changed:
+            self._ending = True
+            self._changed.notify_all()
+            if self._helper is not None:
+                self._helper.kill()
+
+    @property
+    def ready(self) -> bool:
+        """Whether its library is there, and nothing has failed."""
+        return self._ready and not self.trouble
+
+    def settle(self) -> None:
+        """Waits until its library is there, or cannot be had."""
+        with self._changed:
+            self._changed.wait_for(lambda: self._ready or self.trouble or self._ending)
+
+    def see(self, record: Record, live: bool) -> int:
+        """Hands a record over, and whether there is a permit for live tests; its number."""
+        kept = standing_still(record)
+        with self._changed:
+            self._number += 1
+            self._waiting.append((self._number, kept, live))
+            self._changed.notify_all()
+        return self._number
+
+    def wait(self, number: int, seconds: float) -> Thought | None:
+        """What is thought after a record, or a later one; waits so long for it at most [s]. None:
+        not yet, or never (`trouble`)."""
+        with self._changed:
+            self._changed.wait_for(lambda: self.trouble or self._is_thought(number), seconds)
+            return self.thought if self._is_thought(number) else None
+
+    def _is_thought(self, number: int) -> bool:
+        return self.thought is not None and self.thought.number >= number
+
+    # the thread
+
+    def _run(self) -> None:
+        try:
+            library = self._fetch(self._circuit, self._say, self._helped_by, self._compiled)
+            with self._changed:
+                self._ready = True
+                self._changed.notify_all()
+            self._think(library)
+        except Exception as error:
+            with self._changed:
+                self.trouble = f"No test can be worked out for this ride: {error}"
+                self._changed.notify_all()
+
+    def _say(self, done: int, of: int) -> None:
+        self.progress = (done, of)
+
+    def _helped_by(self, process: Popen[Any] | None) -> None:
+        with self._changed:
+            self._helper = process
+            if self._ending and process is not None:
+                process.kill()
+
+    def _think(self, library: Library) -> None:
+        who: Diagnostician | None = None
+        before: Record | None = None
+        for number, record, live in self._records():
+            if who is None or before is None or not goes_on(before, record):
+                who = Diagnostician(self._circuit, library, self._compiled, self._actors)
+            before = record
+            opinion = who.consider(record)
+            advice = who.advise(record, opinion, live)
+            cases: tuple[Case, ...] = ()
+            if who.compared is not None:
+                cut = stretches(record)
+                cases = Reasons(
+                    who.compared, library.candidates, who.panel, record, cut
+                ).cases(opinion)  # fmt: skip
+            with self._changed:
+                self.thought = Thought(number, record, opinion, advice, cases)
+                self._changed.notify_all()
+
+    def _records(self) -> Iterator[tuple[int, Record, bool]]:
+        while True:
+            with self._changed:
+                self._changed.wait_for(lambda: self._ending or bool(self._waiting))
+                if self._ending:
+                    return
+                found = self._waiting.popleft()
+            yield found
+
+
+class Shared:
+    """Gets a library once for all rides of one circuit, as in a class: `Fetch`."""
+
+    def __init__(self, fetch: Fetch) -> None:
+        self._fetch = fetch
+        self._lock = threading.Lock()
+        self._known: dict[str, Library] = {}
+
+    def __call__(
+        self,
+        circuit: Circuit,
+        say: Callable[[int, int], None],
+        helped_by: Callable[[Popen[Any] | None], None],
+        compiled: Compiled,
+    ) -> Library:
+        with self._lock:
+            name = name_of(circuit)
+            if name not in self._known:
+                self._known[name] = self._fetch(circuit, say, helped_by, compiled)
+            return self._known[name]
+
+
+def advise(session: Session, practice: Practice, fetch: Fetch, *, patient: bool = False) -> None:
+    """Lets a drill that allows it give hints that nobody has written. `patient`: see `Adviser`."""
+    if practice.brief.test_hints and not practice.arc.over:
+        thinking = Thinking(session, fetch)
+        practice.adviser = Adviser(session, practice, thinking, patient=patient)
+        thinking.start()
+
+
+def standing_still(record: Record) -> Record:
+    """A record that is not touched by what happens to the ride afterwards."""
+    shown = {stretch.ended: record.shown(stretch.ended) for stretch in stretches(record)}
+    return replace(record, events=tuple(record.events), shown=shown.__getitem__)
+
+
+def goes_on(before: Record, record: Record) -> bool:
+    """Whether a record holds all that one before it held: the ride was not set back."""
+    done, made = len(before.done), len(before.made)
+    return (
+        record.now >= before.now
+        and tuple(record.done[:done]) == tuple(before.done)
+        and tuple(record.made[:made]) == tuple(before.made)
+        and tuple(record.events[: len(before.events)]) == tuple(before.events)
+    )
+
+
+class Adviser:
+    """Gives hints that nobody has written: `drill.practice.Adviser`.
+
+    Parameters
+    ----------
+    session, practice
+        The ride and the drill at it.
+    patient
+        Whoever asks waits for the library, as a script does, which cannot ask again.
+    """
+
+    def __init__(
+        self, session: Session, practice: Practice, thinking: Thinking, *, patient: bool = False
+    ) -> None:
+        self._practice, self.thinking, self._patient = practice, thinking, patient
+        self._known = Known(session, Panel(session.compiled))
+        self._seen: tuple[object, ...] = ()
+        """How much was known the last time."""
+        self._asked = 0
+        """Number of the record that was asked about."""
+        self.look()
+
+    @property
+    def refusal(self) -> str:
+        """Why it cannot be asked now; "" = it can."""
+        thinking = self.thinking
+        if self._patient:
+            thinking.settle()
+        if thinking.trouble:
+            return thinking.trouble
+        if thinking.ready:
+            return ""
+        done, of = thinking.progress
+        far = f" ({done} of {of})" if of else ""
+        return (
+            f"What each fault would show is still being calculated{far}. Ask again later; to ask "
+            "costs nothing until then."
+        )
+
+    def look(self) -> None:
+        """Hands over what is known, if there is anything new."""
+        practice = self._practice
+        record = self._known.record(practice.entries, tuple(practice.site.fitted))
+        seen = (record.now, len(record.done), len(record.made), practice.site.live)
+        if seen != self._seen:
+            self._seen = seen
+            self._asked = self.thinking.see(record, practice.site.live)
+
+    def ask(self) -> None:
+        """Wants to know the next test."""
+        self.look()
+
+    def answer(self) -> tuple[str, ...] | None:
+        """The next test, and the cautions that go with it."""
+        found = self.thinking.wait(self._asked, MOMENT)
+        if found is None:
+            return (self.thinking.trouble,) if self.thinking.trouble else None
+        question = found.advice.question
+        lines = () if question is None else question.lines
+        cautions = dict.fromkeys(key for line in lines for key in line_caution_keys(line))
+        return (
+            *hint_lines(found.opinion, found.advice, found.cases, self._practice.began),
+            *(f"CAUTION: {CAUTIONS[key]}" for key in cautions),
+        )
+
+    def close(self) -> None:
+        """The drill is left."""
+        self.thinking.close()

@@ -1,0 +1,281 @@
+"""A diagnostician beside a drill: hints from what the trainee's seat knows, nothing else."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from diagnosis_rides import DAY, library, work
+
+from pneumo.circuit.validate import load_text
+from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.record import Record, stretches
+from pneumo.drill.brief import Brief
+from pneumo.drill.entry import Answered
+from pneumo.drill.practice import Practice
+from pneumo.errors import InputError, UnfinishedError
+from pneumo.live.cautions import CAUTIONS
+from pneumo.live.dialogue import Dialogue
+from pneumo.live.driver import Driver
+from pneumo.live.known import Known
+from pneumo.live.request import Line
+from pneumo.live.session import Session
+from pneumo.live.thinking import Adviser, Thinking, Thought, goes_on, standing_still
+from pneumo.live.working import Working
+
+PARTS = ("feed", "supply")
+
+HINTS = Brief(complaint="It does not open.", hints=("Use your ears.",), test_hints=True)
+
+ALIKE = ("valve coil-open", "valve output-stuck-off")
+"""No air and no switch tells these two apart."""
+
+
+def fetch(*_: Any, **__: Any) -> Library:
+    return library(*PARTS)
+
+
+@contextmanager
+def drill(
+    *hidden: str, brief: Brief = HINTS, fetch: Any = fetch, day: tuple[str, ...] = DAY[:3]
+) -> Iterator[Practice]:
+    """A drill in which a fault came after the first command of a day; hints take 5 s."""
+    text, of = work()
+    text += "\ndowntime: {hint: 5 s, cycle: 5 s, listen: 5 s, read: 5 s, command: 8 s}\n"
+    session = Session(load_text(text, "drill"), text)
+    session.advance(2.0)
+    session.do("trainee", day[0])
+    session.advance(10.0)
+    for fault in hidden:
+        session.do("trainer", f"fault {fault}", hidden=True)
+    for sentence in day[1:]:
+        session.do("trainee", sentence)
+        session.advance(session.now + 8.0)
+    practice = Practice(session, brief)
+    thinking = Thinking(session, fetch)
+    adviser = practice.adviser = Adviser(session, practice, thinking)
+    thinking.start()
+    try:
+        yield practice
+    finally:
+        adviser.close()
+        assert of.circuit.components.keys() == session.circuit.components.keys()
+
+
+def until(what: Callable[[], object], why: str) -> None:
+    """Waits for something that a thread does."""
+    end = time.monotonic() + 60.0
+    while not what():
+        assert time.monotonic() < end, why
+        time.sleep(0.005)
+
+
+def ready(practice: Practice) -> Practice:
+    adviser = practice.adviser
+    assert isinstance(adviser, Adviser)
+    assert adviser.thinking.wait(1, 60.0) is not None, adviser.thinking.trouble
+    return practice
+
+
+def said(practice: Practice) -> tuple[str, ...]:
+    result = practice.entries[-1].result
+    assert isinstance(result, Answered) and result.by == "hint"
+    return result.lines
+
+
+def test_written_hints_come_first_then_the_next_test_with_its_reason_and_its_price() -> None:
+    with drill(ALIKE[0]) as at:
+        at.do("begin")
+        ready(at)
+        at.do("hint")
+        assert said(at) == ("Use your ears.",)
+        before = at.spent
+        at.do("hint")
+        assert at.spent - before == pytest.approx(5.0)
+        test, reason, *more = said(at)
+        assert test.startswith("Next: ") and "in question" in reason
+        assert more and all(each.removeprefix("CAUTION: ") in CAUTIONS.values() for each in more)
+        # it can be done as it is said
+        for line in test.removeprefix("Next: ").rpartition(" (")[0].split(", then "):
+            at.do(line)
+
+
+def test_a_hint_never_says_what_may_be_wrong() -> None:
+    """No mode of any part, and no share of any."""
+    with drill(ALIKE[0]) as at:
+        at.do("begin")
+        ready(at)
+        for _ in range(4):
+            at.do("hint")
+            words = " ".join(said(at)).replace("-", " ").split()
+            modes = {mode.name for part in at.ride.circuit.components.values()
+                     for mode in part.fault_modes()}  # fmt: skip
+            assert not modes & set(words) and "%" not in words
+            if said(at)[0].startswith("Next: "):
+                for line in said(at)[0].removeprefix("Next: ").rpartition(" (")[0].split(", then "):
+                    at.do(line)
+
+
+def test_two_rides_that_look_the_same_so_far_give_the_same_hint() -> None:
+    """Byte for byte, whatever is hidden: two faults of one coil, each with another one that
+    nothing has shown yet, or that takes no part in it."""
+    told = []
+    for hidden in (
+        (ALIKE[0], "main blocked"),
+        (ALIKE[1], "main blocked"),
+        (ALIKE[0], "main stuck"),
+    ):
+        with drill(*hidden, brief=Brief(test_hints=True)) as at:
+            at.do("begin")
+            ready(at)
+            at.do("hint")
+            told.append(repr(at.entries[-1]).encode())
+    assert told[0] == told[1] == told[2]
+    assert b"Next: " in told[0]
+
+
+def _parts(record: Record) -> tuple[Any, ...]:
+    kept = standing_still(record)
+    shown = [kept.shown(stretch.ended) for stretch in stretches(kept)]
+    told = [(each.contacts.tolist(), each.readings.tolist()) for each in shown]
+    return kept.now, tuple(kept.done), kept.events, told, tuple(kept.made), tuple(kept.fitted)
+
+
+def test_what_the_seat_does_not_see_is_not_in_the_record() -> None:
+    with drill(ALIKE[0]) as at, drill(ALIKE[1]) as other:
+        for each in (at, other):
+            each.do("begin")
+            each.do("listen valve")
+        session, panel = at.ride, Panel(at.ride.compiled)  # type: ignore[attr-defined]
+        whole = _parts(Known(session, panel).record(at.entries))  # type: ignore[arg-type]
+        assert whole == _parts(Known(other.ride, panel).record(other.entries))  # type: ignore[arg-type]
+        # other air, other jaws, other forces: the same record
+        unseen = [k for k, c in enumerate(session.plant.channels) if not c.instrument]  # type: ignore[attr-defined]
+        assert unseen
+        past = session.recorder.past  # type: ignore[attr-defined]
+        past.values[:, unseen] += np.float32(1e5)
+        assert whole == _parts(Known(session, panel).record(at.entries))  # type: ignore[arg-type]
+        # a seen one changes it
+        seen = [k for k, c in enumerate(session.plant.channels) if c.name.endswith(" contact")]  # type: ignore[attr-defined]
+        past.values[:, seen] = 1.0 - past.values[:, seen]
+        assert whole != _parts(Known(session, panel).record(at.entries))  # type: ignore[arg-type]
+
+
+def test_before_the_library_is_there_a_hint_is_refused_at_no_price() -> None:
+    go = threading.Event()
+
+    def slow(circuit: object, say: Any, helped_by: object, compiled: object) -> Library:
+        say(12, 380)
+        go.wait(60.0)
+        return library(*PARTS)
+
+    with drill(ALIKE[0], brief=Brief(test_hints=True), fetch=slow) as at:
+        at.do("begin")
+        adviser = at.adviser
+        assert isinstance(adviser, Adviser)
+        until(lambda: adviser.thinking.progress[1] > 0, "nothing is said")
+        spent, entries = at.spent, len(at.entries)
+        with pytest.raises(InputError, match=r"still being calculated \(12 of 380\)"):
+            at.do("hint")
+        assert (at.spent, len(at.entries)) == (spent, entries)
+        go.set()
+        ready(at).do("hint")
+        assert said(at)[0].startswith("Next: ")
+
+
+def test_who_cannot_get_the_library_says_why() -> None:
+    def fails(*_: Any) -> Library:
+        raise UnfinishedError("The disk is full.")
+
+    with drill(ALIKE[0], brief=Brief(test_hints=True), fetch=fails) as at:
+        at.do("begin")
+        adviser = at.adviser
+        assert isinstance(adviser, Adviser)
+        adviser.thinking.wait(1, 60.0)
+        with pytest.raises(InputError, match=r"The disk is full\."):
+            at.do("hint")
+
+
+def test_a_drill_that_does_not_allow_it_has_no_further_hint() -> None:
+    with drill(ALIKE[0], brief=Brief(hints=("Use your ears.",))) as at:
+        at.do("begin")
+        ready(at)
+        at.do("hint")
+        with pytest.raises(InputError, match="no further hint"):
+            at.do("hint")
+
+
+def test_of_a_ride_that_shows_nothing_odd_the_hint_is_to_operate_it() -> None:
+    with drill(brief=Brief(test_hints=True)) as at:
+        at.do("begin")
+        ready(at).do("hint")
+        (only,) = said(at)
+        assert only.startswith("Nothing so far is other than on a ride without a fault.")
+
+
+def test_when_the_ride_was_set_back_thinking_starts_anew() -> None:
+    with drill(ALIKE[0]) as at:
+        at.do("begin")
+        known = Known(at.ride, Panel(at.ride.compiled))  # type: ignore[arg-type, attr-defined]
+        first = standing_still(known.record(at.entries))
+        at.do("listen valve")
+        second = standing_still(known.record(at.entries))
+        assert goes_on(first, second) and not goes_on(second, first)
+        assert not goes_on(first, replace(second, done=second.done[1:]))
+
+
+def test_in_the_plain_dialogue_a_hint_is_answered_like_any_other_line() -> None:
+    with drill(ALIKE[0], brief=Brief(test_hints=True)) as at:
+        dialogue = Dialogue(at.ride, at, "Late")  # type: ignore[arg-type]
+        list(dialogue.say("begin"))
+        ready(at)
+        lines = list(dialogue.say("hint"))
+        assert lines[0].startswith("Next: ") and any(line.startswith("CAUTION") for line in lines)
+
+
+def test_beside_a_running_ride_the_frames_go_on_while_a_hint_is_worked_out() -> None:
+    """The library is handed over only when frames have come after the line was under way."""
+    with drill(ALIKE[0], brief=Brief(test_hints=True)) as at:
+        session = at.ride
+        ready(at)
+        held = threading.Event()
+        adviser = at.adviser
+        assert isinstance(adviser, Adviser)
+        wait = adviser.thinking.wait
+        waited: list[int] = []
+
+        def slow(record: int, seconds: float) -> Thought | None:
+            waited.append(record)
+            return wait(record, seconds) if held.wait(seconds) else None
+
+        adviser.thinking.wait = slow  # type: ignore[method-assign]
+        driver = Driver(session, working=Working(session, at, "Late"))  # type: ignore[arg-type]
+        seat = driver.seat("trainee", keeps_time=True)
+        driver.start()
+
+        def doing() -> str:
+            assert not driver.trouble and seat.work is not None
+            return seat.work.doing
+
+        try:
+            seat.send(Line("begin"))
+            number = seat.send(Line("hint"))
+            until(lambda: doing() == "hint", "it is not begun")
+            until(lambda: waited, "it is not asked")
+            shown = seat.frame.number
+            until(lambda: seat.frame.number >= shown + 10, "no frames come")
+            assert doing() == "hint"
+            held.set()
+            until(lambda: doing() != "hint", "no answer comes")
+            answer = next(a for a in seat.answers() if a.to == number)
+            assert answer.done and answer.text.startswith("Next: ")
+            assert seat.work is not None and seat.work.has_hint and seat.work.hints == 0
+        finally:
+            driver.stop()
