@@ -60,7 +60,7 @@ def briefing(work: Work, seat: Seat) -> str:
     told = [f"{title}: {said}" for title, said in named if said]
     if not told:
         told = ["This drill has no briefing: something may be wrong with the ride. Find it."]
-    hints = f"{hints_left(work)} Each costs minutes." if work.has_hint else ""
+    hints = f"{hints_left(work)}; each costs minutes." if work.has_hint else ""
     end = "The clock starts when the trainee begins." if seat == "trainer" else ""
     return "\n\n".join(words for words in (*told, HOW, hints, end) if words)
 
@@ -68,10 +68,10 @@ def briefing(work: Work, seat: Seat) -> str:
 def hints_left(work: Work) -> str:
     """How many hints there are, and what follows them."""
     if not work.brief.test_hints:
-        return f"Hints that are left: {work.hints}."
+        return f"Hints that are left: {work.hints}"
     if not work.hints:
-        return "A hint names the test that tells most next."
-    return f"Hints that are left: {work.hints}; after them a hint names the test that tells most."
+        return "A hint names the test that tells most next"
+    return f"Hints that are left: {work.hints}; after them a hint names the test that tells most"
 
 
 def row(of: Entry | Note, began: float) -> Content:

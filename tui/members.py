@@ -110,6 +110,7 @@ def details(place: Place, failure: str) -> Iterator[str]:
     else:
         stopped = "CLOCK STOPPED" if is_stopped(place) else ""
         yield from state_rows(work, place.trainer.frame.time, stopped)
+        yield from (f"diagnostician: {short}" for short in place.trainer.thought[:1])
 
 
 def story(place: Place) -> Content:

@@ -167,7 +167,7 @@ class Lesson:
         preparation.say("loading the program")
         from pneumo.commands.compiling import prepare_kernels
         from pneumo.commands.dashboard import settle_memory
-        from pneumo.diagnosis.store import library_of
+        from pneumo.diagnosis.store import kept_library, library_of
         from pneumo.live.thinking import Shared
         from pneumo.record.classes import new_class
         from pneumo.seats.classroom import Classroom
@@ -175,12 +175,12 @@ class Lesson:
         options = self._options
         preparation.say("reading and checking the drill")
         self._start = start = started(options, self._ask, hosted=True)
-        self._fetch = Shared(library_of)
         if start.brief is None:
             raise InputError(
                 f"{options.file}: this is no drill, and a class works on one. Name one, for "
                 "example drill_1."
             )
+        self._fetch = Shared(library_of if start.brief.test_hints else kept_library)
         self.title, self.level, self.par = start.drill, start.brief.level, start.brief.par
         preparation.name = start.circuit.ride.name
         prepare_kernels(preparation)

@@ -227,20 +227,36 @@ def _working(start: Start, session: Session, fetch: Fetch | None) -> Working | N
         return None
     practice = Practice(session, start.brief)
     practice.resume(start.entries, start.begins)
-    let_advise(session, practice, fetch)
+    let_advise(session, practice, fetch, trained=start.seat == "trainer")
     return Working(session, practice, start.drill)
 
 
 def let_advise(
-    session: Session, practice: Practice, fetch: Fetch | None = None, *, patient: bool = False
+    session: Session,
+    practice: Practice,
+    fetch: Fetch | None = None,
+    *,
+    patient: bool = False,
+    trained: bool = False,
 ) -> None:
-    """Hints of a drill that nobody has written; `fetch`: see `open_ride`, `patient`: whoever asks
-    waits for them."""
-    if practice.brief.test_hints:
-        from pneumo.diagnosis.store import library_of
+    """Hints of a drill that nobody has written, and what the trainer's seat shows.
+
+    Parameters
+    ----------
+    fetch
+        See `open_ride`.
+    patient
+        Whoever asks for a hint waits for it.
+    trained
+        There is a trainer's seat: it shows what is thought if what faults would show is there; it
+        is calculated only for hints.
+    """
+    hints = practice.brief.test_hints
+    if hints or trained:
+        from pneumo.diagnosis.store import kept_library, library_of
         from pneumo.live.thinking import advise
 
-        advise(session, practice, fetch or library_of, patient=patient)
+        advise(session, practice, fetch or (library_of if hints else kept_library), patient=patient)
 
 
 def begun(start: Start, session: Session, said: list[str]) -> Record | None:

@@ -114,10 +114,30 @@ def library_of(
     return Library(circuit, entries, sound, compiled)
 
 
+def kept_library(
+    circuit: Circuit,
+    say: Callable[[int, int], None] = lambda done, of: None,
+    helped_by: Callable[[subprocess.Popen[Any] | None], None] = lambda process: None,
+    compiled: Compiled | None = None,
+) -> Library:
+    """The library of a ride as `library_of`, but only if it was calculated before. Raises
+    UnfinishedError when it was not."""
+    folder, trials = _place(circuit), rehearsed(circuit, candidates(circuit))
+    found = _read(folder, trials) if folder.is_dir() else None
+    if found is None:
+        raise UnfinishedError("What faults would show has not been calculated for this ride yet.")
+    return Library(circuit, *found, compiled)
+
+
+def _place(circuit: Circuit) -> Path:
+    """The folder of a circuit."""
+    return user_cache_path("pneumo", appauthor=False) / "libraries" / name_of(circuit)
+
+
 @contextmanager
 def _folder(circuit: Circuit) -> Iterator[Path]:
     """Where the library of a circuit is kept; one that is thrown away where nothing can be."""
-    folder = user_cache_path("pneumo", appauthor=False) / "libraries" / name_of(circuit)
+    folder = _place(circuit)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         tempfile.TemporaryFile(dir=folder).close()

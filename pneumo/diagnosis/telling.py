@@ -306,6 +306,18 @@ def stop_told(advice: Recommendation, opinion: Opinion) -> str:
     return f"{why}. Next: {part} ({percent(advice.share)}): {_REPAIRS[how]}, then test."
 
 
+def short_told(opinion: Opinion, advice: Recommendation) -> str:
+    """ "valve 74 %, valve.14 25 %; 4 parts are in question; next: cycle valve.14" """
+    likely = [(spot_told(a.spot), a.share) for a in opinion.answers[:MOST_NAMED]]
+    likely += [("nothing wrong so far", opinion.sound), ("none of these", opinion.none_of_these)]
+    likely = [each for each in likely if each[1] >= LEAST_SHARE]
+    likely.sort(key=lambda each: -each[1])
+    shares = ", ".join(f"{name} {percent(share)}" for name, share in likely)
+    number = _in_question(opinion)
+    told = f"{shares}; {_count(number, 'part')} in question" if number else shares
+    return f"{told}; next: {', then '.join(advice.question.lines)}" if advice.question else told
+
+
 def hint_lines(
     opinion: Opinion, advice: Recommendation, cases: Sequence[Case], began: float
 ) -> Iterator[str]:

@@ -109,6 +109,11 @@ class Adviser(Protocol):
     def close(self) -> None:
         """The drill is left; nobody asks any more."""
 
+    @property
+    def thought(self) -> tuple[str, ...]:
+        """What it thinks now, for a trainer: in short, then line by line; () = nothing yet. From
+        any thread."""
+
 
 class Practice:
     """A drill that somebody works on.

@@ -138,6 +138,12 @@ class Driver:
         if self._thread.is_alive() and self._thread is not threading.current_thread():
             self._thread.join()
 
+    @property
+    def thought(self) -> tuple[str, ...]:
+        """See `link.Link`."""
+        adviser = None if self._working is None else self._working.practice.adviser
+        return () if adviser is None else adviser.thought
+
     def seat(self, seat: Seat, *, keeps_time: bool | None = None) -> LocalSeat:
         """A seat at the ride. `keeps_time`: whether it may run, pause and go back; left out: the
         trainer may."""

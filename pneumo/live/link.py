@@ -58,6 +58,11 @@ class Link(Protocol):
         of it changes. None: there is none."""
 
     @property
+    def thought(self) -> tuple[str, ...]:
+        """What a diagnostician thinks who knows what the trainee knows: in short, then line by
+        line. () of a trainee's seat, and while nothing is known."""
+
+    @property
     def trouble(self) -> str:
         """Why the ride is gone, in one sentence; "" = it is not."""
 

@@ -52,6 +52,11 @@ class LocalSeat:
         return self._driver.work
 
     @property
+    def thought(self) -> tuple[str, ...]:
+        """What a diagnostician thinks; not for a trainee."""
+        return self._driver.thought if self.seat == "trainer" else ()
+
+    @property
     def trouble(self) -> str:
         """Why the ride is gone; "" = it is not."""
         trouble = self._driver.trouble

@@ -23,7 +23,12 @@ from pneumo.diagnosis.reasons import Case, Reasons
 from pneumo.diagnosis.recommendation import Recommendation
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.store import name_of
-from pneumo.diagnosis.telling import hint_lines
+from pneumo.diagnosis.telling import (
+    hint_lines,
+    opinion_lines,
+    recommendation_lines,
+    short_told,
+)
 from pneumo.drill.practice import Practice
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.known import Known
@@ -59,6 +64,8 @@ class Thought(NamedTuple):
     advice: Recommendation
     cases: tuple[Case, ...]
     """Why, of the leading answers."""
+    lines: tuple[str, ...]
+    """All of it in words: in short, then line by line."""
 
 
 class Thinking:
@@ -70,9 +77,12 @@ class Thinking:
         The ride; only what never changes of it is used.
     fetch
         Gets its library.
+    began
+        Where the clock begins that times are told by [s of the ride].
     """
 
-    def __init__(self, session: Session, fetch: Fetch) -> None:
+    def __init__(self, session: Session, fetch: Fetch, began: float = 0.0) -> None:
+        self._began = began
         self._circuit, self._compiled = session.circuit, session.compiled
         self._actors, self._fetch = session.actors, fetch
         self.thought: Thought | None = None
@@ -169,8 +179,13 @@ class Thinking:
                 cases = Reasons(
                     who.compared, library.candidates, who.panel, record, cut
                 ).cases(opinion)  # fmt: skip
+            lines = (
+                short_told(opinion, advice),
+                *opinion_lines(opinion, cases, self._began),
+                *recommendation_lines(advice, opinion),
+            )
             with self._changed:
-                self.thought = Thought(number, record, opinion, advice, cases)
+                self.thought = Thought(number, record, opinion, advice, cases, lines)
                 self._changed.notify_all()
 
     def _records(self) -> Iterator[tuple[int, Record, bool]]:
@@ -206,9 +221,10 @@ class Shared:
 
 
 def advise(session: Session, practice: Practice, fetch: Fetch, *, patient: bool = False) -> None:
-    """Lets a drill that allows it give hints that nobody has written. `patient`: see `Adviser`."""
-    if practice.brief.test_hints and not practice.arc.over:
-        thinking = Thinking(session, fetch)
+    """Lets somebody reason beside a drill: for hints that nobody has written, and for the trainer.
+    `patient`: see `Adviser`."""
+    if not practice.arc.over:
+        thinking = Thinking(session, fetch, practice.began)
         practice.adviser = Adviser(session, practice, thinking, patient=patient)
         thinking.start()
 
@@ -272,6 +288,8 @@ class Adviser:
     def look(self) -> None:
         """Hands over what is known, if there is anything new."""
         practice = self._practice
+        if self.thinking.trouble:
+            return
         record = self._known.record(practice.entries, tuple(practice.site.fitted))
         seen = (record.now, len(record.done), len(record.made), practice.site.live)
         if seen != self._seen:
@@ -294,6 +312,12 @@ class Adviser:
             *hint_lines(found.opinion, found.advice, found.cases, self._practice.began),
             *(f"CAUTION: {CAUTIONS[key]}" for key in cautions),
         )
+
+    @property
+    def thought(self) -> tuple[str, ...]:
+        """What is thought now; from any thread."""
+        found = self.thinking.thought
+        return () if found is None else found.lines
 
     def close(self) -> None:
         """The drill is left."""

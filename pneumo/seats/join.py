@@ -120,6 +120,11 @@ class RemoteLink:
         return self._work
 
     @property
+    def thought(self) -> tuple[str, ...]:
+        """Nothing of it comes here."""
+        return ()
+
+    @property
     def trouble(self) -> str:
         return self._trouble
 

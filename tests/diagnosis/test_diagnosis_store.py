@@ -205,3 +205,18 @@ def test_all_sources_that_entries_are_made_by_are_in_the_name() -> None:
                if not any(module == of or module.startswith(f"{of}.")
                           for of in named | others)}  # fmt: skip
     assert not missing
+
+
+def test_who_only_wants_what_was_calculated_before_does_not_wait(
+    folder: Path, kept: tuple[Path, Library], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    circuit = work().circuit
+    assert_same(store.kept_library(circuit, compiled=work().rehearsal.compiled), kept[1])
+    (folder / "sound.npz").unlink()
+    monkeypatch.setattr(store, "_calculate_apart", lambda *_: pytest.fail("it is calculated"))
+    with pytest.raises(UnfinishedError, match="not been calculated"):
+        store.kept_library(circuit)
+    shutil.rmtree(folder)
+    with pytest.raises(UnfinishedError, match="not been calculated"):
+        store.kept_library(circuit)
+    assert not folder.exists()

@@ -279,3 +279,28 @@ def test_beside_a_running_ride_the_frames_go_on_while_a_hint_is_worked_out() -> 
             assert seat.work is not None and seat.work.has_hint and seat.work.hints == 0
         finally:
             driver.stop()
+
+
+def test_the_trainers_seat_shows_what_is_thought_and_the_trainees_does_not() -> None:
+    with drill(ALIKE[0], brief=Brief()) as at:
+        ready(at)
+        driver = Driver(at.ride, working=Working(at.ride, at, "Late"))  # type: ignore[arg-type]
+        trainer, trainee = driver.seat("trainer"), driver.seat("trainee", keeps_time=True)
+        driver.start()
+        try:
+            first = trainer.thought
+            assert "feed" in first[0] and " %" in first[0] and len(first) > 1
+            trainee.send(Line("begin"))
+            trainee.send(Line("cycle valve.14"))
+            # what the lamp and the coil told is another reason, and other shares
+            until(lambda: trainer.thought[0] != first[0], "nothing new is thought")
+            until(
+                lambda: any("valve.14 on and off" in line for line in trainer.thought), "no reason"
+            )
+            assert trainee.thought == ()
+        finally:
+            driver.stop()
+    with drill(ALIKE[0], brief=Brief()) as at:
+        at.adviser = None
+        driver = Driver(at.ride, working=Working(at.ride, at, "Late"))  # type: ignore[arg-type]
+        assert driver.seat("trainer").thought == ()

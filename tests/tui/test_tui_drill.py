@@ -48,6 +48,7 @@ class Played:
     def __init__(self, seat: Seat = "trainee") -> None:
         at = practice("fault hose_1 leak 3 mm", brief=BRIEF, began=False)
         at.ride.drill = "It hisses"  # type: ignore[attr-defined]
+        self.practice = at
         self.driver = Driver(at.ride, working=Working(at.ride, at, "It hisses"))  # type: ignore[arg-type]
         self.link = self.driver.seat(seat, keeps_time=True)
         self.other = self.driver.seat("trainee" if seat == "trainer" else "trainer")
@@ -415,8 +416,53 @@ def test_hints_that_name_a_test_come_after_those_that_are_written() -> None:
         at.do("hint")
     shown = working.shown()
     assert shown.has_hint and shown.hints == 0
-    assert "A hint names the test that tells most next. Each costs minutes." in briefing(
+    assert "A hint names the test that tells most next; each costs minutes." in briefing(
         shown, "trainer"
     )
     nothing = shown._replace(brief=BRIEF)
     assert not nothing.has_hint and "hint" not in briefing(nothing, "trainee").lower()
+
+
+class Decided:
+    """An adviser who always thinks the same."""
+
+    refusal = ""
+
+    def look(self) -> None:
+        pass
+
+    def ask(self) -> None:
+        pass
+
+    def answer(self) -> tuple[str, ...]:
+        return ("Next: look brake_1.",)
+
+    def close(self) -> None:
+        pass
+
+    thought = ("hose_1 82 %; next: soap hose_1", "hose_1 (82 %): leak; make its joints tight.")
+
+
+async def test_the_trainer_sees_what_a_diagnostician_thinks_and_reads_why() -> None:
+    async with Played("trainer").open(size=(100, 24)) as played:
+        played.other.send(Line("begin"))
+        await played.turn()
+        assert "diagnos" not in played.screen  # nobody thinks here
+        await played.press("f4")
+        assert "make its joints tight" not in played.screen
+        played.practice.adviser = Decided()
+        await played.turn()
+        assert "diagnostician: hose_1 82 %; next: soap hose_1" in played.screen
+        assert "F4 diagnosis" in played.screen
+        await played.press("f4")
+        assert "hose_1 (82 %): leak; make its joints tight." in played.screen
+        await played.press("f4")
+        assert "make its joints tight" not in played.screen
+
+
+async def test_the_trainee_sees_nothing_of_what_a_diagnostician_thinks() -> None:
+    async with Played().open(size=(100, 24)) as played:
+        played.practice.adviser = Decided()
+        await played.press("enter")
+        await played.turn()
+        assert "82 %" not in played.screen and "diagnos" not in played.screen

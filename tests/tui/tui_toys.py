@@ -162,6 +162,7 @@ class FakeLink:
         self.frame = made if frame is None else frame
         self.past = resting_past(plant, self.frame)
         self.trouble = ""
+        self.thought: tuple[str, ...] = ()
         self.drill = ""
         self.work: Work | None = None
         self.sent: list[Request] = []

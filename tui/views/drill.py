@@ -36,7 +36,8 @@ from tui.widgets.options import Options
 BUTTONS: dict[str, tuple[tuple[str, str], ...]] = {
     "trainee": (("finding", "F2 finding"), ("repair", "F3 repair"), ("test", "F4 function test"),
                 ("suspect", "F5 suspect"), ("back", "F6 hand back"), ("briefing", "F7 briefing")),
-    "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("briefing", "F7 briefing")),
+    "trainer": (("note", "F2 note"), ("hint", "F3 hint"), ("thought", "F4 diagnosis"),
+                ("briefing", "F7 briefing")),
 }  # fmt: skip
 """Of each seat: id and words."""
 
@@ -66,7 +67,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 - `hint` gives the next written hint; in some drills, when there is none left, the test that tells
   most next.
 - **Trainer:** the same list as it happens. `F2` or Enter: a note to the trainee. `F3`: a hint,
-  which costs minutes. `space` stops and starts the clock.
+  which costs minutes. `space` stops and starts the clock. `F4`: what a diagnostician thinks who
+  knows what the trainee knows, and why; it is there when what faults of the ride would show is.
 """
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("tab", "take", show=False),
@@ -74,14 +76,14 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         Binding("enter", "to_line", show=False),
         Binding("f2", "first", show=False),
         Binding("f3", "second", show=False),
-        Binding("f4", "say_line('function test')", show=False),
+        Binding("f4", "fourth", show=False),
         Binding("f5", "say_line('suspect ')", show=False),
         Binding("f6", "say_line('hand back')", show=False),
         Binding("f7", "briefing", show=False),
     ]
     DEFAULT_CSS = """
     DrillView { layout: vertical; padding: 0 1; }
-    DrillView #state { height: auto; max-height: 4; color: $text-muted; }
+    DrillView #state { height: auto; max-height: 5; color: $text-muted; }
     DrillView #story { height: 1fr; }
     DrillView #story Static { height: auto; }
     DrillView #evidence { height: 1fr; border-top: solid $secondary 50%; padding: 0; }
@@ -186,6 +188,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             left = self.work.hints
             hint.label = f"F3 hint ({left} left)" if left or not self.work.has_hint else "F3 hint"
             hint.disabled = not self.work.has_hint
+        for thought in self.query("#do-thought").results(Button):
+            thought.display = bool(self.link.thought)
 
     @property
     def _stopped(self) -> str:
@@ -199,6 +203,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         frame, said = self.link.frame, [title_row(work)]
         if self._stage == "work":
             said = [*state_rows(work, frame.time, "" if frame.running else self._stopped)]
+            said += [f"diagnostician: {short}" for short in self.link.thought[:1]]
         rows = [text.short(line, width) for line in said]
         if rows != self._drawn:
             self._drawn = rows
@@ -341,13 +346,20 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             self._put(f"{REPAIRS[self._repair]} ")
         elif self.work.has_hint:
             cost = minutes(self.link.plant.circuit.downtime.hint)
-            left = hints_left(self.work)
+            left = f"{hints_left(self.work)}."
             self.app.push_screen(
                 Confirm("A hint for the trainee", [f"It costs the trainee {cost}. {left}"]),
                 lambda go: self.ask(Line("hint")) if go else None,
             )
         else:
             self.notify("This drill has no further hint.", severity="warning")
+
+    def action_fourth(self) -> None:
+        """A function test; of the trainer what the diagnostician thinks, or the list again."""
+        if self._trainee:
+            self.action_say_line("function test")
+        elif self._stage == "work" and (thought := self.link.thought):
+            self._read("" if self._reading else "\n".join(thought[1:]))
 
     def action_say_line(self, line: str) -> None:
         if self._stage == "work" and self._trainee:
@@ -368,8 +380,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
                 self.action_first()
             case "do-repair" | "do-hint":
                 self.action_second()
-            case "do-test":
-                self.action_say_line("function test")
+            case "do-test" | "do-thought":
+                self.action_fourth()
             case "do-suspect":
                 self.action_say_line("suspect ")
             case "do-back":
