@@ -75,6 +75,11 @@ examples:
   pneumo faults sand_martin
   pneumo faults my_ride.yaml --component trim_valve_a
 """,
+    "diagnosability": """\
+examples:
+  pneumo diagnosability sand_martin
+  pneumo diagnosability my_ride.yaml --json faults.json
+""",
     "schema": """\
 examples:
   pneumo schema > circuit.schema.json
@@ -133,6 +138,9 @@ def build_parser() -> argparse.ArgumentParser:
     faults = add("faults", "list the faults that can be injected, component by component")
     _add_file(faults)
     faults.add_argument("--component", metavar="NAME", help="only this component")
+    _add_diagnosability(
+        add("diagnosability", "tell which faults can be told apart, and what would tell more")
+    )
     _add_dashboard(add("dashboard", "run a ride on screen and inject faults"))
     drill = add("drill", "practise on a drill in plain lines, from briefing to debrief")
     _add_file(drill, default="drill_1", text="drill")
@@ -165,6 +173,13 @@ def build_parser() -> argparse.ArgumentParser:
     _add_passphrase(serve)
     add("schema", "print the JSON Schema of circuit documents, for editor completion")
     return parser
+
+
+def _add_diagnosability(parser: argparse.ArgumentParser) -> None:
+    _add_file(parser)
+    parser.add_argument("--json", metavar="F", help="write the result to a JSON file")
+    parser.add_argument("--all", action="store_true", dest="everything",
+                        help="print every line of every list")  # fmt: skip
 
 
 def _add_seal(seal: argparse.ArgumentParser) -> None:

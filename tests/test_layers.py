@@ -98,7 +98,7 @@ MAY_IMPORT: dict[str, set[str]] = {
         "simulation", "units", "verification",
     },
     "commands": {
-        "api", "diagnosis.store", "drill", "components.base",
+        "api", "diagnosis", "drill", "components.base",
         "circuit", "errors", "harmless", "live", "network", "quantity", "record", "report",
         "scenario", "seats", "simulation", "units", "verification",
     },

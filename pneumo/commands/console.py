@@ -113,7 +113,7 @@ def kernels() -> None:
             markup=False,
         )
     start = perf_counter()
-    with _progress(console) as report:
+    with progress(console, "Kernels", "kernels") as report:
         remark = prepare(
             report,
             lambda: console.print("Another run is compiling them; waiting for it to finish."),
@@ -125,14 +125,14 @@ def kernels() -> None:
 
 
 @contextmanager
-def _progress(console: Console) -> Iterator[Callable[[int, int], None]]:
-    """A live line of how many kernels are done, or in a pipe a line now and then."""
+def progress(console: Console, title: str, what: str) -> Iterator[Callable[[int, int], None]]:
+    """A live line of how many of something are done, or in a pipe a line now and then."""
     if console.is_terminal:
         # not at the top: only this rare run waits for it
         from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeElapsedColumn
 
         with Progress(
-            "Kernels", BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), console=console,
+            title, BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), console=console,
             transient=True,
         ) as progress:  # fmt: skip
             task = progress.add_task("")
@@ -145,6 +145,6 @@ def _progress(console: Console) -> Iterator[Callable[[int, int], None]]:
         now = perf_counter()
         if now - said >= PIPED_PROGRESS:
             said = now
-            console.print(f"{done} of {of} kernels, {now - start:.0f} s.")
+            console.print(f"{done} of {of} {what}, {now - start:.0f} s.")
 
     yield report

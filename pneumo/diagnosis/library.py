@@ -18,7 +18,7 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.marks import marks
 from pneumo.diagnosis.nets import Nets
 from pneumo.diagnosis.panel import Panel
-from pneumo.diagnosis.rehearsal import STRUCK, Rehearsal, Struck
+from pneumo.diagnosis.rehearsal import STRUCK, Rehearsal, Stretch, Struck
 from pneumo.diagnosis.suspects import Candidate, candidates
 from pneumo.diagnosis.twins import Renaming, Twins
 from pneumo.errors import InputError, UnfinishedError
@@ -50,7 +50,7 @@ class Told(NamedTuple):
     """What a suspect showed after one part of a rehearsal."""
 
     shown: Array
-    """(places,) float32, see `Panel.stretch`."""
+    """(places,), see `Panel.stretch`; float32 but without a fault."""
     found: tuple[tuple[Test, Evidence], ...]
     """What tests give otherwise than without the fault."""
     gauges: Array
@@ -80,16 +80,15 @@ class Work:
             struck: [self._surveyor.marks(each.stands) for each in self.rehearsal.sound(struck)]
             for struck in STRUCK
         }
-        self._gives = {
-            struck: [self._surveyor.evidence(each.stands, self._surveyor.pairs)
-                     for each in self.rehearsal.sound(struck)]
-            for struck in STRUCK
-        }  # fmt: skip
-        self.sound: dict[Struck, Array] = {
-            struck: np.array([each.shown for each in self.rehearsal.sound(struck)])
+        self.sound: dict[Struck, tuple[Told, ...]] = {
+            struck: tuple(self._without(stretch) for stretch in self.rehearsal.sound(struck))
             for struck in STRUCK
         }
-        """(parts, places) what the panel shows without any fault."""
+        """What each part of a rehearsal shows without any fault: of all tests what they give."""
+
+    def _without(self, stretch: Stretch) -> Told:
+        found = self._surveyor.evidence(stretch.stands, self._surveyor.pairs)
+        return Told(stretch.shown, tuple(found.items()), self._nets.shown(stretch.stands))
 
     def __reduce__(self) -> tuple[object, ...]:
         # to a process that was not forked only what cannot be made again is sent
@@ -117,7 +116,7 @@ class Work:
         return Entry(trial, tuple(told))
 
     def _found(self, play: Play, struck: Struck, part: int) -> tuple[tuple[Test, Evidence], ...]:
-        sound = self._gives[struck][part]
+        sound = dict(self.sound[struck][part].found)
         pairs = self._surveyor.differing(self._surveyor.marks(play), self._marks[struck][part])
         found = self._surveyor.evidence(play, pairs)
         # a test that was idle shows what one shows that was not
@@ -184,12 +183,16 @@ class Found(Mapping[tuple[int, Test], tuple[tuple[int, Evidence], ...]]):
 
     @cached_property
     def _keys(self) -> tuple[tuple[int, Test], ...]:
+        by_entry: dict[int, list[tuple[int, Test]]] = {}
+        for key, found in self._rehearsed.items():
+            for e, _ in found:
+                by_entry.setdefault(e, []).append(key)
         keys = dict.fromkeys(self._rehearsed)
         for renaming, row in self._rows.items():
             if renaming is not None:
-                for (part, (word, target)), found in self._rehearsed.items():
-                    if any(e in row for e, _ in found):
-                        keys.setdefault((part, (word, renaming.name(target))))
+                theirs = dict.fromkeys(key for e in row for key in by_entry.get(e, ()))
+                for part, (word, target) in theirs:
+                    keys.setdefault((part, (word, renaming.name(target))))
         return tuple(keys)
 
 
@@ -207,8 +210,12 @@ class Table:
     """(entries,) on the scale of its severity."""
     sound: Array
     """(parts, places) what the panel shows without any fault."""
+    sound_gauges: Array
+    """(parts, nets) int16, what gauges show then."""
     tests: Mapping[tuple[int, Test], tuple[tuple[int, Evidence], ...]]
     """(part, test) -> what it gave otherwise than without the fault: (entry, result)."""
+    usual: tuple[Mapping[Test, Evidence], ...]
+    """Of each part, what every test gives without any fault."""
 
     @cached_property
     def keys(self) -> list[tuple[int, float]]:
@@ -239,7 +246,7 @@ class Library:
     entries
         Of each trial of `rehearsed`, in order.
     sound
-        Struck -> (parts, places) what the panel shows without any fault.
+        Struck -> what each part shows without any fault, of all tests what they give.
     compiled
         The circuit; None: it is compiled here.
     """
@@ -248,7 +255,7 @@ class Library:
         self,
         circuit: Circuit,
         entries: Sequence[Entry],
-        sound: Mapping[Struck, Array],
+        sound: Mapping[Struck, Sequence[Told]],
         compiled: Compiled | None = None,
     ) -> None:
         self.circuit = circuit
@@ -269,7 +276,7 @@ class Library:
         )
         """Those that could not be calculated."""
 
-    def _table(self, entries: Sequence[Entry], sound: Array) -> Table:
+    def _table(self, entries: Sequence[Entry], sound: Sequence[Told]) -> Table:
         rehearsed: dict[tuple[int, Test], list[tuple[int, Evidence]]] = {}
         own: dict[int, list[int]] = {}
         for e, entry in enumerate(entries):
@@ -283,8 +290,9 @@ class Library:
             for number, candidate in enumerate(self.candidates)
             for e in own.get(self._rehearsed[number], ())
         ]
-        shown = np.full((len(follows), *sound.shape), np.nan, dtype=np.float32)
-        gauges = np.full((len(follows), len(sound), len(self.nets.ports)), UNKNOWN, dtype=np.int16)
+        parts, places = len(sound), len(self.panel.places)
+        shown = np.full((len(follows), parts, places), np.nan, dtype=np.float32)
+        gauges = np.full((len(follows), parts, len(self.nets.ports)), UNKNOWN, dtype=np.int16)
         rows: dict[Renaming | None, dict[int, int]] = {}
         for row, (_, e, renaming) in enumerate(follows):
             rows.setdefault(renaming, {})[e] = row
@@ -297,8 +305,10 @@ class Library:
             gauges,
             np.array([number for number, _, _ in follows], dtype=np.int64),
             np.array([entries[e].trial.place for _, e, _ in follows]),
-            sound,
+            np.array([each.shown for each in sound]),
+            np.array([each.gauges for each in sound]),
             Found(rehearsed, rows),
+            tuple(dict(each.found) for each in sound),
         )
 
     @cached_property

@@ -25,7 +25,7 @@ import sys
 import tempfile
 import threading
 import zipfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -37,7 +37,7 @@ from platformdirs import user_cache_path
 
 import pneumo
 from pneumo.circuit.circuit import Circuit
-from pneumo.diagnosis.library import Entry, Library, Told, Trial, Work, rehearsed
+from pneumo.diagnosis.library import Entry, Library, Test, Told, Trial, Work, rehearsed
 from pneumo.diagnosis.rehearsal import STRUCK, Struck
 from pneumo.diagnosis.suspects import candidates
 from pneumo.errors import InputError, UnfinishedError
@@ -67,6 +67,11 @@ SOURCES = (
     "diagnosis/twins.py", "inspection", "network", "quantity.py", "scenario", "units.py", "zone",
 )  # fmt: skip
 """What the entries are made by, besides the kernels."""
+
+Sound = Mapping[Struck, tuple[Told, ...]]
+"""What each part of a rehearsal shows without any fault."""
+
+_EVIDENCE: Any = Evidence
 
 _DAMAGED = (
     OSError, EOFError, ValueError, KeyError, IndexError, TypeError, zipfile.BadZipFile,
@@ -184,7 +189,7 @@ def _fields(section: Any) -> Any:
 # files
 
 
-def _read(folder: Path, trials: Sequence[Trial]) -> tuple[list[Entry], dict[Struck, Array]] | None:
+def _read(folder: Path, trials: Sequence[Trial]) -> tuple[list[Entry], Sound] | None:
     """What a folder holds; None: not all of it is there."""
     sound = _read_sound(folder)
     if sound is None:
@@ -219,17 +224,40 @@ def _opened(path: Path) -> Any:
     return np.load(io.BytesIO(path.read_bytes()), allow_pickle=False)
 
 
-def _write_sound(folder: Path, sound: dict[Struck, Array]) -> None:
-    _write(folder / "sound.npz", FORMAT, **sound)
+def _write_sound(folder: Path, sound: Sound) -> None:
+    told = [each for struck in STRUCK for each in sound[struck]]
+    words = [
+        [len(sound[struck]) for struck in STRUCK],
+        [[[pack(test), pack_one(result, Evidence)] for test, result in each.found]
+         for each in told],
+    ]  # fmt: skip
+    _write(
+        folder / "sound.npz",
+        words,
+        shown=np.array([each.shown for each in told]),
+        gauges=np.array([each.gauges for each in told]),
+    )
 
 
-def _read_sound(folder: Path) -> dict[Struck, Array] | None:
+def _read_sound(folder: Path) -> Sound | None:
     try:
         with _opened(folder / "sound.npz") as file:
-            found: dict[Struck, Array] = {struck: file[struck] for struck in STRUCK}
+            shown, gauges = file["shown"], file["gauges"]
+            parts, listed = json.loads(file["words"].tobytes())
+        told = iter([
+            Told(shown[row], tuple((_test(test), unpack(_EVIDENCE, result))
+                                   for test, result in found), gauges[row])
+            for row, found in enumerate(listed)
+        ])  # fmt: skip
+        return {struck: tuple(islice(told, count))
+                for struck, count in zip(STRUCK, parts, strict=True)}  # fmt: skip
     except _DAMAGED:
         return None
-    return found
+
+
+def _test(words: Sequence[str]) -> Test:
+    word, target = words
+    return str(word), str(target)
 
 
 def _chunk_path(folder: Path, number: int) -> Path:
@@ -237,7 +265,7 @@ def _chunk_path(folder: Path, number: int) -> Path:
 
 
 def _write_chunk(folder: Path, number: int, entries: Sequence[Entry]) -> None:
-    tests: dict[tuple[str, str], int] = {}
+    tests: dict[Test, int] = {}
     results: dict[Evidence, int] = {}
     found = [
         (e, part, tests.setdefault(test, len(tests)), results.setdefault(result, len(results)))
@@ -269,9 +297,9 @@ def _read_chunk(folder: Path, trials: Sequence[Trial], number: int) -> list[Entr
         kept = [unpack(Trial, trial) for trial, _, _ in listed]
         if kept != list(_in_chunk(trials, number)):
             return None
-        names = [(str(word), str(target)) for word, target in tests]
+        names = [_test(test) for test in tests]
         given: list[Evidence] = [unpack(_EVIDENCE, result) for result in results]
-        gave: dict[tuple[int, int], list[tuple[tuple[str, str], Evidence]]] = {}
+        gave: dict[tuple[int, int], list[tuple[Test, Evidence]]] = {}
         for e, part, test, result in found:
             gave.setdefault((e, part), []).append((names[test], given[result]))
         entries, row = [], 0
@@ -285,9 +313,6 @@ def _read_chunk(folder: Path, trials: Sequence[Trial], number: int) -> list[Entr
     except _DAMAGED:
         return None
     return entries
-
-
-_EVIDENCE: Any = Evidence
 
 
 # calculating
