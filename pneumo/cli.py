@@ -8,7 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import pneumo
 from pneumo.harmless import harmless
@@ -48,6 +48,11 @@ examples:
 examples:
   pneumo drill drill_1
   pneumo drill my_drill.yaml --script lines.txt
+""",
+    "drill-new": """\
+examples:
+  pneumo drill new my_ride.yaml --level 3 --seed 17 --to drill.yaml
+  pneumo drill new sand_martin --level 2 --seed 4 --to drill.yaml --sealed
 """,
     "seal": """\
 examples:
@@ -93,6 +98,16 @@ class _Parser(argparse.ArgumentParser):
         super().error(harmless(message))
 
 
+class _Program(_Parser):
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> Any:
+        """`drill new` is a command of its own, and the name of no file."""
+        words = list(sys.argv[1:] if args is None else args)
+        first = next((i for i, word in enumerate(words) if not word.startswith("-")), 0)
+        if words[first : first + 2] == ["drill", "new"]:
+            words[first : first + 2] = ["drill-new"]
+        return super().parse_known_args(words, namespace)
+
+
 def build_parser() -> argparse.ArgumentParser:
     """The parser of every command."""
     debug = _Parser(add_help=False)
@@ -102,7 +117,7 @@ def build_parser() -> argparse.ArgumentParser:
         default=argparse.SUPPRESS,
         help="show where the program failed, if it fails",
     )
-    parser = _Parser(
+    parser = _Program(
         prog="pneumo",
         parents=[debug],
         description="Simulate compressed-air brake circuits and their zone logic, inject faults, "
@@ -118,11 +133,12 @@ def build_parser() -> argparse.ArgumentParser:
         metavar="SHELL",
         help="print a completion script for bash, zsh or tcsh and stop",
     )
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", parser_class=_Parser)
 
     def add(name: str, text: str) -> argparse.ArgumentParser:
         return commands.add_parser(
             name,
+            prog=f"pneumo {name.replace('-', ' ')}",
             help=text,
             description=text[0].upper() + text[1:] + ".",
             epilog=_EXAMPLES[name],
@@ -142,20 +158,9 @@ def build_parser() -> argparse.ArgumentParser:
         add("diagnosability", "tell which faults can be told apart, and what would tell more")
     )
     _add_dashboard(add("dashboard", "run a ride on screen and inject faults"))
-    drill = add("drill", "practise on a drill in plain lines, from briefing to debrief")
-    _add_file(drill, default="drill_1", text="drill")
-    drill.add_argument("--continue", dest="run", metavar="RUN",
-                       help="go on with a drill that was left or cut off")  # fmt: skip
-    drill.add_argument("--no-record", action="store_true",
-                       help="do not keep the run in a file")  # fmt: skip
-    drill.add_argument("--report", metavar="F.html",
-                       help="write the debrief as a page to print")  # fmt: skip
-    drill.add_argument("--name", metavar="TRAINEE",
-                       help="keep what came of it in the history, under this name")  # fmt: skip
-    _add_passphrase(drill)
-    drill.add_argument("--script", metavar="LINES",
-                       help="take the lines from a file; stop at the first that cannot be "
-                       "done")  # fmt: skip
+    _add_drill(add("drill", "practise on a drill in plain lines, from briefing to debrief"))
+    _add_new_drill(add("drill-new", "make a drill (drill new): a fault drawn by a seed, its level, "
+                       "and what the operator says"))  # fmt: skip
     _add_seal(add("seal", "write a drill anew, encrypted by a passphrase"))
     history = add("history", "show what came of the drills that were finished here")
     history.add_argument("name", nargs="?", metavar="TRAINEE", help="of this trainee only")
@@ -190,6 +195,35 @@ def _add_seal(seal: argparse.ArgumentParser) -> None:
                       help="encrypted by a passphrase (the default); not readable at a glance; "
                       "in clear, to be edited")  # fmt: skip
     _add_passphrase(seal)
+
+
+def _add_drill(drill: argparse.ArgumentParser) -> None:
+    _add_file(drill, default="drill_1", text="drill")
+    drill.add_argument("--continue", dest="run", metavar="RUN",
+                       help="go on with a drill that was left or cut off")  # fmt: skip
+    drill.add_argument("--no-record", action="store_true",
+                       help="do not keep the run in a file")  # fmt: skip
+    drill.add_argument("--report", metavar="F.html",
+                       help="write the debrief as a page to print")  # fmt: skip
+    drill.add_argument("--name", metavar="TRAINEE",
+                       help="keep what came of it in the history, under this name")  # fmt: skip
+    _add_passphrase(drill)
+    drill.add_argument("--script", metavar="LINES",
+                       help="take the lines from a file; stop at the first that cannot be "
+                       "done")  # fmt: skip
+
+
+def _add_new_drill(new: argparse.ArgumentParser) -> None:
+    _add_file(new)
+    new.add_argument("--level", type=int, choices=range(1, 6), required=True,
+                     help="1 the easiest, 5 the hardest: how many tests and minutes the best "
+                     "strategy takes, among how many the fault hides, what misleads")  # fmt: skip
+    new.add_argument("--seed", type=int, metavar="N", required=True,
+                     help="the same number gives the same drill")  # fmt: skip
+    new.add_argument("--to", metavar="F", required=True, help="file to write")
+    new.add_argument("--sealed", action="store_true",
+                     help="encrypted by a passphrase; else not readable at a glance")  # fmt: skip
+    _add_passphrase(new)
 
 
 def _add_run(run: argparse.ArgumentParser) -> None:
@@ -312,10 +346,15 @@ def _carried_out(options: argparse.Namespace) -> int:
         name = getattr(options, opens) or getattr(options, "file", "")
         starting.say(f"pneumo: {name or 'the ride'}: loading the program")
     try:
-        code: int = import_module(f"pneumo.commands.{options.command}").main(options)
+        code: int = _command(options.command).main(options)
         return code
     finally:
         starting.done()
+
+
+def _command(name: str) -> Any:
+    """The module of a command."""
+    return import_module(f"pneumo.commands.{name.replace('-', '_')}")
 
 
 def _main(arguments: Sequence[str] | None) -> int:

@@ -103,7 +103,7 @@ def save_drill(
     """
     check_name(name, "drill")
     check_target(path)
-    _check_replaced(path, name)
+    check_replaced(path, name)
     # in a drill everything that was broken is to be found, shown before or not
     found = [act for act in journal if act.entered <= until]
     does = [read_act(circuit, act.sentence, act.time)[1] for act in found]
@@ -140,7 +140,7 @@ def write_drill(path: Path, text: str, title: str) -> None:
     InputError
         When it cannot be written there, or is too large to be read again.
     """
-    _check_replaced(path, title)
+    check_replaced(path, title)
     if len(text.encode("utf-8")) > LARGEST_DRILL:
         raise InputError(f"{path}: the drill would be larger than 4 MB; save a shorter run.")
     write_atomically(path, text)
@@ -556,7 +556,8 @@ def _open_parts(
     return json.dumps([SEALED, title, told, said, start, [list(act) for act in shown]])
 
 
-def _check_replaced(path: Path, name: str) -> None:
+def check_replaced(path: Path, name: str) -> None:
+    """Refuses to replace a file that is not the drill of this title. Raises InputError."""
     if not path.exists():
         return
     try:

@@ -1,4 +1,4 @@
-"""What a bench of faults plays: a ride in normal operation, faults drawn evenly, instruments that
+"""What a bench of faults plays: faults drawn evenly in a ride in normal operation, instruments that
 are not perfect. All of it by a seed, for any ride, whole or in part."""
 
 from __future__ import annotations
@@ -7,7 +7,7 @@ import random
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 
-from pneumo.circuit.action import Action, Command, FaultSpec
+from pneumo.circuit.action import FaultSpec
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.graph import role
 from pneumo.circuit.zones import component_zones, territories, zone_feeds
@@ -17,77 +17,8 @@ from pneumo.inspection.ear import HISS
 from pneumo.inspection.evidence import Evidence, Heard, Outflow, Pulled, Reading
 from pneumo.inspection.gauge import GAUGE_STEP, to_step
 from pneumo.inspection.hand import CELL_STEP
+from pneumo.making.operating import Sequence, operating_sequence
 from pneumo.scenario.event import ContactRead, RunEvent
-
-Sequence = tuple[tuple[float, Action], ...]
-"""(time [s], what is done), in order of time."""
-
-SHORTEST, LONGEST = 60.0, 120.0
-"""A sequence lasts so long [s]."""
-
-UNTIL_NEXT = (1.0, 4.0)
-"""A train comes so much later to the next zone [s]; estimated, as all of the times here."""
-
-STAYS = (2.0, 5.0)
-"""A zone stays so long as the train needs it, beyond the time that it may take to get there [s]."""
-
-BOARDING = (4.0, 8.0)
-"""The gates stand open so long [s]."""
-
-PAUSE = (1.0, 5.0)
-"""Between two trains [s]."""
-
-
-def operating_sequence(circuit: Circuit, seed: int) -> Sequence:
-    """Trains pass, one after another: each zone in turn leaves the state in which it starts, and
-    returns to it behind the train; between two trains the gates let people in.
-
-    No zone is commanded before it may have finished what it was commanded before.
-    """
-    draw = random.Random(f"operating {seed}")
-    length = draw.uniform(SHORTEST + 10.0, LONGEST - 10.0)
-    done: list[tuple[float, Action]] = []
-    time = draw.uniform(*PAUSE)
-    free = dict.fromkeys(circuit.zones, 0.0)
-    while True:
-        passage, end = _train(circuit, draw, time, free)
-        passage += _boarding(circuit, draw, end)
-        end = max(at for at, _ in passage)
-        if done and end > LONGEST:
-            break
-        done += passage
-        time = end + draw.uniform(*PAUSE)
-        if time > length:
-            break
-    return tuple(sorted(done, key=lambda each: each[0]))
-
-
-def _train(
-    circuit: Circuit, draw: random.Random, time: float, free: dict[str, float]
-) -> tuple[list[tuple[float, Action]], float]:
-    """Commands of a train that comes to the first zone at a time, and when it is through."""
-    found: list[tuple[float, Action]] = []
-    for name, zone in circuit.zones.items():
-        limits = zone.limits
-        moves = max(limits.close, limits.open, limits.vent)
-        begin = round(max(time, free[name]), 2)
-        end = round(begin + moves + draw.uniform(*STAYS), 2)
-        there, back = ("close", "open") if zone.starts == "open" else ("open", "close")
-        found += [(begin, Command(name, there)), (end, Command(name, back))]
-        free[name] = end + moves
-        time = begin + draw.uniform(*UNTIL_NEXT)
-    return found, max((at for at, _ in found), default=time)
-
-
-def _boarding(circuit: Circuit, draw: random.Random, time: float) -> list[tuple[float, Action]]:
-    """Commands of the gates once a train stands."""
-    found: list[tuple[float, Action]] = []
-    for name, group in circuit.gates.items():
-        begin = round(time + draw.uniform(*PAUSE), 2)
-        end = round(begin + draw.uniform(*BOARDING), 2)
-        there, back = ("close", "open") if group.starts == "open" else ("open", "close")
-        found += [(begin, Command(name, there)), (end, Command(name, back))]
-    return found
 
 
 def part_of_ride(circuit: Circuit, names: Collection[str]) -> Circuit:

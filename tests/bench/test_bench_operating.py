@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from operating import GAIN, Noise, drawn_faults, operating_sequence, part_of_ride
+from operating import GAIN, Noise, drawn_faults, part_of_ride
 
 from pneumo.circuit.action import Command
 from pneumo.circuit.circuit import Circuit, Event
@@ -16,6 +16,7 @@ from pneumo.components.severity import place_of
 from pneumo.inspection.evidence import Heard, Jaws, Outflow, Pulled, Reading
 from pneumo.inspection.gauge import GAUGE_STEP
 from pneumo.inspection.hand import CELL_STEP
+from pneumo.making.operating import operating_sequence
 from pneumo.network.compile import compile_circuit
 from pneumo.scenario.event import ContactRead, RideStopped, RunEvent
 from pneumo.scenario.inject import mode_of

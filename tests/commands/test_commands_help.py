@@ -12,7 +12,7 @@ from command_bench import apart, command, environment, pneumo
 import pneumo as package
 from pneumo.cli import build_parser
 
-COMMANDS = ("check", "run", "verify", "faults", "diagnosability", "schema", "seal")
+COMMANDS = ("check", "run", "verify", "faults", "diagnosability", "schema", "drill-new", "seal")
 
 
 def examples(text: str) -> list[list[str]]:

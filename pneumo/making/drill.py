@@ -1,0 +1,153 @@
+"""A drill made from a seed: faults are drawn until one is as hard to find as was asked for."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import ceil
+
+from pneumo.circuit.circuit import Circuit, Downtime
+from pneumo.components.base import Component
+from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.opinion import repair_time
+from pneumo.diagnosis.suspects import Candidate
+from pneumo.drill.brief import Brief
+from pneumo.errors import InputError
+from pneumo.live.journal import Act
+from pneumo.live.written import LONGEST_NAME
+from pneumo.making.difficulty import Difficulty, difficulty, is_found
+from pneumo.making.noticed import noticed
+from pneumo.making.operated import drawn, operated
+from pneumo.making.strategy import Played, played
+from pneumo.making.words import briefing
+from pneumo.scenario.plant import SimulationError
+
+MOST_DRAWS = 40
+"""Faults that are drawn for one drill."""
+
+SPARE = 1.25
+"""The par is longer than what the diagnostician takes by this factor: nobody is as quick [-];
+estimated."""
+
+WHOLE = 300.0
+"""It is rounded up to this [s]."""
+
+UNSHOWN, UNFOUND, STOPPED = (
+    "showed nothing to the operator, the panel or a test",
+    "could not be told from others",
+    "could not be calculated",
+)
+"""Why a fault that was drawn makes no drill."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """A drill that was made; all that a drill file needs but the ride."""
+
+    title: str
+    brief: Brief
+    acts: tuple[Act, ...]
+    start: float
+    """[s]"""
+    difficulty: Difficulty
+    hidden: Candidate
+    played: Played
+
+
+def make(
+    circuit: Circuit,
+    document: str,
+    library: Library,
+    level: int,
+    seed: int,
+    say: Callable[[int, str], None] = lambda number, found: None,
+    most: int | None = None,
+) -> Made:
+    """A drill of a level from 1 to 5, always the same for a seed.
+
+    Parameters
+    ----------
+    document
+        Text of the ride's document.
+    library
+        What each fault of the ride shows.
+    say
+        Takes the number of each fault that is drawn, from 1, and what it would make: never which.
+    most
+        Faults that are drawn at most; None: `MOST_DRAWS`.
+
+    Raises
+    ------
+    InputError
+        When none of them is of that level: says what was found instead.
+    """
+    most = MOST_DRAWS if most is None else most
+    found: Counter[str] = Counter()
+    for number in range(1, most + 1):
+        tried = _tried(circuit, document, library, seed, number)
+        what = tried if isinstance(tried, str) else f"level {tried.difficulty.level}"
+        say(number, what)
+        if not isinstance(tried, str) and tried.difficulty.level == level:
+            return tried
+        found[what] += 1
+    told = ", ".join(f"{many} {what}" for what, many in sorted(found.items()))
+    raise InputError(
+        f"{circuit.path}: none of {most} faults drawn by seed {seed} makes a drill of level "
+        f"{level}. Of them: {told}. Ask for a level that was found, or give another seed."
+    )
+
+
+def _tried(circuit: Circuit, document: str, library: Library, seed: int, number: int) -> Made | str:
+    """The drill of one fault, or why it makes none."""
+    fault = drawn(circuit, library.candidates, seed, number)
+    hidden = fault.candidate
+    try:
+        ride = operated(circuit, document, fault)
+        acts, start = tuple(ride.faulty.acts.journal), ride.faulty.now
+        seen = noticed(ride)
+        play = played(ride.faulty, library, next(iter(ride.hisses), None))
+    except SimulationError:
+        return STOPPED
+    if not play.thoughts:
+        return UNSHOWN
+    if not is_found(play, hidden.spot):
+        return UNFOUND
+    hard = difficulty(play, hidden.spot, unnoticed=not seen.something)
+    draw = random.Random(f"words {seed} {number}")
+    brief = briefing(circuit, seen, play, hidden, hard.level, _par(circuit, play, hidden), draw)
+    return Made(title_of(circuit, hard.level, seed), brief, acts, start, hard, hidden, play)
+
+
+def title_of(circuit: Circuit, level: int, seed: int) -> str:
+    """What a drill is called."""
+    by = f", level {level}, seed {seed}"
+    return f"{circuit.ride.name[: LONGEST_NAME - len(by)]}{by}"
+
+
+def _par(circuit: Circuit, play: Played, hidden: Candidate) -> float:
+    """Downtime that a good technician needs [s]."""
+    downtime = circuit.downtime
+    ends = play.thoughts[-1].opinion.answers[0].how
+    work = (
+        play.seconds
+        + _safe_work(circuit.components[hidden.component], downtime)
+        + repair_time(hidden.spot, ends, downtime)
+        + downtime.function_test
+        + downtime.hand_back
+    )
+    return WHOLE * ceil(SPARE * work / WHOLE)
+
+
+def _safe_work(component: Component, downtime: Downtime) -> float:
+    """One shut-off valve turned, locked, proved and put back; of what has a coil its feed as well;
+    the jaws of a brake blocked; of what has no air the permit [s]."""
+    seconds = 0.0
+    if component.ports():
+        seconds += 2.0 * (downtime.turn + downtime.lock) + downtime.prove
+    if component.coils():
+        seconds += 2.0 * (downtime.switch + downtime.lock)
+    if "brake" in component.traits:
+        seconds += 2.0 * downtime.block
+    return seconds or downtime.permit
