@@ -253,6 +253,8 @@ def _add_verify(verify: argparse.ArgumentParser) -> None:
     _add_file(verify, default="sand_martin")
     verify.add_argument("--json", metavar="F", help="write the result to a JSON file")
     verify.add_argument("--report", metavar="F.html", help="write a self-contained HTML report")
+    verify.add_argument("--diagnosability", action="store_true",
+                        help="tell in the report which faults can be told apart")  # fmt: skip
     verify.add_argument("--zone", action="append", metavar="ZONE",
                         help="only faults of this zone and what it shares; repeatable")  # fmt: skip
     verify.add_argument("--no-faults", action="store_true",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import argparse
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from rich.console import Console
 from rich.text import Text
@@ -34,6 +35,21 @@ FORMAT, VERSION = "pneumo-diagnosability", 1
 MOST_LISTED = 12
 """Lines of a list; --all prints them all."""
 
+LOOKED_AT = (
+    "Looked at: the panel and every cheap test with the ride standing open, closed and open "
+    "again. Valves switched alone, what is measured before a zone trips, a gauge that is watched "
+    "and a bar at a jaw may tell more. A transmitter shows all that a pressure switch at the same "
+    "port would. This is a calculation about a description of a circuit; it certifies nothing."
+)
+
+
+class Listed(NamedTuple):
+    """Lines under a heading."""
+
+    title: str
+    """"" = they are sentences of their own."""
+    lines: tuple[str, ...]
+
 
 def main(options: argparse.Namespace) -> int:
     """Prints what can be told; exit code 3 when a fault could not be calculated or the file not
@@ -41,14 +57,39 @@ def main(options: argparse.Namespace) -> int:
     circuit = load_with_warnings(options.file)
     check_targets(find_document(options.file), options.json)
     kernels()
-    console = error_console()
-    with progress(console, "Faults", "faults at their severities") as report:
-        library = library_of(circuit, report)
-    found = diagnosability(library)
+    found = judged(circuit)
     written = write_results(((options.json, lambda: _json(circuit, found)),), debug=options.debug)
-    most = None if options.everything else MOST_LISTED
-    _print(result_console(), circuit, found, most)
+    _print(result_console(), circuit, found, None if options.everything else MOST_LISTED)
     return 0 if written and not found.not_examined else 3
+
+
+def judged(circuit: Circuit) -> Diagnosability:
+    """What can be told of the faults of a ride, calculated where it is not kept, with how far it
+    is. Raises UnfinishedError when it cannot be."""
+    with progress(error_console(), "Faults", "faults at their severities") as report:
+        library = library_of(circuit, report)
+    return diagnosability(library)
+
+
+def listed(circuit: Circuit, found: Diagnosability) -> Iterator[Listed]:
+    """What is told, list by list."""
+    words = _Words(found)
+    yield Listed("", tuple(_summary(words, found)))
+    yield Listed("Faults that nothing available separates", tuple(
+        _group_told(words, groups) for groups in _alike(circuit, words, found.ambiguous)
+    ))  # fmt: skip
+    yield Listed("Faults that nothing shows", tuple(
+        words.faults(fault for group in groups for fault in group.faults)
+        for groups in _alike(circuit, words, _by_part(found.unseen))
+    ))  # fmt: skip
+    shown = [hidden for hidden in found.hidden if hidden.test is not None]
+    yield Listed("Faults that the panel does not show, and the quickest test that does",
+                 tuple(_hidden_told(words, shown)))  # fmt: skip
+    yield Listed("Test points that would tell most apart, one after the other",
+                 tuple(map(_added_told, found.apart)))  # fmt: skip
+    yield Listed("Instruments at which most would show that the panel does not, one after the "
+                 "other", tuple(map(_added_told, found.by_itself)))  # fmt: skip
+    yield Listed("", (LOOKED_AT,))
 
 
 # words
@@ -58,26 +99,18 @@ def _count(number: int, what: str) -> str:
     return f"{number:,} {what}" if number == 1 else f"{number:,} {what}s"
 
 
-def _mode(fault: Candidate, both: frozenset[tuple[str, str]]) -> str:
-    """ "leak"; of a mode that goes both ways how far, too: "drift to -1 bar"."""
-    if (fault.component, fault.mode) not in both:
-        return fault.mode
-    return f"{fault.mode} to {severity_told(fault, 1.0)}"
-
-
 class _Words:
     """Names of the faults of a ride."""
 
-    def __init__(self, circuit: Circuit, found: Diagnosability) -> None:
-        self._circuit = circuit
-        sides: dict[tuple[str, str], int] = {}
-        for fault in found.faults:
-            key = (fault.component, fault.mode)
-            sides[key] = sides.get(key, 0) + 1
-        self._both = frozenset(key for key, count in sides.items() if count > 1)
+    def __init__(self, found: Diagnosability) -> None:
+        sides = Counter((fault.component, fault.mode) for fault in found.faults)
+        self._both = {key for key, count in sides.items() if count > 1}
 
     def mode(self, fault: Candidate) -> str:
-        return _mode(fault, self._both)
+        """ "leak"; of a mode that goes both ways how far, too: "drift to -1 bar"."""
+        if (fault.component, fault.mode) not in self._both:
+            return fault.mode
+        return f"{fault.mode} to {severity_told(fault, 1.0)}"
 
     def faults(self, faults: Iterable[Candidate]) -> str:
         """ "hose_1 blocked, kinked; brake_1 leak", parts with the same modes together."""
@@ -89,50 +122,28 @@ class _Words:
             by_modes.setdefault(tuple(modes), []).append(part)
         return "; ".join(f"{span(parts)} {', '.join(modes)}" for modes, parts in by_modes.items())
 
-    def alike(self, groups: Sequence[Group]) -> list[list[Group]]:
-        """Groups of the same kinds of parts with the same modes, together."""
-        found: dict[object, list[Group]] = {}
-        for group in groups:
-            parts = self._circuit.components
-            key = tuple((kind_of(parts[f.component]), self.mode(f)) for f in group.faults)
-            found.setdefault(key, []).append(group)
-        return list(found.values())
+
+def _alike(circuit: Circuit, words: _Words, groups: Sequence[Group]) -> Iterable[list[Group]]:
+    """Groups of the same kinds of parts with the same modes, together."""
+    found: dict[object, list[Group]] = {}
+    for group in groups:
+        key = tuple((kind_of(circuit.components[f.component]), words.mode(f)) for f in group.faults)
+        found.setdefault(key, []).append(group)
+    return found.values()
 
 
 def _print(console: Console, circuit: Circuit, found: Diagnosability, most: int | None) -> None:
-    words = _Words(circuit, found)
     site = f" at {circuit.ride.site}" if circuit.ride.site else ""
     _say(console, f"{circuit.ride.name}{site} ({circuit.path})", "bold")
-    _say(console, _summary(found))
-    if found.not_examined:
-        _say(
-            console,
-            "NOT FINISHED: not calculated, so nothing is known of "
-            f"{words.faults(found.not_examined)}.",
-        )
-    _list(console, "Faults that nothing available separates", most, (
-        _group_told(words, groups) for groups in words.alike(found.ambiguous)
-    ))  # fmt: skip
-    _list(console, "Faults that nothing shows", most, (
-        words.faults(group.faults) for groups in words.alike(_by_kind(circuit, found.unseen))
-        for group in [_joined(groups)]
-    ))  # fmt: skip
-    shown = [hidden for hidden in found.hidden if hidden.test is not None]
-    _list(console, "Faults that the panel does not show, and the quickest test that does", most,
-          _hidden_told(words, shown))  # fmt: skip
-    _list(console, "Test points that would tell most apart, one after the other", None,
-          map(_added_told, found.apart))  # fmt: skip
-    _list(console, "Instruments at which most would show that the panel does not, one after the "
-          "other", None, map(_added_told, found.by_itself))  # fmt: skip
-    console.print()
-    _say(
-        console,
-        "Looked at: the panel and every cheap test with the ride standing open, closed and open "
-        "again. Valves switched alone, what is measured before a zone trips, a gauge that is "
-        "watched and a bar at a jaw may tell more. A transmitter shows all that a pressure switch "
-        "at the same port would. This is a calculation about a description of a circuit; it "
-        "certifies nothing.",
-    )
+    for number, (title, lines) in enumerate(listed(circuit, found)):
+        if number and lines:
+            console.print()
+        if title and lines:
+            _say(console, title, "bold")
+        for line in lines[:most]:
+            _say(console, f"  {line}" if title else line)
+        if most is not None and len(lines) > most:
+            _say(console, f"  and {_count(len(lines) - most, 'more line')}: --all prints them.")
     for key in ("codes", "lock out", "stored", "jaws"):
         _say(console, f"CAUTION: {CAUTIONS[key]}")
 
@@ -141,21 +152,9 @@ def _say(console: Console, line: str, style: str = "") -> None:
     console.print(Text(line, style=style), soft_wrap=True)
 
 
-def _list(console: Console, title: str, most: int | None, lines: Iterable[str]) -> None:
-    listed = list(lines)
-    if not listed:
-        return
-    console.print()
-    _say(console, title, "bold")
-    for line in listed[:most]:
-        _say(console, f"  {line}")
-    if most is not None and len(listed) > most:
-        _say(console, f"  and {_count(len(listed) - most, 'more line')}: --all prints them.")
-
-
-def _summary(found: Diagnosability) -> str:
+def _summary(words: _Words, found: Diagnosability) -> Iterator[str]:
     one_repair = sum(len(g.faults) > 1 and len(g.repairs) == 1 for g in found.groups)
-    return (
+    yield (
         f"{_count(len(found.faults), 'fault')}. What shows falls into "
         f"{_count(len(found.groups), 'group')} that can be told apart: in "
         f"{len(found.ambiguous)} of them it matters which fault it is and nothing tells; in "
@@ -164,6 +163,9 @@ def _summary(found: Diagnosability) -> str:
         f"{len(found.hidden)}. Once everything was looked at, {found.bits:.2f} bit are left to "
         "find out about the repair."
     )
+    if found.not_examined:
+        lost = words.faults(found.not_examined)
+        yield f"NOT FINISHED: not calculated, so nothing is known of {lost}."
 
 
 def _group_told(words: _Words, groups: Sequence[Group]) -> str:
@@ -172,16 +174,11 @@ def _group_told(words: _Words, groups: Sequence[Group]) -> str:
     return told if len(groups) == 1 else f"{told} (and {_count(len(groups) - 1, 'group')} alike)"
 
 
-def _by_kind(circuit: Circuit, group: Group) -> list[Group]:
-    """One for each part."""
+def _by_part(group: Group) -> list[Group]:
     by_part: dict[str, list[Candidate]] = {}
     for fault in group.faults:
         by_part.setdefault(fault.component, []).append(fault)
     return [Group(tuple(faults), ()) for faults in by_part.values()]
-
-
-def _joined(groups: Sequence[Group]) -> Group:
-    return Group(tuple(fault for group in groups for fault in group.faults), ())
 
 
 def _hidden_told(words: _Words, hidden: Sequence[Hidden]) -> Iterator[str]:

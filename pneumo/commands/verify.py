@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Sequence
 from time import perf_counter, strftime
 from typing import TYPE_CHECKING
 
@@ -19,7 +20,7 @@ from rich.progress import (
 from pneumo.api import can_be_verified, verify
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.shipped import find_document
-from pneumo.circuit.spelling import listed
+from pneumo.circuit.spelling import listed as named
 from pneumo.commands.console import (
     Files,
     error_console,
@@ -41,6 +42,9 @@ REDRAWN = 0.1
 MOST_WORKERS = 256
 """More processes than any machine has use for; a number beyond it is a slip."""
 
+Faults = Sequence[tuple[str, Sequence[str]]]
+"""What is told of faults: headings, "" = none, and the lines under them."""
+
 if TYPE_CHECKING:
     from pneumo.verification.campaign import Result
 
@@ -60,17 +64,19 @@ def main(options: argparse.Namespace) -> int:
             workers=options.workers,
             each=told.done,
         )
-    written = write_results(_files(circuit, verification, options), debug=options.debug)
+    faults, known = _faults_told(circuit, options)
+    files = _files(circuit, verification, faults, options)
+    written = write_results(files, debug=options.debug)
     if options.debug:
         print("".join(told.failures), end="", file=sys.stderr)
     if options.zone or options.no_faults:
         result_console().print(
             "Only a part was run: the losses of air and power"
             + (" and no fault of a component." if options.no_faults else
-               f" and the faults that concern {listed(options.zone)}."), markup=False,
+               f" and the faults that concern {named(options.zone)}."), markup=False,
         )  # fmt: skip
     print_verification(result_console(), verification, everything=options.everything)
-    if not (written and verification.finished):
+    if not (written and known and verification.finished):
         return 3
     return 0 if verification.all_safe else 1
 
@@ -81,7 +87,24 @@ def _check_options(options: argparse.Namespace) -> None:
         raise InputError(f"--workers {options.workers}: at least 1 is needed.")
     if options.workers is not None and options.workers > MOST_WORKERS:
         raise InputError(f"--workers {options.workers}: at most {MOST_WORKERS} can be used.")
+    if options.diagnosability and options.report is None:
+        raise InputError("--diagnosability is for the report: add --report F.html.")
     check_targets(find_document(options.file), options.json, options.report)
+
+
+def _faults_told(circuit: Circuit, options: argparse.Namespace) -> tuple[Faults, bool]:
+    """Which faults can be told apart, for the report, and whether all that was asked for is known:
+    the verdicts are told in any case."""
+    if not options.diagnosability:
+        return (), True
+    from pneumo.commands.diagnosability import judged, listed
+
+    try:
+        found = judged(circuit)
+    except InputError as error:
+        error_console().print(f"{circuit.path}: not in the report: {error}", markup=False)
+        return (), False
+    return tuple(listed(circuit, found)), not found.not_examined
 
 
 class _Told:
@@ -137,7 +160,9 @@ def _line(case: Case) -> str:
     return f"{case_words(case)}: {', '.join(bad) if bad else 'all zones safe'}"
 
 
-def _files(circuit: Circuit, verification: Verification, options: argparse.Namespace) -> Files:
+def _files(
+    circuit: Circuit, verification: Verification, faults: Faults, options: argparse.Namespace
+) -> Files:
     """What is to be written where."""
 
     def as_json() -> str:
@@ -148,6 +173,6 @@ def _files(circuit: Circuit, verification: Verification, options: argparse.Names
     def as_page() -> str:
         from pneumo.report.html import html_report
 
-        return html_report(verification, circuit, made_on=strftime("%Y-%m-%d"))
+        return html_report(verification, circuit, made_on=strftime("%Y-%m-%d"), faults=faults)
 
     return ((options.json, as_json), (options.report, as_page))

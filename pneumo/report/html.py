@@ -52,10 +52,12 @@ def html_report(
     made_on: str = "",
     cautions: Sequence[str] = CAUTIONS,
     limits: Sequence[str] = LIMITS,
+    faults: Sequence[tuple[str, Sequence[str]]] = (),
 ) -> str:
     """The report as one HTML document; the same arguments give the same text.
 
     `made_on`: a date to print, as it is; "" leaves it out, because only the caller has a clock.
+    `faults`: which can be told apart, as headings, "" = none, and the lines under them.
     Text from the document is escaped everywhere, and letters that act are taken out.
     """
     table = matrix(verification)
@@ -85,6 +87,7 @@ def html_report(
             requirements=_requirements(circuit),
             cautions=cautions,
             limits=limits,
+            faults=faults,
             symbols=SYMBOLS,
             detected=DETECTED,
             unsound_title=UNSOUND,

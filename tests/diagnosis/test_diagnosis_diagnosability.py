@@ -20,6 +20,7 @@ from pneumo.diagnosis.library import Library, Work
 from pneumo.diagnosis.marks import Scale
 from pneumo.diagnosis.signatures import APART, FAR, Signatures, steps_off
 from pneumo.diagnosis.suspects import Candidate
+from pneumo.errors import UnfinishedError
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 PAIR, VENT = "02_spring_close_single", "12_vent_check"
@@ -221,6 +222,29 @@ def test_a_fault_that_was_not_calculated_is_told(
                if line.startswith("NOT FINISHED"))  # fmt: skip
     assert "nothing is known of feed lost; supply leak, burst, lost; " in told
     assert "hose" not in told and "stuck-off" in told
+
+
+@pytest.mark.usefixtures("kept", "compiled")
+def test_the_report_of_a_verification_tells_it_too(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page = tmp_path / "report.html"
+    asked = ["verify", PAIR, "--no-faults", "--workers", "1", "--report", str(page)]
+    assert main(asked) == 0
+    assert "told apart" not in page.read_text(encoding="utf-8")
+    assert main([*asked, "--diagnosability"]) == 0
+    text = page.read_text(encoding="utf-8")
+    assert "<h2>Which faults can be told apart</h2>" in text
+    assert "<li>2 repairs: hose_1 blocked, kinked (and 1 group alike)</li>" in text
+
+    def lost(circuit: object, say: object) -> Library:
+        raise UnfinishedError("it was stopped")
+
+    monkeypatch.setattr(command, "library_of", lost)
+    assert main([*asked, "--diagnosability"]) == 3
+    assert "not in the report: it was stopped" in " ".join(capsys.readouterr().err.split())
+    assert "<h2>Matrix</h2>" in page.read_text(encoding="utf-8")
+    assert main(["verify", PAIR, "--diagnosability"]) == 2
 
 
 def test_bad_input_ends_the_command_with_2(

@@ -68,13 +68,15 @@ def test_what_follows_for_a_twin_is_what_it_would_show(name: str, tried: int) ->
 
 def test_all_trials_of_a_ride_are_rehearsed_or_follow() -> None:
     work = work_of(PAIR)
-    library = Library(work.circuit, [work.run(t) for t in work.jobs()], work.sound)
-    assert len(work.jobs()) < len(list(trials(work.candidates)))
-    assert not library.not_examined
+    parts = ("hose", "brake", "valve")
+    jobs = [t for t in work.jobs() if work.candidates[t.candidate].component.startswith(parts)]
+    library = Library(work.circuit, [work.run(t) for t in jobs], work.sound)
+    whole = [t for t in trials(work.candidates)
+             if work.candidates[t.candidate].component.startswith(parts)]  # fmt: skip
+    assert len(jobs) < len(whole)
     for struck in STRUCK:
         table = library.tables[struck]
-        assert table.keys == [(t.candidate, t.place) for t in trials(work.candidates)
-                              if t.struck == struck]  # fmt: skip
+        assert table.keys == [(t.candidate, t.place) for t in whole if t.struck == struck]
         for key in table.tests:
             rows = [row for row, _ in table.tests[key]]
             assert rows == sorted(set(rows))
