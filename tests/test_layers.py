@@ -239,8 +239,8 @@ def test_libraries_stay_where_they_belong() -> None:
 SCREENS = ROOT / "tui"
 
 SCREENS_MAY_IMPORT = {
-    "circuit", "components", "drill.arc", "drill.entry", "drill.job", "drill.telling", "errors",
-    "harmless", "inspection.tests", "live", "network.network",
+    "circuit", "components", "drill.arc", "drill.entry", "drill.job", "drill.review",
+    "drill.telling", "errors", "harmless", "inspection.tests", "live", "network.network",
     "report", "scenario.event", "scenario.telling", "schematic",
     "seats.address", "seats.door", "quantity", "units", "verification.case", "verification.plan",
     "verification.verdict", "verification.wording", "zone",
@@ -257,9 +257,12 @@ NO_SCREEN = {
     "live.capture",
     "live.driver",
     "live.drill",
+    "live.known",
+    "live.own_way",
     "live.past",
     "live.scenario_file",
     "live.session",
+    "live.thinking",
     "live.working",
 }
 """Modules of a stage above that hold the run."""

@@ -10,6 +10,7 @@ from textual.content import Content
 
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import review_lines
 from pneumo.drill.telling import clock, debrief_lines
 from pneumo.report.class_page import Member
 from tui.drill_words import row as row_of
@@ -119,7 +120,8 @@ def story(place: Place) -> Content:
     if work is None:
         return Content("")
     if work.debrief is not None:
-        return Content("\n".join(debrief_lines(work.debrief)))
+        reviewed = () if work.review is None else ("", *review_lines(work.review))
+        return Content("\n".join((*debrief_lines(work.debrief), *reviewed)))
     return Content("\n").join([row_of(each, work.began) for each in _told(work)])
 
 

@@ -64,6 +64,7 @@ def _played(
         _show(dialogue.opening())
         _talk_through(opened, lines, options.name)
     if dialogue.is_over():
+        _show(opened.review())
         return opened.conclude(options)
     opened.leave()
     _show(("The drill was left before its end: no verdict.",))
@@ -140,8 +141,8 @@ class _Opened:
         self.practice = Practice(self.session, brief)
         self.practice.resume(start.entries, start.begins)
         # a script cannot ask again
-        patient = options.script is not None or not sys.stdin.isatty()
-        let_advise(self.session, self.practice, patient=patient)
+        self._patient = options.script is not None or not sys.stdin.isatty()
+        let_advise(self.session, self.practice, patient=self._patient)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(start.entries)
         """Entries that are in the record."""
@@ -170,6 +171,21 @@ class _Opened:
         for entry in self.practice.entries[self._said :]:
             self._kept.work(entry)
             self._said += 1
+
+    def review(self) -> Iterator[str]:
+        """What a diagnostician makes of a drill that has ended now, if there is one."""
+        from pneumo.drill.review import review_lines
+        from pneumo.live.thinking import Adviser
+
+        adviser = self.practice.adviser
+        if not isinstance(adviser, Adviser):
+            return
+        if self._patient or not self.practice.brief.test_hints:
+            adviser.thinking.settle()  # it is only read
+        found = adviser.thinking.wait_review()
+        if found is not None:
+            yield ""
+            yield from review_lines(found)
 
     def close(self) -> None:
         """Nobody asks for a hint any more."""

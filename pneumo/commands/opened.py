@@ -227,7 +227,7 @@ def _working(start: Start, session: Session, fetch: Fetch | None) -> Working | N
         return None
     practice = Practice(session, start.brief)
     practice.resume(start.entries, start.begins)
-    let_advise(session, practice, fetch, trained=start.seat == "trainer")
+    let_advise(session, practice, fetch)
     return Working(session, practice, start.drill)
 
 
@@ -237,9 +237,9 @@ def let_advise(
     fetch: Fetch | None = None,
     *,
     patient: bool = False,
-    trained: bool = False,
 ) -> None:
-    """Hints of a drill that nobody has written, and what the trainer's seat shows.
+    """Hints of a drill that nobody has written, what the trainer's seat shows, and a review at the
+    end; the latter two if what faults would show is there: it is calculated only for hints.
 
     Parameters
     ----------
@@ -247,16 +247,12 @@ def let_advise(
         See `open_ride`.
     patient
         Whoever asks for a hint waits for it.
-    trained
-        There is a trainer's seat: it shows what is thought if what faults would show is there; it
-        is calculated only for hints.
     """
-    hints = practice.brief.test_hints
-    if hints or trained:
-        from pneumo.diagnosis.store import kept_library, library_of
-        from pneumo.live.thinking import advise
+    from pneumo.diagnosis.store import kept_library, library_of
+    from pneumo.live.thinking import advise
 
-        advise(session, practice, fetch or (library_of if hints else kept_library), patient=patient)
+    kept = library_of if practice.brief.test_hints else kept_library
+    advise(session, practice, fetch or kept, patient=patient)
 
 
 def begun(start: Start, session: Session, said: list[str]) -> Record | None:

@@ -13,7 +13,7 @@ from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Sign
 from pneumo.diagnosis.recommendation import SOUND, Outcome, Recommendation
 from pneumo.diagnosis.suspects import Candidate, Spot
 from pneumo.drill.entry import Fell
-from pneumo.drill.telling import bar, clock, minutes
+from pneumo.drill.telling import bar, clock, minutes, percent
 from pneumo.drill.telling import told as result_told
 from pneumo.inspection.evidence import Evidence
 from pneumo.inspection.telling import told as evidence_told
@@ -31,13 +31,6 @@ _REPAIRS: dict[Ending, str] = {
     "adjust": "set it anew", "free": "free it", "reline": "fit new linings",
     "reconnect": "connect it anew", "restore": "turn it back",
 }  # fmt: skip
-
-
-def percent(share: float) -> str:
-    """ "82 %"; nothing is ever quite sure, and nothing quite out of the question."""
-    if share > 0.99:
-        return "over 99 %"
-    return "under 1 %" if share < 0.01 else f"{100.0 * share:.0f} %"
 
 
 def opinion_lines(opinion: Opinion, cases: Sequence[Case], began: float = 0.0) -> Iterator[str]:

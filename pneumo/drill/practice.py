@@ -55,6 +55,7 @@ from pneumo.drill.job import (
     read_job,
 )
 from pneumo.drill.permit import Site, dangers
+from pneumo.drill.review import Review
 from pneumo.drill.telling import suspect_told
 from pneumo.errors import InputError
 from pneumo.harmless import harmless
@@ -108,6 +109,11 @@ class Adviser(Protocol):
 
     def close(self) -> None:
         """The drill is left; nobody asks any more."""
+
+    @property
+    def review(self) -> Review | None:
+        """What it makes of the drill when it is over; None: that is not worked out yet, or cannot
+        be. From any thread."""
 
     @property
     def thought(self) -> tuple[str, ...]:

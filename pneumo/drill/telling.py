@@ -46,6 +46,13 @@ def clock(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
+def percent(share: float) -> str:
+    """ "82 %"; nothing is ever quite sure, and nothing quite out of the question."""
+    if share > 0.99:
+        return "over 99 %"
+    return "under 1 %" if share < 0.01 else f"{100.0 * share:.0f} %"
+
+
 def bar(pressure: float) -> str:
     """ "4.35 bar"; never -0.00."""
     return f"{round(pressure / 1e5, 2) + 0.0:.2f} bar"

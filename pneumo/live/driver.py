@@ -189,7 +189,7 @@ class Driver:
 
     def _turn(self, passed: float) -> None:
         """What is done between two frames, and the frame; `passed` on the wall [s]."""
-        changed = self._obey()
+        changed = self._obey() or (self._working is not None and self._working.is_news)
         answers: list[tuple[LocalSeat, Answer]] = []
         if self._busy:
             answers = self._do_work()

@@ -19,7 +19,7 @@ from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasoner import Diagnostician
-from pneumo.diagnosis.reasons import Case, Reasons
+from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Reasons
 from pneumo.diagnosis.recommendation import Recommendation
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.store import name_of
@@ -28,10 +28,14 @@ from pneumo.diagnosis.telling import (
     opinion_lines,
     recommendation_lines,
     short_told,
+    spot_told,
 )
+from pneumo.drill.debrief import debrief
 from pneumo.drill.practice import Practice
+from pneumo.drill.review import Review, Stage, measured
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.known import Known
+from pneumo.live.own_way import Beginning, beginning, own_way
 from pneumo.live.session import Session
 from pneumo.network.compile import Compiled
 
@@ -91,7 +95,12 @@ class Thinking:
         """Entries of the library that are done, and how many there are; (0, 0) = not known."""
         self.trouble = ""
         """Why nothing can be thought here; "" = it can, or nobody knows yet."""
-        self._waiting: deque[tuple[int, Record, bool]] = deque()
+        self.stages: tuple[Stage, ...] = ()
+        """What was thought after each record."""
+        self.review: Review | None = None
+        """Of the drill, when it is over; None: it is not worked out."""
+        self._over: Beginning | None = None
+        self._waiting: deque[tuple[int, Record, bool, str]] = deque()
         self._number = 0
         self._changed = threading.Condition()
         self._ending = False
@@ -122,14 +131,30 @@ class Thinking:
         with self._changed:
             self._changed.wait_for(lambda: self._ready or self.trouble or self._ending)
 
-    def see(self, record: Record, live: bool) -> int:
-        """Hands a record over, and whether there is a permit for live tests; its number."""
+    def see(self, record: Record, live: bool, line: str = "") -> int:
+        """Hands a record over, whether there is a permit for live tests, and what was done; its
+        number."""
         kept = standing_still(record)
         with self._changed:
             self._number += 1
-            self._waiting.append((self._number, kept, live))
+            self._waiting.append((self._number, kept, live, line))
             self._changed.notify_all()
         return self._number
+
+    def conclude(self, of: Beginning) -> None:
+        """The drill is over: it is reviewed when all records are considered."""
+        with self._changed:
+            self._over = of
+            self._changed.notify_all()
+
+    def wait_review(self) -> Review | None:
+        """The review of a drill that is over, once it is worked out; None: it cannot be, or its
+        library is not there."""
+        with self._changed:
+            self._changed.wait_for(
+                lambda: self.review or self.trouble or self._ending or not self._ready
+            )
+            return self.review
 
     def wait(self, number: int, seconds: float) -> Thought | None:
         """What is thought after a record, or a later one; waits so long for it at most [s]. None:
@@ -167,7 +192,7 @@ class Thinking:
     def _think(self, library: Library) -> None:
         who: Diagnostician | None = None
         before: Record | None = None
-        for number, record, live in self._records():
+        for number, record, live, line in self._records():
             if who is None or before is None or not goes_on(before, record):
                 who = Diagnostician(self._circuit, library, self._compiled, self._actors)
             before = record
@@ -184,18 +209,40 @@ class Thinking:
                 *opinion_lines(opinion, cases, self._began),
                 *recommendation_lines(advice, opinion),
             )
+            self.stages = (*self.stages, stage_of(record, opinion, line))
             with self._changed:
                 self.thought = Thought(number, record, opinion, advice, cases, lines)
                 self._changed.notify_all()
+        if self._over is not None and not self._ending:
+            of = self._over
+            review = Review(of.began, self.stages, measured(of.found), own_way(of, library))
+            with self._changed:
+                self.review = review
+                self._changed.notify_all()
 
-    def _records(self) -> Iterator[tuple[int, Record, bool]]:
+    def _records(self) -> Iterator[tuple[int, Record, bool, str]]:
+        """The records as they come, until the drill is over or left."""
         while True:
             with self._changed:
-                self._changed.wait_for(lambda: self._ending or bool(self._waiting))
-                if self._ending:
+                self._changed.wait_for(
+                    lambda: self._ending or self._waiting or self._over is not None
+                )
+                if self._ending or not self._waiting:
                     return
                 found = self._waiting.popleft()
             yield found
+
+
+def stage_of(record: Record, opinion: Opinion, line: str) -> Stage:
+    """What is to be thought, in short."""
+    leader = opinion.leader
+    return Stage(
+        record.now,
+        line,
+        "" if leader is None else spot_told(leader.spot),
+        opinion.sound if leader is None else leader.share,
+        sum(answer.share >= LEAST_SHARE for answer in opinion.answers),
+    )
 
 
 class Shared:
@@ -261,6 +308,7 @@ class Adviser:
         self, session: Session, practice: Practice, thinking: Thinking, *, patient: bool = False
     ) -> None:
         self._practice, self.thinking, self._patient = practice, thinking, patient
+        self._session = session
         self._known = Known(session, Panel(session.compiled))
         self._seen: tuple[object, ...] = ()
         """How much was known the last time."""
@@ -294,7 +342,11 @@ class Adviser:
         seen = (record.now, len(record.done), len(record.made), practice.site.live)
         if seen != self._seen:
             self._seen = seen
-            self._asked = self.thinking.see(record, practice.site.live)
+            line = practice.entries[-1].line if practice.entries else ""
+            self._asked = self.thinking.see(record, practice.site.live, line)
+        if practice.arc.over:
+            found = debrief(practice)
+            self.thinking.conclude(beginning(self._session, practice, found))
 
     def ask(self) -> None:
         """Wants to know the next test."""
@@ -312,6 +364,11 @@ class Adviser:
             *hint_lines(found.opinion, found.advice, found.cases, self._practice.began),
             *(f"CAUTION: {CAUTIONS[key]}" for key in cautions),
         )
+
+    @property
+    def review(self) -> Review | None:
+        """What is made of the drill when it is over; from any thread."""
+        return self.thinking.review
 
     @property
     def thought(self) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from pneumo.drill.arc import OVER, State
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
 from pneumo.drill.outcome import Debrief
+from pneumo.drill.review import Review
 from pneumo.live.request import (
     Check,
     Do,
@@ -62,6 +63,8 @@ class Work(NamedTuple):
     notes: tuple[Note, ...]
     debrief: Debrief | None
     """None: it is not over."""
+    review: Review | None = None
+    """What a diagnostician makes of it; None: nobody has worked that out."""
 
     @property
     def has_hint(self) -> bool:

@@ -13,6 +13,7 @@ from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.outcome import Debrief
 from pneumo.drill.practice import Practice
+from pneumo.drill.review import Review
 from pneumo.errors import InputError
 from pneumo.live.request import (
     Seat,
@@ -74,6 +75,16 @@ class Working:
         if len(self._waiting) >= MOST_WAITING:
             raise InputError("Too much waits to be done; wait until something is.")
         self._waiting.append(_Line(key, line, seat))
+
+    @property
+    def _review(self) -> Review | None:
+        adviser = self.practice.adviser
+        return None if adviser is None or not self.practice.arc.over else adviser.review
+
+    @property
+    def is_news(self) -> bool:
+        """Whether something has come about that was not shown yet, and that nobody asked for."""
+        return self._shown is not None and self._shown.review is not self._review
 
     def close(self) -> None:
         """The drill is left."""
@@ -165,6 +176,7 @@ class Working:
             entries=tuple(practice.entries),
             notes=self.notes,
             debrief=self._debrief,
+            review=self._review,
         )
         if self._shown is None or found != self._shown:
             self._shown = found

@@ -22,11 +22,11 @@ from pneumo.diagnosis.suspects import Spot
 from pneumo.diagnosis.telling import (
     mark_told,
     opinion_lines,
-    percent,
     recommendation_lines,
     severity_told,
     sign_told,
 )
+from pneumo.drill.telling import percent
 from pneumo.inspection.evidence import Cycled, Heard, Outflow
 
 PARTS = ("valve", "feed", "hose_1", "hose_2", "charged")

@@ -427,6 +427,7 @@ class Decided:
     """An adviser who always thinks the same."""
 
     refusal = ""
+    review = None
 
     def look(self) -> None:
         pass

@@ -18,6 +18,7 @@ from textual.widgets.option_list import Option
 
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import review_lines
 from pneumo.drill.telling import debrief_lines, finding_told, minutes
 from pneumo.errors import InputError
 from pneumo.live.link import Link
@@ -215,7 +216,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     def _tell_story(self, work: Work) -> None:
         found = work.debrief
         if found is not None:
-            story = "\n".join(debrief_lines(found))
+            told = [*debrief_lines(found)]
+            if work.review is not None:
+                told += ["", *review_lines(work.review)]
+            story = "\n".join(told)
         else:
             story = self._reading or briefing(work, self.link.seat)
         if story != self._told:

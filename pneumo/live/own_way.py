@@ -1,0 +1,91 @@
+"""A diagnostician plays a drill itself, from its beginning, on a copy of the ride: how long a good
+strategy takes with what the trainee's seat can know."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pneumo.circuit.verbs import ALL
+from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.opinion import Opinion
+from pneumo.diagnosis.reasoner import Diagnostician
+from pneumo.drill.brief import Brief
+from pneumo.drill.outcome import Debrief
+from pneumo.drill.practice import Practice
+from pneumo.drill.review import SURE, Measured
+from pneumo.errors import InputError
+from pneumo.live.journal import Act
+from pneumo.live.known import Known
+from pneumo.live.session import Session
+from pneumo.scenario.plant import SimulationError
+
+MOST_TESTS = 30
+"""Recommendations that are followed."""
+
+MOST_ROUNDS = 2
+"""While nothing odd shows, every zone is closed and opened so often."""
+
+
+class Beginning(NamedTuple):
+    """Where a drill begins, and what came of it."""
+
+    session: Session
+    """Of the same ride; only what never changes of it is used."""
+    acts: tuple[Act, ...]
+    """What was done before."""
+    began: float
+    """[s]"""
+    brief: Brief
+    found: Debrief
+
+
+def beginning(session: Session, practice: Practice, found: Debrief) -> Beginning:
+    """The beginning of a drill that is over."""
+    acts = tuple(act for act in session.acts.journal if act.entered <= practice.began)
+    return Beginning(session, acts, practice.began, practice.brief, found)
+
+
+def own_way(of: Beginning, library: Library) -> Measured | None:
+    """Plays a drill by what is recommended, until nothing more is; None: that cannot be
+    calculated."""
+    try:
+        session = Session(of.session.circuit, of.session.document, of.session.actors)
+        session.restart(of.acts, of.began, begins=of.began)
+        return _played(session, Practice(session, of.brief), library, of.found)
+    except (SimulationError, InputError):
+        return None
+
+
+def _played(session: Session, practice: Practice, library: Library, found: Debrief) -> Measured:
+    who = Diagnostician(session.circuit, library, session.compiled, session.actors)
+    known = Known(session, who.panel)
+    practice.do("begin")
+    detected: float | None = None
+    tests = rounds = 0
+    while True:
+        record = known.record(practice.entries, tuple(practice.site.fitted))
+        opinion = who.consider(record)
+        wrong = 1.0 - opinion.sound
+        if detected is None and wrong >= SURE:
+            detected = practice.spent
+        advice = who.advise(record, opinion, practice.site.live)
+        if advice.question is not None and tests < MOST_TESTS:
+            tests += 1
+            for line in advice.question.lines:
+                practice.do(line)
+        elif opinion.leader is None and rounds < MOST_ROUNDS:
+            rounds += 1
+            for target in (ALL, *session.circuit.gates):
+                practice.do(f"close {target}")
+                practice.do(f"open {target}")
+        else:
+            break
+    isolated = practice.spent if opinion.leader is not None else None
+    return Measured(detected, isolated, _errors(opinion, found), practice.spent, tests)
+
+
+def _errors(opinion: Opinion, found: Debrief) -> int:
+    """Classification errors of what it thinks in the end."""
+    parts = {truth.component for truth in found.truth}
+    named = {opinion.leader.spot.component} if opinion.leader else set()
+    return len(parts - named) + len(named - parts)
