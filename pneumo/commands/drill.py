@@ -142,7 +142,9 @@ class _Opened:
         self.practice.resume(start.entries, start.begins)
         # a script cannot ask again
         self._patient = options.script is not None or not sys.stdin.isatty()
-        let_advise(self.session, self.practice, patient=self._patient)
+        # what a script says must not depend on what was calculated before
+        if brief.test_hints or not self._patient:
+            let_advise(self.session, self.practice, patient=self._patient)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(start.entries)
         """Entries that are in the record."""

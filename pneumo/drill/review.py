@@ -89,11 +89,14 @@ def measured(found: Debrief) -> Measured:
 
 
 def review_lines(review: Review) -> Iterator[str]:
-    """As plain text, line by line."""
+    """As plain text, line by line; what told nothing new is left out."""
     yield "What a diagnostician makes of it, who knew what you knew"
+    before = ""
     for stage in review.stages:
-        done = stage.line or "at first"
-        yield f"  {clock(max(stage.at - review.began, 0.0))} {done}: {stage_told(stage)}"
+        done, told = stage.line or "at first", stage_told(stage)
+        if told != before:
+            yield f"  {clock(max(stage.at - review.began, 0.0))} {done}: {told}"
+        before = told
     sure = review.determined
     if sure is None:
         yield "  What was seen never made one answer sure."

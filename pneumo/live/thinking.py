@@ -333,8 +333,8 @@ class Adviser:
             "costs nothing until then."
         )
 
-    def look(self) -> None:
-        """Hands over what is known, if there is anything new."""
+    def look(self, line: str = "") -> None:
+        """Hands over what is known, if there is anything new; `line`: what is under way."""
         practice = self._practice
         if self.thinking.trouble:
             return
@@ -342,7 +342,8 @@ class Adviser:
         seen = (record.now, len(record.done), len(record.made), practice.site.live)
         if seen != self._seen:
             self._seen = seen
-            line = practice.entries[-1].line if practice.entries else ""
+            if practice.entries:
+                line = line or practice.entries[-1].line
             self._asked = self.thinking.see(record, practice.site.live, line)
         if practice.arc.over:
             found = debrief(practice)
@@ -350,7 +351,7 @@ class Adviser:
 
     def ask(self) -> None:
         """Wants to know the next test."""
-        self.look()
+        self.look("hint")
 
     def answer(self) -> tuple[str, ...] | None:
         """The next test, and the cautions that go with it."""

@@ -82,6 +82,7 @@ def test_a_review_in_words() -> None:
     stages = (
         Stage(90.0, "", "", 0.9, 0),
         Stage(160.0, "begin", "hose_1", 0.6, 3),
+        Stage(200.0, "listen hose_1", "hose_1", 0.6, 3),
         Stage(400.0, "soap hose_1", "hose_1", 0.97, 1),
     )
     review = Review(100.0, stages, Measured(60.0, 900.0, 1, 900.0, 4),
@@ -127,6 +128,15 @@ def test_a_screen_gets_the_review_when_it_is_worked_out_and_not_before_the_end()
             assert shown().review.own is not None
         finally:
             driver.stop()
+
+
+def test_what_is_known_when_a_hint_is_asked_for_is_a_stage_of_that_hint() -> None:
+    with drill("feed lost", brief=Brief(test_hints=True)) as at:
+        ready(at)
+        for line in ("begin", "hint", "give up"):
+            at.do(line)
+        lines = [stage.line for stage in _reviewed(at).stages]
+    assert "hint" in lines and lines.count("begin") <= 1
 
 
 @pytest.mark.parametrize("line", ["suspect valve", "write hello"])
