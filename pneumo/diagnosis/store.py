@@ -14,6 +14,7 @@ priority: it may fork workers, which a program with a screen and threads must no
 from __future__ import annotations
 
 import argparse
+import gc
 import hashlib
 import io
 import json
@@ -108,15 +109,13 @@ def library_of(
         When it could not be calculated, or its process was killed.
     """
     with _folder(circuit) as folder:
-        trials = rehearsed(circuit, candidates(circuit))
-        found = _read(folder, trials)
-        if found is None:
+        library = _library(circuit, folder, compiled)
+        if library is None:
             _calculate_apart(circuit, folder, say, helped_by, workers)
-            found = _read(folder, trials)
-        if found is None:
-            raise UnfinishedError("What faults would show was calculated and cannot be read.")
-    entries, sound = found
-    return Library(circuit, entries, sound, compiled)
+            library = _library(circuit, folder, compiled)
+    if library is None:
+        raise UnfinishedError("What faults would show was calculated and cannot be read.")
+    return library
 
 
 def kept_library(
@@ -127,11 +126,25 @@ def kept_library(
 ) -> Library:
     """The library of a ride as `library_of`, but only if it was calculated before. Raises
     UnfinishedError when it was not."""
-    folder, trials = _place(circuit), rehearsed(circuit, candidates(circuit))
-    found = _read(folder, trials) if folder.is_dir() else None
-    if found is None:
+    folder = _place(circuit)
+    library = _library(circuit, folder, compiled) if folder.is_dir() else None
+    if library is None:
         raise UnfinishedError("What faults would show has not been calculated for this ride yet.")
-    return Library(circuit, *found, compiled)
+    return library
+
+
+def _library(circuit: Circuit, folder: Path, compiled: Compiled | None) -> Library | None:
+    """What a folder holds; None: not all of it is there."""
+    # hundreds of thousands of records that stay: looking through them for garbage again and again
+    # while they are made takes twice as long as making them
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        found = _read(folder, rehearsed(circuit, candidates(circuit)))
+        return None if found is None else Library(circuit, *found, compiled)
+    finally:
+        if was_on:
+            gc.enable()
 
 
 def _place(circuit: Circuit) -> Path:
@@ -195,8 +208,9 @@ def _read(folder: Path, trials: Sequence[Trial]) -> tuple[list[Entry], Sound] | 
     if sound is None:
         return None
     found: list[Entry] = []
+    known: dict[str, Evidence] = {}
     for number in range(_chunks(trials)):
-        entries = _read_chunk(folder, trials, number)
+        entries = _read_chunk(folder, trials, number, known)
         if entries is None:
             return None
         found += entries
@@ -288,8 +302,11 @@ def _write_chunk(folder: Path, number: int, entries: Sequence[Entry]) -> None:
     )
 
 
-def _read_chunk(folder: Path, trials: Sequence[Trial], number: int) -> list[Entry] | None:
-    """Entries of one file; None: it is not there, damaged or another's."""
+def _read_chunk(
+    folder: Path, trials: Sequence[Trial], number: int, known: dict[str, Evidence]
+) -> list[Entry] | None:
+    """Entries of one file; None: it is not there, damaged or another's. `known`: results of the
+    files before it, by how they are kept; most come again, and those of this file are added."""
     try:
         with _opened(_chunk_path(folder, number)) as file:
             shown, gauges, found = file["shown"], file["gauges"], file["found"].tolist()
@@ -298,7 +315,7 @@ def _read_chunk(folder: Path, trials: Sequence[Trial], number: int) -> list[Entr
         if kept != list(_in_chunk(trials, number)):
             return None
         names = [_test(test) for test in tests]
-        given: list[Evidence] = [unpack(_EVIDENCE, result) for result in results]
+        given = [_evidence(result, known) for result in results]
         gave: dict[tuple[int, int], list[tuple[Test, Evidence]]] = {}
         for e, part, test, result in found:
             gave.setdefault((e, part), []).append((names[test], given[result]))
@@ -313,6 +330,13 @@ def _read_chunk(folder: Path, trials: Sequence[Trial], number: int) -> list[Entr
     except _DAMAGED:
         return None
     return entries
+
+
+def _evidence(kept: object, known: dict[str, Evidence]) -> Evidence:
+    key = str(kept)
+    if key not in known:
+        known[key] = unpack(_EVIDENCE, kept)
+    return known[key]
 
 
 # calculating
@@ -387,7 +411,7 @@ def calculate(
     """Calculates what is missing of a library. Raises SimulationError when the ride cannot be
     calculated even without a fault."""
     trials = rehearsed(circuit, candidates(circuit))
-    missing = tuple(n for n in range(_chunks(trials)) if _read_chunk(folder, trials, n) is None)
+    missing = tuple(n for n in range(_chunks(trials)) if _read_chunk(folder, trials, n, {}) is None)
     done = len(trials) - sum(len(_in_chunk(trials, n)) for n in missing)
     say(done, len(trials))
     work = Work(circuit)
