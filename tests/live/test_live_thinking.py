@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 from diagnosis_rides import DAY, library, work
+from drill_rides import document
 
 from pneumo.circuit.validate import load_text
 from pneumo.diagnosis.library import Library
@@ -27,7 +28,7 @@ from pneumo.live.driver import Driver
 from pneumo.live.known import Known
 from pneumo.live.request import Line
 from pneumo.live.session import Session
-from pneumo.live.thinking import Adviser, Thinking, Thought, goes_on, standing_still
+from pneumo.live.thinking import Adviser, Shared, Thinking, Thought, goes_on, standing_still
 from pneumo.live.working import Working
 
 PARTS = ("feed", "supply")
@@ -304,3 +305,27 @@ def test_the_trainers_seat_shows_what_is_thought_and_the_trainees_does_not() -> 
         at.adviser = None
         driver = Driver(at.ride, working=Working(at.ride, at, "Late"))  # type: ignore[arg-type]
         assert driver.seat("trainer").thought == ()
+
+
+def test_the_rides_of_a_class_get_their_library_once() -> None:
+    _, of = work()
+    other = load_text(document("01_spring_open_single"), "other")
+    got: list[str] = []
+
+    def slowly(circuit: Any, *_: Any) -> Any:
+        time.sleep(0.05)  # all of them ask meanwhile
+        got.append(circuit.ride.name)
+        return object()
+
+    shared, found = Shared(slowly), []
+    threads = [
+        threading.Thread(target=lambda: found.append(shared(of.circuit, print, print, None)))  # type: ignore[arg-type]
+        for _ in range(4)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(got) == 1 and len({id(each) for each in found}) == 1 and len(found) == 4
+    assert shared(other, print, print, None) is not found[0]  # type: ignore[arg-type]
+    assert len(got) == 2
