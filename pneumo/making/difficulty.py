@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pneumo.diagnosis.suspects import Spot
 from pneumo.making.strategy import Played
@@ -55,6 +55,11 @@ class Difficulty:
     def level(self) -> int:
         """1 the easiest, 5 the hardest."""
         return 1 + bisect_right(LEVELS, self.points)
+
+    @property
+    def least_level(self) -> int:
+        """What it is at least, whatever is asked from here on: only the group may become less."""
+        return replace(self, group=1).level
 
 
 def difficulty(played: Played, spot: Spot, unnoticed: bool = False) -> Difficulty:

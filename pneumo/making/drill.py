@@ -6,6 +6,7 @@ import random
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from math import ceil
 
 from pneumo.circuit.circuit import Circuit, Downtime
@@ -86,7 +87,7 @@ def make(
     most = MOST_DRAWS if most is None else most
     found: Counter[str] = Counter()
     for number in range(1, most + 1):
-        tried = _tried(circuit, document, library, seed, number)
+        tried = _tried(circuit, document, library, level, seed, number)
         what = tried if isinstance(tried, str) else f"level {tried.difficulty.level}"
         say(number, what)
         if not isinstance(tried, str) and tried.difficulty.level == level:
@@ -99,22 +100,33 @@ def make(
     )
 
 
-def _tried(circuit: Circuit, document: str, library: Library, seed: int, number: int) -> Made | str:
-    """The drill of one fault, or why it makes none."""
+def _tried(
+    circuit: Circuit, document: str, library: Library, level: int, seed: int, number: int
+) -> Made | str:
+    """The drill of one fault, or why it makes none: too hard is one that is above the level before
+    it is known what it hides among."""
     fault = drawn(circuit, library.candidates, seed, number)
     hidden = fault.candidate
     try:
         ride = operated(circuit, document, fault)
         acts, start = tuple(ride.faulty.acts.journal), ride.faulty.now
         seen = noticed(ride)
-        play = played(ride.faulty, library, next(iter(ride.hisses), None))
+        hardness = partial(difficulty, spot=hidden.spot, unnoticed=not seen.something)
+        play = played(
+            ride.faulty,
+            library,
+            next(iter(ride.hisses), None),
+            lambda so_far: hardness(so_far).least_level <= level,
+        )
     except SimulationError:
         return STOPPED
     if not play.thoughts:
         return UNSHOWN
+    hard = hardness(play)
+    if hard.least_level > level:
+        return f"harder than level {level}"
     if not is_found(play, hidden.spot):
         return UNFOUND
-    hard = difficulty(play, hidden.spot, unnoticed=not seen.something)
     draw = random.Random(f"words {seed} {number}")
     brief = briefing(circuit, seen, play, hidden, hard.level, _par(circuit, play, hidden), draw)
     return Made(title_of(circuit, hard.level, seed), brief, acts, start, hard, hidden, play)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -41,7 +42,8 @@ class Played:
     thoughts: tuple[Thought, ...]
     """In order; () = nothing was odd, and nothing led to it."""
     ended: Reason | None
-    """Why nothing more was asked; None: it did not come to an end, or somebody was hurt."""
+    """Why nothing more was asked; None: it did not come to an end, was broken off, or somebody was
+    hurt."""
     seconds: float
     """Downtime up to then [s]."""
 
@@ -51,13 +53,17 @@ class Played:
         return (*self.listened, *(each.lines[-1] for each in self.thoughts if each.lines))
 
 
-def played(session: Session, library: Library, hiss: Hiss | None) -> Played:
+def played(
+    session: Session, library: Library, hiss: Hiss | None, goes_on: Callable[[Played], bool]
+) -> Played:
     """Works on a ride until nothing more is worth asking; the ride goes on meanwhile.
 
     Parameters
     ----------
     hiss
         That the operator tells of when he is asked; None: there was none.
+    goes_on
+        Takes what has been done so far, whenever something more is to be asked, and breaks it off.
 
     Raises SimulationError.
     """
@@ -84,6 +90,9 @@ def played(session: Session, library: Library, hiss: Hiss | None) -> Played:
         thoughts.append(Thought(opinion, lines))
         if not lines:
             return Played(tuple(listened), tuple(thoughts), advice.reason, practice.spent)
+        so_far = Played(tuple(listened), tuple(thoughts), None, practice.spent)
+        if not goes_on(so_far):
+            return so_far
         for line in lines:
             practice.do(line)
     return Played(tuple(listened), tuple(thoughts), None, practice.spent)

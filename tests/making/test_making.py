@@ -117,13 +117,21 @@ def safely(component: str, how: str, wires: bool, brake: bool) -> list[str]:
 def test_a_level_that_is_not_found_is_refused_with_those_that_are(compiled: None) -> None:
     text, of = work()
     seen: list[str] = []
-    with pytest.raises(InputError, match="none of 2 faults drawn by seed 16 makes") as refused:
-        make(of.circuit, text, library(), 5, 16, lambda number, what: seen.append(what), most=2)
-    assert len(seen) == 2
+    with pytest.raises(InputError, match="none of 1 faults drawn by seed 16 makes") as refused:
+        make(of.circuit, text, library(), 5, 16, lambda number, what: seen.append(what), most=1)
+    assert len(seen) == 1
     assert all(what in WHY_NOT or re.fullmatch(r"level \d", what) for what in seen)
     for what in set(seen):
         assert f"{seen.count(what)} {what}" in str(refused.value)
     assert UNSHOWN in seen  # a leak of a silencer
+
+
+def test_a_fault_that_is_too_hard_is_not_worked_on_to_its_end(compiled: None) -> None:
+    text, of = work()
+    seen: list[str] = []
+    with pytest.raises(InputError, match="Of them: 1 harder than level 1"):
+        make(of.circuit, text, library(), 1, 3, lambda number, what: seen.append(what), most=1)
+    assert seen == ["harder than level 1"]  # see level 4 of the same seed
 
 
 def test_faults_are_drawn_as_often_as_they_fail() -> None:
@@ -179,6 +187,7 @@ def test_more_of_anything_is_never_easier() -> None:
             Difficulty(tests, one.minutes, group, misled + 2, one.rival, True),
         ):
             assert harder.level >= one.level and harder.points >= one.points
+            assert harder.level >= harder.least_level
     assert levels == {1, 2, 3, 4, 5}
 
 
