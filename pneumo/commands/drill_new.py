@@ -24,10 +24,12 @@ def main(options: argparse.Namespace) -> int:
     from pneumo.live.drill import check_replaced, drill_text, write_drill
     from pneumo.live.seal import OBSCURED, Seal, new_seal
     from pneumo.making.drill import MOST_DRAWS, make, title_of
+    from pneumo.making.operating import check_operable
 
     place, target = find_document(options.file), Path(options.to)
     check_targets(place, target)
     circuit, document = load(options.file), read_file(place)
+    check_operable(circuit)
     check_replaced(target, title_of(circuit, options.level, options.seed))
     seal: Seal = OBSCURED
     if options.sealed:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pneumo.circuit.action import Action, Command
 from pneumo.circuit.circuit import Circuit
+from pneumo.errors import InputError
 
 Sequence = tuple[tuple[float, Action], ...]
 """(time [s], what is done), in order of time."""
@@ -29,12 +30,23 @@ PAUSE = (1.0, 5.0)
 """Between two trains [s]."""
 
 
+def check_operable(circuit: Circuit) -> None:
+    """Refuses a ride on which nothing is commanded. Raises InputError."""
+    if not circuit.zones and not circuit.gates:
+        raise InputError(
+            f"{circuit.path}: the ride has neither a zone nor gates, so that nothing is operated "
+            "and no fault shows. Add one of them."
+        )
+
+
 def operating_sequence(circuit: Circuit, seed: int) -> Sequence:
     """Trains pass, one after another: each zone in turn leaves the state in which it starts, and
     returns to it behind the train; between two trains the gates let people in.
 
-    No zone is commanded before it may have finished what it was commanded before.
+    No zone is commanded before it may have finished what it was commanded before. Raises
+    InputError as `check_operable`.
     """
+    check_operable(circuit)
     draw = random.Random(f"operating {seed}")
     length = draw.uniform(SHORTEST + 10.0, LONGEST - 10.0)
     done: list[tuple[float, Action]] = []

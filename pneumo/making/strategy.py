@@ -18,7 +18,7 @@ from pneumo.live.known import Known
 from pneumo.live.session import Session
 from pneumo.making.operated import Hiss
 
-MOST_ASKED = 20
+MOST_ASKED = 12
 """A fault for which more has to be asked is not found within a reasonable time."""
 
 MOST_LISTENED = 8

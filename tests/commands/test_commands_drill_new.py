@@ -55,6 +55,10 @@ def test_what_makes_no_drill_is_bad_input(tmp_path: Path, capsys: Capture, compi
     assert not path.exists()
     assert pneumo(capsys, *line, "6", "--to", str(path)).code == 2
     assert pneumo(capsys, *line, "4", "--to", str(own)).code == 2  # never into the document
+    own.write_text(own.read_text().partition("zones:")[0])
+    code, _, err = pneumo(capsys, *line, "4", "--to", str(path))
+    assert code == 2 and "neither a zone nor gates" in err
+    own.write_bytes((CIRCUITS / f"{RIDE}.yaml").read_bytes())
     path.write_text("notes of mine\n")
     code, _, err = pneumo(capsys, *line, "4", "--to", str(path))
     assert code == 2 and "this file is not a drill" in err
