@@ -126,8 +126,8 @@ def _alarm(alarm: Alarm, draw: random.Random) -> str:
 def _normal(noticed: Noticed) -> str:
     times = [(noticed.closes, "closed"), (noticed.opens, "open")]
     told = [f"{state} within {_rounded(time)} s" for time, state in times if time > 0.0]
-    zones = f"Every zone is {' and '.join(told)}." if told else ""
-    return f"{zones} No alarm in normal operation, and no hiss once a movement is over.".strip()
+    zones = f"Every zone is {' and '.join(told)}. " if told else ""
+    return f"{zones}No alarm all day."
 
 
 def _rounded(time: float) -> str:
