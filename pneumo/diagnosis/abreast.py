@@ -21,8 +21,13 @@ from pneumo.inspection.examine import examine
 from pneumo.inspection.hand import cycled
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array
+from pneumo.scenario import reference
 from pneumo.scenario.actor import Actor
 from pneumo.scenario.play import Play
+
+STEPS, VALUES = 100_000, 30_000_000
+"""Room for the steps of the ride without a fault: hours of a ride with six zones. Beyond it
+suspects are calculated whole."""
 
 
 @dataclass
@@ -108,7 +113,12 @@ class Sound:
 
     def __init__(self, compiled: Compiled, panel: Panel, actors: Iterable[Actor] = ()) -> None:
         self.panel = panel
+        actors = tuple(actors)
         self.ride = Ride(Play(compiled, actors=actors), 0)
+        self._replayed = not actors
+        """Suspects take from it what does not differ; who acts besides may act otherwise there."""
+        if self._replayed:
+            reference.record(self.ride.play.plant, STEPS, VALUES)
         self._starts: list[Play] = []
 
     def run(self, record: Record, cut: Sequence[Stretch]) -> None:
@@ -126,6 +136,8 @@ class Sound:
         """A ride that has a fault from an instant [s] of a stretch on, before anything is done
         then. Raises SimulationError, InputError."""
         play = self._starts[number].snapshot()
+        if self._replayed and len(play.plant.position.partition) > 1:
+            reference.replay(play.plant, self.ride.play.plant.position.trajectory)
         ride = Ride(play, number)
         stretch = cut[number]
         if at > stretch.began:

@@ -17,7 +17,7 @@ import numpy as np
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.marks import marks
 from pneumo.diagnosis.nets import Nets
-from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.panel import Panel, Place
 from pneumo.diagnosis.rehearsal import STRUCK, Rehearsal, Stretch, Struck
 from pneumo.diagnosis.suspects import Candidate, candidates
 from pneumo.diagnosis.twins import Renaming, Twins
@@ -30,6 +30,9 @@ from pneumo.scenario.play import Play
 
 UNKNOWN = -1
 """In place of what a gauge shows, in parts of a rehearsal that were not run."""
+
+UNNOTICED = 0.5
+"""What differs by less than so many spreads is not noticed."""
 
 Test = tuple[str, str]
 """First word, and what it is made at."""
@@ -226,6 +229,16 @@ class Table:
     def whole(self) -> Array:
         """(entries,) bool: taken through the whole rehearsal."""
         return ~np.isnan(self.shown[:, -1, 0])
+
+    def silent(self, places: Sequence[Place]) -> Array:
+        """(entries, places) bool: the panel shows there what it would show without a fault."""
+        least = np.array([place.scale.least for place in places])
+        with np.errstate(invalid="ignore"):
+            off = np.abs(self.shown - self.sound)
+        as_usual = (off < UNNOTICED * least) | (self.shown == self.sound)
+        # a part that was not run tells nothing
+        as_usual |= np.isnan(self.shown)
+        return np.asarray(as_usual.all(axis=1))
 
     @cached_property
     def between(self) -> tuple[Array, Array, Array]:

@@ -41,10 +41,17 @@ class Seen(NamedTuple):
     """(items,) number of the instrument, and stretch, that an item belongs to."""
     family: Array
     """(instruments,) number of its family."""
+    until: Array
+    """(items,) of a time: when nobody looked any longer [s]; what came later had not come. Infinity
+    of all else."""
 
     @staticmethod
     def of(
-        values: list[float], scales: list[Scale], instruments: list[Any], families: list[Any]
+        values: list[float],
+        scales: list[Scale],
+        instruments: list[Any],
+        families: list[Any],
+        until: list[float],
     ) -> Seen:
         """From one entry an item; instruments and families are any hashable names."""
         known: dict[Any, int] = {}
@@ -60,6 +67,7 @@ class Seen(NamedTuple):
             np.array([scale.smooth for scale in scales], dtype=bool),
             np.array(number, dtype=np.int64),
             family,
+            np.array(until, dtype=float),
         )
 
     def __len__(self) -> int:
@@ -71,7 +79,7 @@ class Seen(NamedTuple):
         _, family = np.unique(self.family[instruments], return_inverse=True)
         return Seen(
             self.values[kept], self.least[kept], self.share[kept], self.smooth[kept],
-            number.reshape(-1), family.reshape(-1),
+            number.reshape(-1), family.reshape(-1), self.until[kept],
         )  # fmt: skip
 
 
@@ -81,11 +89,13 @@ def misfit(seen: Seen, expected: Array, blur: float = 1.0) -> Array:
     `expected`: (rows, items). `blur`: factor on the spreads, for what was calculated for a ride
     that was acted on a little otherwise.
     """
-    size = np.where(np.isfinite(seen.values), np.abs(seen.values), 0.0)
+    really, expected = np.minimum(seen.values, seen.until), np.minimum(expected, seen.until)
+    size = np.where(np.isfinite(really), np.abs(really), 0.0)
     spread = blur * (seen.least + seen.share * size)
     with np.errstate(invalid="ignore"):
-        off = np.abs(expected - seen.values) / spread
-    off = np.where(expected == seen.values, 0.0, off)  # NEVER as expected
+        off = np.abs(expected - really) / spread
+    # NEVER as expected, or what was not read
+    off = np.where((expected == really) | np.isnan(really), 0.0, off)
     return np.asarray(np.log(FLOOR + (1.0 - FLOOR) * np.exp(-0.5 * np.minimum(off, 40.0) ** 2)))
 
 
@@ -147,6 +157,14 @@ def between(seen: Seen, graded: Graded) -> tuple[Array, Array]:
     gradual = seen.smooth & np.isfinite(a) & np.isfinite(b)
     at = places[low] + share * (places[low + 1] - places[low])
     return at, np.where(gradual, line, near)
+
+
+def within(seen: Seen, graded: Graded) -> Array:
+    """(grades - 1, items) log likelihood of each item, at best, for a severity between two that
+    were calculated: whatever lies between what they show may be shown by one between them."""
+    a, b = graded.expected[:-1], graded.expected[1:]
+    inside = (np.minimum(a, b) <= seen.values) & (seen.values <= np.maximum(a, b))
+    return np.where(inside, 0.0, np.maximum(misfit(seen, a), misfit(seen, b)))
 
 
 def over_severity(places: Array, found: Array) -> Array:

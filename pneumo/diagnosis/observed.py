@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Mapping, Sequence
 from typing import NamedTuple
 
@@ -10,7 +11,7 @@ import numpy as np
 from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.likelihood import Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
-from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.panel import EDGE, Panel, Shown
 from pneumo.diagnosis.record import Record, Stretch, within
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
@@ -18,6 +19,9 @@ from pneumo.zone.event import AlarmRaised, StateEntered
 
 LATE = 0.1
 """Later than without a fault by so much, and this share of the time, is odd [s, -]; estimated."""
+
+SOON = 0.06
+"""A contact that changes so near to an instant is not asked where it was then [s]: three scans."""
 
 ODD = -2.0
 """Log likelihood from which on a number does not fit any more: two spreads off."""
@@ -34,22 +38,28 @@ class Observation(NamedTuple):
     in_stretch: tuple[int, ...]
     """Of each test: the stretch that it was made in."""
 
+    def until(self, stretches: int) -> Observation:
+        """Only the first stretches of it, and the tests that were made in them."""
+        return self._replace(cut=self.cut[:stretches], shown=self.shown[:stretches])
+
 
 def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observation:
     """The numbers of a record."""
     last = len(cut) - 1
-    shown = tuple(
-        panel.stretch(
-            stretch.began,
-            within(record.events, stretch, stretch.number == last),
-            record.shown(stretch.ended),
-        )
-        for stretch in cut
-    )
+    contacts = {name: place for place, name in enumerate(panel.contacts)}
+    shown = []
+    for stretch in cut:
+        ends = record.shown(stretch.ended)
+        says = ends.contacts.copy()
+        for subject in _changing(record.events, stretch.ended):
+            if subject in contacts:
+                says[contacts[subject]] = np.nan
+        events = within(record.events, stretch, stretch.number == last)
+        shown.append(panel.stretch(stretch.began, events, Shown(says, ends.readings)))
     stretch_of = {look.number: s.number for s in cut for _, look in s.looks}
     return Observation(
         cut,
-        shown,
+        tuple(shown),
         tuple(marks(made.found) for made in record.made),
         tuple(stretch_of[number] for number in range(len(record.made))),
     )
@@ -83,10 +93,9 @@ class Items:
         first: int,
         rides: Iterable[Ride],
     ) -> None:
-        self._seen = seen
         self._stretches = range(first, len(seen.cut))
         self._places = len(panel.places)
-        self._tests = [n for n, stretch in enumerate(seen.in_stretch) if stretch >= first]
+        self._tests = [n for n, stretch in enumerate(seen.in_stretch) if stretch in self._stretches]
         known: dict[tuple[int, str], tuple[Scale, float]] = {}
         for number in self._tests:
             for found in (seen.found[number], *(r.found.get(number, ()) for r in rides)):
@@ -103,8 +112,7 @@ class Items:
             *(scale for scale, _ in known.values()),
         ]
         instruments: list[object] = [
-            *((k, p.of)
-              for k in self._stretches for p in panel.places),
+            *((k, p.of) for k in self._stretches for p in panel.places),
             # the same test again tells nothing new of what it is wrong by
             *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
         ]  # fmt: skip
@@ -113,7 +121,12 @@ class Items:
             *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
         ]
         values = self._row(dict(enumerate(seen.shown)), dict(enumerate(seen.found)), None)
-        self.seen = Seen.of(list(values), scales, instruments, families)
+        until = [
+            *(_lasted(seen.cut[k]) if place.scale is EDGE else np.inf
+              for k in self._stretches for place in panel.places),
+            *(np.inf for _ in known),
+        ]  # fmt: skip
+        self.seen = Seen.of(list(values), scales, instruments, families, until)
         self.stretch = np.array([item.stretch for item in self.items], dtype=np.int64)
         """(items,) the stretch of each."""
 
@@ -151,13 +164,20 @@ def first_odd(panel: Panel, record: Record, seen: Observation, sound: Ride) -> i
     return int(odd.min()) if len(odd) else None
 
 
-def when_odd(record: Record, seen: Observation, sound: Ride, number: int) -> float:
+def when_odd(events: Sequence[RunEvent], stretch: Stretch, last: bool, sound: Ride) -> float:
     """When it first showed in a stretch that something was not as without a fault [s]: the first
-    edge, state or alarm that came otherwise or not at all; else its end."""
-    stretch, last = seen.cut[number], number == len(seen.cut) - 1
-    really = _told(within(record.events, stretch, last), stretch.began)
+    edge, state or alarm that came otherwise or not at all; else its end.
+
+    Parameters
+    ----------
+    events
+        Of the ride with the fault, in order of time.
+    last
+        Nothing comes after the stretch.
+    """
+    really = _told(within(events, stretch, last), stretch.began)
     without = _told(within(sound.play.plant.log.events, stretch, last), stretch.began)
-    odd = [stretch.ended - stretch.began]
+    odd = [_lasted(stretch)]
     for told, other in ((really, without), (without, really)):
         for key, times in told.items():
             others = other.get(key, [])
@@ -165,6 +185,21 @@ def when_odd(record: Record, seen: Observation, sound: Ride, number: int) -> flo
                 if place >= len(others) or abs(time - others[place]) > LATE + LATE * time:
                     odd.append(time)
     return stretch.began + min(odd)
+
+
+def _lasted(stretch: Stretch) -> float:
+    return stretch.ended - stretch.began
+
+
+def _changing(events: Sequence[RunEvent], time: float) -> set[str]:
+    """Contacts that changed at about a time [s]: whether before or after it nobody can say."""
+    first = bisect_left(events, time - SOON, key=_time)
+    end = bisect_left(events, time + SOON, key=_time)
+    return {e.subject for e in events[first:end] if isinstance(e.what, ContactRead)}
+
+
+def _time(event: RunEvent) -> float:
+    return event.time
 
 
 def _told(events: Iterable[RunEvent], began: float) -> dict[tuple[str, object], list[float]]:

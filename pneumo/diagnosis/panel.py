@@ -31,9 +31,11 @@ class Shown(NamedTuple):
     """What stands on the panel at an instant."""
 
     contacts: Array
-    """(contacts,) what each input is read as, in the order of `Panel.contacts`."""
+    """(contacts,) what each input is read as, in the order of `Panel.contacts`; NaN: it was about
+    to change."""
     readings: Array
-    """(meters,) [Pa above the surroundings], in the order of `Panel.meters`."""
+    """(meters,) [Pa above the surroundings], in the order of `Panel.meters`; NaN: it is on its way,
+    and not to be read."""
 
 
 class Place(NamedTuple):

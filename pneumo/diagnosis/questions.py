@@ -18,6 +18,7 @@ from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.library import Test
 from pneumo.diagnosis.marks import Mark, marks
 from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsal import RESET
 from pneumo.drill.carry import HELD
 from pneumo.drill.entry import Fell
@@ -61,6 +62,23 @@ class Question:
     """(rows,) number of the outcome that each row predicts, -1: it predicts none."""
     answers: tuple[Evidence | Fell | None, ...]
     """Of each outcome an example; None: it is what the panel shows after a command."""
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """The words of its last line that tell one question from another."""
+        return tuple(self.lines[-1].split()[:2])
+
+
+def said_often(record: Record, since: float) -> dict[tuple[str, ...], int]:
+    """How often each question was asked since a time [s], by what tells it from another."""
+    found: dict[tuple[str, ...], int] = {}
+    for made in record.made:
+        found[made.test, made.target] = found.get((made.test, made.target), 0) + 1
+    for time, action in record.done:
+        if time > since:
+            said = tuple(action.text.split()[:2])
+            found[said] = found.get(said, 0) + 1
+    return found
 
 
 def standing_questions(

@@ -28,9 +28,10 @@ from pneumo.diagnosis.likelihood import (
     misfit,
     over_severity,
     total,
+    within,
 )
 from pneumo.diagnosis.movements import movements, states_now
-from pneumo.diagnosis.observed import Items, Observation, first_odd, observed, when_odd
+from pneumo.diagnosis.observed import ODD, Items, Observation, first_odd, observed, when_odd
 from pneumo.diagnosis.opinion import Likely, Opinion, answers
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
@@ -40,10 +41,11 @@ from pneumo.diagnosis.questions import (
     cycling_question,
     decaying_questions,
     moving_questions,
+    said_often,
     standing_questions,
 )
-from pneumo.diagnosis.reasons import Compared, best_rows
-from pneumo.diagnosis.recommendation import Recommendation, recommended, stopped
+from pneumo.diagnosis.reasons import Compared
+from pneumo.diagnosis.recommendation import Choose, Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, Stretch, stretches
 from pneumo.diagnosis.rehearsal import LEAST
 from pneumo.diagnosis.screening import Screened, Sight, screened
@@ -55,11 +57,8 @@ from pneumo.network.network import Array
 from pneumo.scenario.actor import Actor
 from pneumo.zone.event import Refused, StateEntered
 
-LEADERS = 24
+LEADERS = 16
 """Suspects that get rides of their own."""
-
-AROUND = (-0.2, 0.0, 0.2)
-"""Severities at first, around the one that fits best at first look, on their scale."""
 
 MOST_SEVERITIES = 7
 """Rides of a suspect, at most, for each instant at which it may have struck."""
@@ -67,14 +66,15 @@ MOST_SEVERITIES = 7
 REFINED = 8
 """Suspects whose severity is closed in on each time."""
 
-LEFT_OUT = 2.0
-"""By how much the log likelihood of a suspect without a ride is lowered; estimated."""
+FEW = 0.1
+"""Of all suspects so many are taken to have fitted before any was looked at; estimated."""
 
 BEFORE = 0.1
 """Before something odd shows, the fault is there for so long [s]; estimated."""
 
-REFINEMENTS = 3
-"""Times that the severity of suspects is closed in on after each thing that was done."""
+TURNS, LATER_TURNS = 5, 2
+"""Times that suspects are chosen and their severities closed in on: when something first was odd,
+and after each thing that was done since, at most."""
 
 MOST_ROWS = 60
 """Rides that are asked what they would answer to a test."""
@@ -91,17 +91,34 @@ ASKED = 0.02
 WATCHED = 120.0
 """A gauge is watched for so long [s]."""
 
+HARDLY_AT_FIRST = 7.0
+"""As `HARDLY`, while only the first stretches were looked at."""
+
+AT_FIRST = (2, 5, 10)
+"""Stretches, from the first odd one on, after which a suspect's first rides are looked at."""
+
+TWICE = 2
+"""What was asked so often is not asked again: it has been in vain."""
+
 HARDLY_A_ROW = 0.002
 """A severity of a suspect that is less probable is not asked [-]."""
 
 HARDLY = 12.0
 """A suspect that is less probable than the best by so much, as a logarithm, gets no rides."""
 
+PROMISING = 3.0
+"""A suspect without rides gets some when its log likelihood at first look comes so near to the
+best."""
+
+BETTER = 3.0
+"""A suspect that fits so much better at first look than by its rides gets new ones."""
+
 NEAR = 0.02
 """Severities nearer than this on their scale are not told apart."""
 
 UNKNOWN = log(0.05)
-"""Log likelihood, for each family of instruments, of what nobody has thought of; estimated."""
+"""Log likelihood, for each instrument that is not as it should be, of what nobody has thought of;
+estimated."""
 
 PRIOR_UNKNOWN = 0.02
 """How probable it is beforehand that none of all suspects is right [-]; estimated."""
@@ -120,6 +137,8 @@ class _Rides:
     by_place: dict[float, Ride] = field(default_factory=dict)
     why: str = ""
     """What stopped the calculation."""
+    earlier: tuple[float, dict[float, Ride], float] | None = None
+    """When it struck, its rides and how well they fitted, before another time was tried."""
 
 
 class Diagnostician:
@@ -149,11 +168,13 @@ class Diagnostician:
         limits = (zone.limits for zone in circuit.zones.values())
         self._lasts = max((max(of.close, of.open) + of.vent for of in limits), default=LEAST)
         """A movement of zones takes so long at most [s]."""
-        self._rides: dict[tuple[int, float], _Rides] = {}
+        self._rides: dict[int, _Rides] = {}
         self._first: int | None = None
         """The first stretch that was odd."""
         self._struck: tuple[float, ...] = ()
         """When a fault may have struck [s]."""
+        self._odd_at = 0.0
+        """When something first was odd [s]."""
         self._rows: list[Row] = []
         """The rides of what is still in question, as of the last time."""
         self.compared: Compared | None = None
@@ -173,24 +194,52 @@ class Diagnostician:
             return self._nothing_odd()
         self._set_out(record, seen, odd)
         moved = movements(self.circuit, seen, record.events)
-        sight = Sight(self.panel, record, seen, moved, self.sound.ride, odd, self._zones)
+        without = self._without(record, seen, odd)
+        sight = Sight(self.panel, record, seen, moved, self.sound.ride, odd, self._zones, without)
         fits = screened(self.library, sight)
-        leaders = self._leaders(fits)
-        for number in leaders:
-            self._start(number, fits[number], cut)
-        self._run(leaders, record, seen)
-        marked = self._mark(leaders, record, seen)
-        for _ in range(REFINEMENTS):
-            if not self._refine(marked, cut):
-                break
-            self._run(leaders, record, seen)
-            marked = self._mark(leaders, record, seen)
+        marked = self._examined(fits, record, seen)
         self._prune(marked)
         opinion = self._opinion(fits, marked)
         self._rows = self._weighed(opinion, marked)
         return opinion
 
-    def advise(self, record: Record, opinion: Opinion, live: bool = False) -> Recommendation:
+    def _examined(self, fits: list[Screened], record: Record, seen: Observation) -> _Marked:
+        """Gives rides to those that may fit best, until none that has none may fit better."""
+        turns = LATER_TURNS if self._fitted else TURNS
+        for _ in range(turns):
+            fresh = self._fresh(fits)
+            for number in fresh:
+                self._start(number, fits[number], record, seen.cut)
+            promising = self._on(fresh, record, seen)
+            known = sorted({*promising, *self._known()})
+            self._run(known, record, seen)
+            marked = self._mark(known, record, seen)
+            self._better_time()
+            refined = self._refine(marked, seen.cut)
+            if not (refined or fresh):
+                break
+        known = self._known()
+        self._run(known, record, seen)
+        return self._mark(known, record, seen)
+
+    def _on(self, fresh: list[int], record: Record, seen: Observation) -> list[int]:
+        """Runs new rides through the first odd stretches only, and gives those on that may be."""
+        assert self._first is not None
+        for stretches_run in AT_FIRST:
+            part = seen.until(self._first + stretches_run)
+            if len(part.cut) == len(seen.cut):
+                break
+            self._run(fresh, record, part)
+            marked = self._mark(fresh, record, part)
+            most = {n: fit.most for n, fit in marked.fits.items()}
+            known = [self._fitted[n] for n in self._known() if n not in fresh]
+            best = max([*most.values(), *known], default=0.0)
+            fresh = [n for n in fresh if most.get(n, -np.inf) > best - HARDLY_AT_FIRST]
+        return fresh
+
+    def advise(
+        self, record: Record, opinion: Opinion, live: bool = False, choose: Choose | None = None
+    ) -> Recommendation:
         """What to do next, after `consider`.
 
         Parameters
@@ -199,6 +248,8 @@ class Diagnostician:
             What was considered, and what was thought of it.
         live
             There is a permit for tests on live wires.
+        choose
+            See `recommended`.
         """
         rows = self._rows
         if len(rows) < 2:
@@ -225,9 +276,31 @@ class Diagnostician:
             if question is not None and ("cycle", coil) not in asked:
                 questions.append(question)
         questions += decaying_questions(self.circuit, surveyor, asked_ahead, WATCHED)
-        questions = [_for_all(question, len(rows)) for question in questions]
-        return recommended(opinion, rows, self.library.candidates, questions,
-                           self.circuit.downtime)  # fmt: skip
+        often = said_often(record, max(self._struck))
+        questions = [
+            _for_all(question, len(rows)) for question in questions
+            if often.get(question.said, 0) < TWICE
+        ]  # fmt: skip
+        return recommended(
+            opinion, rows, self.library.candidates, questions, self.circuit.downtime, choose
+        )
+
+    def _without(self, record: Record, seen: Observation, odd: int) -> dict[tuple[int, str], float]:
+        """Log likelihood of what the panel showed without a fault, by stretch and zone; where
+        something was odd."""
+        items = Items(self.panel, record, seen, odd, (self.sound.ride,))
+        row = items.of(self.sound.ride, self.sound.ride)[None, :]
+        off = misfit(items.seen, row)
+        zones = np.array([
+            "" if item.place < 0 else self.panel.places[item.place].zone for item in items.items
+        ])  # fmt: skip
+        found: dict[tuple[int, str], float] = {}
+        for place in np.flatnonzero(off[0] < ODD).tolist():
+            key = (int(items.stretch[place]), str(zones[place]))
+            if key not in found:
+                own = (items.stretch == key[0]) & (zones == key[1])
+                found[key] = float(total(items.seen.only(own), off[:, own])[0])
+        return found
 
     def _nothing_odd(self) -> Opinion:
         return Opinion((), 1.0, 0.0, self.library.not_examined)
@@ -238,43 +311,104 @@ class Diagnostician:
             return
         self._first = odd
         began = seen.cut[odd].began
-        late = when_odd(record, seen, self.sound.ride, odd) - BEFORE
+        self._odd_at = when_odd(
+            record.events, seen.cut[odd], odd == len(seen.cut) - 1, self.sound.ride
+        )
+        late = self._odd_at - BEFORE
         self._struck = (began, late) if late > began + BEFORE else (began,)
 
     # suspects under way
 
-    def _leaders(self, fits: list[Screened]) -> list[int]:
-        """Numbers of the candidates that get rides: those that fit best, by rides of their own
-        where they have had them, else at first look. What can hardly be is left out."""
-        likely = self._likely(fits)
-        order = sorted(range(len(likely)), key=lambda n: (-likely[n], n))[:LEADERS]
-        return sorted(n for n in order if likely[n] > likely[order[0]] - HARDLY)
+    def _known(self) -> list[int]:
+        """Candidates that have had rides and may still be right, by what those showed."""
+        if not self._fitted:
+            return []
+        order = sorted(self._fitted, key=lambda n: (-self._fitted[n], n))
+        least = self._fitted[order[0]] - HARDLY
+        return sorted(n for n in order[:LEADERS] if self._fitted[n] > least)
+
+    def _fresh(self, fits: list[Screened]) -> list[int]:
+        """Candidates without a ride that may fit as well as the best, at first look; and those
+        whose rides fit worse than they may."""
+        best = max(self._fitted.values(), default=max(fit.fit for fit in fits))
+        may = [
+            n for n, fit in enumerate(fits)
+            if fit.fit > best - PROMISING and fit.fit > self._fitted.get(n, -np.inf) + BETTER
+            and (n not in self._rides or self._again(n, fit))
+        ]  # fmt: skip
+        return sorted(sorted(may, key=lambda n: (-fits[n].fit, n))[:LEADERS])
+
+    def _again(self, number: int, fit: Screened) -> bool:
+        """Whether a candidate that has rides gets more, at severities that it had none at."""
+        by_place = self._rides[number].by_place
+        if len(self._struck) > 1 and self._rides[number].earlier is None:
+            return True
+        return len(by_place) < MOST_SEVERITIES and any(
+            all(abs(place - other) > NEAR for other in by_place) for place in (fit.low, fit.high)
+        )
 
     def _likely(self, fits: list[Screened]) -> list[float]:
         """Log of the share of each candidate, but for a factor: by its rides where it has had
-        some; the others stand to the best of those as they do at first look."""
-        candidates = self.library.candidates
-        known = self._fitted
-        off = 0.0
-        if known:
-            best = max(known, key=lambda n: (known[n], -n))
-            off = known[best] - max(fits[n].fit for n in known)
+        some, else at first look."""
         return [
-            log(candidate.prior)
-            + (known[n] if n in known else fits[n].fit + off - (LEFT_OUT if known else 0.0))
-            for n, candidate in enumerate(candidates)
+            log(candidate.prior) + self._fitted.get(n, fits[n].fit)
+            for n, candidate in enumerate(self.library.candidates)
         ]
 
-    def _start(self, number: int, fit: Screened, cut: tuple[Stretch, ...]) -> None:
+    def _start(self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]) -> None:
         candidate = self.library.candidates[number]
-        places = {1.0}
-        if candidate.side is not None:
-            places = {min(max(fit.place + off, 0.0), 1.0) for off in AROUND}
-        for at in self._struck:
-            if (number, at) not in self._rides:
-                rides = self._rides[number, at] = _Rides(candidate, at)
-                for place in sorted(places):
-                    self._add(rides, place, cut)
+        rides = self._rides.get(number)
+        if rides is None:
+            at = self._when(candidate, fit, record, cut, midst=fit.midst)
+            rides = self._rides[number] = _Rides(candidate, at)
+        elif len(self._struck) > 1 and rides.earlier is None:
+            # it does not fit as well as it may: it may have struck at another time
+            rides.earlier = rides.at, rides.by_place, self._fitted.pop(number, -np.inf)
+            rides.at = self._when(candidate, fit, record, cut, midst=not fit.midst)
+            rides.by_place = {}
+        for place in sorted({fit.low, fit.high}):
+            if all(abs(place - other) > NEAR for other in rides.by_place):
+                self._add(rides, place, cut)
+
+    def _when(
+        self, candidate: Candidate, fit: Screened, record: Record, cut: tuple[Stretch, ...],
+        *, midst: bool,
+    ) -> float:  # fmt: skip
+        """When a suspect struck: before the first odd stretch, or in its midst [s]."""
+        if not midst:
+            return self._struck[0]
+        return self._aligned(candidate, fit.high, self._struck[-1], record, cut)
+
+    def _better_time(self) -> None:
+        """Of two times at which a suspect may have struck the one that fits better is kept."""
+        for number, rides in self._rides.items():
+            if rides.earlier is None or not rides.earlier[1]:
+                continue
+            at, by_place, fitted = rides.earlier
+            if fitted > self._fitted.get(number, -np.inf):
+                rides.at, rides.by_place = at, by_place
+                self._fitted[number] = fitted
+            rides.earlier = (at, {}, fitted)
+
+    def _aligned(
+        self, candidate: Candidate, place: float, at: float, record: Record,
+        cut: tuple[Stretch, ...],
+    ) -> float:  # fmt: skip
+        """When a fault must have struck for the first odd thing to come when it came [s]. What
+        follows from a fault, such as an alarm, may come some time after it struck."""
+        assert self._first is not None
+        stretch = cut[self._first]
+        part = cut[: self._first + 1]
+        try:
+            ride = self.sound.suspect(candidate.fault(place), cut, self._first, at)
+            ride.run(self.panel, record, part)
+        except (UnfinishedError, InputError):
+            return at
+        events = ride.play.plant.log.events
+        shows = when_odd(events, stretch, self._first == len(cut) - 1, self.sound.ride)
+        if shows >= stretch.ended - BEFORE:
+            return at  # it shows nothing here
+        return min(max(at + self._odd_at - shows, stretch.began), stretch.ended - BEFORE)
 
     def _add(self, rides: _Rides, place: float, cut: tuple[Stretch, ...]) -> None:
         assert self._first is not None
@@ -286,98 +420,135 @@ class Diagnostician:
 
     def _run(self, leaders: list[int], record: Record, seen: Observation) -> None:
         for number in leaders:
-            for at in self._struck:
-                rides = self._rides[number, at]
-                for place, ride in list(rides.by_place.items()):
-                    try:
-                        ride.run(self.panel, record, seen.cut)
-                    except (UnfinishedError, InputError) as error:
-                        rides.why = str(error)
-                        del rides.by_place[place]
+            rides = self._rides[number]
+            for place, ride in list(rides.by_place.items()):
+                try:
+                    ride.run(self.panel, record, seen.cut)
+                except (UnfinishedError, InputError) as error:
+                    rides.why = str(error)
+                    del rides.by_place[place]
 
     # how well they fit
 
     def _mark(self, leaders: list[int], record: Record, seen: Observation) -> _Marked:
         assert self._first is not None
         sound = self.sound.ride
-        under_way = [self._rides[n, at] for n in leaders for at in self._struck]
-        rides = [ride for each in under_way for ride in each.by_place.values()]
+        rides = [ride for n in leaders for ride in self._rides[n].by_place.values()]
         items = Items(self.panel, record, seen, self._first, [sound, *rides])
         without = items.of(sound, sound)
         graded = []
         for n in leaders:
-            for at in self._struck:
-                by_place = self._rides[n, at].by_place
-                if by_place:
-                    places = sorted(by_place)
-                    rows = np.array([items.of(by_place[place], sound) for place in places])
-                    graded.append((n, at, Graded(np.array(places), rows)))
+            by_place = self._rides[n].by_place
+            if by_place:
+                places = sorted(by_place)
+                rows = np.array([items.of(by_place[place], sound) for place in places])
+                graded.append((n, Graded(np.array(places), rows)))
         kept = without != items.seen.values
-        for _, _, each in graded:
+        for _, each in graded:
             kept |= (each.expected != items.seen.values).any(axis=0)
         of, in_first = items.seen.only(kept), items.stretch[kept] == self._first
         off_without = misfit(of, without[kept][None, :])
-        found = _Marked(leaders, {}, float(total(of, off_without)[0]), _unknown(of, off_without))
-        if not graded:
-            return found
-        spans, blocks = [], []
-        for n, at, each in graded:
-            fine, between_rows = between(of, Graded(each.places, each.expected[:, kept]))
-            spans.append((n, at, fine))
-            blocks.append(between_rows)
-        off = misfit(of, np.concatenate(blocks))
-        mixed = np.logaddexp(off, off_without) - log(2.0)
-        fits = total(of, np.where(in_first, mixed, off))
-        start = 0
-        fitted = []
-        for (n, at, fine), rows in zip(spans, blocks, strict=True):
-            own = over_severity(fine, fits[start : start + len(fine)])
-            start += len(fine)
-            fitted.append((n, own, rows))
-            found.by_ride.setdefault(n, []).append(_Fit(at, fine, own - log(len(self._struck))))
-        self._fitted |= {n: found.fit(n) for n in found.by_ride}
-        named = tuple(items.items[place] for place in np.flatnonzero(kept))
-        self.compared = Compared(named, of, in_first, without[kept], best_rows(fitted))
+        found = _Marked({}, float(total(of, off_without)[0]), _unknown(of, off_without))
+
+        def fits(off: Array) -> Array:
+            # it may have struck in the midst of the first stretch
+            mixed = np.logaddexp(off, off_without) - log(2.0)
+            return total(of, np.where(in_first, mixed, off))
+
+        best: dict[int, Array] = {}
+        for n, each in graded:
+            own = Graded(each.places, each.expected[:, kept])
+            fine, rows = between(of, own)
+            parts = over_severity(fine, fits(misfit(of, rows)))
+            at_best = fits(within(of, own)) if len(own.places) > 1 else np.zeros(0)
+            found.fits[n] = _Fit(fine, parts, own.places, at_best)
+            best[n] = rows[int(np.argmax(parts))]
+        self.compared = Compared(
+            tuple(item for item, keep in zip(items.items, kept, strict=True) if keep),
+            of, in_first, without[kept], best,
+        )  # fmt: skip
+        self._fitted |= {n: fit.whole for n, fit in found.fits.items()}
         return found
 
     def _refine(self, marked: _Marked, cut: tuple[Stretch, ...]) -> bool:
-        """Adds rides at severities that fit best between those that were calculated; False: there
-        is nothing to add."""
-        added = False
-        best = sorted(marked.by_ride, key=lambda n: (-marked.fit(n), n))
-        for number in best[:REFINED]:
-            if self.library.candidates[number].side is None:
-                continue
-            for fit in marked.by_ride[number]:
-                rides = self._rides[number, fit.at]
-                place = round(float(fit.places[int(np.argmax(fit.parts))]), 4)
-                near = min(abs(place - other) for other in rides.by_place)
-                if near > NEAR and len(rides.by_place) < MOST_SEVERITIES:
-                    self._add(rides, place, cut)
-                    added = True
-        return added
+        """Adds rides at severities between those that were calculated, where one may fit better
+        than any so far; False: there is nothing to add."""
+        best = max((fit.whole for fit in marked.fits.values()), default=0.0)
+        order = sorted(marked.fits, key=lambda n: (-marked.fits[n].most, n))
+        added = 0
+        for number in order:
+            fit, rides = marked.fits[number], self._rides[number]
+            if added >= REFINED or fit.most < best - HARDLY:
+                break
+            place = fit.wanted()
+            if place is not None and len(rides.by_place) < MOST_SEVERITIES:
+                self._add(rides, place, cut)
+                added += 1
+        return added > 0
+
+    # what is thought of it
+
+    def _proved(self, fits: list[Screened], marked: _Marked) -> float:
+        """Log of how much of what fitted at first look has proved to fit, the best aside: so much
+        is thought of what was not looked at."""
+        best = max((fit.whole for fit in marked.fits.values()), default=0.0)
+        leader = max(marked.fits, key=lambda n: (marked.fits[n].whole, -n), default=-1)
+        others = [n for n in self._fitted
+                  if leader < 0 or self.library.candidates[n].component
+                  != self.library.candidates[leader].component]  # fmt: skip
+        kept = [min(self._fitted[n] - min(fits[n].fit, best), 0.0) for n in others]
+        return log((FEW + float(np.exp(kept).sum())) / (len(others) + 1.0))
+
+    def _likely_shares(self, likely: list[float], marked: _Marked) -> Array:
+        """Share of each candidate, of no fault that has shown itself and of none of these."""
+        known = log(1.0 - PRIOR_SOUND - PRIOR_UNKNOWN)
+        every = known - log(sum(candidate.prior for candidate in self.library.candidates))
+        logs = np.array([
+            *(every + each for each in likely),
+            log(PRIOR_SOUND) + marked.sound,
+            log(PRIOR_UNKNOWN) + marked.unknown,
+        ])  # fmt: skip
+        shares = np.exp(logs - logs.max())
+        return np.asarray(shares / shares.sum())
+
+    def _opinion(self, fits: list[Screened], marked: _Marked) -> Opinion:
+        logs = self._likely(fits)
+        best = max((logs[n] for n in marked.fits), default=0.0)
+        # a suspect without a ride is never more probable than one that has proved to fit
+        proved = self._proved(fits, marked)
+        logs = [
+            each if n in self._fitted else min(each, best) + proved for n, each in enumerate(logs)
+        ]
+        shares = self._likely_shares(logs, marked)
+        likely = (
+            Likely(
+                candidate,
+                float(shares[number]),
+                marked.fits[number].place if number in marked.fits else fits[number].high,
+            )
+            for number, candidate in enumerate(self.library.candidates)
+        )
+        return Opinion(
+            answers(likely, self.circuit.downtime),
+            float(shares[-2]),
+            float(shares[-1]),
+            self.library.not_examined,
+        )
 
     def _weighed(self, opinion: Opinion, marked: _Marked) -> list[Row]:
         """The rides of the suspects that are still in question, with their shares."""
         shares = {(m.candidate.component, m.candidate.mode, m.candidate.side): m.share
                   for answer in opinion.answers for m in answer.modes}  # fmt: skip
         rows = [Row(-1, 1.0, opinion.sound, self.sound.ride)]
-        for number, fits in marked.by_ride.items():
+        for number, fit in marked.fits.items():
             candidate = self.library.candidates[number]
             share = shares[candidate.component, candidate.mode, candidate.side]
-            best = max(float(fit.parts.max()) for fit in fits)
-            whole = sum(float(np.exp(fit.parts - best).sum()) for fit in fits)
-            for fit in fits:
-                by_place = self._rides[number, fit.at].by_place
-                places = np.array(sorted(by_place))
-                if not len(places):
-                    continue
-                nearest = np.abs(fit.places[:, None] - places[None, :]).argmin(axis=1)
-                parts = np.exp(fit.parts - best) / whole
-                for place, weight in zip(
-                    places.tolist(), np.bincount(nearest, parts, len(places)), strict=True
-                ):
-                    rows.append(Row(number, place, share * float(weight), by_place[place]))
+            by_place = self._rides[number].by_place
+            places = np.array(sorted(by_place))
+            nearest = np.abs(fit.fine[:, None] - places[None, :]).argmin(axis=1)
+            weights = np.bincount(nearest, np.exp(fit.parts - fit.whole), len(places))
+            for place, weight in zip(places.tolist(), weights.tolist(), strict=True):
+                rows.append(Row(number, place, share * weight, by_place[place]))
         rows = [row for row in rows if row.share > HARDLY_A_ROW]
         rows.sort(key=lambda row: -row.share)
         return rows[:MOST_ROWS]
@@ -412,76 +583,80 @@ class Diagnostician:
                      for coil in self.circuit.zones[zone].outputs)  # fmt: skip
 
     def _prune(self, marked: _Marked) -> None:
-        """Ends rides at severities that can hardly be; the best and its neighbours go on."""
-        for number, fits in marked.by_ride.items():
-            best = max(float(fit.parts.max()) for fit in fits)
-            for fit in fits:
-                rides = self._rides[number, fit.at]
-                places = sorted(rides.by_place)
-                likely = fit.places[fit.parts > best - HARDLY / 2.0]
-                if not len(likely):
-                    likely = fit.places[[int(np.argmax(fit.parts))]]
-                low = max((p for p in places if p <= likely.min()), default=places[0])
-                high = min((p for p in places if p >= likely.max()), default=places[-1])
-                for place in places:
-                    if not low <= place <= high:
-                        del rides.by_place[place]
-
-    # what is thought of it
-
-    def _opinion(self, fits: list[Screened], marked: _Marked) -> Opinion:
-        candidates = self.library.candidates
-        known = 1.0 - PRIOR_SOUND - PRIOR_UNKNOWN
-        every = log(known / sum(candidate.prior for candidate in candidates))
-        found = [every + each for each in self._likely(fits)]
-        found += [log(PRIOR_SOUND) + marked.sound, log(PRIOR_UNKNOWN) + marked.unknown]
-        shares = np.exp(np.array(found) - max(found))
-        shares /= shares.sum()
-        likely = (
-            Likely(
-                candidate,
-                float(shares[number]),
-                marked.place(number) if number in marked.by_ride else fits[number].place,
-            )
-            for number, candidate in enumerate(candidates)
-        )
-        listed = answers(likely, self.circuit.downtime)
-        return Opinion(listed, float(shares[-2]), float(shares[-1]), self.library.not_examined)
+        """Ends rides at severities that can hardly be; the likely ones and their neighbours go
+        on."""
+        for number, fit in marked.fits.items():
+            by_place = self._rides[number].by_place
+            likely = fit.fine[fit.parts > fit.parts.max() - HARDLY / 2.0]
+            low = max((p for p in by_place if p <= likely.min()), default=0.0)
+            high = min((p for p in by_place if p >= likely.max()), default=1.0)
+            for place in list(by_place):
+                if not low <= place <= high:
+                    del by_place[place]
 
 
 @dataclass(frozen=True)
 class _Fit:
-    """A suspect that struck at an instant."""
+    """How well a suspect fits."""
 
-    at: float
-    """[s]"""
-    places: Array
-    """(rows,) on the scale of its severity."""
+    fine: Array
+    """(rows,) places on the scale of its severity: those that were calculated and between them."""
     parts: Array
     """(rows,) log likelihood, as each one's part of the whole."""
+    places: Array
+    """(grades,) the severities that were calculated."""
+    at_best: Array
+    """(grades - 1,) log likelihood, at best, of one between two of them."""
+
+    @property
+    def whole(self) -> float:
+        """Log likelihood whatever its severity."""
+        most = float(self.parts.max())
+        return most + log(float(np.exp(self.parts - most).sum()))
+
+    @property
+    def most(self) -> float:
+        """What it may come to with a severity that was not calculated yet."""
+        return max(self.whole, float(self.at_best.max(initial=-np.inf)))
+
+    @property
+    def place(self) -> float:
+        """The severity that fits best."""
+        return float(self.fine[int(np.argmax(self.parts))])
+
+    def wanted(self) -> float | None:
+        """A severity that should be calculated; None: those that were are near enough."""
+        gaps = np.diff(self.places)
+        open_ = np.where(gaps > NEAR, self.at_best, -np.inf)
+        if not len(open_) or open_.max() == -np.inf:
+            return None
+        most = int(np.argmax(open_))
+        if self.at_best[most] < self.parts.max() - HARDLY / 2.0:
+            return None
+        low, high = float(self.places[most]), float(self.places[most + 1])
+        inside = (self.fine > low) & (self.fine < high)
+        place = float(self.fine[inside][int(np.argmax(self.parts[inside]))])
+        # a line drawn between them may be far off: never nearer than a fifth of the way to an end
+        margin = 0.2 * (high - low)
+        return round(min(max(place, low + margin), high - margin), 4)
 
 
 @dataclass
 class _Marked:
     """How well the suspects fit that have rides."""
 
-    leaders: list[int]
-    by_ride: dict[int, list[_Fit]]
+    fits: dict[int, _Fit]
     sound: float
     """Log likelihood of the ride without a fault."""
     unknown: float
     """Log likelihood of what nobody has thought of."""
 
-    def fit(self, number: int) -> float:
-        """Log likelihood of a suspect, whatever its severity and whenever it struck."""
-        parts = np.concatenate([fit.parts for fit in self.by_ride[number]])
-        most = float(parts.max())
-        return most + log(float(np.exp(parts - most).sum()))
 
-    def place(self, number: int) -> float:
-        """The severity of a suspect that fits best, on its scale."""
-        best = max(self.by_ride[number], key=lambda fit: float(fit.parts.max()))
-        return float(best.places[int(np.argmax(best.parts))])
+def _unknown(of: Seen, without: Array) -> float:
+    """Log likelihood of something nobody has thought of: what is as without a fault counts so, and
+    the rest may be anything."""
+    instruments = np.maximum(by_instrument(of, without), UNKNOWN)
+    return float(by_family(of, instruments).sum())
 
 
 def _refused(record: Record) -> bool:
@@ -498,10 +673,3 @@ def _for_all(question: Question, rows: int) -> Question:
     """A question that was asked of the first rows only: the others predict nothing."""
     missing = rows - len(question.outcome)
     return replace(question, outcome=(*question.outcome, *(-1,) * missing))
-
-
-def _unknown(of: Seen, without: Array) -> float:
-    """Log likelihood of something nobody has thought of: what is as without a fault counts so, and
-    the rest may be anything."""
-    families = by_family(of, by_instrument(of, without))[0]
-    return float(np.maximum(families, UNKNOWN).sum())

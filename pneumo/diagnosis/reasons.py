@@ -4,7 +4,7 @@ another, and which suspects nothing that was seen tells apart. Records only; `te
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import log
 from typing import NamedTuple
@@ -59,17 +59,6 @@ class Compared(NamedTuple):
         own = misfit(self.seen, self.expected[number][None, :])
         mixed = np.logaddexp(own, self.off_sound) - log(2.0)
         return np.where(self.in_first, mixed, own)
-
-
-def best_rows(fitted: Iterable[tuple[int, Array, Array]]) -> dict[int, Array]:
-    """Number of a candidate -> (items,) what is expected of its ride that fits best; of number,
-    (rows,) log likelihood and (rows, items) what is expected."""
-    best: dict[int, tuple[float, Array]] = {}
-    for number, fits, rows in fitted:
-        top = int(np.argmax(fits))
-        if number not in best or fits[top] > best[number][0]:
-            best[number] = float(fits[top]), rows[top]
-    return {number: row for number, (_, row) in best.items()}
 
 
 class Sign(NamedTuple):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,9 @@ SLIP = 0.03
 
 OTHERS = 1
 """Outcomes of a question beside those that the suspects predict."""
+
+Choose = Callable[[Table, Sequence[Question]], int]
+"""Chooses a question; -1: none."""
 
 SOUND = Spot("", "")
 """In place of a spot: nothing is wrong."""
@@ -73,6 +76,7 @@ def recommended(
     candidates: Sequence[Candidate],
     questions: Sequence[Question],
     downtime: Downtime,
+    choose: Choose | None = None,
 ) -> Recommendation:
     """What to do next, of some questions.
 
@@ -80,6 +84,8 @@ def recommended(
     ----------
     rows
         What is still in question: those that the questions tell of.
+    choose
+        Chooses the question in place of what tells most for its minutes: for comparison.
     """
     if not questions:
         return stopped(opinion, downtime)
@@ -110,8 +116,10 @@ def recommended(
     advice = advise(table, SURE)
     question: Question | None = None
     outcomes: tuple[Outcome, ...] = ()
+    place = -1
     if advice.reason is Reason.ASK:
-        place = advice.steps[0].question
+        place = advice.steps[0].question if choose is None else choose(table, questions)
+    if place >= 0:
         question = questions[place]
         outcomes = tuple(
             Outcome(

@@ -48,8 +48,11 @@ class Screened(NamedTuple):
 
     fit: float
     """Log likelihood, of its best severity and the better of the places in which it struck."""
-    place: float
-    """The best on the scale of its severity."""
+    low: float
+    """Its best severity lies between these two, on its scale; often they are one."""
+    high: float
+    midst: bool
+    """It fits better had it struck in the midst of the first odd stretch than before it."""
 
 
 class Sight(NamedTuple):
@@ -65,6 +68,8 @@ class Sight(NamedTuple):
     """The first stretch that counts."""
     zones: Mapping[str, str]
     """Component -> its zone."""
+    without: Mapping[tuple[int, str], float]
+    """(stretch, zone) -> log likelihood of what its part of the panel showed without a fault."""
 
     def did(self, stretch: int, zone: str) -> Moved:
         """What a zone did in a stretch."""
@@ -73,8 +78,9 @@ class Sight(NamedTuple):
 
 def screened(library: Library, sight: Sight) -> list[Screened]:
     """How well every candidate of a library fits, in its order."""
-    found = [Screened(-np.inf, 1.0)] * len(library.candidates)
-    places = sight.panel.places
+    found = [Screened(-np.inf, 1.0, 1.0, False)] * len(library.candidates)
+    panel = sight.panel
+    places = panel.places
     moving = [p for p, where in enumerate(places) if sight.did(sight.first, where.zone).movement
               in ("opening", "closing")]  # fmt: skip
     still = [p for p in range(len(places)) if p not in moving]
@@ -90,29 +96,34 @@ def screened(library: Library, sight: Sight) -> list[Screened]:
         rows = np.flatnonzero(table.whole)
         if not len(rows):
             continue
-        later, first = _moving(struck, table, sight)
+        later, first, tests_as_usual = _moving(struck, table, sight)
         low, high, between = table.between
         standing = np.array([before[struck][key] for key in table.keys])
         struck_later = np.max(
             [[of.get(key, -np.inf) for key in table.keys] for of in midst.values()], axis=0
         )
-        fits = later + np.maximum(
-            first + np.maximum(standing[low], standing[high]),
-            np.maximum(struck_later[low], struck_later[high]) - MIDST,
-        )
-        fits -= np.where(between, SPREAD, 0.0)
-        at = 0.5 * (table.place[low] + table.place[high])
-        for candidate, fit, place in zip(
-            table.candidate[low].tolist(), fits.tolist(), at.tolist(), strict=True
-        ):
-            if fit > found[candidate].fit:
-                found[candidate] = Screened(fit, place)
+        before_it = first + np.maximum(standing[low], standing[high])
+        in_it = np.maximum(struck_later[low], struck_later[high]) - MIDST
+        fits = later + np.maximum(before_it, in_it) - np.where(between, SPREAD, 0.0)
+        unmoved = _unmoved(struck, table, sight)
+        fits += np.minimum(unmoved[low], unmoved[high])
+        if all(sight.moved[sight.first :]):
+            # what shows nothing in everyday operation explains no better than nothing does
+            silent = table.silent(panel.places).all(axis=1) & tests_as_usual
+            unseen = silent[low] & silent[high]
+            fits = np.where(unseen, np.minimum(fits, sum(sight.without.values())), fits)
+        for row, candidate in enumerate(table.candidate[low].tolist()):
+            if fits[row] > found[candidate].fit:
+                ends = float(table.place[low[row]]), float(table.place[high[row]])
+                later_on = bool(in_it[row] > before_it[row])
+                found[candidate] = Screened(float(fits[row]), *ends, later_on)
     return found
 
 
-def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array]:
+def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array, Array]:
     """How well what was seen of movements fits, and what tests gave after them: (rows,) after the
-    first stretch, (rows,) in it; at the severities of entries and between them."""
+    first stretch, (rows,) in it; at the severities of entries and between them. (entries,) bool:
+    tests give what they give without a fault."""
     panel, seen, record, sound = sight.panel, sight.seen, sight.record, sight.sound
     columns = [
         (k, place, part)
@@ -123,6 +134,7 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array]:
     ]
     aspects, tested = _tested(struck, table, sight)
     where = [panel.places[place] for _, place, _ in columns]
+    lasted = [stretch.ended - stretch.began for stretch in seen.cut]
     tests = [(seen.in_stretch[n], record.made[n].test, record.made[n].target)
              for n, _, _ in aspects]  # fmt: skip
     of = Seen.of(
@@ -130,7 +142,9 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array]:
         [*(place.scale for place in where), *(scale for _, _, scale in aspects)],
         [*((k, panel.places[p].of) for k, p, _ in columns), *tests],
         [*((k, panel.places[p].family) for k, p, _ in columns), *tests],
-    )
+        [*(lasted[k] if panel.places[p].scale is EDGE else np.inf for k, p, _ in columns),
+         *(np.inf for _ in tests)],
+    )  # fmt: skip
     parts = np.array([part for _, _, part in columns], dtype=np.int64)
     at = np.array([place for _, place, _ in columns], dtype=np.int64)
     usual = np.array([float(sound.shown[k][place]) for k, place, _ in columns])
@@ -146,6 +160,7 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array]:
     return (
         total(of, np.where(in_first, 0.0, items)),
         total(of, np.where(in_first, items, 0.0)),
+        (tested == _values(sound.found, aspects)).all(axis=1),
     )
 
 
@@ -158,11 +173,23 @@ def _standing(struck: Struck, table: Table, sight: Sight, places: Iterable[int])
     where = [panel.places[p] for p in own]
     of = Seen.of(
         really.tolist(), [p.scale for p in where], [p.of for p in where],
-        [p.family for p in where],
+        [p.family for p in where], [np.inf] * len(where),
     )  # fmt: skip
     here = np.array([sight.did(first, p.zone).stands == struck for p in where], dtype=bool)
     rows = np.where(here, table.shown[:, 0, own].astype(float), without)
     return total(of, misfit(of, rows, BLUR))
+
+
+def _unmoved(struck: Struck, table: Table, sight: Sight) -> Array:
+    """(entries,) log likelihood of what was seen of zones that no rehearsal tells of: what never
+    shows anything in a zone explains nothing there."""
+    silent = table.silent(sight.panel.places)
+    found = np.zeros(len(table.candidate))
+    for (stretch, zone), fit in sight.without.items():
+        if stretch > sight.first and not any(_part(struck, table, sight, stretch, zone)):
+            own = silent[:, sight.panel.by_zone[zone]].all(axis=1)
+            found += np.where(own & bool(sight.moved[stretch]), fit, 0.0)
+    return found
 
 
 def _part(struck: Struck, table: Table, sight: Sight, stretch: int, zone: str) -> Iterator[int]:

@@ -105,6 +105,10 @@ class _HoldListener:
     def freeze_reading(self) -> None:
         self.holds = True
 
+    def hold_contact(self, on: bool) -> None:
+        # a contact that contradicts the others may trip a zone at one end, and none at the other
+        self.holds = True
+
     def __getattr__(self, name: str) -> Callable[..., None]:
         return _nothing
 

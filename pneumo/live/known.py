@@ -9,6 +9,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 
+import numpy as np
+
 from pneumo.circuit.action import Clear, Inject
 from pneumo.diagnosis.panel import Panel, Shown
 from pneumo.diagnosis.record import Done, Made, Record
@@ -20,6 +22,9 @@ from pneumo.live.session import MOMENT, Session
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
 
+ON_ITS_WAY = 0.02e5
+"""A pressure that is another by so much in the row before or after is not read [Pa]."""
+
 
 class Known:
     """Makes records of a session, as the trainee's seat knows it."""
@@ -30,6 +35,7 @@ class Known:
         place = {channel.name: at for at, channel in enumerate(session.plant.channels)}
         self._contacts = [place[f"{name} contact"] for name in panel.contacts]
         self._meters = [place[f"{name} reading"] for name in panel.meters]
+        self._limits = np.array([name in panel.meters for name in panel.contacts], dtype=bool)
         self._input = {name: at for at, name in enumerate(panel.contacts)}
 
     def record(self, entries: Sequence[Entry] = (), fitted: Sequence[str] = ()) -> Record:
@@ -70,7 +76,17 @@ class Known:
                 break
             if isinstance(event.what, ContactRead) and event.subject in self._input:
                 contacts[self._input[event.subject]] = float(event.what.on)
-        return Shown(contacts, values[self._meters])
+        readings = values[self._meters]
+        for other in (row - 1, row + 1):
+            if 0 <= other < len(past.times):
+                # what is on its way is not where it was when the row was taken
+                near = past.values[other]
+                off = np.abs(near[self._meters] - readings)
+                readings = np.where(off > ON_ITS_WAY, np.nan, readings)
+                # that a limit of a transmitter is crossed no event tells
+                changed = near[self._contacts] != values[self._contacts]
+                contacts[self._limits & changed] = np.nan
+        return Shown(contacts, readings)
 
 
 def made(entries: Sequence[Entry]) -> tuple[Made, ...]:
