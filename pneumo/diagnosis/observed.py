@@ -12,16 +12,13 @@ from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.likelihood import Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.panel import EDGE, Panel, Shown
-from pneumo.diagnosis.record import Record, Stretch, within
+from pneumo.diagnosis.record import SOON, Record, Stretch, within
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.zone.event import AlarmRaised, StateEntered
 
 LATE = 0.1
 """Later than without a fault by so much, and this share of the time, is odd [s, -]; estimated."""
-
-SOON = 0.06
-"""A contact that changes so near to an instant is not asked where it was then [s]: three scans."""
 
 ODD = -2.0
 """Log likelihood from which on a number does not fit any more: two spreads off."""

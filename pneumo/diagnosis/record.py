@@ -15,7 +15,7 @@ from pneumo.diagnosis.panel import Shown
 from pneumo.drill.carry import HELD
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
-from pneumo.scenario.event import RunEvent
+from pneumo.scenario.event import ContactRead, RunEvent
 
 
 class Done(NamedTuple):
@@ -120,11 +120,21 @@ def stretches(record: Record) -> tuple[Stretch, ...]:
     return tuple(found)
 
 
+SOON = 0.06
+"""A contact that changes so soon after something was done does so for another reason [s]: three
+scans, in which no valve has moved yet."""
+
+
 def within(events: Sequence[RunEvent], stretch: Stretch, last: bool) -> Sequence[RunEvent]:
-    """The events of a stretch, out of all in order of time; `last`: nothing comes after it."""
+    """The events of a stretch, out of all in order of time; `last`: nothing comes after it. Of
+    contacts that change right at its beginning nobody can say whether that was before it."""
     first = bisect_left(events, stretch.began - MOMENT, key=_time)
     end = len(events) if last else bisect_left(events, stretch.ended - MOMENT, key=_time)
-    return events[first:end]
+    early = stretch.began + (SOON if stretch.number else 0.0)
+    return [
+        event for event in events[first:end]
+        if event.time >= early or not isinstance(event.what, ContactRead)
+    ]  # fmt: skip
 
 
 def _time(event: RunEvent) -> float:

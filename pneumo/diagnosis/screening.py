@@ -29,6 +29,9 @@ MIDST = 1.5
 """By how much the log likelihood is lowered of a fault that struck in the midst of a stretch: what
 came when in it is not asked; estimated."""
 
+PERHAPS = -2.0
+"""Log likelihood, at least, of where a contact stands some time after a fault struck; estimated."""
+
 SPREAD = 1.0
 """By how much it is lowered of a severity between two that were calculated, where more fits than
 would; estimated."""
@@ -176,8 +179,13 @@ def _standing(struck: Struck, table: Table, sight: Sight, places: Iterable[int])
         [p.family for p in where], [np.inf] * len(where),
     )  # fmt: skip
     here = np.array([sight.did(first, p.zone).stands == struck for p in where], dtype=bool)
-    rows = np.where(here, table.shown[:, 0, own].astype(float), without)
-    return total(of, misfit(of, rows, BLUR))
+    stands = table.shown[:, 0, own].astype(float)
+    # what a zone does while it moves no fault that it stands with has changed
+    rows = np.where(here & (stands != table.sound[0, own]), stands, without)
+    items = misfit(of, rows, BLUR)
+    # where a contact ends depends on how long ago it struck
+    ends = np.array([p.aspect == "at the end" for p in where], dtype=bool)
+    return total(of, np.where(ends, np.maximum(items, PERHAPS), items))
 
 
 def _unmoved(struck: Struck, table: Table, sight: Sight) -> Array:
