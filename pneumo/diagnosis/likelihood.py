@@ -9,7 +9,8 @@ worst counts, and the others by `SHARED`.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+from collections.abc import Hashable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,6 +25,19 @@ SHARED = 0.35
 
 FINE = 8
 """Severities between two that were calculated, at which it is asked how well they fit."""
+
+
+class Number(NamedTuple):
+    """One number that was seen."""
+
+    value: float
+    scale: Scale
+    instrument: Hashable
+    """Names the instrument and the stretch; of its numbers the worst counts."""
+    family: Hashable
+    """Names what shares with it what it is wrong by."""
+    until: float = np.inf
+    """Of a time: when nobody looked any longer [s]."""
 
 
 class Seen(NamedTuple):
@@ -46,28 +60,22 @@ class Seen(NamedTuple):
     of all else."""
 
     @staticmethod
-    def of(
-        values: list[float],
-        scales: list[Scale],
-        instruments: list[Any],
-        families: list[Any],
-        until: list[float],
-    ) -> Seen:
-        """From one entry an item; instruments and families are any hashable names."""
-        known: dict[Any, int] = {}
-        number = [known.setdefault(each, len(known)) for each in instruments]
-        of: dict[Any, int] = {}
+    def of(numbers: Sequence[Number]) -> Seen:
+        """From one entry an item."""
+        known: dict[Hashable, int] = {}
+        instrument = [known.setdefault(each.instrument, len(known)) for each in numbers]
+        of: dict[Hashable, int] = {}
         family = np.zeros(len(known), dtype=np.int64)
-        for each, name in zip(number, families, strict=True):
-            family[each] = of.setdefault(name, len(of))
+        for place, each in zip(instrument, numbers, strict=True):
+            family[place] = of.setdefault(each.family, len(of))
         return Seen(
-            np.array(values, dtype=float),
-            np.array([scale.least for scale in scales], dtype=float),
-            np.array([scale.share for scale in scales], dtype=float),
-            np.array([scale.smooth for scale in scales], dtype=bool),
-            np.array(number, dtype=np.int64),
+            np.array([each.value for each in numbers], dtype=float),
+            np.array([each.scale.least for each in numbers], dtype=float),
+            np.array([each.scale.share for each in numbers], dtype=float),
+            np.array([each.scale.smooth for each in numbers], dtype=bool),
+            np.array(instrument, dtype=np.int64),
             family,
-            np.array(until, dtype=float),
+            np.array([each.until for each in numbers], dtype=float),
         )
 
     def __len__(self) -> int:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
-from pneumo.diagnosis.likelihood import Seen, misfit
+from pneumo.diagnosis.likelihood import Number, Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.panel import EDGE, Panel, Shown
 from pneumo.diagnosis.record import SOON, Record, Stretch, within
@@ -73,6 +73,39 @@ class Item(NamedTuple):
     aspect: str
 
 
+def shown_number(panel: Panel, seen: Observation, stretch: int, place: int) -> Number:
+    """What the panel showed in a stretch at a place."""
+    where = panel.places[place]
+    until = _lasted(seen.cut[stretch]) if where.scale is EDGE else np.inf
+    value = float(seen.shown[stretch][place])
+    return Number(value, where.scale, (stretch, where.of), (stretch, where.family), until)
+
+
+def _of_panel(panel: Panel, seen: Observation, among: Iterable[int]) -> Iterable[Number]:
+    for stretch in among:
+        for place in range(len(panel.places)):
+            yield shown_number(panel, seen, stretch, place)
+
+
+def tested(record: Record, seen: Observation, test: int, scale: Scale) -> Number:
+    """A number of a test, its value left open."""
+    made = record.made[test]
+    name = (seen.in_stretch[test], made.test, made.target)
+    return Number(np.nan, scale, name, name)
+
+
+def _aspects(
+    seen: Observation, tests: Iterable[int], rides: Iterable[Ride]
+) -> dict[tuple[int, str], tuple[Scale, float]]:
+    """(test, aspect) that was or may have been seen -> its scale, and what it usually is."""
+    known: dict[tuple[int, str], tuple[Scale, float]] = {}
+    for number in tests:
+        for found in (seen.found[number], *(r.found.get(number, ()) for r in rides)):
+            for mark in found:
+                known.setdefault((number, mark.aspect), (mark.scale, mark.usual))
+    return known
+
+
 class Items:
     """The numbers of a record from a stretch on, in a fixed order, for any number of rides.
 
@@ -93,37 +126,23 @@ class Items:
         self._stretches = range(first, len(seen.cut))
         self._places = len(panel.places)
         self._tests = [n for n, stretch in enumerate(seen.in_stretch) if stretch in self._stretches]
-        known: dict[tuple[int, str], tuple[Scale, float]] = {}
-        for number in self._tests:
-            for found in (seen.found[number], *(r.found.get(number, ()) for r in rides)):
-                for mark in found:
-                    known.setdefault((number, mark.aspect), (mark.scale, mark.usual))
+        known = _aspects(seen, self._tests, rides)
         self._aspects = known
         self.items = (
             *(Item(k, -1, p, panel.places[p].aspect)
               for k in self._stretches for p in range(self._places)),
             *(Item(seen.in_stretch[n], n, -1, aspect) for n, aspect in known),
         )  # fmt: skip
-        scales = [
-            *(place.scale for _ in self._stretches for place in panel.places),
-            *(scale for scale, _ in known.values()),
-        ]
-        instruments: list[object] = [
-            *((k, p.of) for k in self._stretches for p in panel.places),
-            # the same test again tells nothing new of what it is wrong by
-            *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
-        ]  # fmt: skip
-        families: list[object] = [
-            *((k, p.family) for k in self._stretches for p in panel.places),
-            *((seen.in_stretch[n], record.made[n].test, record.made[n].target) for n, _ in known),
-        ]
         values = self._row(dict(enumerate(seen.shown)), dict(enumerate(seen.found)), None)
-        until = [
-            *(_lasted(seen.cut[k]) if place.scale is EDGE else np.inf
-              for k in self._stretches for place in panel.places),
-            *(np.inf for _ in known),
-        ]  # fmt: skip
-        self.seen = Seen.of(list(values), scales, instruments, families, until)
+        numbers = [
+            *_of_panel(panel, seen, self._stretches),
+            # the same test again in one stretch tells nothing new of what it is wrong by
+            *(tested(record, seen, n, scale) for (n, _), (scale, _) in known.items()),
+        ]
+        self.seen = Seen.of([
+            number._replace(value=value)
+            for number, value in zip(numbers, values.tolist(), strict=True)
+        ])  # fmt: skip
         self.stretch = np.array([item.stretch for item in self.items], dtype=np.int64)
         """(items,) the stretch of each."""
 

@@ -89,30 +89,7 @@ def recommended(
     """
     if not questions:
         return stopped(opinion, downtime)
-    how = {answer.spot: answer.how for answer in opinion.answers}
-    spots: dict[Spot, int] = {}
-    group = np.array([
-        spots.setdefault(SOUND if row.candidate < 0 else candidates[row.candidate].spot,
-                         len(spots))
-        for row in rows
-    ], dtype=np.int64)  # fmt: skip
-    named = tuple(spots)
-    repair = np.array([
-        # whether it has helped is tried each time
-        downtime.function_test
-        + (0.0 if spot == SOUND else repair_time(spot, how[spot], downtime))
-        for spot in named
-    ]) / 60.0  # fmt: skip
-    share = np.array([row.share for row in rows])
-    table = Table(
-        chance=share / share.sum(),
-        group=group,
-        repair=repair,
-        minutes=np.array([question.seconds for question in questions]) / 60.0,
-        predicted=np.array([question.outcome for question in questions], dtype=np.int64),
-        outcomes=np.array([max(q.outcome) + 1 + OTHERS for q in questions], dtype=np.int64),
-        slip=np.full(len(questions), SLIP),
-    )
+    named, table = _table(opinion, rows, candidates, questions, downtime)
     advice = advise(table, SURE)
     question: Question | None = None
     outcomes: tuple[Outcome, ...] = ()
@@ -131,4 +108,38 @@ def recommended(
         )
     return Recommendation(
         advice.reason, question, outcomes, named[advice.group], advice.share, advice.needless * 60.0
+    )
+
+
+def _table(
+    opinion: Opinion,
+    rows: Sequence[Row],
+    candidates: Sequence[Candidate],
+    questions: Sequence[Question],
+    downtime: Downtime,
+) -> tuple[tuple[Spot, ...], Table]:
+    """The spots in question, in the order of the groups, and what can be asked of the rows."""
+    how = {answer.spot: answer.how for answer in opinion.answers}
+    spots: dict[Spot, int] = {}
+    group = np.array([
+        spots.setdefault(SOUND if row.candidate < 0 else candidates[row.candidate].spot,
+                         len(spots))
+        for row in rows
+    ], dtype=np.int64)  # fmt: skip
+    named = tuple(spots)
+    repair = np.array([
+        # whether it has helped is tried each time
+        downtime.function_test
+        + (0.0 if spot == SOUND else repair_time(spot, how[spot], downtime))
+        for spot in named
+    ]) / 60.0  # fmt: skip
+    share = np.array([row.share for row in rows])
+    return named, Table(
+        chance=share / share.sum(),
+        group=group,
+        repair=repair,
+        minutes=np.array([question.seconds for question in questions]) / 60.0,
+        predicted=np.array([question.outcome for question in questions], dtype=np.int64),
+        outcomes=np.array([max(q.outcome) + 1 + OTHERS for q in questions], dtype=np.int64),
+        slip=np.full(len(questions), SLIP),
     )

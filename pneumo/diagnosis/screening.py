@@ -16,7 +16,8 @@ from pneumo.diagnosis.library import Library, Table
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.movements import UNTOLD, Moved, Movement
-from pneumo.diagnosis.observed import Observation
+from pneumo.diagnosis.observed import Observation, shown_number
+from pneumo.diagnosis.observed import tested as tested_number
 from pneumo.diagnosis.panel import EDGE, Panel
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsal import Struck
@@ -136,18 +137,11 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array, A
         for place in places
     ]
     aspects, tested = _tested(struck, table, sight)
-    where = [panel.places[place] for _, place, _ in columns]
-    lasted = [stretch.ended - stretch.began for stretch in seen.cut]
-    tests = [(seen.in_stretch[n], record.made[n].test, record.made[n].target)
-             for n, _, _ in aspects]  # fmt: skip
-    of = Seen.of(
-        [*(float(seen.shown[k][p]) for k, p, _ in columns), *_values(seen.found, aspects)],
-        [*(place.scale for place in where), *(scale for _, _, scale in aspects)],
-        [*((k, panel.places[p].of) for k, p, _ in columns), *tests],
-        [*((k, panel.places[p].family) for k, p, _ in columns), *tests],
-        [*(lasted[k] if panel.places[p].scale is EDGE else np.inf for k, p, _ in columns),
-         *(np.inf for _ in tests)],
-    )  # fmt: skip
+    of = Seen.of([
+        *(shown_number(panel, seen, k, place) for k, place, _ in columns),
+        *(tested_number(record, seen, n, scale)._replace(value=value)
+          for (n, _, scale), value in zip(aspects, _values(seen.found, aspects), strict=True)),
+    ])  # fmt: skip
     parts = np.array([part for _, _, part in columns], dtype=np.int64)
     at = np.array([place for _, place, _ in columns], dtype=np.int64)
     usual = np.array([float(sound.shown[k][place]) for k, place, _ in columns])
@@ -155,10 +149,9 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array, A
     # what is calculated for the ride as it was really commanded, and how the fault shifts that
     with np.errstate(invalid="ignore"):
         shifted = usual + rows - table.sound[parts, at]
-    smooth = np.array([place.scale.smooth for place in where], dtype=bool)
-    rows = np.where(smooth & np.isfinite(shifted), shifted, rows)
+    rows = np.where(of.smooth[: len(columns)] & np.isfinite(shifted), shifted, rows)
     items = _misfit(table, of, np.concatenate([rows, tested], axis=1))
-    stretch = [*(k for k, _, _ in columns), *(k for k, _, _ in tests)]
+    stretch = [*(k for k, _, _ in columns), *(seen.in_stretch[n] for n, _, _ in aspects)]
     in_first = np.array(stretch, dtype=np.int64) == sight.first
     return (
         total(of, np.where(in_first, 0.0, items)),
@@ -172,12 +165,9 @@ def _standing(struck: Struck, table: Table, sight: Sight, places: Iterable[int])
     that struck while the zones stood there: all but when it was, which nobody knows."""
     panel, first = sight.panel, sight.first
     own = [p for p in places if panel.places[p].scale is not EDGE]
-    really, without = sight.seen.shown[first][own], sight.sound.shown[first][own]
+    without = sight.sound.shown[first][own]
     where = [panel.places[p] for p in own]
-    of = Seen.of(
-        really.tolist(), [p.scale for p in where], [p.of for p in where],
-        [p.family for p in where], [np.inf] * len(where),
-    )  # fmt: skip
+    of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
     here = np.array([sight.did(first, p.zone).stands == struck for p in where], dtype=bool)
     stands = table.shown[:, 0, own].astype(float)
     # what a zone does while it moves no fault that it stands with has changed
