@@ -20,6 +20,8 @@ FILES = sorted([*(ROOT / "pneumo").rglob("*.py"), *(ROOT / "tui").rglob("*.py")]
 ORDINARY_WORDS = {
     # an instrument of a zone, as the logic names it
     "pneumo/zone/evidence.py": {"transmitter"},
+    # an instrument that is proposed, as the table of them names it
+    "pneumo/diagnosis/diagnosability.py": {"transmitter"},
     # a word of a line: "fit gauge"
     "pneumo/drill/job.py": {"gauge"},
     "tui/lines.py": {"gauge"},
