@@ -293,8 +293,8 @@ def test_the_trainers_seat_shows_what_is_thought_and_the_trainees_does_not() -> 
             assert "feed" in first[0] and " %" in first[0] and len(first) > 1
             trainee.send(Line("begin"))
             trainee.send(Line("cycle valve.14"))
-            # what the lamp and the coil told is another reason, and other shares
-            until(lambda: trainer.thought[0] != first[0], "nothing new is thought")
+            # what the lamp and the coil told is another reason
+            until(lambda: trainer.thought != first, "nothing new is thought")
             until(
                 lambda: any("valve.14 on and off" in line for line in trainer.thought), "no reason"
             )
