@@ -133,8 +133,10 @@ def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array, A
         (k, place, part)
         for k in range(sight.first, len(seen.cut))
         for zone, places in panel.by_zone.items()
-        for part in _part(struck, table, sight, k, zone)
+        for part, whole in _part(struck, table, sight, k, zone)
         for place in places
+        # of a movement that was broken off only what came until then can be compared
+        if whole or panel.places[place].scale is EDGE
     ]
     aspects, tested = _tested(struck, table, sight)
     of = Seen.of([
@@ -184,14 +186,17 @@ def _unmoved(struck: Struck, table: Table, sight: Sight) -> Array:
     silent = table.silent(sight.panel.places)
     found = np.zeros(len(table.candidate))
     for (stretch, zone), fit in sight.without.items():
-        if stretch > sight.first and not any(_part(struck, table, sight, stretch, zone)):
+        if not any(whole for _, whole in _part(struck, table, sight, stretch, zone)):
             own = silent[:, sight.panel.by_zone[zone]].all(axis=1)
             found += np.where(own & bool(sight.moved[stretch]), fit, 0.0)
     return found
 
 
-def _part(struck: Struck, table: Table, sight: Sight, stretch: int, zone: str) -> Iterator[int]:
-    """The part of a rehearsal that tells what a zone did in a stretch, if any does."""
+def _part(
+    struck: Struck, table: Table, sight: Sight, stretch: int, zone: str
+) -> Iterator[tuple[int, bool]]:
+    """The part of a rehearsal that tells what a zone did in a stretch, if any does, and whether the
+    movement came to its end."""
     part = _PART.get((struck, sight.did(stretch, zone).movement))
     if part is None:
         return
@@ -200,9 +205,7 @@ def _part(struck: Struck, table: Table, sight: Sight, stretch: int, zone: str) -
     edges = table.sound[part, own]
     last = float(np.max(edges[np.isfinite(edges)], initial=0.0))
     of = sight.seen.cut[stretch]
-    # a movement that was broken off tells nothing
-    if of.ended - of.began > last + SETTLES:
-        yield part
+    yield part, of.ended - of.began > last + SETTLES
 
 
 def _misfit(table: Table, of: Seen, known: Array) -> Array:
