@@ -12,7 +12,7 @@ from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.likelihood import Number, Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.panel import EDGE, Panel, Shown
-from pneumo.diagnosis.record import SOON, Record, Stretch, within
+from pneumo.diagnosis.record import SOON, Record, Stretch, time_of, within
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.zone.event import AlarmRaised, StateEntered
@@ -209,13 +209,9 @@ def _lasted(stretch: Stretch) -> float:
 
 def _changing(events: Sequence[RunEvent], time: float) -> set[str]:
     """Contacts that changed at about a time [s]: whether before or after it nobody can say."""
-    first = bisect_left(events, time - SOON, key=_time)
-    end = bisect_left(events, time + SOON, key=_time)
+    first = bisect_left(events, time - SOON, key=time_of)
+    end = bisect_left(events, time + SOON, key=time_of)
     return {e.subject for e in events[first:end] if isinstance(e.what, ContactRead)}
-
-
-def _time(event: RunEvent) -> float:
-    return event.time
 
 
 def _told(events: Iterable[RunEvent], began: float) -> dict[tuple[str, object], list[float]]:

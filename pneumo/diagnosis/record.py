@@ -128,8 +128,8 @@ scans, in which no valve has moved yet."""
 def within(events: Sequence[RunEvent], stretch: Stretch, last: bool) -> Sequence[RunEvent]:
     """The events of a stretch, out of all in order of time; `last`: nothing comes after it. Of
     contacts that change right at its beginning nobody can say whether that was before it."""
-    first = bisect_left(events, stretch.began - MOMENT, key=_time)
-    end = len(events) if last else bisect_left(events, stretch.ended - MOMENT, key=_time)
+    first = bisect_left(events, stretch.began - MOMENT, key=time_of)
+    end = len(events) if last else bisect_left(events, stretch.ended - MOMENT, key=time_of)
     early = stretch.began + (SOON if stretch.number else 0.0)
     return [
         event for event in events[first:end]
@@ -137,5 +137,6 @@ def within(events: Sequence[RunEvent], stretch: Stretch, last: bool) -> Sequence
     ]  # fmt: skip
 
 
-def _time(event: RunEvent) -> float:
+def time_of(event: RunEvent) -> float:
+    """When it happened [s]: the key of a search in events."""
     return event.time

@@ -13,14 +13,14 @@ import numpy as np
 
 from pneumo.circuit.action import Clear, Inject
 from pneumo.diagnosis.panel import Panel, Shown
-from pneumo.diagnosis.record import Done, Made, Record
+from pneumo.diagnosis.record import Done, Made, Record, time_of
 from pneumo.drill.entry import Entry, Fell, Found, undone
 from pneumo.inspection.evidence import Card, Cycled, Evidence, Reading, Voltage, Winding
 from pneumo.live.link import Past
 from pneumo.live.seat import SeenPast
 from pneumo.live.session import MOMENT, Session
 from pneumo.network.network import Array
-from pneumo.scenario.event import ContactRead, RunEvent
+from pneumo.scenario.event import ContactRead
 
 ON_ITS_WAY = 0.02e5
 """A pressure that is another by so much in the row before or after is not read [Pa]."""
@@ -71,7 +71,7 @@ class Known:
         contacts = values[self._contacts]
         # what has changed since the row was taken, which may have been just before a scan
         events, since = past.events, float(past.times[row]) - MOMENT
-        for event in events[bisect_right(events, since, key=_time) :]:
+        for event in events[bisect_right(events, since, key=time_of) :]:
             if event.time > time:
                 break
             if isinstance(event.what, ContactRead) and event.subject in self._input:
@@ -112,7 +112,3 @@ def _at(evidence: Evidence) -> str:
         case Cycled(coil) | Voltage(coil) | Winding(coil) | Card(coil):
             return coil
     return evidence.component
-
-
-def _time(event: RunEvent) -> float:
-    return event.time
