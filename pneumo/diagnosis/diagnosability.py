@@ -238,8 +238,7 @@ class _Judging:
 
     def _seen(self, gauges: Array, of: Sequence[int]) -> set[int]:
         """Candidates of some that something shows. `gauges`: (parts, entries) steps off."""
-        off = (np.abs(gauges) > 1.0).any(axis=0)
-        return {*self.signatures.candidate[off].tolist()} & {*of}
+        return {*self.signatures.candidate[_shows(gauges)].tolist()} & {*of}
 
     def _showing(self, hidden: Sequence[int]) -> Iterator[Added]:
         """Instruments of the panel: each time the one at which most shows that did not."""
@@ -297,11 +296,24 @@ _AT = {"closed": 0.0, "open": 2.0, "retracted": 0.0, "extended": 2.0}
 
 
 class Same:
-    """Which candidates look the same, and the groups that follow."""
+    """Which candidates look the same, and the groups that follow.
 
-    def __init__(self, signatures: Signatures, pairs: Alike | None = None) -> None:
-        visible = self._visible = np.flatnonzero(signatures.shows())
-        self._signatures = signatures
+    Parameters
+    ----------
+    pairs
+        What looks the same; None: it is looked for here.
+    added
+        Of instruments more than the ride has, (parts, entries) steps off each; NaN: not known.
+    """
+
+    def __init__(
+        self, signatures: Signatures, pairs: Alike | None = None, added: tuple[Array, ...] = ()
+    ) -> None:
+        shows = signatures.shows()
+        for gauges in added:
+            shows |= _shows(gauges)
+        visible = self._visible = np.flatnonzero(shows)
+        self._signatures, self._added = signatures, added
         count = np.bincount(signatures.candidate[visible], minlength=len(signatures.candidate))
         self._shown: list[int] = np.flatnonzero(count).tolist()
         self.unseen: list[int] = sorted({*signatures.candidate.tolist()} - {*self._shown})
@@ -329,20 +341,21 @@ class Same:
     def also(self, gauges: Array) -> Array:
         """(pairs,) bool, which look the same at a further instrument, too. `gauges`: (parts,
         entries) steps off; NaN: not known."""
-        entry, low, high = self._pairs
-        least = np.fmin(gauges[:, low], gauges[:, high]) - 1.0
-        most = np.fmax(gauges[:, low], gauges[:, high]) + 1.0
-        given = gauges[:, entry]
-        unknown = np.isnan(given) | np.isnan(least)
-        return np.asarray(((least <= given) & (given <= most) | unknown).all(axis=0))
+        return _same(self._pairs, gauges)
 
     def beside(self, gauges: Array) -> Same:
         """With one instrument more; `gauges` as above."""
-        signatures, same = self._signatures.beside(gauges), self.also(gauges)
+        same, added = self.also(gauges), (*self._added, gauges)
         # what shows only now is looked at anew
-        fresh = signatures.alike(np.setdiff1d(np.flatnonzero(signatures.shows()), self._visible))
-        both = (np.concatenate([of[same], new]) for of, new in zip(self._pairs, fresh, strict=True))
-        return Same(signatures, Alike(*both))
+        fresh = self._signatures.alike(np.setdiff1d(np.flatnonzero(_shows(gauges)), self._visible))
+        still = np.ones(len(fresh.entry), dtype=bool)
+        for each in added:
+            still &= _same(fresh, each)
+        both = (
+            np.concatenate([of[same], new[still]])
+            for of, new in zip(self._pairs, fresh, strict=True)
+        )
+        return Same(self._signatures, Alike(*both), added)
 
     def groups(self, still: Array | None = None) -> list[list[int]]:
         """Numbers of the candidates in each group. `still`: (pairs,) bool, those that look the
@@ -360,6 +373,22 @@ class Same:
         for n in self._shown:
             found.setdefault(_leader(leader, n), []).append(n)
         return list(found.values())
+
+
+def _shows(gauges: Array) -> Array:
+    """(entries,) bool, whether a gauge can be told from no fault. `gauges`: (parts, entries) steps
+    off; NaN: not known."""
+    return np.asarray((np.abs(gauges) > 1.0).any(axis=0))
+
+
+def _same(pairs: Alike, gauges: Array) -> Array:
+    """(pairs,) bool, which look the same at a gauge."""
+    entry, low, high = pairs
+    least = np.fmin(gauges[:, low], gauges[:, high]) - 1.0
+    most = np.fmax(gauges[:, low], gauges[:, high]) + 1.0
+    given = gauges[:, entry]
+    unknown = np.isnan(given) | np.isnan(least)
+    return np.asarray(((least <= given) & (given <= most) | unknown).all(axis=0))
 
 
 def _leader(leader: dict[int, int], n: int) -> int:

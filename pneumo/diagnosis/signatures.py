@@ -6,8 +6,6 @@ apart: two that differ by no more than 1 look the same.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from copy import copy
 from typing import NamedTuple
 
 import numpy as np
@@ -28,6 +26,9 @@ FAR = 1e6
 AT_ONCE = 4
 """Numbers in which two are compared at first: most differ in one of them. Then four times as many,
 and so on."""
+
+MOST_AT_ONCE = 500_000
+"""Numbers that are compared at a time, at most: for the memory that it takes."""
 
 
 class Column(NamedTuple):
@@ -142,13 +143,6 @@ class Signatures:
             found.append(off.reshape(parts, nets, -1))
         return np.concatenate(found)
 
-    def beside(self, off: Array) -> Signatures:
-        """With one instrument more. `off`: (parts of both rehearsals, entries), of `gauges`."""
-        new = copy(self)
-        new.off = np.concatenate([self.off, off.astype(np.float32)])
-        new.is_off = np.concatenate([self.is_off, _beyond(off, 1.0)])
-        return new
-
     # which look the same
 
     def shows(self, of: Array | None = None) -> Array:
@@ -158,7 +152,7 @@ class Signatures:
         return np.asarray(off.any(axis=0))
 
     def alike(self, entries: Array) -> Alike:
-        """What looks the same as some entries, each of which shows something."""
+        """What looks the same as some entries."""
         low, high = self._spans()
         off, owners = self.off, self.candidate[low]
         odd = _beyond(off, 0.5)
@@ -169,11 +163,9 @@ class Signatures:
             # those first in which fewest are off
             own = own[np.argsort(often[own], kind="stable")]
             rows = np.flatnonzero(owners != self.candidate[entry])
-            for some in _looks(own):
-                rows = rows[_between(off, some, entry, low[rows], high[rows])]
-            theirs = (by_entry[low[rows]] | by_entry[high[rows]]).any(axis=0)
-            for some in _looks(np.flatnonzero(theirs)):
-                rows = rows[_between(off, some, entry, low[rows], high[rows])]
+            rows = _between(off, own, entry, low, high, rows)
+            theirs = by_entry[np.union1d(low[rows], high[rows])].any(axis=0)
+            rows = _between(off, np.flatnonzero(theirs), entry, low, high, rows)
             found += [(entry, row) for row in rows.tolist()]
         pairs = np.array(found, dtype=np.int64).reshape(-1, 2)
         return Alike(pairs[:, 0], low[pairs[:, 1]], high[pairs[:, 1]])
@@ -210,25 +202,19 @@ def _tells(off: Array) -> Array:
     return np.asarray(_beyond(off, 0.5).any(axis=1))
 
 
-def _between(off: Array, columns: Array, entry: int, low: Array, high: Array) -> Array:
-    """(rows,) bool, whether in some columns an entry lies between two others, or cannot be told
-    from lying there."""
-    given, a, b = (
-        off[columns, entry][:, None],
-        off[np.ix_(columns, low)],
-        off[np.ix_(columns, high)],
-    )
-    least, most = np.fmin(a, b), np.fmax(a, b)
-    fits = (least - 1.0 <= given) & (given <= most + 1.0)
-    return np.asarray((fits | np.isnan(given) | np.isnan(least)).all(axis=0))
-
-
-def _looks(columns: Array) -> Iterator[Array]:
-    """Columns, some at a time."""
+def _between(off: Array, columns: Array, entry: int, low: Array, high: Array, rows: Array) -> Array:
+    """Of some rows those of which in some columns an entry lies between two others, or cannot be
+    told from lying there."""
     start, count = 0, AT_ONCE
-    while start < len(columns):
-        yield columns[start : start + count]
-        start, count = start + count, 4 * count
+    while start < len(columns) and len(rows):
+        some = columns[start : start + count]
+        given = off[some, entry][:, None]
+        a, b = off[np.ix_(some, low[rows])], off[np.ix_(some, high[rows])]
+        least, most = np.fmin(a, b), np.fmax(a, b)
+        fits = (least - 1.0 <= given) & (given <= most + 1.0)
+        rows = rows[(fits | np.isnan(given) | np.isnan(least)).all(axis=0)]
+        start, count = start + len(some), min(4 * count, 1 + MOST_AT_ONCE // (1 + len(rows)))
+    return rows
 
 
 def steps_off(values: Array, usual: Array, scales: list[Scale]) -> Array:
