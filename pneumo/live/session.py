@@ -44,15 +44,22 @@ _UNSEALED: Seal = OBSCURED
 class Session:
     """One ride: the run that is shown, its journal, and the states stored on the way."""
 
-    def __init__(self, circuit: Circuit, document: str, actors: Iterable[Actor] = ()) -> None:
+    def __init__(
+        self,
+        circuit: Circuit,
+        document: str,
+        actors: Iterable[Actor] = (),
+        rest: Play | None = None,
+    ) -> None:
         """`document`: the text that the circuit was read from. `actors`: who acts besides, from the
-        beginning on. The journal has none of it: to go on with a record, hand over the same."""
-        self.circuit = circuit
-        self.document = document
+        beginning on. `rest`: the ride at time zero, with these actors, where it is another than its
+        document says. The journal has none of it: to go on with a record, hand over the same."""
+        self.circuit, self.document = circuit, document
         self.plant = plant_of(circuit, document)
-        # no branch represents another: any part may be injected, forced or looked at on the way
-        self.compiled = compile_circuit(circuit)
         self.actors = tuple(actors)
+        # no branch represents another: any part may be injected, forced or looked at on the way
+        self._rest = rest or Play(compile_circuit(circuit), actors=self.actors)
+        self.compiled = self._rest.compiled
         self.acts = Acts(circuit)
         self.recorder = Recorder(len(self.plant.channels))
         self.check: Check | None = None
@@ -89,9 +96,8 @@ class Session:
     @property
     def newest(self) -> float:
         """The newest instant of the ride [s]."""
-        if self.check is not None:
-            return self.check.play.now
-        return self.play.now if self._newest is None else self._newest[0].now
+        ride = self.play if self._newest is None else self._newest[0]
+        return ride.now if self.check is None else self.check.play.now
 
     @property
     def mode(self) -> Mode:
@@ -261,8 +267,7 @@ class Session:
         self.acts.begin(acts)
         self.leave_check()
         self._newest = None
-        self.opened = name
-        self._begins = begins
+        self.opened, self._begins = name, begins
         self._begin()
         self._replay(begins)
         # an act is part of the ride even when the time after it was never recorded
@@ -273,8 +278,7 @@ class Session:
         """The simulation could not go on: back to the last state stored, what came after is
         dropped; the time there [s]. Asked again, one state further back, but never before the
         start of a drill."""
-        self.check = None
-        self._newest = None
+        self.check = self._newest = None
         last = self._states.take_latest()
         self.play, self._known = last.play.snapshot(), last.acts
         journal = self.acts.journal
@@ -303,10 +307,9 @@ class Session:
 
     def leave_check(self) -> None:
         """Back to the ride, which nothing has happened to."""
-        if self.check is None:
-            return
-        self.check = None
-        self.recorder = self.recorder.left(self.play.plant.log.events)
+        if self.check is not None:
+            self.check = None
+            self.recorder = self.recorder.left(self.play.plant.log.events)
 
     def outcomes(self, zone: str) -> Iterator[dict[str, object]]:
         """What the circuit does wrong without any fault, and what every loss would do to a zone
@@ -327,7 +330,7 @@ class Session:
 
     def _begin(self) -> None:
         self.alarms = AlarmList()
-        self.play = Play(self.compiled, actors=self.actors)
+        self.play = self._rest.snapshot()
         self._known = 0
         self._states.begin(self.play)
         self.recorder.cut(-1.0, self.play.plant.log.events)

@@ -1,320 +1,324 @@
 """How well a diagnostician finds faults, and in how many minutes. By hand:
 
-    python -m tests.bench.diagnosis [--ride FILE] [--faults N] [--seed S] [--rivals M] [--json F]
+    python -m tests.bench.diagnosis [--ride FILE] [--faults N] [--rivals N] [--on-grid N]
+        [--other-plant N] [--no-fault N] [--seed S] [--json F [--go-on]] [--only N ...] [--verbose]
 
 Faults are drawn evenly from all of a ride, their severity evenly on its scale, their onset at any
 instant of normal operation (`operating`). A fault that trips something, or is odd on the panel
 before its sequence is over, *shows*; from there on the diagnostician plays by its own
-recommendations, with instruments that are not perfect, until it states a finding. On `--rivals` of
-the faults two simple orders of tests are played beside it, with the same reasoning and the same
-rule when to stop: the order of the circuit, and cost over prior probability.
+recommendations, with instruments that are not perfect, until it states a finding (`hidden`). On the
+first `--rivals` of the faults two simple orders of tests are played beside it, with the same
+reasoning and the same rule when to stop.
 
-`--on-grid`: severities of a campaign, struck at time zero. `--plain`: the readings come from an
-independent plant in plain Python with other wall heat, friction, areas and conductances.
+`--on-grid`: so many faults of a campaign's severities, struck at time zero. `--other-plant`: the
+first faults once more on an independent plant in plain Python with other wall heat, friction,
+areas and restrictions. `--no-fault`: how often something is odd without a fault.
+
+Each result is printed as it comes, and kept in the file of `--json`: what was broken off goes on
+with `--go-on`. What the figures mean: `README.md` beside this file.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from itertools import pairwise
-from multiprocessing import get_context
-from statistics import mean
-from time import process_time
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+from pathlib import Path
+from resource import RUSAGE_SELF, getrusage
 from typing import Any, NamedTuple
 
+import pneumo
 from pneumo.api import load
 from pneumo.circuit.circuit import Circuit
-from pneumo.circuit.shipped import find_document
-from pneumo.diagnosis.choice import Table
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.opinion import Opinion
-from pneumo.diagnosis.questions import Question
-from pneumo.diagnosis.reasoner import Diagnostician
-from pneumo.diagnosis.record import Made, Record
 from pneumo.diagnosis.store import library_of
-from pneumo.drill.brief import UNTOLD
-from pneumo.drill.practice import Practice
 from pneumo.errors import InputError, UnfinishedError
-from pneumo.live.known import Known
-from pneumo.live.session import Session
-from pneumo.scenario.event import RunEvent
-from pneumo.zone.event import AlarmRaised
-from tests.bench.operating import DrawnFault, Noise, drawn_faults
-from tests.bench.rival_orders import circuit_order, cost_over_prior
+from pneumo.network.compile import Compiled, compile_circuit
+from pneumo.pool import worker_pool
+from pneumo.report.files import write_atomically
+from pneumo.scenario.play import Play
+from tests.bench.hidden import FirstTable, Hidden, Rule, by_cost_over_prior, in_circuit_order
+from tests.bench.operating import DrawnFault, drawn_faults
+from tests.bench.plain_plant import Deviations, deviated, plain_play
+from tests.bench.scores import Outcome, row, same_faults, summary
 
-MOST_ACTS = 40
-"""Whoever has not found it by then gives up."""
+SPREAD = 0.1
+"""Numbers of the other plant are off by this share at most [-]."""
 
-AFTER = 5.0
-"""Time that is watched after the first alarm, or after the sequence [s]."""
+DRAWN, ORDER, COST = "drawn", "in order", "cost over prior"
+GRID, OTHER, NONE, OTHER_NONE = "on grid", "other plant", "no fault", "other plant, no fault"
 
-SURE = 0.95
-"""A finding of this probability is called sure."""
 
-BINS = (0.0, 0.5, 0.8, 0.85, 0.95, 1.0)
-"""Findings are counted by how sure they were said to be."""
+class Job(NamedTuple):
+    """One fault of one table."""
+
+    table: str
+    number: int
 
 
 @dataclass(frozen=True)
-class Outcome:
-    """What came of one fault."""
+class Bench:
+    """The faults of a ride, as work for a pool."""
 
-    fault: str
-    trouble: str = ""
-    """What stopped the ride or the reasoning; "" = nothing."""
-    shown: bool = False
-    first: bool = False
-    """The very mode stands first."""
-    group_first: bool = False
-    """The spot that leads is where the fault is, and the repair that is advised ends it."""
-    top3: bool = False
-    share: float = 0.0
-    """How sure the finding was."""
-    minutes: float = 0.0
-    rival_minutes: tuple[float, ...] = ()
-    """In the order of the circuit, and by cost over prior; () = not played."""
-    seconds: float = 0.0
-    """Of thinking, of one processor more or less [s]."""
-    slowest: float = 0.0
-    """Of thinking about one act after the first [s]."""
-
-
-Rule = Callable[[Table, Sequence[Question]], int]
-
-
-def in_circuit_order(circuit: Circuit) -> Rule:
-    """Tests from the beginning of the document to its end."""
-    place = {name: at for at, name in enumerate(circuit.components)}
-
-    def choose(table: Table, questions: Sequence[Question]) -> int:
-        def rank(number: int) -> tuple[int, float]:
-            target = questions[number].lines[-1].split()[1].partition(".")[0]
-            # commands come when no test of a part tells anything
-            return place.get(target, len(place)), questions[number].seconds
-
-        return circuit_order(table, sorted(range(len(questions)), key=rank))
-
-    return choose
-
-
-def by_cost_over_prior(table: Table, questions: Sequence[Question]) -> int:
-    """What is cheapest for how likely it is."""
-    return cost_over_prior(table)
-
-
-class _Bench:
-    """A ride with a hidden fault in normal operation, and who reasons about it."""
-
-    def __init__(self, circuit: Circuit, library: Library, drawn: DrawnFault, seed: int) -> None:
-        text = find_document(circuit.path).read_text(encoding="utf-8")
-        self.session = Session(circuit, text)
-        self.who = Diagnostician(circuit, library, self.session.compiled)
-        self._known = Known(self.session, self.who.panel)
-        self.practice = Practice(self.session, UNTOLD)
-        self._noise = Noise(seed)
-        self._events: list[RunEvent] = []
-        self._read = 0
-        self._made: list[Made] = []
-        self.slow: list[float] = []
-        """Seconds of thinking, act by act."""
-        self._operate(drawn)
-
-    def _operate(self, drawn: DrawnFault) -> None:
-        session, fault = self.session, drawn.fault
-        hidden = f"fault {fault.sentence}"
-        struck = False
-        for time, action in drawn.sequence:
-            if not struck and fault.at <= time:
-                session.advance(fault.at)
-                session.do("trainer", hidden, hidden=True)
-                struck = True
-            session.advance(time)
-            if self._alarmed():
-                break
-            session.do("trainee", action.text)
-        if not struck and not self._alarmed():
-            session.advance(fault.at)
-            session.do("trainer", hidden, hidden=True)
-        session.advance(session.now + AFTER)
-
-    def _alarmed(self) -> bool:
-        return any(isinstance(e.what, AlarmRaised) for e in self.session.play.plant.log.events)
-
-    def record(self) -> Record:
-        """What is known, as instruments that are not perfect tell it."""
-        entries = self.practice.entries
-        exact = self._known.record(entries, tuple(self.practice.site.fitted))
-        scan = self.session.circuit.ride.scan
-        self._events += self._noise.events(exact.events[self._read :], scan)
-        self._read = len(exact.events)
-        for made in exact.made[len(self._made) :]:
-            found = made.found
-            if not hasattr(found, "first"):
-                found = self._noise.evidence(found)
-            self._made.append(made._replace(found=found))
-        return replace(exact, events=tuple(self._events), made=tuple(self._made))
-
-    def solve(self, rule: Rule | None) -> Opinion:
-        """Plays until a finding can be stated. `rule`: chooses the tests; None: what is advised."""
-        self.practice.do("begin")
-        for _ in range(MOST_ACTS):
-            began = process_time()
-            record = self.record()
-            opinion = self.who.consider(record)
-            if not opinion.answers:
-                return opinion
-            advice = self.who.advise(record, opinion, self.practice.site.live, rule)
-            self.slow.append(process_time() - began)
-            if advice.question is None or self.practice.arc.over:
-                return opinion
-            for line in advice.question.lines:
-                self.practice.do(line)
-        return opinion
-
-
-class _Job(NamedTuple):
     circuit: Circuit
     library: Library
-    drawn: tuple[DrawnFault, ...]
+    compiled: Compiled
+    rest: Play
+    drawn: dict[str, tuple[DrawnFault, ...]]
+    """Of each table."""
     seed: int
-    rivals: int
+    todo: tuple[Job, ...]
 
+    def jobs(self) -> tuple[Job, ...]:
+        return self.todo
 
-_job: _Job
-"""What the workers were forked with."""
+    def run(self, job: Job) -> Outcome:
+        try:
+            found = self._played(job)
+        except (UnfinishedError, InputError) as error:
+            found = self.given_up(job, str(error))
+        return replace(found, memory=round(getrusage(RUSAGE_SELF).ru_maxrss / 1024.0))
 
+    def given_up(self, job: Job, why: str) -> Outcome:
+        return Outcome(job.number, self.drawn[job.table][job.number].fault.sentence, why)
 
-def _play(number: int) -> Outcome:
-    circuit, library, faults, seed, rivals = _job
-    drawn = faults[number]
-    sentence = drawn.fault.sentence
-    try:
-        bench = _Bench(circuit, library, drawn, seed + number)
-        opinion = bench.solve(None)
-        if not opinion.answers:
-            return Outcome(sentence)
-        minutes = bench.practice.spent / 60.0
-        rival: tuple[float, ...] = ()
-        if number < rivals:
-            rules = (in_circuit_order(circuit), by_cost_over_prior)
-            rival = tuple(_rival(drawn, seed + number, rule) for rule in rules)
-    except (UnfinishedError, InputError) as error:
-        return Outcome(sentence, str(error))
-    return replace(
-        _scored(circuit, drawn, opinion),
-        minutes=minutes,
-        rival_minutes=rival,
-        seconds=sum(bench.slow),
-        slowest=max(bench.slow[1:], default=0.0),
-    )
+    def _hidden(self, job: Job) -> Hidden:
+        seed = self.seed + job.number
+        rest = self.rest
+        if job.table in (OTHER, OTHER_NONE):
+            by = Deviations.drawn(self.compiled, seed, SPREAD)
+            rest = plain_play(deviated(self.compiled, by))
+        fault = job.table not in (NONE, OTHER_NONE)
+        drawn = self.drawn[job.table][job.number]
+        return Hidden(self.circuit, self.library, self.compiled, rest, drawn, seed, fault=fault)
 
-
-def _rival(drawn: DrawnFault, seed: int, rule: Rule) -> float:
-    bench = _Bench(_job.circuit, _job.library, drawn, seed)
-    bench.solve(rule)
-    return bench.practice.spent / 60.0
-
-
-def _scored(circuit: Circuit, drawn: DrawnFault, opinion: Opinion) -> Outcome:
-    name, mode_name = drawn.fault.component, drawn.fault.mode
-    mode = next(m for m in circuit.components[name].fault_modes() if m.name == mode_name)
-    right = [
-        a.spot.component == name and mode.is_ended(a.how, a.spot.side) for a in opinion.answers[:3]
-    ]
-    modes = sorted((m for a in opinion.answers[:3] for m in a.modes), key=lambda m: -m.share)
-    best = modes[0].candidate
-    return Outcome(
-        drawn.fault.sentence,
-        shown=True,
-        first=(best.component, best.mode) == (name, mode_name),
-        group_first=right[0],
-        top3=any(right),
-        share=opinion.answers[0].share,
-    )
-
-
-def row(ride: str, outcomes: Sequence[Outcome]) -> dict[str, Any]:
-    """The figures of a ride."""
-    shown = [o for o in outcomes if o.shown]
-    played = [o for o in shown if o.rival_minutes]
-    sure = [o for o in shown if o.share >= SURE]
-
-    def share(of: Iterable[bool], among: Sequence[Outcome]) -> float | None:
-        return round(sum(of) / len(among), 3) if among else None
-
-    def minutes(of: Iterable[float]) -> float | None:
-        found = list(of)
-        return round(mean(found), 1) if found else None
-
-    calibration = []
-    for low, high in pairwise(BINS):
-        own = [o for o in shown if low <= o.share < high or (high == 1.0 and o.share == 1.0)]
-        calibration.append(
-            {
-                "said": [low, high],
-                "findings": len(own),
-                "right": share((o.group_first for o in own), own),
-            }
+    def _played(self, job: Job) -> Outcome:
+        ride = self._hidden(job)
+        if job.table in (NONE, OTHER_NONE):
+            return Outcome(job.number, "no fault", shown=ride.alarmed or ride.odd)
+        rules: dict[str, Rule] = {ORDER: in_circuit_order(self.circuit), COST: by_cost_over_prior}
+        alarmed, first = ride.alarmed, FirstTable()
+        stated = ride.solve(rules.get(job.table, first))
+        sentence = ride.drawn.fault.sentence
+        if stated.advice is None:
+            return Outcome(job.number, sentence, shown=alarmed, share=stated.opinion.sound)
+        return replace(
+            _scored(ride, stated.opinion, Outcome(job.number, sentence, shown=True)),
+            way=ride.way(stated),
+            optimum=first.optimum(),
+            first_seconds=round(stated.first_seconds, 1),
+            rank_seconds=round(stated.rank_seconds, 2),
+            ask_seconds=round(stated.ask_seconds, 2),
         )
-    return {
-        "ride": ride,
-        "faults": len(outcomes),
-        "shown": len(shown),
-        "stopped": sum(bool(o.trouble) for o in outcomes),
-        "first": share((o.first for o in shown), shown),
-        "group_first": share((o.group_first for o in shown), shown),
-        "top3": share((o.top3 for o in shown), shown),
-        "minutes": minutes(o.minutes for o in shown),
-        "minutes_beside_rivals": minutes(o.minutes for o in played),
-        "minutes_in_order": minutes(o.rival_minutes[0] for o in played),
-        "minutes_cost_over_prior": minutes(o.rival_minutes[1] for o in played),
-        "sure": len(sure),
-        "sure_and_wrong": share((not o.group_first for o in sure), sure),
-        "calibration": calibration,
-        "seconds": round(mean(o.seconds for o in shown), 1) if shown else None,
-        "slowest": round(max((o.slowest for o in shown), default=0.0), 1),
+
+
+def _scored(ride: Hidden, opinion: Opinion, outcome: Outcome) -> Outcome:
+    """An outcome with what is thought in the end."""
+    mode = ride.drawn.fault.component, ride.drawn.fault.mode
+    ranked = [(each.share, ride.ends(each), _told(each)) for each in opinion.answers]
+    ranked.append((opinion.sound, False, "nothing"))
+    ranked.append((opinion.none_of_these, False, "none of these"))
+    ranked.sort(key=lambda each: -each[0])
+    modes = sorted((m for a in opinion.answers for m in a.modes), key=lambda m: -m.share)
+    best = modes[0]
+    right = next((place for place, each in enumerate(ranked) if each[1]), -1)
+    return replace(
+        outcome,
+        first=(best.candidate.component, best.candidate.mode) == mode
+        and best.share > max(opinion.sound, opinion.none_of_these),
+        place=right + 1,
+        share=round(ranked[0][0], 4),
+        right_share=round(ranked[right][0], 4) if right >= 0 else 0.0,
+        said=tuple(f"{share:.0%} {told}" for share, _, told in ranked[:3]),
+    )
+
+
+def _told(answer: Any) -> str:
+    side = f".{answer.spot.side}" if answer.spot.side else ""
+    return f"{answer.how} {answer.spot.component}{side} ({answer.modes[0].candidate.mode})"
+
+
+class Kept:
+    """Results as they come, in a file of JSON where there is one.
+
+    ```text
+    {settings: {ride, seed, sources, commit, date}, rows: {table: figures},
+     outcomes: {table: [Outcome]}}
+    ```
+    """
+
+    def __init__(self, ride: str, seed: int, file: Path | None) -> None:
+        self._settings: dict[str, Any] = {
+            "ride": ride, "seed": seed, "sources": sources(), "commit": commit(),
+            "date": str(date.today()),
+        }  # fmt: skip
+        self._file = file
+        self.outcomes: dict[str, dict[int, Outcome]] = {}
+
+    def read(self) -> None:
+        """Takes over what the file holds. Raises InputError when that is of another ride, draw or
+        program."""
+        if self._file is None or not self._file.exists():
+            return
+        kept = json.loads(self._file.read_text(encoding="utf-8"))
+        for name in ("ride", "seed", "sources"):
+            if kept["settings"][name] != self._settings[name]:
+                raise InputError(
+                    f"{self._file} is of {name} {kept['settings'][name]}, not "
+                    f"{self._settings[name]}: leave --go-on out to begin anew."
+                )
+        self.outcomes = {
+            table: {o.number: o for o in map(Outcome.read, own)}
+            for table, own in kept["outcomes"].items()
+        }
+
+    def add(self, table: str, outcome: Outcome) -> None:
+        """One more."""
+        self.outcomes.setdefault(table, {})[outcome.number] = outcome
+        if self._file is not None:
+            data = {
+                "settings": self._settings,
+                "rows": self.rows,
+                "outcomes": {t: [asdict(o) for o in self.of(t)] for t in self.outcomes},
+            }
+            write_atomically(self._file, json.dumps(data, indent=1))
+
+    def of(self, table: str) -> list[Outcome]:
+        """Those of a table, by number."""
+        own = self.outcomes.get(table, {})
+        return [own[number] for number in sorted(own)]
+
+    @property
+    def rows(self) -> dict[str, Any]:
+        """The figures of each table."""
+        rivals = self.of(ORDER), self.of(COST)
+        beside = {DRAWN: (rivals, self.of(NONE)), OTHER: (((), ()), self.of(OTHER_NONE))}
+        rows = {
+            table: row(self._settings["ride"], own, *beside.get(table, ()))
+            for table in (DRAWN, GRID, OTHER)
+            if (own := self.of(table))
+        }
+        if OTHER in rows:
+            rows[OTHER]["same_faults"] = same_faults(self.of(DRAWN), self.of(OTHER))
+        return rows
+
+
+def sources() -> str:
+    """Names the program that is measured."""
+    package = Path(pneumo.__file__).parent
+    digest = hashlib.sha256()
+    for source in sorted(package.rglob("*.py")):
+        digest.update(source.relative_to(package).as_posix().encode() + source.read_bytes())
+    return digest.hexdigest()[:12]
+
+
+def commit() -> str:
+    """The last commit; what is measured may have been changed since."""
+    command = ["git", "rev-parse", "--short", "HEAD"]
+    found = subprocess.run(command, cwd=Path(__file__).parent, capture_output=True, check=False)
+    return found.stdout.decode().strip()
+
+
+def told(table: str, outcome: Outcome, *, verbose: bool) -> str:
+    """A result in a line, with minutes of tests + of needless repairs. `verbose`: what was said
+    instead, where it was not the right thing."""
+    begin = f"{table} {outcome.number}: {outcome.fault}: "
+    if outcome.trouble:
+        return begin + f"stopped: {outcome.trouble}"
+    if not outcome.shown:
+        return begin + "shows nothing"
+    if outcome.way is None:
+        return begin + ("odd" if table in (NONE, OTHER_NONE) else "not noticed")
+    way = outcome.way
+    line = (
+        f"{begin}{'right' if outcome.group_first else f'place {outcome.place}'}, "
+        f"{outcome.share:.0%} sure, {way.tests:.0f} + {way.needless:.0f} min, "
+        f"thought {outcome.first_seconds:.0f} s, {outcome.rank_seconds:.1f} s, "
+        f"{outcome.ask_seconds:.1f} s"
+    )
+    if way.ended:
+        line += f", {way.ended}"
+    if verbose and not outcome.group_first:
+        line += f"\n    {outcome.right_share:.1%} right; said: {'; '.join(outcome.said)}"
+    return line
+
+
+def measured(bench: Bench, kept: Kept, say: Callable[[str, Outcome], None], workers: int) -> None:
+    """Plays what is to be played, and keeps each result as it comes."""
+    with worker_pool(bench, workers) as pool:
+        for job, outcome in zip(bench.todo, pool.results(), strict=True):
+            kept.add(job.table, outcome)
+            say(job.table, outcome)
+
+
+def bench_of(asked: argparse.Namespace, kept: Kept) -> Bench:
+    """What is to be played, without what is kept already."""
+    circuit = load(asked.ride)
+    counts = {
+        DRAWN: asked.faults, NONE: asked.no_fault, ORDER: asked.rivals, COST: asked.rivals,
+        GRID: asked.on_grid, OTHER: asked.other_plant,
+        OTHER_NONE: min(asked.no_fault, asked.other_plant),
+    }  # fmt: skip
+    drawn = {
+        table: drawn_faults(circuit, count, asked.seed, on_grid=table == GRID)
+        for table, count in counts.items()
     }
+    # all tables of a fault before the next one: what is broken off is a smaller bench
+    todo = tuple(
+        Job(table, number)
+        for number in range(max(counts.values()))
+        for table, count in counts.items()
+        if number < count
+        and number not in kept.outcomes.get(table, {})
+        and (not asked.only or number in asked.only)
+    )
+    compiled = compile_circuit(circuit)
+    rest = Play(compiled)
+    library = library_of(circuit, compiled=compiled, workers=asked.workers)
+    return Bench(circuit, library, compiled, rest, drawn, asked.seed, todo)
 
 
-def played(
-    circuit: Circuit, faults: int, seed: int, rivals: int, workers: int, *, on_grid: bool = False
-) -> Iterator[Outcome]:
-    """What comes of so many faults, in order."""
-    global _job
-    library = library_of(circuit)
-    drawn = drawn_faults(circuit, faults, seed, on_grid=on_grid)
-    _job = _Job(circuit, library, drawn, seed, rivals)
-    with get_context("fork").Pool(workers) as pool:
-        yield from pool.imap(_play, range(faults))
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+def main(arguments: Sequence[str] | None = None) -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--ride", default="sand_martin")
     parser.add_argument("--faults", type=int, default=100)
+    parser.add_argument("--rivals", type=int, default=30, help="of the first faults")
+    parser.add_argument("--on-grid", type=int, default=25, help="faults")
+    parser.add_argument("--other-plant", type=int, default=0, help="faults")
+    parser.add_argument("--no-fault", type=int, default=5, help="rides without a fault")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--rivals", type=int, default=30)
     parser.add_argument("--workers", type=int, default=2)
-    parser.add_argument("--on-grid", action="store_true")
-    parser.add_argument("--json")
+    parser.add_argument("--json", type=Path)
+    parser.add_argument("--go-on", action="store_true", help="with what --json holds")
+    parser.add_argument("--only", type=int, nargs="+", metavar="N", help="these faults")
     parser.add_argument("--verbose", action="store_true")
-    asked = parser.parse_args()
-    outcomes = []
-    for outcome in played(
-        load(asked.ride), asked.faults, asked.seed, asked.rivals, asked.workers,
-        on_grid=asked.on_grid,
-    ):  # fmt: skip
-        outcomes.append(outcome)
-        if asked.verbose:
-            print(outcome, flush=True)
-    found = row(asked.ride, outcomes)
-    print(json.dumps(found, indent=1))
-    if asked.json:
-        with open(asked.json, "w", encoding="utf-8") as stream:
-            json.dump(found, stream, indent=1)
+    asked = parser.parse_args(arguments)
+    kept = Kept(asked.ride, asked.seed, asked.json)
+    try:
+        if asked.go_on:
+            kept.read()
+        bench = bench_of(asked, kept)
+    except InputError as error:
+        print(error, file=sys.stderr)
+        sys.exit(3 if isinstance(error, UnfinishedError) else 2)
+
+    def say(table: str, outcome: Outcome) -> None:
+        print(told(table, outcome, verbose=asked.verbose), flush=True)
+
+    try:
+        measured(bench, kept, say, asked.workers)
+    except KeyboardInterrupt:
+        print("broken off", file=sys.stderr)
+    for line in summary(kept.rows):
+        print(line)
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from pneumo.live.journal import Act, read_act
 from pneumo.live.past import GRID
 from pneumo.live.session import MOMENT, Session
 from pneumo.network.compile import compile_circuit
+from pneumo.network.network import copy_for_change
 from pneumo.scenario.plant import SimulationError
 from pneumo.scenario.play import Play
 
@@ -64,6 +66,27 @@ def test_a_ride_with_acts_is_the_run_of_its_journal() -> None:
     np.testing.assert_array_equal(play.plant.state(), ride.play.plant.state())
     assert play.plant.log.events == ride.play.plant.log.events
     assert [a.time for a in ride.acts.journal] == pytest.approx([1.0, 6.03, 7.0])
+
+
+def test_a_ride_that_is_not_as_its_document_says_stays_so_when_it_is_started_anew() -> None:
+    circuit = load_text(document("01_spring_open_single"), "single")
+    compiled = compile_circuit(circuit)
+    network = copy_for_change(compiled.network)
+    network.restriction["conductance"] *= 0.5
+    rest = Play(replace(compiled, network=network))
+    rides = [Session(circuit, ""), Session(circuit, "", rest=rest)]
+    found = []
+    for ride in (*rides, rides[1]):
+        ride.restart([], 1.0)
+        ride.do("trainee", f"close {zone(ride)}")
+        ride.advance(6.0)
+        found.append(ride.play.plant.log.crossings)
+    own, other, again = found
+    assert [w for _, w, _ in own] == [w for _, w, _ in other]
+    assert all(b >= a for (a, *_), (b, *_) in zip(own, other, strict=True))
+    assert other[-1][0] > own[-1][0] + 0.05
+    assert again == other
+    assert rest.now == 0.0
 
 
 def test_an_act_takes_effect_while_the_ride_stands_still() -> None:
