@@ -65,8 +65,8 @@ MAY_IMPORT: dict[str, set[str]] = {
     "schematic": {"circuit", "components"},
     # a report is made from records: it could be made from a file, without a simulator
     "report": {
-        "circuit", "components", "drill.entry", "drill.outcome", "drill.telling", "errors",
-        "harmless", "schematic", "units", "verification.case", "verification.verdict",
+        "circuit", "components", "drill.entry", "drill.outcome", "drill.review", "drill.telling",
+        "errors", "harmless", "schematic", "units", "verification.case", "verification.verdict",
         "verification.wording",
     },
     # a suspect is a run: it is acted on, looked at and tested as the ride is; what all of them show

@@ -148,3 +148,22 @@ def progress(console: Console, title: str, what: str) -> Iterator[Callable[[int,
             console.print(f"{done} of {of} {what}, {now - start:.0f} s.")
 
     yield report
+
+
+@contextmanager
+def waiting(console: Console) -> Iterator[Callable[[str], None]]:
+    """A live line of what is waited for, or in a pipe a line now and then."""
+    if console.is_terminal:
+        with console.status("") as status:
+            yield status.update
+        return
+    said = -PIPED_PROGRESS
+
+    def tell(what: str) -> None:
+        nonlocal said
+        now = perf_counter()
+        if now - said >= PIPED_PROGRESS:
+            said = now
+            console.print(what, markup=False)
+
+    yield tell

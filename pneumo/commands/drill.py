@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import secrets
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import pneumo
 from pneumo.circuit.shipped import find_document
 from pneumo.commands import passphrase
-from pneumo.commands.console import error_console, kernels, result_console, write_results
+from pneumo.commands.console import error_console, kernels, result_console, waiting, write_results
 from pneumo.commands.opened import (
     STOPPED,
     Start,
@@ -23,6 +23,7 @@ from pneumo.commands.opened import (
     let_advise,
     start_of_drill,
 )
+from pneumo.drill.review import NO_REVIEW, review_lines
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.report.files import check_targets
 from pneumo.scenario.plant import SimulationError
@@ -31,9 +32,13 @@ if TYPE_CHECKING:
     from pneumo.drill.brief import Brief
     from pneumo.drill.outcome import Debrief
     from pneumo.live.dialogue import Dialogue
+    from pneumo.live.thinking import Thinking
 
 LONGEST_SCRIPT = 1_000_000
 """Bytes of a file of lines."""
+
+PATIENCE, LOOK = 2.0, 0.2
+"""After so long it is said what is awaited; how often that is looked at [s]."""
 
 
 def main(options: argparse.Namespace) -> int:
@@ -64,7 +69,7 @@ def _played(
         _show(dialogue.opening())
         _talk_through(opened, lines, options.name)
     if dialogue.is_over():
-        _show(opened.review())
+        _show(opened.reviewed())
         return opened.conclude(options)
     opened.leave()
     _show(("The drill was left before its end: no verdict.",))
@@ -140,11 +145,18 @@ class _Opened:
         self.session.drill = self.title
         self.practice = Practice(self.session, brief)
         self.practice.resume(start.entries, start.begins)
-        # a script cannot ask again
-        self._patient = options.script is not None or not sys.stdin.isatty()
+        asked = options.script is None and sys.stdin.isatty()
+        self._settle = None if asked else _settled
+        """A script cannot ask again."""
         # what a script says must not depend on what was calculated before
-        if brief.test_hints or not self._patient:
-            let_advise(self.session, self.practice, patient=self._patient)
+        self._tells = brief.test_hints or asked or start.review is not None
+        """A review is printed."""
+        self._for_page = options.report is not None
+        self._review = start.review
+        self._left_out = "None is in the record of this run."
+        """Why there is no review."""
+        if self._tells or self._for_page:
+            let_advise(self.session, self.practice, settle=self._settle)
         self.dialogue: Dialogue = Dialogue(self.session, self.practice, self.title)
         self._said = len(start.entries)
         """Entries that are in the record."""
@@ -174,20 +186,35 @@ class _Opened:
             self._kept.work(entry)
             self._said += 1
 
-    def review(self) -> Iterator[str]:
-        """What a diagnostician makes of a drill that has ended now, if there is one."""
-        from pneumo.drill.review import review_lines
+    def reviewed(self) -> Iterator[str]:
+        """What a diagnostician makes of the drill, which is over, as it is printed; why there is
+        none is said beside it."""
         from pneumo.live.thinking import Adviser
 
         adviser = self.practice.adviser
-        if not isinstance(adviser, Adviser):
-            return
-        if self._patient or not self.practice.brief.test_hints:
-            adviser.thinking.settle()  # it is only read
-        found = adviser.thinking.wait_review()
-        if found is not None:
-            yield ""
-            yield from review_lines(found)
+        if isinstance(adviser, Adviser):
+            self._left_out = self._waited(adviser.thinking)
+            self._review = adviser.review
+        if self._review is not None:
+            self._kept.review(self._review)
+            if self._tells:
+                yield ""
+                yield from review_lines(self._review)
+        elif self._tells or self._for_page:
+            remark = f"{NO_REVIEW} {self._left_out}"
+            error_console().print(remark, markup=False, soft_wrap=True)
+
+    def _waited(self, thinking: Thinking) -> str:
+        """Waits for a review, and says what is awaited; why there will be none."""
+        # it is read in seconds, and else calculated in minutes
+        calculates = self.practice.brief.test_hints and not thinking.ready
+        if calculates and self._settle is None and not self._for_page:
+            return f"Not calculated yet: {thinking.awaited}."
+        try:
+            _await(thinking, thinking.settle_review, " Ctrl-C leaves it out.")
+        except KeyboardInterrupt:
+            return f"Nobody waited for it. Not calculated yet: {thinking.awaited}."
+        return thinking.failure
 
     def close(self) -> None:
         """Nobody asks for a hint any more."""
@@ -212,7 +239,12 @@ class _Opened:
         self._kept.close()
         page = (
             options.report,
-            lambda: debrief_page(found, version=pneumo.__version__, trainee=options.name or ""),
+            lambda: debrief_page(
+                found,
+                self._review or self._left_out,
+                version=pneumo.__version__,
+                trainee=options.name or "",
+            ),
         )
         written = write_results((page,), debug=options.debug)
         if options.name is not None:
@@ -243,6 +275,20 @@ class _Opened:
             error_console().print(str(error), markup=False, soft_wrap=True)
             return False
         return True
+
+
+def _settled(thinking: Thinking) -> None:
+    """Waits for what faults would show, and says so."""
+    _await(thinking, thinking.settle)
+
+
+def _await(thinking: Thinking, settle: Callable[[float], bool], way_out: str = "") -> None:
+    """Waits until something is settled, and says what is awaited when that takes long."""
+    if settle(PATIENCE):
+        return
+    with waiting(error_console()) as say:
+        while not settle(LOOK):
+            say(f"Being calculated: {thinking.awaited}.{way_out}")
 
 
 def _typed(dialogue: Dialogue) -> Iterator[tuple[str, str]]:

@@ -22,11 +22,12 @@ if TYPE_CHECKING:
     from pneumo.drill.entry import Entry
     from pneumo.drill.outcome import Debrief
     from pneumo.drill.practice import Practice
+    from pneumo.drill.review import Review
     from pneumo.live.driver import Driver
     from pneumo.live.journal import Act
     from pneumo.live.seal import Ask
     from pneumo.live.session import Session
-    from pneumo.live.thinking import Fetch
+    from pneumo.live.thinking import Fetch, Settle
     from pneumo.live.working import Working
     from pneumo.record.writing import Record
 
@@ -60,6 +61,8 @@ class Start:
     """How what is hidden in it is hidden in files."""
     run_name: str = ""
     """Name of the recorded run that no other has; "" = it is not known."""
+    review: Review | None = None
+    """What a diagnostician made of the drill, which is over; None: nothing is known of it."""
 
 
 STOPPED = (
@@ -135,7 +138,7 @@ def continued(run: Path, ask: Ask) -> Start:
     return Start(
         circuit, kept.document, kept.path, kept.seat, kept.acts, kept.reached, kept.drill,
         kept.begins, run, brief=kept.brief, entries=kept.entries, seal=kept.seal,
-        run_name=kept.run,
+        run_name=kept.run, review=kept.review,
     )  # fmt: skip
 
 
@@ -228,15 +231,14 @@ def _working(start: Start, session: Session, fetch: Fetch | None) -> Working | N
     practice = Practice(session, start.brief)
     practice.resume(start.entries, start.begins)
     let_advise(session, practice, fetch)
-    return Working(session, practice, start.drill)
+    return Working(session, practice, start.drill, start.review)
 
 
 def let_advise(
     session: Session,
     practice: Practice,
     fetch: Fetch | None = None,
-    *,
-    patient: bool = False,
+    settle: Settle | None = None,
 ) -> None:
     """Hints of a drill that nobody has written, what the trainer's seat shows, and a review at the
     end; the latter two if what faults would show is there: it is calculated only for hints.
@@ -245,14 +247,14 @@ def let_advise(
     ----------
     fetch
         See `open_ride`.
-    patient
-        Whoever asks for a hint waits for it.
+    settle
+        Waits for it when somebody asks for a hint; None: who asks before it is there is told so.
     """
     from pneumo.diagnosis.store import kept_library, library_of
     from pneumo.live.thinking import advise
 
     kept = library_of if practice.brief.test_hints else kept_library
-    advise(session, practice, fetch or kept, patient=patient)
+    advise(session, practice, fetch or kept, settle)
 
 
 def begun(start: Start, session: Session, said: list[str]) -> Record | None:

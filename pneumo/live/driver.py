@@ -122,6 +122,8 @@ class Driver:
         self._found: dict[str, object] = {}
         """What is known of the losses of a check so far."""
         self._working = working
+        self._reviewed = None if working is None else working.review
+        """That is in the record."""
         self.work: Work | None = None
         self._publish()
 
@@ -376,6 +378,9 @@ class Driver:
         )
         if self._working is not None:
             self.work = self._working.shown()
+            if (review := self.work.review) is not self._reviewed and review is not None:
+                self._reviewed = review
+                self._kept.review(review)
         self.hidden_acts = session.acts.hidden_actions()
         self.past = session.recorder.past
         self.frames = {"trainer": frame, "trainee": seen(frame, session.plant)}

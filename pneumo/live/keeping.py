@@ -7,6 +7,7 @@ from typing import Any
 
 from pneumo.circuit.action import Action
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import Review
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
@@ -56,6 +57,10 @@ class Keeping:
     def work(self, entry: Entry) -> None:
         """What was done in a drill."""
         self._write(lambda record: record.work(entry))
+
+    def review(self, review: Review) -> None:
+        """What a diagnostician makes of the drill, which is over."""
+        self._write(lambda record: record.review(review))
 
     def close(self) -> None:
         """The run was left by its people."""

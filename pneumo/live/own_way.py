@@ -3,16 +3,16 @@ strategy takes with what the trainee's seat can know."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 from pneumo.circuit.verbs import ALL
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.drill.brief import Brief
 from pneumo.drill.outcome import Debrief
 from pneumo.drill.practice import Practice
-from pneumo.drill.review import SURE, Measured
+from pneumo.drill.review import SURE, Measured, classified, defective
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.known import Known
@@ -45,24 +45,30 @@ def beginning(session: Session, practice: Practice, found: Debrief) -> Beginning
     return Beginning(session, acts, practice.began, practice.brief, found)
 
 
-def own_way(of: Beginning, library: Library) -> Measured | None:
+def own_way(of: Beginning, library: Library, ending: Callable[[], bool]) -> Measured | None:
     """Plays a drill by what is recommended, until nothing more is; None: that cannot be
-    calculated."""
+    calculated, or nobody wants to know any more (`ending`)."""
     try:
         session = Session(of.session.circuit, of.session.document, of.session.actors)
         session.restart(of.acts, of.began, begins=of.began)
-        return _played(session, Practice(session, of.brief), library, of.found)
+        return _played(session, Practice(session, of.brief), library, of.found, ending)
     except (SimulationError, InputError):
         return None
 
 
-def _played(session: Session, practice: Practice, library: Library, found: Debrief) -> Measured:
+def _played(
+    session: Session,
+    practice: Practice,
+    library: Library,
+    found: Debrief,
+    ending: Callable[[], bool],
+) -> Measured | None:
     who = Diagnostician(session.circuit, library, session.compiled, session.actors)
     known = Known(session, who.panel)
     practice.do("begin")
     detected: float | None = None
     tests = rounds = 0
-    while True:
+    while not ending():
         record = known.record(practice.entries, tuple(practice.site.fitted))
         opinion = who.consider(record)
         wrong = 1.0 - opinion.sound
@@ -80,12 +86,9 @@ def _played(session: Session, practice: Practice, library: Library, found: Debri
                 practice.do(f"open {target}")
         else:
             break
+    else:
+        return None
     isolated = practice.spent if opinion.leader is not None else None
-    return Measured(detected, isolated, _errors(opinion, found), practice.spent, tests)
-
-
-def _errors(opinion: Opinion, found: Debrief) -> int:
-    """Classification errors of what it thinks in the end."""
-    parts = {truth.component for truth in found.truth}
-    named = {opinion.leader.spot.component} if opinion.leader else set()
-    return len(parts - named) + len(named - parts)
+    named = [{opinion.leader.spot.component}] if opinion.leader else []
+    hits, errors = classified(named, defective(found))
+    return Measured(detected, isolated, hits, errors, practice.spent, tests)

@@ -32,7 +32,8 @@ from pneumo.diagnosis.telling import (
 )
 from pneumo.drill.debrief import debrief
 from pneumo.drill.practice import Practice
-from pneumo.drill.review import Review, Stage, measured
+from pneumo.drill.review import Review, Stage, Suspected, reviewed
+from pneumo.errors import InputError
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.known import Known
 from pneumo.live.own_way import Beginning, beginning, own_way
@@ -93,7 +94,7 @@ class Thinking:
         """The latest; None: there is none yet."""
         self.progress = (0, 0)
         """Entries of the library that are done, and how many there are; (0, 0) = not known."""
-        self.trouble = ""
+        self.failure = ""
         """Why nothing can be thought here; "" = it can, or nobody knows yet."""
         self.stages: tuple[Stage, ...] = ()
         """What was thought after each record."""
@@ -124,12 +125,29 @@ class Thinking:
     @property
     def ready(self) -> bool:
         """Whether its library is there, and nothing has failed."""
-        return self._ready and not self.trouble
+        return self._ready and not self.failure
 
-    def settle(self) -> None:
-        """Waits until its library is there, or cannot be had."""
+    @property
+    def trouble(self) -> str:
+        """Why nothing can be thought here, as a sentence; "" = it can, or nobody knows yet."""
+        return f"No test can be worked out for this ride: {self.failure}" if self.failure else ""
+
+    @property
+    def awaited(self) -> str:
+        """What whoever waits is waiting for, as part of a sentence."""
+        done, of = self.progress
+        if not self._ready:
+            return f"what each fault would show{f' ({done} of {of})' if of else ''}"
+        left = len(self._waiting)
+        return f"what was to be thought ({left} left)" if left else "the diagnostician's own way"
+
+    def settle(self, seconds: float | None = None) -> bool:
+        """Waits until its library is there, or cannot be had, so long at most [s; None: as long as
+        it takes]; whether that is so."""
         with self._changed:
-            self._changed.wait_for(lambda: self._ready or self.trouble or self._ending)
+            return self._changed.wait_for(
+                lambda: self._ready or bool(self.failure) or self._ending, seconds
+            )
 
     def see(self, record: Record, live: bool, line: str = "") -> int:
         """Hands a record over, whether there is a permit for live tests, and what was done; its
@@ -147,20 +165,19 @@ class Thinking:
             self._over = of
             self._changed.notify_all()
 
-    def wait_review(self) -> Review | None:
-        """The review of a drill that is over, once it is worked out; None: it cannot be, or its
-        library is not there."""
+    def settle_review(self, seconds: float | None = None) -> bool:
+        """Waits until the review of a drill that is over is worked out, or cannot be, as `settle`
+        does; whether that is so."""
         with self._changed:
-            self._changed.wait_for(
-                lambda: self.review or self.trouble or self._ending or not self._ready
+            return self._changed.wait_for(
+                lambda: self.review is not None or bool(self.failure) or self._ending, seconds
             )
-            return self.review
 
     def wait(self, number: int, seconds: float) -> Thought | None:
         """What is thought after a record, or a later one; waits so long for it at most [s]. None:
         not yet, or never (`trouble`)."""
         with self._changed:
-            self._changed.wait_for(lambda: self.trouble or self._is_thought(number), seconds)
+            self._changed.wait_for(lambda: self.failure or self._is_thought(number), seconds)
             return self.thought if self._is_thought(number) else None
 
     def _is_thought(self, number: int) -> bool:
@@ -176,8 +193,11 @@ class Thinking:
                 self._changed.notify_all()
             self._think(library)
         except Exception as error:
+            said = str(error)
+            if not isinstance(error, InputError):
+                said = f"The program failed ({type(error).__name__}: {error})."
             with self._changed:
-                self.trouble = f"No test can be worked out for this ride: {error}"
+                self.failure = said
                 self._changed.notify_all()
 
     def _say(self, done: int, of: int) -> None:
@@ -215,7 +235,8 @@ class Thinking:
                 self._changed.notify_all()
         if self._over is not None and not self._ending:
             of = self._over
-            review = Review(of.began, self.stages, measured(of.found), own_way(of, library))
+            own = own_way(of, library, lambda: self._ending)
+            review = reviewed(of.found, self.stages, own)
             with self._changed:
                 self.review = review
                 self._changed.notify_all()
@@ -235,14 +256,12 @@ class Thinking:
 
 def stage_of(record: Record, opinion: Opinion, line: str) -> Stage:
     """What is to be thought, in short."""
-    leader = opinion.leader
-    return Stage(
-        record.now,
-        line,
-        "" if leader is None else spot_told(leader.spot),
-        opinion.sound if leader is None else leader.share,
-        sum(answer.share >= LEAST_SHARE for answer in opinion.answers),
+    suspects = tuple(
+        Suspected(answer.spot.component, spot_told(answer.spot), answer.share)
+        for answer in opinion.answers
+        if answer.share >= LEAST_SHARE
     )
+    return Stage(record.now, line, suspects, opinion.sound, opinion.none_of_these)
 
 
 class Shared:
@@ -267,12 +286,12 @@ class Shared:
             return self._known[name]
 
 
-def advise(session: Session, practice: Practice, fetch: Fetch, *, patient: bool = False) -> None:
+def advise(session: Session, practice: Practice, fetch: Fetch, settle: Settle | None) -> None:
     """Lets somebody reason beside a drill: for hints that nobody has written, and for the trainer.
-    `patient`: see `Adviser`."""
+    `settle`: see `Adviser`."""
     if not practice.arc.over:
         thinking = Thinking(session, fetch, practice.began)
-        practice.adviser = Adviser(session, practice, thinking, patient=patient)
+        practice.adviser = Adviser(session, practice, thinking, settle)
         thinking.start()
 
 
@@ -293,6 +312,10 @@ def goes_on(before: Record, record: Record) -> bool:
     )
 
 
+Settle = Callable[[Thinking], None]
+"""Waits until the library of who thinks is there, or cannot be had."""
+
+
 class Adviser:
     """Gives hints that nobody has written: `drill.practice.Adviser`.
 
@@ -300,14 +323,15 @@ class Adviser:
     ----------
     session, practice
         The ride and the drill at it.
-    patient
-        Whoever asks waits for the library, as a script does, which cannot ask again.
+    settle
+        Waits for the library when somebody asks, for a script cannot ask again; None: who asks
+        before it is there is told so.
     """
 
     def __init__(
-        self, session: Session, practice: Practice, thinking: Thinking, *, patient: bool = False
+        self, session: Session, practice: Practice, thinking: Thinking, settle: Settle | None = None
     ) -> None:
-        self._practice, self.thinking, self._patient = practice, thinking, patient
+        self._practice, self.thinking, self._settle = practice, thinking, settle
         self._session = session
         self._known = Known(session, Panel(session.compiled))
         self._seen: tuple[object, ...] = ()
@@ -320,8 +344,8 @@ class Adviser:
     def refusal(self) -> str:
         """Why it cannot be asked now; "" = it can."""
         thinking = self.thinking
-        if self._patient:
-            thinking.settle()
+        if self._settle is not None:
+            self._settle(thinking)
         if thinking.trouble:
             return thinking.trouble
         if thinking.ready:
@@ -336,7 +360,7 @@ class Adviser:
     def look(self, line: str = "") -> None:
         """Hands over what is known, if there is anything new; `line`: what is under way."""
         practice = self._practice
-        if self.thinking.trouble:
+        if self.thinking.failure:
             return
         record = self._known.record(practice.entries, tuple(practice.site.fitted))
         seen = (record.now, len(record.done), len(record.made), practice.site.live)

@@ -42,12 +42,17 @@ class Working:
         The ride and the drill at it.
     title
         Of the drill.
+    review
+        What a diagnostician made of it, if it was over before.
     """
 
-    def __init__(self, session: Session, practice: Practice, title: str) -> None:
+    def __init__(
+        self, session: Session, practice: Practice, title: str, review: Review | None = None
+    ) -> None:
         self.session = session
         self.practice = practice
         self.title = title
+        self._known = review
         self.notes: tuple[Note, ...] = ()
         self._waiting: deque[_Line] = deque()
         self._doing: _Line | None = None
@@ -77,14 +82,18 @@ class Working:
         self._waiting.append(_Line(key, line, seat))
 
     @property
-    def _review(self) -> Review | None:
+    def review(self) -> Review | None:
+        """What a diagnostician makes of the drill when it is over; None: that is not known, or not
+        yet."""
         adviser = self.practice.adviser
-        return None if adviser is None or not self.practice.arc.over else adviser.review
+        if adviser is None or not self.practice.arc.over:
+            return self._known
+        return adviser.review
 
     @property
     def is_news(self) -> bool:
         """Whether something has come about that was not shown yet, and that nobody asked for."""
-        return self._shown is not None and self._shown.review is not self._review
+        return self._shown is not None and self._shown.review is not self.review
 
     def close(self) -> None:
         """The drill is left."""
@@ -176,7 +185,7 @@ class Working:
             entries=tuple(practice.entries),
             notes=self.notes,
             debrief=self._debrief,
-            review=self._review,
+            review=self.review,
         )
         if self._shown is None or found != self._shown:
             self._shown = found

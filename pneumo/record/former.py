@@ -107,9 +107,18 @@ def _without_alarms(entry: object) -> str:
     return json.dumps([*parts, []]) if isinstance(parts, list) and len(parts) == 8 else ""
 
 
+def _from_unreviewed(db: sqlite3.Connection) -> None:
+    """Brings a record of format 4 to the present one: of its drill no review is kept."""
+    check_tables(db)
+    with db:
+        db.execute("BEGIN")
+        _renew(db, "UPDATE meta SET closed = ?", ())
+
+
 FORMER: Mapping[int, Callable[[sqlite3.Connection], None]] = {
     1: _from_sentences,
     2: _from_clauses,
     3: _from_plain_times,
+    4: _from_unreviewed,
 }
 """Earlier format -> what brings a record of it to the present one."""

@@ -11,13 +11,14 @@ from typing import NamedTuple
 
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import Review
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
 from pneumo.live.seal import OBSCURED, Ask, Lock, Seal, read_lock
 from pneumo.packing import PackingError
 from pneumo.record.file import WRONG, files, is_busy, look_into, reading, runs_folder, unusable
-from pneumo.record.rows import Array, along_branch, digest, seat_of, standing_acts, worked
+from pneumo.record.rows import Array, along_branch, digest, reviewed, seat_of, standing_acts, worked
 from pneumo.record.tables import check_structure, has, run_of
 from pneumo.scenario.event import RunEvent
 
@@ -63,6 +64,8 @@ class Continuation(NamedTuple):
     """How what is hidden in it is hidden."""
     run: str = ""
     """Name of the run of a drill that no other has."""
+    review: Review | None = None
+    """What a diagnostician made of a drill that is over; None: that is not kept."""
 
 
 class Recorded(NamedTuple):
@@ -128,6 +131,7 @@ def continuation(path: Path, ask: Ask | None = None) -> Continuation:
             bound = seal.bound(run)
             acts = tuple(standing_acts(db, bound).values())
             brief, entries = worked(db, bound)
+            review = reviewed(db, bound)
             if run:
                 _check_state(db, bound, float(reached))
         except (PackingError, RecursionError) as error:
@@ -138,7 +142,7 @@ def continuation(path: Path, ask: Ask | None = None) -> Continuation:
             raise InputError(f"{path}: {error}") from None
         return Continuation(
             str(document), str(name), acts, float(reached), seat_of(seat), str(drill),
-            float(begins), brief, entries, seal, run,
+            float(begins), brief, entries, seal, run, review,
         )  # fmt: skip
 
 

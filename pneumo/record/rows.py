@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import Review
 from pneumo.live.journal import Act
 from pneumo.live.request import Seat
 from pneumo.live.seal import Seal
@@ -80,11 +81,12 @@ def standing_acts(db: sqlite3.Connection, seal: Seal) -> dict[int, Act]:
 
 
 def digest(db: sqlite3.Connection) -> str:
-    """Of all that a drill goes on from: its ride, its acts and its entries."""
+    """Of all that a drill goes on from, its ride, its acts and its entries, and of its review."""
     made = sha256()
     for rows in (
         "path, document, ride, seat FROM meta", "title, begins FROM drill", "run, lock FROM seal",
         "brief FROM brief", "* FROM acts ORDER BY number", "* FROM work ORDER BY number",
+        *(("review FROM review",) if has(db, "review") else ()),
     ):  # fmt: skip
         for row in db.execute(f"SELECT {rows}"):
             made.update(json.dumps(row).encode("utf-8"))
@@ -106,6 +108,18 @@ def worked(db: sqlite3.Connection, seal: Seal) -> tuple[Brief | None, tuple[Entr
         return brief, tuple(unpack(Entry, json.loads(text)) for text in texts)
     except (PackingError, TypeError, RecursionError) as error:
         raise ValueError(f"what was done in its drill is damaged ({error})") from None
+
+
+def reviewed(db: sqlite3.Connection, seal: Seal) -> Review | None:
+    """What a diagnostician made of a drill that is over; None: that is not kept. Raises ValueError
+    when it is damaged."""
+    row = db.execute("SELECT review FROM review").fetchone() if has(db, "review") else None
+    if row is None:
+        return None
+    try:
+        return unpack(Review, json.loads(seal.unseal(row[0])))
+    except (PackingError, TypeError, RecursionError) as error:
+        raise ValueError(f"the review of its drill is damaged ({error})") from None
 
 
 def seat_of(text: str) -> Seat:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 
-FORMAT = 4
+FORMAT = 5
 """Version of the tables below; a file of another one is left alone."""
 
 MARK = 0x706E6575
@@ -52,12 +52,14 @@ DRILL = "CREATE TABLE drill (title TEXT, begins REAL)"
 WORK = "CREATE TABLE work (number INTEGER PRIMARY KEY, entry TEXT)"
 BRIEF = "CREATE TABLE brief (brief TEXT)"
 SEAL = "CREATE TABLE seal (run TEXT, lock TEXT, state TEXT)"
+REVIEW = "CREATE TABLE review (review TEXT)"
 """These only in the record of a drill: its title, each entry of what was done, and what is told of
 it (packed and hidden, for it holds hints); a name of the run that no other has, how the key is made
 from the passphrase ("" = there is none, and what is hidden is obscured), and hidden a digest of the
-rows and how far the run has come, which tells rows that were changed."""
+rows and how far the run has come, which tells rows that were changed. The last only when the drill
+is over: what a diagnostician makes of it (packed and hidden, for it holds the answer)."""
 
-OF_DRILLS = (DRILL, WORK, BRIEF, SEAL)
+OF_DRILLS = (DRILL, WORK, BRIEF, SEAL, REVIEW)
 
 
 def create(db: sqlite3.Connection) -> None:
@@ -86,8 +88,8 @@ def check_structure(db: sqlite3.Connection) -> None:
     comes from an earlier one, so that who follows them comes to an end.
     """
     check_tables(db)
-    sealed = (_WRONG_SEAL,) if has(db, "seal") else ()
-    for wrong, where in (*_WRONG, *sealed):
+    of_drills = (_WRONG_OF_DRILLS[table] for table in _WRONG_OF_DRILLS if has(db, table))
+    for wrong, where in (*_WRONG, *of_drills):
         if db.execute(f"SELECT 1 FROM {wrong} LIMIT 1").fetchone():
             raise ValueError(f"{where} is damaged")
     channels = json.loads(db.execute("SELECT channels FROM meta").fetchone()[0])
@@ -136,6 +138,9 @@ _WRONG = (
 )  # fmt: skip
 """What must not be found: a table with a condition, and where the damage is."""
 
-_WRONG_SEAL = (
-    f"seal WHERE {_no_text(LONGEST_TEXT, 'run', 'lock', 'state')}", "how its drill is hidden",
-)  # fmt: skip
+_WRONG_OF_DRILLS = {
+    "seal": (f"seal WHERE {_no_text(LONGEST_TEXT, 'run', 'lock', 'state')}",
+             "how its drill is hidden"),
+    "review": (f"review WHERE {_no_text(LONGEST_TEXT, 'review')}", "the review of its drill"),
+}  # fmt: skip
+"""The same, of tables that not every record has."""

@@ -29,6 +29,7 @@ import numpy as np
 from pneumo.drill.arc import OVER
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import Entry
+from pneumo.drill.review import Review
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.link import Past
@@ -47,7 +48,7 @@ from pneumo.record.rows import (
     write_events,
     write_rows,
 )
-from pneumo.record.tables import BLOCK, BRIEF, DRILL, SEAL, WORK, create, has, run_of
+from pneumo.record.tables import BLOCK, BRIEF, DRILL, REVIEW, SEAL, WORK, create, has, run_of
 from pneumo.scenario.event import RunEvent
 
 KEPT = 50
@@ -155,6 +156,19 @@ class Record:
                 self._note(db, anew=True)
             if entry.state in OVER:
                 self.close()
+
+    def review(self, review: Review) -> None:
+        """Keeps what a diagnostician makes of the drill, which is over: it is worked out when the
+        record is closed, and nothing else of it changes."""
+        self._db = _held(self.path)
+        with self._writing() as db:
+            if not has(db, "review"):
+                db.execute(REVIEW)
+            db.execute("DELETE FROM review")
+            text = self._seal.seal(json.dumps(pack(review)))
+            db.execute("INSERT INTO review VALUES (?)", (text,))
+            self._note(db, anew=True)
+        self._let_go()
 
     def rows(self, past: Past, reached: float) -> None:
         """Takes what is new of the channels and events, about once a second.

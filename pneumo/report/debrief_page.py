@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from pneumo.drill.entry import Done, Given
 from pneumo.drill.outcome import Debrief, Took
+from pneumo.drill.review import NO_REVIEW, Review
 from pneumo.drill.telling import (
     alarms_told,
     clock,
@@ -23,6 +24,7 @@ from pneumo.harmless import harmless
 from pneumo.report import palette
 from pneumo.report.cautions import CAUTIONS
 from pneumo.report.html import environment
+from pneumo.report.review_part import review_part
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ class _Row:
 
 def debrief_page(
     found: Debrief,
+    review: Review | str = "",
     *,
     version: str,
     trainee: str = "",
@@ -54,6 +57,7 @@ def debrief_page(
     """The page; the same arguments give the same text.
 
     `made_on`: a date to print, as it is; "" leaves it out, because only the caller has a clock.
+    `review`: what a diagnostician makes of the drill, or why there is nothing; "" = nobody asks.
     Text from the drill is escaped everywhere, and letters that act are taken out.
     """
     most = max((took.seconds for took in found.minutes), default=0.0) or 1.0
@@ -66,6 +70,8 @@ def debrief_page(
         verdict=verdict_told(found), rows=sorted(_rows(found), key=lambda row: row.at),
         share=share, minutes=minutes, clock=clock, truth_told=truth_told,
         finding_told=finding_told, danger_told=danger_told, left_told=left_told, cautions=cautions,
+        review=review_part(review, found.spent) if isinstance(review, Review) else None,
+        no_review=f"{NO_REVIEW} {review}" if review and isinstance(review, str) else "",
     )  # fmt: skip
     return harmless(text, keep="\n\t")
 

@@ -115,10 +115,11 @@ def chart(
     levels: Sequence[Level] = (),
     strong: Sequence[str] | None = None,
     names: Mapping[str, str] | None = None,
+    unit: str = "s",
 ) -> str:
     """One chart as an SVG element.
 
-    `time` [s] and every line have the same length; values that are not finite leave a gap.
+    `time` [`unit`] and every line have the same length; values that are not finite leave a gap.
     `strong`: lines drawn with colour, dashes and a label (None: all of them). `names`: what a
     label says instead of the line's key.
 
@@ -140,7 +141,8 @@ def chart(
             HEIGHT - BOTTOM - (v - y_low) / (y_high - y_low) * (HEIGHT - TOP - BOTTOM),
         )
 
-    body = _axes(title, y_ticks, [t for t in ticks(x_low, x_high, 8) if x_low <= t <= x_high], at)
+    x_ticks = [t for t in ticks(x_low, x_high, 8) if x_low <= t <= x_high]
+    body = _axes(title, y_ticks, x_ticks, unit, at)
     body += _marks([m for m in marked if x_low <= m.time <= x_high], at)
     body += _levels(levels, at)
     emphasised = [name for name in lines if strong is None or name in strong]
@@ -246,7 +248,9 @@ def _curve(
     return f'<path d="{d}" fill="none" stroke="{colour}" stroke-width="{wide:g}"{dashed}/>'
 
 
-def _axes(title: str, y_ticks: Sequence[float], x_ticks: Sequence[float], at: _Place) -> str:
+def _axes(
+    title: str, y_ticks: Sequence[float], x_ticks: Sequence[float], unit: str, at: _Place
+) -> str:
     body = _words(LEFT, 12, title, INK, 10.5)
     right, floor = WIDTH - RIGHT, HEIGHT - BOTTOM
     for v in y_ticks:
@@ -258,7 +262,7 @@ def _axes(title: str, y_ticks: Sequence[float], x_ticks: Sequence[float], at: _P
         body += f'<path d="M{x:.1f} {floor:g}v4" stroke="{SOFT}" stroke-width="0.7"/>'
         body += _words(x, floor + 14, f"{t:.6g}", SOFT, 9.5, "middle")
     body += f'<path d="M{LEFT:g} {floor:g}H{right:g}" stroke="{SOFT}" stroke-width="0.9"/>'
-    return body + _words(right + 8, floor + 14, "s", SOFT, 9.5)
+    return body + _words(right + 8, floor + 14, unit, SOFT, 9.5)
 
 
 def _marks(marks: Sequence[Mark], at: _Place) -> str:
@@ -296,7 +300,8 @@ def _tags(tags: list[tuple[float, str, str, str]]) -> str:
     ys = [y for y, *_ in tags]
     for i in range(1, len(ys)):
         ys[i] = max(ys[i], ys[i - 1] + 11.0)
-    over = max(ys[-1] - (HEIGHT - 4.0), 0.0) if ys else 0.0
+    # below stands what the times are in
+    over = max(ys[-1] - (HEIGHT - BOTTOM), 0.0) if ys else 0.0
     body = ""
     for y, (_, name, colour, dash) in zip(ys, tags, strict=True):
         x = WIDTH - RIGHT + 4

@@ -5,16 +5,23 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+import threading
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from command_bench import CIRCUITS, TRIM, apart, command, environment, pneumo
 
 from pneumo.circuit.circuit import Circuit
+from pneumo.commands import drill as of_drill
+from pneumo.commands.console import Console
 from pneumo.diagnosis import store
 from pneumo.diagnosis.library import Library, Work
 from pneumo.drill.brief import Brief
+from pneumo.drill.review import NO_REVIEW, TITLE
+from pneumo.errors import UnfinishedError
 from pneumo.live.drill import drill_text
 from pneumo.live.journal import Act
 from pneumo.live.session import Session
@@ -62,18 +69,17 @@ def drill(tmp_path: Path) -> Path:
     return path
 
 
+def few(circuit: Circuit, *_: object, **__: object) -> Library:
+    """Two parts are examined."""
+    work = Work(circuit)
+    jobs = [job for job in work.jobs()
+            if work.candidates[job.candidate].component in ("hose_1", "brake_1")]  # fmt: skip
+    return Library(circuit, [work.run(job) for job in jobs], work.sound, work.rehearsal.compiled)
+
+
 @pytest.fixture
 def with_test_hints(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A drill in which a hint may name a test; two parts are examined."""
-
-    def few(circuit: Circuit, *_: object, **__: object) -> Library:
-        work = Work(circuit)
-        jobs = [job for job in work.jobs()
-                if work.candidates[job.candidate].component in ("hose_1", "brake_1")]  # fmt: skip
-        return Library(
-            circuit, [work.run(job) for job in jobs], work.sound, work.rehearsal.compiled
-        )
-
+    """A drill in which a hint may name a test."""
     monkeypatch.setattr(store, "library_of", few)
     text = (CIRCUITS / f"{TRIM}.yaml").read_text(encoding="utf-8") + "downtime: {hint: 5 s}\n"
     acts = [Act(1.0, "trainer", "fault hose_1 leak 4 mm", True, 1.0)]
@@ -99,6 +105,80 @@ def test_a_script_waits_for_a_hint_that_names_a_test(
     assert code == 1 and told and all(line in more for line in told)
 
 
+def test_a_page_has_the_review_and_a_record_keeps_it(
+    with_test_hints: Path, tmp_path: Path, own_state: Path, capsys: Capture
+) -> None:
+    first, again = tmp_path / "first.html", tmp_path / "again.html"
+    lines = script(tmp_path, "begin\nclose trim\nlisten hose_1\nfinding hose_1 leak\nhand back\n")
+    code, out, err = pneumo(
+        capsys, "drill", str(with_test_hints), "--script", lines, "--report", str(first)
+    )
+    assert code == 1 and TITLE in out and NO_REVIEW not in err
+    page = first.read_text(encoding="utf-8")
+    assert (
+        TITLE in page
+        and re.search(r"hose_1 (over )?[0-9]+ %", page)
+        and "isolation accuracy" in page
+    )
+    (run,) = own_state.rglob("*.run")
+    code, more, err = pneumo(capsys, "drill", "--continue", str(run), "--report", str(again))
+    assert (code, err) == (1, "") and again.read_text(encoding="utf-8") == page
+    assert out[out.index(TITLE) :] == more[more.index(TITLE) :]
+
+
+def test_of_what_was_calculated_before_the_page_of_a_script_has_a_review_and_nothing_is_printed(
+    drill: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = script(tmp_path, "begin\nclose trim\nlisten hose_1\ngive up\n")
+    printed = []
+    for fetch in (None, few):
+        page = tmp_path / "debrief.html"
+        if fetch is not None:
+            monkeypatch.setattr(store, "kept_library", fetch)
+        code, out, err = pneumo(
+            capsys, "drill", str(drill), "--script", lines, "--report", str(page), "--no-record"
+        )
+        printed.append(out)
+        text = page.read_text(encoding="utf-8")
+        assert code == 1 and (TITLE in text) == (fetch is not None)
+        assert (NO_REVIEW in err) == (NO_REVIEW in text) == (fetch is None)
+    assert printed[0] == printed[1] and TITLE not in printed[0]
+
+
+def test_who_waits_is_told_what_for_and_can_leave_it_out(
+    with_test_hints: Path, tmp_path: Path, capsys: Capture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left = threading.Event()
+
+    def slowly(
+        circuit: Circuit, say: Callable[[int, int], None], *_: object, **__: object
+    ) -> Library:
+        say(2, 7)
+        left.wait(60.0)
+        raise UnfinishedError("It was left.")
+
+    monkeypatch.setattr(store, "library_of", slowly)
+    monkeypatch.setattr(of_drill, "PATIENCE", 0.0)
+    said = Console.print
+
+    def interrupted(self: Console, *what: object, **how: Any) -> None:
+        said(self, *what, **how)
+        if "Being calculated" in str(what):
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr(Console, "print", interrupted)
+    page = tmp_path / "debrief.html"
+    lines = script(tmp_path, QUITTED)
+    code, out, err = pneumo(
+        capsys, "drill", str(with_test_hints), "--script", lines, "--report", str(page)
+    )
+    left.set()
+    assert code == 1 and "WRONG" in out and TITLE not in out
+    assert "what each fault would show (2 of 7). Ctrl-C leaves it out." in err
+    assert f"{NO_REVIEW} Nobody waited for it." in err
+    assert NO_REVIEW in page.read_text(encoding="utf-8")
+
+
 def script(tmp_path: Path, lines: str) -> str:
     path = tmp_path / "lines.txt"
     path.write_text(lines, encoding="utf-8")
@@ -113,7 +193,7 @@ def test_a_script_plays_a_drill_to_its_debrief(
         capsys, "drill", str(drill), "--script", script(tmp_path, SOLVED), "--report", str(page),
         "--name", "A. Miller",
     )  # fmt: skip
-    assert (code, err) == (0, "")
+    assert code == 0 and err.startswith(NO_REVIEW) and err.count("\n") == 1
     assert "The trim brakes hiss." in out and "RIGHT." in out and "hose_1 leak 4 mm" in out
     assert "A. Miller" in page.read_text(encoding="utf-8")
     code, out, _ = pneumo(capsys, "history", "A. Miller")
@@ -209,7 +289,7 @@ def test_a_history_that_cannot_be_written_any_more_costs_neither_debrief_nor_pag
         "--report", str(target),
     )  # fmt: skip
     assert code == 3 and "WRONG" in out and "hose_1 leak" in target.read_text(encoding="utf-8")
-    assert "the history cannot be used" in err and err.count("\n") == 1
+    assert "the history cannot be used" in err and err.count("\n") == 2 and NO_REVIEW in err
 
 
 def test_a_run_has_one_result_and_a_copy_of_it_is_told(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
@@ -15,6 +16,7 @@ from pneumo.drill.brief import Brief, Saying
 from pneumo.drill.debrief import debrief
 from pneumo.drill.entry import Entry
 from pneumo.drill.practice import Practice
+from pneumo.drill.review import Measured, Review, Stage, Suspected
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.seal import OBSCURED, Seal, Sealed, new_seal
@@ -23,7 +25,7 @@ from pneumo.packing import pack, unpack
 from pneumo.record.reading import continuation, is_sealed
 from pneumo.record.rows import worked
 from pneumo.record.tables import BRIEF as BRIEF_TABLE
-from pneumo.record.tables import WORK
+from pneumo.record.tables import FORMAT, WORK
 from pneumo.record.writing import begin, open_run
 
 BRIEF = Brief(complaint="It hisses.", answers=(Saying("noise", "Yes."),), hints=("Use your ears.",))
@@ -233,6 +235,79 @@ def test_a_record_of_format_3_is_read(tmp_path: Path) -> None:
     record.acts((*kept.acts, Act(9.0, "trainee", "close trim", False, 9.0)))
     record.close()
     assert len(continuation(path).acts) == len(kept.acts) + 1
+
+
+REVIEW = Review(
+    2.0, ("hose_1",), (Stage(9.0, "listen", (Suspected("hose_1", "hose_1", 0.97),), 0.03, 0.0),),
+    Measured(1.0, 2.0, 1, 0, 3.0, 4), None,
+)  # fmt: skip
+
+
+def reviewed(path: Path, seal: Seal = OBSCURED) -> Path:
+    """The record of a drill that is over, with a review."""
+    session = (at := practice("fault hose_1 leak 3 mm", began=False)).ride
+    assert isinstance(session, Session)
+    record = begin(
+        path="x", document=session.document, ride="x", program="1", seat="trainee", channels=[],
+        acts=session.acts.journal, drill="A hiss", begins=at.began, brief=BRIEF, folder=path,
+        seal=seal,
+    )  # fmt: skip
+    for line in ("begin", "give up"):
+        record.work(at.do(line))
+    closed = record.path.read_bytes()
+    for stages in (REVIEW.stages * 2, REVIEW.stages):
+        record.review(replace(REVIEW, stages=stages))
+    assert record.path.read_bytes() != closed
+    # and nothing else of it changes any more
+    record.acts((*session.acts.journal, Act(9.0, "trainee", "close trim", False, 9.0)))
+    assert continuation(record.path, lambda: WORDS).acts == tuple(session.acts.journal)
+    return record.path
+
+
+@pytest.mark.parametrize("seal", [OBSCURED, KEY])
+def test_a_review_is_kept_after_the_record_of_its_drill_is_closed(
+    tmp_path: Path, seal: Seal
+) -> None:
+    path = reviewed(tmp_path, seal)
+    kept = continuation(path, lambda: WORDS)
+    assert kept.review == REVIEW and [e.line for e in kept.entries] == ["begin", "give up"]
+    # it holds the answer
+    assert b'hose_1"' not in path.read_bytes().split(b"CREATE TABLE review")[0]
+    with closing(sqlite3.connect(path)) as db:
+        ((text,),) = db.execute("SELECT review FROM review").fetchall()
+        assert db.execute("SELECT closed FROM meta").fetchone() == (1,)
+    assert "hose" not in text
+
+
+def test_a_review_that_was_edited_or_is_damaged_is_told(tmp_path: Path) -> None:
+    path = reviewed(tmp_path)
+    before = path.read_bytes()
+    other = OBSCURED.seal(json.dumps(pack(replace(REVIEW, defective=("valve",)))))
+    for how, told in (
+        (f"UPDATE review SET review = '{other}'", "was edited"),
+        ("DELETE FROM review", "was edited"),
+        ("DROP TABLE review", "was edited"),
+        ("UPDATE review SET review = x'00'", "the review of its drill is damaged"),
+        (f"UPDATE review SET review = '{OBSCURED.seal('[1]')}'", "the review of its drill is dam"),
+    ):
+        path.write_bytes(before)
+        with closing(sqlite3.connect(path)) as db:
+            db.execute(how)
+            db.commit()
+        with pytest.raises(InputError, match=told) as caught:
+            continuation(path)
+        assert "\n" not in str(caught.value)
+
+
+def test_a_record_of_format_4_is_read(tmp_path: Path) -> None:
+    at = practice("fault hose_1 leak 3 mm", began=False)
+    path = recorded(at, tmp_path, ("begin", "listen hose_1"))
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA user_version = 4")
+    kept = continuation(path)
+    assert kept.entries == tuple(at.entries) and kept.review is None
+    with closing(sqlite3.connect(path)) as db:
+        assert db.execute("PRAGMA user_version").fetchone() == (FORMAT,)
 
 
 def test_hints_cannot_be_read_in_the_file(tmp_path: Path) -> None:

@@ -10,7 +10,16 @@ from test_live_thinking import drill, ready, until
 from pneumo.drill.brief import Brief
 from pneumo.drill.debrief import debrief
 from pneumo.drill.practice import Practice
-from pneumo.drill.review import Measured, Review, Stage, measured, review_lines
+from pneumo.drill.review import (
+    TITLE,
+    Measured,
+    Review,
+    Stage,
+    Suspected,
+    review_lines,
+    reviewed,
+    stage_told,
+)
 from pneumo.live.driver import Driver
 from pneumo.live.request import Line
 from pneumo.live.thinking import Adviser
@@ -21,9 +30,9 @@ from pneumo.packing import pack, unpack
 def _reviewed(at: Practice) -> Review:
     adviser = at.adviser
     assert isinstance(adviser, Adviser)
-    adviser.thinking.settle()
-    review = adviser.thinking.wait_review()
-    assert review is not None, adviser.thinking.trouble
+    assert adviser.thinking.settle_review(60.0)
+    review = adviser.review
+    assert review is not None, adviser.thinking.failure
     return review
 
 
@@ -39,15 +48,17 @@ def test_stages_say_when_the_answer_was_sure_and_the_own_way_how_long_it_takes()
     assert review.stages[0].line == ""
     assert {"listen valve", "cycle valve.14"} <= set(stages)
     first = review.stages[0]
-    assert first.leader and first.share < 0.95 and first.in_question >= 2
-    sure = review.determined
-    assert sure is not None and sure.leader == "feed" and sure.line == "cycle valve.14"
+    assert first.leader and first.leader.share < 0.95 and len(first.suspects) >= 2
+    assert first.suspects[0] == first.leader
+    ((stage, sure),) = review.determined
+    assert (sure.name, stage.line) == ("feed", "cycle valve.14")
+    assert review.defective == ("feed",)
     tech = review.technician
-    assert (tech.errors, tech.tests) == (0, 2)
+    assert (tech.hits, tech.errors, tech.accuracy, tech.tests) == (1, 0, 1.0, 2)
     assert tech.detected is not None and tech.isolated is not None
     assert 0.0 <= tech.detected < tech.isolated == tech.cost
     own = review.own
-    assert own is not None and own.errors == 0 and own.tests >= 1
+    assert own is not None and own.accuracy == 1.0 and own.tests >= 1
     assert own.isolated is not None and 0.0 < own.isolated == own.cost
     assert unpack(Review, pack(review)) == review
 
@@ -69,42 +80,69 @@ def test_who_names_sound_parts_and_misses_the_defective_one_has_errors() -> None
         at.adviser = None
         for line in ("begin", "finding valve stuck and hose_1 leak", "hand back"):
             at.do(line)
-        assert measured(debrief(at)).errors == 3
+        tech = reviewed(debrief(at), (), None).technician
+        assert (tech.hits, tech.errors, tech.accuracy) == (0, 3, 0.0)
     with drill("feed lost", brief=Brief()) as at:
         at.adviser = None
         for line in ("begin", "give up"):
             at.do(line)
-        tech = measured(debrief(at))
+        tech = reviewed(debrief(at), (), None).technician
         assert (tech.detected, tech.isolated, tech.errors) == (None, None, 1)
+    # nothing was wrong, and nothing is named
+    with drill(brief=Brief()) as at:
+        at.adviser = None
+        for line in ("begin", "finding none", "hand back"):
+            at.do(line)
+        assert reviewed(debrief(at), (), None).technician.accuracy == 1.0
+
+
+def stage(at: float, line: str, sound: float, *suspects: tuple[str, float]) -> Stage:
+    """Coils are written as "valve.14"."""
+    shares = tuple(Suspected(name.partition(".")[0], name, share) for name, share in suspects)
+    return Stage(at, line, shares, sound, 0.0)
+
+
+STAGES = (
+    stage(90.0, "", 0.9),
+    stage(160.0, "begin", 0.1, ("hose_1", 0.6), ("valve.14", 0.2), ("feed", 0.05), ("p", 0.04)),
+    stage(200.0, "listen hose_1", 0.1, ("hose_1", 0.6), ("valve.14", 0.2), ("feed", 0.05),
+          ("p", 0.04)),
+    stage(300.0, "cycle valve.14", 0.0, ("valve.14", 0.96), ("hose_1", 0.04)),
+    stage(350.0, "read p", 0.0, ("valve.14", 0.98), ("hose_1", 0.02)),
+    stage(400.0, "soap hose_1", 0.0, ("hose_1", 0.97)),
+)  # fmt: skip
 
 
 def test_a_review_in_words() -> None:
-    stages = (
-        Stage(90.0, "", "", 0.9, 0),
-        Stage(160.0, "begin", "hose_1", 0.6, 3),
-        Stage(200.0, "listen hose_1", "hose_1", 0.6, 3),
-        Stage(400.0, "soap hose_1", "hose_1", 0.97, 1),
-    )
-    review = Review(100.0, stages, Measured(60.0, 900.0, 1, 900.0, 4),
-                    Measured(0.0, 300.0, 0, 300.0, 1))  # fmt: skip
-    assert (
-        list(review_lines(review))
-        == [
-            "What a diagnostician makes of it, who knew what you knew",
-            "  0:00:00 at first: nothing wrong has shown itself",
-            "  0:01:00 begin: hose_1 60 %, 3 parts in question",
-            "  0:05:00 soap hose_1: hose_1 97 %, 1 part in question",
-            "  From 0:05:00 on, after soap hose_1, hose_1 was sure enough.",
-            "  You: noticed after 1 min, isolated after 15 min, 1 classification error, 4 tests, "
-            "15 min of downtime.",
-            "  By its own tests from the same beginning: noticed after 0 s, isolated after 5 min, "
-            "0 classification errors, 1 test, 5 min of downtime.",
-        ]
-        or "1 min" in list(review_lines(review))[5]
-    )
-    nothing = Review(100.0, stages[:1], Measured(None, None, 1, 60.0, 0), None)
+    review = Review(100.0, ("hose_1",), STAGES, Measured(70.0, 900.0, 1, 1, 900.0, 4),
+                    Measured(0.0, 300.0, 1, 0, 300.0, 1))  # fmt: skip
+    assert list(review_lines(review)) == [
+        TITLE,
+        "  0:00:00 at first: nothing wrong has shown itself",
+        "  0:01:00 begin: hose_1 60 %, valve.14 20 %, feed 5 %, 1 more part in question",
+        "  0:03:20 cycle valve.14: valve.14 96 %, hose_1 4 %",
+        "  0:04:10 read p: valve.14 98 %, hose_1 2 %",
+        "  0:05:00 soap hose_1: hose_1 97 %",
+        "  From 0:03:20 on, after cycle valve.14, valve.14 was sure enough (95 %). "
+        "It had no fault.",
+        "  From 0:05:00 on, after soap hose_1, hose_1 was sure enough (95 %). It was defective.",
+        "  The last finding was stated 10 min later.",
+        "  Technician: detection time 1 min, isolation time 15 min, isolation accuracy 50 % "
+        "(1 classification error), tests 4, cost 15 min of downtime.",
+        "  Diagnostician, by its own tests from the same beginning: detection time 0 s, isolation "
+        "time 5 min, isolation accuracy 100 % (0 classification errors), tests 1, cost 5 min of "
+        "downtime.",
+    ]
+    nothing = Review(100.0, ("p",), STAGES[:1], Measured(None, None, 0, 1, 60.0, 0), None)
     told = "\n".join(review_lines(nothing))
     assert "never made one answer sure" in told and "could not be calculated" in told
+    assert "isolation time never" in told and "later" not in told
+
+
+def test_what_no_known_fault_explains_is_told_as_that() -> None:
+    strange = Stage(160.0, "read p", (Suspected("p", "p", 0.1),), 0.2, 0.7)
+    assert strange.leader is None
+    assert stage_told(strange) == "none of the known faults explains what was seen"
 
 
 def test_a_screen_gets_the_review_when_it_is_worked_out_and_not_before_the_end() -> None:
