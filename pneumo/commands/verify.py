@@ -104,7 +104,7 @@ def _faults_told(circuit: Circuit, options: argparse.Namespace) -> tuple[Faults,
     except InputError as error:
         error_console().print(f"{circuit.path}: not in the report: {error}", markup=False)
         return (), False
-    return tuple(listed(circuit, found)), not found.not_examined
+    return tuple(listed(circuit, found)), found.finished
 
 
 class _Told:

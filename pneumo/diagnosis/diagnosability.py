@@ -19,6 +19,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.couplings import test_points
 from pneumo.components.base import Ending
 from pneumo.diagnosis.library import Library, Test
@@ -120,11 +121,24 @@ def diagnosability(library: Library) -> Diagnosability:
     return _Judging(library).verdict()
 
 
+def repair_of(circuit: Circuit, candidate: Candidate) -> Repair:
+    """The quickest that ends a fault."""
+    spot, downtime = candidate.spot, circuit.downtime
+    _, how = min((repair_time(spot, how, downtime), how) for how in candidate.ended_by)
+    return Repair(spot, how)
+
+
+def seconds_of(circuit: Circuit, test: Test) -> float:
+    """Downtime of a test [s], with the permit that it needs."""
+    row, downtime = TESTS[test[0]], circuit.downtime
+    return float(getattr(downtime, row.work)) + (downtime.permit if row.wires else 0.0)
+
+
 class _Judging:
     def __init__(self, library: Library) -> None:
         self.library, self.circuit = library, library.circuit
         self.candidates = library.candidates
-        self.repairs = [self._repair(candidate) for candidate in self.candidates]
+        self.repairs = [repair_of(library.circuit, candidate) for candidate in self.candidates]
         """Of each candidate."""
         self.signatures = Signatures(library)
         self.examined = np.unique(self.signatures.candidate).tolist()
@@ -144,11 +158,6 @@ class _Judging:
             by_itself=tuple(self._showing(list(hidden))),
             not_examined=self.library.not_examined,
         )
-
-    def _repair(self, candidate: Candidate) -> Repair:
-        spot, downtime = candidate.spot, self.circuit.downtime
-        _, how = min((repair_time(spot, how, downtime), how) for how in candidate.ended_by)
-        return Repair(spot, how)
 
     def _group(self, numbers: Sequence[int]) -> Group:
         return Group(
@@ -177,7 +186,10 @@ class _Judging:
         on_panel = signatures.shows(signatures.on_panel)
         shown = {*signatures.candidate[on_panel].tolist()}
         tests = np.flatnonzero(~signatures.on_panel)
-        seconds = np.array([self._seconds(signatures.columns[c]) for c in tests.tolist()])
+        seconds = np.array([
+            seconds_of(self.circuit, test) for c in tests.tolist()
+            if (test := signatures.columns[c].test) is not None
+        ])  # fmt: skip
         targets = [_target(signatures.columns[c]) for c in tests.tolist()]
         off = signatures.is_off[tests]
         found: dict[int, Hidden] = {}
@@ -201,12 +213,6 @@ class _Judging:
                 float(weakest),
             )  # fmt: skip
         return found
-
-    def _seconds(self, column: Column) -> float:
-        """Downtime of a test [s], with the permit that it needs."""
-        assert column.test is not None  # not of the panel
-        row, downtime = TESTS[column.test[0]], self.circuit.downtime
-        return float(getattr(downtime, row.work)) + (downtime.permit if row.wires else 0.0)
 
     # what more would tell
 

@@ -108,7 +108,7 @@ def library_of(
     UnfinishedError
         When it could not be calculated, or its process was killed.
     """
-    with _folder(circuit) as folder:
+    with folder_of(circuit) as folder:
         library = _library(circuit, folder, compiled)
         if library is None:
             _calculate_apart(circuit, folder, say, helped_by, workers)
@@ -153,7 +153,7 @@ def _place(circuit: Circuit) -> Path:
 
 
 @contextmanager
-def _folder(circuit: Circuit) -> Iterator[Path]:
+def folder_of(circuit: Circuit) -> Iterator[Path]:
     """Where the library of a circuit is kept; one that is thrown away where nothing can be."""
     folder = _place(circuit)
     try:

@@ -22,6 +22,7 @@ from pneumo.diagnosis.marks import Scale
 from pneumo.diagnosis.signatures import APART, FAR, Signatures, steps_off
 from pneumo.diagnosis.suspects import Candidate
 from pneumo.errors import UnfinishedError
+from pneumo.live.cautions import CAUTIONS
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 PAIR, VENT = "02_spring_close_single", "12_vent_check"
@@ -203,7 +204,7 @@ def test_the_command_prints_what_is_told(
     told = capsys.readouterr().out
     for line in (
         "  2 repairs: hose_1 blocked, kinked (and 1 group alike)",
-        "  silencer leak, burst",
+        "  silencer leak, burst: close block, listen silencer meanwhile; zones open (3 min)",
         "  brake_1…2 lining-worn: callipers brake_1, …, zones open (5 min)",
         "  a transmitter at valve.2: 1 fault more",
     ):
@@ -214,6 +215,12 @@ def test_the_command_prints_what_is_told(
     assert (data["format"], data["version"]) == ("pneumo-diagnosability", 1)
     assert len(data["groups"]) == len(found.groups) and data["bits"] == found.bits
     assert [each["test"] for each in data["hidden"]].count(None) == len(found.unseen.faults)
+    acts = data["acts"]
+    assert [each["fault"]["component"] for each in acts["show"]] == ["silencer", "silencer"]
+    assert acts["show"][0]["lines"] == ["close block"] and acts["show"][0]["meanwhile"]
+    assert (acts["unseen"], acts["lost"]) == ([], [])
+    # cautions of the acts, too
+    assert CAUTIONS["jet"] in told
 
 
 @pytest.mark.usefixtures("kept", "compiled")
