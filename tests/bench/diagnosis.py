@@ -122,6 +122,7 @@ def _scored(ride: Hidden, opinion: Opinion, outcome: Outcome) -> Outcome:
     """An outcome with what is thought in the end."""
     mode = ride.drawn.fault.component, ride.drawn.fault.mode
     ranked = [(each.share, ride.ends(each), _told(each)) for each in opinion.answers]
+    spot = next((place for place, each in enumerate(ranked) if each[1]), -1)
     ranked.append((opinion.sound, False, "nothing"))
     ranked.append((opinion.none_of_these, False, "none of these"))
     ranked.sort(key=lambda each: -each[0])
@@ -133,6 +134,7 @@ def _scored(ride: Hidden, opinion: Opinion, outcome: Outcome) -> Outcome:
         first=(best.candidate.component, best.candidate.mode) == mode
         and best.share > max(opinion.sound, opinion.none_of_these),
         place=right + 1,
+        spot_place=spot + 1,
         share=round(ranked[0][0], 4),
         right_share=round(ranked[right][0], 4) if right >= 0 else 0.0,
         said=tuple(f"{share:.0%} {told}" for share, _, told in ranked[:3]),
@@ -269,12 +271,15 @@ def bench_of(asked: argparse.Namespace, kept: Kept) -> Bench:
         table: drawn_faults(circuit, count, asked.seed, on_grid=table == GRID)
         for table, count in counts.items()
     }
-    # all tables of a fault before the next one: what is broken off is a smaller bench
+    # all tables of a fault before the next one: what is broken off is a smaller bench; the slow
+    # plant last
     todo = tuple(
         Job(table, number)
+        for tables in ({DRAWN, NONE, ORDER, COST, GRID}, {OTHER, OTHER_NONE})
         for number in range(max(counts.values()))
         for table, count in counts.items()
-        if number < count
+        if table in tables
+        and number < count
         and number not in kept.outcomes.get(table, {})
         and (not asked.only or number in asked.only)
     )

@@ -87,6 +87,8 @@ class Outcome:
     place: int = 0
     """Where the right spot and repair stand in the end among all spots, nothing and none of these
     counted as well; from 1, 0 = nowhere."""
+    spot_place: int = 0
+    """The same, spots alone."""
     share: float = 0.0
     """Of what stands first: how sure the finding was."""
     right_share: float = 0.0
@@ -152,6 +154,7 @@ def row(
         "shown": len(shown),
         "first": _share(sum(o.first for o in shown), len(shown)),
         "group_first": _share(sum(o.group_first for o in shown), len(shown)),
+        "spot_first": _share(sum(o.spot_place == 1 for o in shown), len(shown)),
         "top3": _share(sum(1 <= o.place <= 3 for o in shown), len(shown)),
         **_minutes(outcomes, *rivals),
         "all_minutes": _mean(o.way.minutes for o in shown if o.way),

@@ -29,12 +29,14 @@ def outcome(number: int, place: int = 1, share: float = 0.9, **more: object) -> 
 
 def test_shares_are_of_the_faults_that_show() -> None:
     found = row("ride", [
-        outcome(0, place=1, first=True), outcome(1, place=1), outcome(2, place=3),
+        outcome(0, first=True, spot_place=1), outcome(1, spot_place=1),
+        outcome(2, place=3, spot_place=1),
         outcome(3, place=4), outcome(4, place=0), Outcome(5, "shows nothing"),
         Outcome(6, "not calculated", trouble="no step is short enough"),
     ])  # fmt: skip
     assert (found["faults"], found["shown"], found["stopped"]) == (7, 5, 1)
     assert (found["first"], found["group_first"], found["top3"]) == (0.2, 0.4, 0.6)
+    assert found["spot_first"] == 0.6
 
 
 def test_minutes_are_of_the_faults_that_all_three_have_played() -> None:
