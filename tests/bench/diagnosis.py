@@ -30,6 +30,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from pathlib import Path
 from resource import RUSAGE_SELF, getrusage
+from time import process_time
 from typing import Any, NamedTuple
 
 import pneumo
@@ -79,11 +80,13 @@ class Bench:
         return self.todo
 
     def run(self, job: Job) -> Outcome:
+        began = process_time()
         try:
             found = self._played(job)
         except (UnfinishedError, InputError) as error:
             found = self.given_up(job, str(error))
-        return replace(found, memory=round(getrusage(RUSAGE_SELF).ru_maxrss / 1024.0))
+        memory = round(getrusage(RUSAGE_SELF).ru_maxrss / 1024.0)
+        return replace(found, seconds=round(process_time() - began, 1), memory=memory)
 
     def given_up(self, job: Job, why: str) -> Outcome:
         return Outcome(job.number, self.drawn[job.table][job.number].fault.sentence, why)

@@ -106,6 +106,8 @@ class Outcome:
     """The longest ranking after an act, processor time [s]."""
     ask_seconds: float = 0.0
     """The longest choice of a test, processor time [s]."""
+    seconds: float = 0.0
+    """Of all of it, the ride and its plant with it, processor time [s]."""
     memory: float = 0.0
     """Most that its process has taken until then [MB]."""
 
@@ -170,6 +172,7 @@ def row(
         "first_seconds": _mean(o.first_seconds for o in shown),
         "rank_seconds": max((o.rank_seconds for o in shown), default=None),
         "ask_seconds": max((o.ask_seconds for o in shown), default=None),
+        "seconds": _mean(o.seconds for o in outcomes),
         "memory": max((o.memory for o in shown), default=None),
     }
 
