@@ -1,4 +1,4 @@
-"""A small ride with a hidden fault, and who reasons about it; its library is calculated once."""
+"""A small ride with a hidden fault, and who reasons about it; a library is calculated once."""
 
 from __future__ import annotations
 
@@ -20,17 +20,17 @@ RIDE = "02_spring_close_single"
 DAY = ("open block", "close block", "open block", "close block", "reset all", "open block")
 
 
-@lru_cache(maxsize=1)
-def work() -> tuple[str, Work]:
-    """The document, and the calculation of its library."""
-    text = find_document(RIDE).read_text(encoding="utf-8")
-    return text, Work(load_text(text, RIDE))
+@lru_cache(maxsize=2)
+def work(ride: str = RIDE) -> tuple[str, Work]:
+    """The document of a ride, and the calculation of its library."""
+    text = find_document(ride).read_text(encoding="utf-8")
+    return text, Work(load_text(text, ride))
 
 
 @lru_cache
-def library(*parts: str) -> Library:
-    """The library of the ride; `parts`: nothing but these is examined, all if left out."""
-    _, of = work()
+def library(*parts: str, ride: str = RIDE) -> Library:
+    """The library of a ride; `parts`: nothing but these is examined, all if left out."""
+    _, of = work(ride)
     jobs = [
         job for job in of.jobs() if not parts or of.candidates[job.candidate].component in parts
     ]
@@ -40,10 +40,10 @@ def library(*parts: str) -> Library:
 class Bench:
     """A ride with a hidden fault, and who reasons about it."""
 
-    def __init__(self, *parts: str) -> None:
-        text, of = work()
+    def __init__(self, *parts: str, ride: str = RIDE) -> None:
+        text, of = work(ride)
         self.session = Session(of.circuit, text)
-        self.who = Diagnostician(of.circuit, library(*parts), self.session.compiled)
+        self.who = Diagnostician(of.circuit, library(*parts, ride=ride), self.session.compiled)
         self.known = Known(self.session, self.who.panel)
         self.practice = Practice(self.session, UNTOLD)
 
@@ -64,10 +64,10 @@ class Bench:
         self.record = self.known.record(self.practice.entries)
         return self.who.consider(self.record)
 
-    def solve(self) -> Opinion:
-        """Asks what is recommended until nothing more is."""
+    def solve(self, most: int = 12) -> Opinion:
+        """Asks what is recommended until nothing more is; so often at most."""
         self.practice.do("begin")
-        for _ in range(12):
+        for _ in range(most):
             opinion = self.think()
             advice = self.who.advise(self.record, opinion, self.practice.site.live)
             if advice.question is None:

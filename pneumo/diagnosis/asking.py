@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.verbs import ALL
 from pneumo.diagnosis.movements import states_now
 from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
+    TWICE,
     Move,
     Question,
     Row,
     cycling_question,
     decaying_questions,
+    longest,
     moving_questions,
     said_often,
     standing_questions,
 )
 from pneumo.diagnosis.record import Record, stretches
-from pneumo.diagnosis.rehearsal import LEAST
 from pneumo.inspection.survey import Surveyor
 from pneumo.network.compile import Compiled
 from pneumo.zone.event import Refused, StateEntered
@@ -37,9 +37,6 @@ ASKED = 0.02
 
 WATCHED = 120.0
 """A gauge is watched for so long [s]."""
-
-TWICE = 2
-"""What was asked so often is not asked again: it has been in vain."""
 
 
 @dataclass(frozen=True)
@@ -79,7 +76,7 @@ class Asking:
         asked_ahead = rows[:MOST_AHEAD]
         for move in self._moves(record, stands, opinion, tripped):
             questions += moving_questions(
-                circuit, surveyor, self.panel, asked_ahead, move, _longest(circuit), live
+                circuit, surveyor, self.panel, asked_ahead, move, longest(circuit), live
             )
         for coil in self._coils(opinion):
             question = cycling_question(circuit, asked_ahead, coil)
@@ -120,12 +117,6 @@ class Asking:
         zones = self._in_question(opinion)[:MOST_MOVED]
         return tuple(coil for zone in zones if zone in self.compiled.circuit.zones
                      for coil in self.compiled.circuit.zones[zone].outputs)  # fmt: skip
-
-
-def _longest(circuit: Circuit) -> float:
-    """What a movement of zones takes at most [s]."""
-    limits = (zone.limits for zone in circuit.zones.values())
-    return max((max(of.close, of.open) + of.vent for of in limits), default=LEAST)
 
 
 def _refused(record: Record) -> bool:

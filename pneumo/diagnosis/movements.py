@@ -5,10 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
-from pneumo.circuit.action import Acknowledge, Action, Command, Reset, RideStop
+from pneumo.circuit.action import (
+    Acknowledge,
+    Action,
+    Command,
+    ForceOutput,
+    Reset,
+    RideStop,
+    Unforce,
+)
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.verbs import ALL
-from pneumo.diagnosis.observed import Observation
+from pneumo.diagnosis.record import Stretch
+from pneumo.diagnosis.rehearsal import Struck
 from pneumo.scenario.event import RunEvent
 from pneumo.zone.event import StateEntered
 
@@ -16,6 +25,13 @@ Movement = Literal["opening", "closing", "still", ""]
 """What a zone was asked for; "": it was not where such a movement begins."""
 
 Stands = Literal["open", "closed", ""]
+
+
+PART: dict[tuple[Struck, Movement], int] = {
+    ("open", "closing"): 1, ("open", "opening"): 2, ("closed", "opening"): 1,
+    ("closed", "closing"): 2,
+}  # fmt: skip
+"""Part of a rehearsal in which a movement comes."""
 
 
 class Moved(NamedTuple):
@@ -28,28 +44,30 @@ class Moved(NamedTuple):
 
 UNTOLD = Moved("", "")
 
-_EVERYDAY = (Command, RideStop, Acknowledge, Reset)
+_EVERYDAY = (Command, RideStop, Acknowledge, Reset, ForceOutput, Unforce)
 
 
 def movements(
-    circuit: Circuit, seen: Observation, events: Sequence[RunEvent]
+    circuit: Circuit, cut: Sequence[Stretch], events: Sequence[RunEvent]
 ) -> tuple[dict[str, Moved], ...]:
     """Of each stretch what each zone and group of gates did, "" standing for the ride: what all
     zones did, if it was the same. From something unusual on, such as a valve shut by hand, nothing
-    can be told."""
+    can be told; while a valve is switched alone, nothing of that."""
     states: dict[str, str] = {name: zone.starts for name, zone in circuit.zones.items()}
     gates: dict[str, str] = {name: group.starts for name, group in circuit.gates.items()}
     found: list[dict[str, Moved]] = []
     place = 0
     usual = True
-    for stretch in seen.cut:
+    forced: set[str] = set()
+    for stretch in cut:
         while place < len(events) and events[place].time < stretch.began:
             event = events[place]
             if isinstance(event.what, StateEntered):
                 states[event.subject] = event.what.entered
             place += 1
         usual = usual and all(isinstance(action, _EVERYDAY) for action in stretch.done)
-        if not usual:
+        alone = switched_alone(stretch.done, forced)
+        if not usual or alone:
             found.append({})
             continue
         own = {
@@ -63,6 +81,19 @@ def movements(
         own[""] = together.pop() if len(together) == 1 else UNTOLD
         found.append(own)
     return tuple(found)
+
+
+def switched_alone(done: Sequence[Action], forced: set[str]) -> bool:
+    """Whether a valve is switched by itself in a stretch, or let go. `forced`: those that are."""
+    told = bool(forced)
+    for action in done:
+        if isinstance(action, ForceOutput):
+            told = True
+            forced.add(f"{action.component}.{action.side}")
+        elif isinstance(action, Unforce):
+            told = True
+            forced -= set(forced) if action.target == ALL else {action.target}
+    return told
 
 
 def states_now(circuit: Circuit, events: Sequence[RunEvent]) -> dict[str, str]:

@@ -19,7 +19,7 @@ from pneumo.diagnosis.library import Test
 from pneumo.diagnosis.marks import Mark, marks
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
-from pneumo.diagnosis.rehearsal import RESET
+from pneumo.diagnosis.rehearsal import LEAST, RESET
 from pneumo.drill.carry import HELD
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
@@ -36,6 +36,10 @@ ALIKE = 2.0
 
 MOVES = 8.0
 """Time that is watched after a command at the least [s]; the desk's own minutes are longer."""
+
+
+TWICE = 2
+"""What was asked so often is not asked again: it has been in vain."""
 
 
 class Row(NamedTuple):
@@ -117,8 +121,20 @@ def _question(
 ) -> Question | None:
     """A test, with what has to be done before it; None: all rows give the same."""
     outcome, examples = outcomes(answers)
-    if len(examples) < 2:
-        return None
+    return (
+        test_question(circuit, test, before, outcome, examples, live) if len(examples) > 1 else None
+    )
+
+
+def test_question(
+    circuit: Circuit,
+    test: Test,
+    before: tuple[str, ...],
+    outcome: tuple[int, ...],
+    examples: tuple[Evidence | Fell, ...],
+    live: bool,
+) -> Question:
+    """A test with the outcome that each row predicts, and what has to be done before it."""
     word, target = test
     lines = (*before, *_work_before(word, target, live), f"{word} {target}")
     after = _work_after(word, target)
@@ -151,7 +167,34 @@ def line_seconds(circuit: Circuit, line: str) -> float:
     return downtime.block if first in ("block", "unblock") else max(downtime.command, MOVES)
 
 
+def longest(circuit: Circuit) -> float:
+    """What a movement of zones takes at most [s]."""
+    limits = (zone.limits for zone in circuit.zones.values())
+    return max((max(of.close, of.open) + of.vent for of in limits), default=LEAST)
+
+
 # outcomes
+
+
+class Sorted:
+    """Answers to a question, sorted into outcomes that can be told apart."""
+
+    def __init__(self) -> None:
+        self.examples: list[Evidence | Fell] = []
+        """Of each outcome the first."""
+        self._told: list[dict[str, Mark]] = []
+        self._number: dict[Evidence | Fell, int] = {}
+
+    def number(self, answer: Evidence | Fell) -> int:
+        """The outcome that an answer belongs to; a new one if it is like none so far."""
+        if answer not in self._number:
+            own = {mark.aspect: mark for mark in marks(answer)}
+            alike = (place for place, other in enumerate(self._told) if _alike(own, other))
+            self._number[answer] = next(alike, len(self.examples))
+            if self._number[answer] == len(self.examples):
+                self.examples.append(answer)
+                self._told.append(own)
+        return self._number[answer]
 
 
 def outcomes(
@@ -159,26 +202,9 @@ def outcomes(
 ) -> tuple[tuple[int, ...], tuple[Evidence | Fell, ...]]:
     """Answers sorted into outcomes that can be told apart: the number of each, and an example of
     each outcome. None: nothing is predicted."""
-    examples: list[Evidence | Fell] = []
-    told: list[dict[str, Mark]] = []
-    number: dict[Evidence | Fell, int] = {}
-    found = []
-    for answer in answers:
-        if answer is None:
-            found.append(-1)
-            continue
-        if answer not in number:
-            own = {mark.aspect: mark for mark in marks(answer)}
-            for place, other in enumerate(told):
-                if _alike(own, other):
-                    number[answer] = place
-                    break
-            else:
-                number[answer] = len(examples)
-                examples.append(answer)
-                told.append(own)
-        found.append(number[answer])
-    return tuple(found), tuple(examples)
+    of = Sorted()
+    found = tuple(-1 if answer is None else of.number(answer) for answer in answers)
+    return found, tuple(of.examples)
 
 
 def _alike(one: Mapping[str, Mark], other: Mapping[str, Mark]) -> bool:
@@ -269,22 +295,25 @@ def moving_questions(
 
 def cycling_question(circuit: Circuit, rows: Sequence[Row], coil: str) -> Question | None:
     """One valve switched alone; None: it would tell nothing."""
-    component, _, side = coil.rpartition(".")
-    answers: list[Evidence | None] = []
-    for row in rows:
-        play = row.ride.play.snapshot()
-        try:
-            before = play.snapshot()
-            play.act(ForceOutput(component, side, True))
-            play.advance(play.now + HELD)
-            held = play.snapshot()
-            play.act(Unforce(coil))
-            play.advance(play.now + HELD)
-        except SimulationError:
-            answers.append(None)
-        else:
-            answers.append(cycled(before, held, play, component, side))
+    answers = [cycled_alone(row.ride.play, coil) for row in rows]
     return _question(circuit, ("cycle", coil), (), answers, live=False)
+
+
+def cycled_alone(play: Play, coil: str) -> Evidence | None:
+    """What is seen of a valve that is switched alone; the run itself stays as it is. None: it
+    cannot be calculated."""
+    component, _, side = coil.rpartition(".")
+    before = play.snapshot()
+    after = before.snapshot()
+    try:
+        after.act(ForceOutput(component, side, True))
+        after.advance(after.now + HELD)
+        held = after.snapshot()
+        after.act(Unforce(coil))
+        after.advance(after.now + HELD)
+    except SimulationError:
+        return None
+    return cycled(before, held, after, component, side)
 
 
 def decaying_questions(

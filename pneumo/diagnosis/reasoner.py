@@ -17,6 +17,7 @@ from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.diagnosis.abreast import Sound
 from pneumo.diagnosis.asking import Asking
 from pneumo.diagnosis.fit import Marked
+from pneumo.diagnosis.foretold import Foretold
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import misfit, total
 from pneumo.diagnosis.movements import movements
@@ -25,7 +26,7 @@ from pneumo.diagnosis.opinion import Likely, Opinion, answers
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import Row
 from pneumo.diagnosis.reasons import Compared
-from pneumo.diagnosis.recommendation import Choose, Recommendation, recommended, stopped
+from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.screening import Screened, Sight, screened
 from pneumo.diagnosis.underway import UnderWay
@@ -74,6 +75,9 @@ class Diagnostician:
         self.sound = Sound(self._compiled, self.panel, actors)
         self._zones = component_zones(circuit, zone_feeds(circuit))
         self._asking = Asking(self._compiled, self.panel, self._zones)
+        self._foretold = Foretold(
+            library, self._compiled, self.panel, self._zones, self.sound, PRIOR_SOUND
+        )
         self._under_way: UnderWay | None = None
         """None: nothing was odd yet."""
         self._rows: list[Row] = []
@@ -98,10 +102,10 @@ class Diagnostician:
             last = odd == len(cut) - 1
             odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
             self._under_way = UnderWay(self.library, self.panel, self.sound, cut[odd], odd_at)
-        moved = movements(self.circuit, seen, record.events)
+        moved = movements(self.circuit, cut, record.events)
         without = self._without(record, seen, odd)
         sight = Sight(self.panel, record, seen, moved, self.sound.ride, odd, self._zones, without)
-        fits = screened(self.library, sight)
+        fits = self._foretold.better(screened(self.library, sight), record)
         marked = self._under_way.examined(fits, record, seen)
         opinion = self._opinion(self._under_way, fits, marked)
         self._rows = self._weighed(self._under_way, opinion, marked)
@@ -121,14 +125,19 @@ class Diagnostician:
         choose
             See `recommended`.
         """
+        if self._under_way is None:
+            return self._foretold.advised(record, opinion, live, choose)
         rows = self._rows
-        if len(rows) < 2 or self._under_way is None:
+        if len(rows) < 2:
             return stopped(opinion, self.circuit.downtime)
         since = max(self._under_way.struck)
         questions = self._asking.questions(record, opinion, rows, live, since)
-        return recommended(
-            opinion, rows, self.library.candidates, questions, self.circuit.downtime, choose
-        )
+        spots = [
+            SOUND if row.candidate < 0 else self.library.candidates[row.candidate].spot
+            for row in rows
+        ]
+        shares = [row.share for row in rows]
+        return recommended(opinion, spots, shares, questions, self.circuit.downtime, choose)
 
     def _without(self, record: Record, seen: Observation, odd: int) -> dict[tuple[int, str], float]:
         """Log likelihood of what the panel showed without a fault, by stretch and zone; where

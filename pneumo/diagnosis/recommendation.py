@@ -10,8 +10,8 @@ import numpy as np
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.choice import Reason, Table, advise, meanings
 from pneumo.diagnosis.opinion import Opinion, repair_time
-from pneumo.diagnosis.questions import Question, Row
-from pneumo.diagnosis.suspects import Candidate, Spot
+from pneumo.diagnosis.questions import Question
+from pneumo.diagnosis.suspects import Spot
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
 
@@ -72,29 +72,34 @@ def stopped(opinion: Opinion, downtime: Downtime) -> Recommendation:
 
 def recommended(
     opinion: Opinion,
-    rows: Sequence[Row],
-    candidates: Sequence[Candidate],
+    spots: Sequence[Spot],
+    shares: Sequence[float],
     questions: Sequence[Question],
     downtime: Downtime,
     choose: Choose | None = None,
+    *,
+    ask_on: bool = False,
 ) -> Recommendation:
     """What to do next, of some questions.
 
     Parameters
     ----------
-    rows
-        What is still in question: those that the questions tell of.
+    spots, shares
+        Of each row of the questions: where it would be mended (`SOUND`: nowhere), and how probable
+        it is [-].
     choose
         Chooses the question in place of what tells most for its minutes: for comparison.
+    ask_on
+        As long as a question tells anything it is asked: there is nothing yet to repair.
     """
     if not questions:
         return stopped(opinion, downtime)
-    named, table = _table(opinion, rows, candidates, questions, downtime)
+    named, table = _table(opinion, spots, shares, questions, downtime)
     advice = advise(table, SURE)
     question: Question | None = None
     outcomes: tuple[Outcome, ...] = ()
     place = -1
-    if advice.reason is Reason.ASK:
+    if advice.reason is Reason.ASK or (ask_on and advice.steps):
         place = advice.steps[0].question if choose is None else choose(table, questions)
     if place >= 0:
         question = questions[place]
@@ -113,27 +118,23 @@ def recommended(
 
 def _table(
     opinion: Opinion,
-    rows: Sequence[Row],
-    candidates: Sequence[Candidate],
+    spots: Sequence[Spot],
+    shares: Sequence[float],
     questions: Sequence[Question],
     downtime: Downtime,
 ) -> tuple[tuple[Spot, ...], Table]:
     """The spots in question, in the order of the groups, and what can be asked of the rows."""
     how = {answer.spot: answer.how for answer in opinion.answers}
-    spots: dict[Spot, int] = {}
-    group = np.array([
-        spots.setdefault(SOUND if row.candidate < 0 else candidates[row.candidate].spot,
-                         len(spots))
-        for row in rows
-    ], dtype=np.int64)  # fmt: skip
-    named = tuple(spots)
+    number: dict[Spot, int] = {}
+    group = np.array([number.setdefault(spot, len(number)) for spot in spots], dtype=np.int64)
+    named = tuple(number)
     repair = np.array([
         # whether it has helped is tried each time
         downtime.function_test
         + (0.0 if spot == SOUND else repair_time(spot, how[spot], downtime))
         for spot in named
     ]) / 60.0  # fmt: skip
-    share = np.array([row.share for row in rows])
+    share = np.array(shares)
     return named, Table(
         chance=share / share.sum(),
         group=group,

@@ -15,7 +15,7 @@ from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.library import Library, Table
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
-from pneumo.diagnosis.movements import UNTOLD, Moved, Movement
+from pneumo.diagnosis.movements import PART, UNTOLD, Moved, Movement
 from pneumo.diagnosis.observed import Observation, shown_number
 from pneumo.diagnosis.observed import tested as tested_number
 from pneumo.diagnosis.panel import EDGE, Panel
@@ -39,12 +39,6 @@ would; estimated."""
 
 SETTLES = 0.5
 """A movement is over so long after its last edge [s]; estimated."""
-
-_PART: dict[tuple[Struck, Movement], int] = {
-    ("open", "closing"): 1, ("open", "opening"): 2, ("closed", "opening"): 1,
-    ("closed", "closing"): 2,
-}  # fmt: skip
-"""Part of a rehearsal in which a movement comes."""
 
 
 class Screened(NamedTuple):
@@ -197,7 +191,7 @@ def _part(
 ) -> Iterator[tuple[int, bool]]:
     """The part of a rehearsal that tells what a zone did in a stretch, if any does, and whether the
     movement came to its end."""
-    part = _PART.get((struck, sight.did(stretch, zone).movement))
+    part = PART.get((struck, sight.did(stretch, zone).movement))
     if part is None:
         return
     own = [place for place, where in enumerate(sight.panel.places)
@@ -243,7 +237,7 @@ def _tested(struck: Struck, table: Table, sight: Sight) -> tuple[list[_Aspect], 
     told: dict[int, list[tuple[int, tuple[Mark, ...]]]] = {}
     for number, movement in _tests(sight).items():
         made = sight.record.made[number]
-        part = _PART[struck, movement]
+        part = PART[struck, movement]
         rows = table.tests.get((part, (made.test, made.target)), ())
         told[number] = [(row, marks(found)) for row, found in rows]
     known: dict[tuple[int, str], Mark] = {}

@@ -318,6 +318,12 @@ def hint_lines(
     question = advice.question
     if question is not None:
         yield f"Next: {', then '.join(question.lines)} ({minutes(question.seconds)})."
+        if not opinion.answers:
+            yield (
+                "Nothing so far is other than on a ride without a fault. Of all that can be done "
+                "now this tells most for its minutes."
+            )
+            return
         likely = sum(outcome.share >= LEAST_SHARE for outcome in advice.outcomes)
         told = _count(likely, "outcome")
         yield (
