@@ -254,6 +254,7 @@ NO_SCREEN = {
     "inspection.gauge",
     "inspection.hand",
     "inspection.meter",
+    "live.by_itself",
     "live.capture",
     "live.driver",
     "live.drill",

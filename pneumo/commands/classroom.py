@@ -168,7 +168,7 @@ class Lesson:
         from pneumo.commands.compiling import prepare_kernels
         from pneumo.commands.dashboard import settle_memory
         from pneumo.diagnosis.store import kept_library, library_of
-        from pneumo.live.thinking import Shared
+        from pneumo.live.thinking import shared
         from pneumo.record.classes import new_class
         from pneumo.seats.classroom import Classroom
 
@@ -180,7 +180,7 @@ class Lesson:
                 f"{options.file}: this is no drill, and a class works on one. Name one, for "
                 "example drill_1."
             )
-        self._fetch = Shared(library_of if start.brief.test_hints else kept_library)
+        self._fetch = shared(library_of if start.brief.test_hints else kept_library)
         self.title, self.level, self.par = start.drill, start.brief.level, start.brief.par
         preparation.name = start.circuit.ride.name
         prepare_kernels(preparation)

@@ -69,6 +69,13 @@ SOURCES = (
 )  # fmt: skip
 """What the entries are made by, besides the kernels."""
 
+Say = Callable[[int, int], None]
+"""Takes how many entries are done, and of how many, while a library is calculated."""
+
+HelpedBy = Callable[[subprocess.Popen[Any] | None], None]
+"""Takes the process that calculates, to be killed by whoever wants it no more; None: it has ended.
+What is done by then is kept."""
+
 Sound = Mapping[Struck, tuple[Told, ...]]
 """What each part of a rehearsal shows without any fault."""
 
@@ -83,8 +90,8 @@ _DAMAGED = (
 
 def library_of(
     circuit: Circuit,
-    say: Callable[[int, int], None] = lambda done, of: None,
-    helped_by: Callable[[subprocess.Popen[Any] | None], None] = lambda process: None,
+    say: Say = lambda done, of: None,
+    helped_by: HelpedBy = lambda process: None,
     compiled: Compiled | None = None,
     workers: int | None = None,
 ) -> Library:
@@ -93,11 +100,8 @@ def library_of(
 
     Parameters
     ----------
-    say
-        Takes how many entries are done, and of how many, while it is calculated.
-    helped_by
-        Takes the process that calculates, to be killed by whoever wants it no more; None: it has
-        ended. What is done by then is kept.
+    say, helped_by
+        See `Say` and `HelpedBy`.
     compiled
         The circuit; None: it is compiled here.
     workers
@@ -120,8 +124,8 @@ def library_of(
 
 def kept_library(
     circuit: Circuit,
-    say: Callable[[int, int], None] = lambda done, of: None,
-    helped_by: Callable[[subprocess.Popen[Any] | None], None] = lambda process: None,
+    say: Say = lambda done, of: None,
+    helped_by: HelpedBy = lambda process: None,
     compiled: Compiled | None = None,
 ) -> Library:
     """The library of a ride as `library_of`, but only if it was calculated before. Raises
@@ -345,8 +349,8 @@ def _evidence(kept: object, known: dict[str, Evidence]) -> Evidence:
 def _calculate_apart(
     circuit: Circuit,
     folder: Path,
-    say: Callable[[int, int], None],
-    helped_by: Callable[[subprocess.Popen[Any] | None], None],
+    say: Say,
+    helped_by: HelpedBy,
     workers: int | None,
 ) -> None:
     command = [sys.executable, "-m", __name__, str(folder)]
@@ -405,7 +409,7 @@ class _Some:
 def calculate(
     circuit: Circuit,
     folder: Path,
-    say: Callable[[int, int], None],
+    say: Say,
     workers: int | None = None,
 ) -> None:
     """Calculates what is missing of a library. Raises SimulationError when the ride cannot be

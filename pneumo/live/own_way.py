@@ -8,14 +8,13 @@ from typing import NamedTuple
 
 from pneumo.circuit.verbs import ALL
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.drill.brief import Brief
 from pneumo.drill.outcome import Debrief
 from pneumo.drill.practice import Practice
 from pneumo.drill.review import SURE, Measured, classified, defective
 from pneumo.errors import InputError
+from pneumo.live.by_itself import thoughts
 from pneumo.live.journal import Act
-from pneumo.live.known import Known
 from pneumo.live.session import Session
 from pneumo.scenario.plant import SimulationError
 
@@ -63,32 +62,25 @@ def _played(
     found: Debrief,
     ending: Callable[[], bool],
 ) -> Measured | None:
-    who = Diagnostician(session.circuit, library, session.compiled, session.actors)
-    known = Known(session, who.panel)
-    practice.do("begin")
     detected: float | None = None
     tests = rounds = 0
-    while not ending():
-        record = known.record(practice.entries, tuple(practice.site.fitted))
-        opinion = who.consider(record)
-        wrong = 1.0 - opinion.sound
-        if detected is None and wrong >= SURE:
+    for opinion, advise in thoughts(session, practice, library):
+        if ending():
+            return None
+        leader, question = opinion.leader, advise().question
+        if detected is None and 1.0 - opinion.sound >= SURE:
             detected = practice.spent
-        advice = who.advise(record, opinion, practice.site.live)
-        if advice.question is not None and tests < MOST_TESTS:
+        if question is not None and tests < MOST_TESTS:
             tests += 1
-            for line in advice.question.lines:
-                practice.do(line)
-        elif opinion.leader is None and rounds < MOST_ROUNDS:
+            lines = question.lines
+        elif leader is None and rounds < MOST_ROUNDS:
             rounds += 1
-            for target in (ALL, *session.circuit.gates):
-                practice.do(f"close {target}")
-                practice.do(f"open {target}")
+            lines = tuple(f"{verb} {target}" for target in (ALL, *session.circuit.gates)
+                          for verb in ("close", "open"))  # fmt: skip
         else:
-            break
-    else:
-        return None
-    isolated = practice.spent if opinion.leader is not None else None
-    named = [{opinion.leader.spot.component}] if opinion.leader else []
-    hits, errors = classified(named, defective(found))
-    return Measured(detected, isolated, hits, errors, practice.spent, tests)
+            hits, errors = classified([{leader.spot.component}] if leader else [], defective(found))
+            isolated = practice.spent if leader else None
+            return Measured(detected, isolated, hits, errors, practice.spent, tests)
+        for line in lines:
+            practice.do(line)
+    return None

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from subprocess import Popen
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.library import Library
@@ -22,7 +22,7 @@ from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Reasons
 from pneumo.diagnosis.recommendation import Recommendation
 from pneumo.diagnosis.record import Record, stretches
-from pneumo.diagnosis.store import name_of
+from pneumo.diagnosis.store import HelpedBy, Say, name_of
 from pneumo.diagnosis.telling import (
     hint_lines,
     opinion_lines,
@@ -44,19 +44,8 @@ MOMENT = 0.05
 """Whoever asks for an answer waits so long for it at a time [s of wall time]."""
 
 
-class Fetch(Protocol):
-    """Gets the library of a ride, from any thread, however long that takes: what `say` is told is
-    how many entries are done, and of how many; `helped_by` is given a process that helps, to be
-    killed by whoever does not want to wait, and None when it has ended. Raises UnfinishedError."""
-
-    def __call__(
-        self,
-        circuit: Circuit,
-        say: Callable[[int, int], None],
-        helped_by: Callable[[Popen[Any] | None], None],
-        compiled: Compiled,
-    ) -> Library:
-        """The library."""
+Fetch = Callable[[Circuit, Say, HelpedBy, Compiled], Library]
+"""Gets the library of a ride, from any thread, however long that takes: see `store.library_of`."""
 
 
 class Thought(NamedTuple):
@@ -264,26 +253,19 @@ def stage_of(record: Record, opinion: Opinion, line: str) -> Stage:
     return Stage(record.now, line, suspects, opinion.sound, opinion.none_of_these)
 
 
-class Shared:
-    """Gets a library once for all rides of one circuit, as in a class: `Fetch`."""
+def shared(fetch: Fetch) -> Fetch:
+    """Gets a library once for all rides of one circuit, as in a class."""
+    lock = threading.Lock()
+    known: dict[str, Library] = {}
 
-    def __init__(self, fetch: Fetch) -> None:
-        self._fetch = fetch
-        self._lock = threading.Lock()
-        self._known: dict[str, Library] = {}
-
-    def __call__(
-        self,
-        circuit: Circuit,
-        say: Callable[[int, int], None],
-        helped_by: Callable[[Popen[Any] | None], None],
-        compiled: Compiled,
-    ) -> Library:
-        with self._lock:
+    def once(circuit: Circuit, *how: Any) -> Library:
+        with lock:
             name = name_of(circuit)
-            if name not in self._known:
-                self._known[name] = self._fetch(circuit, say, helped_by, compiled)
-            return self._known[name]
+            if name not in known:
+                known[name] = fetch(circuit, *how)
+            return known[name]
+
+    return once
 
 
 def advise(session: Session, practice: Practice, fetch: Fetch, settle: Settle | None) -> None:

@@ -10,11 +10,10 @@ from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.diagnosis.choice import Reason
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.opinion import Opinion
-from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.drill.brief import UNTOLD
 from pneumo.drill.practice import Practice
 from pneumo.inspection.ear import joined
-from pneumo.live.known import Known
+from pneumo.live.by_itself import thoughts
 from pneumo.live.session import Session
 from pneumo.making.operated import Hiss
 
@@ -67,35 +66,33 @@ def played(
 
     Raises SimulationError.
     """
-    who = Diagnostician(session.circuit, library, session.compiled)
-    known = Known(session, who.panel)
     practice = Practice(session, UNTOLD)
-    practice.do("begin")
     walk = [] if hiss is None else _walk(session, hiss)
     listened: list[str] = []
-    thoughts: list[Thought] = []
-    while len(thoughts) <= MOST_ASKED and not practice.arc.over:
-        record = known.record(practice.entries, tuple(practice.site.fitted))
-        opinion = who.consider(record)
-        if not opinion.answers:
-            if thoughts or not walk:
-                return Played(tuple(listened), (), Reason.NOTHING, practice.spent)
-            if not listened:
-                practice.do("ask")
-            listened.append(walk.pop(0))
-            practice.do(listened[-1])
-            continue
-        advice = who.advise(record, opinion, practice.site.live)
-        lines = () if advice.question is None else advice.question.lines
-        thoughts.append(Thought(opinion, lines))
-        if not lines:
-            return Played(tuple(listened), tuple(thoughts), advice.reason, practice.spent)
-        so_far = Played(tuple(listened), tuple(thoughts), None, practice.spent)
-        if not goes_on(so_far):
-            return so_far
+    had: list[Thought] = []
+
+    def so_far(ended: Reason | None = None) -> Played:
+        return Played(tuple(listened), tuple(had), ended, practice.spent)
+
+    for opinion, advise in thoughts(session, practice, library):
+        if opinion.answers:
+            advice = advise()
+            lines = () if advice.question is None else advice.question.lines
+            had.append(Thought(opinion, lines))
+            if not lines:
+                return so_far(advice.reason)
+            if not goes_on(so_far()):
+                return so_far()
+        elif had or not walk:
+            return Played(tuple(listened), (), Reason.NOTHING, practice.spent)
+        else:
+            lines = (*(() if listened else ("ask",)), walk.pop(0))
+            listened.append(lines[-1])
         for line in lines:
             practice.do(line)
-    return Played(tuple(listened), tuple(thoughts), None, practice.spent)
+        if len(had) > MOST_ASKED:
+            break
+    return so_far()
 
 
 def _walk(session: Session, hiss: Hiss) -> list[str]:

@@ -138,7 +138,7 @@ def test_where_nothing_can_be_kept_another_folder_is_used(
 ) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
     monkeypatch.setattr(store, "user_cache_path", lambda *a, **k: tmp_path / "file")
-    with store._folder(work().circuit) as folder:
+    with store.folder_of(work().circuit) as folder:
         assert folder.is_dir()
     assert not folder.exists()
 

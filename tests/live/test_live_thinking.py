@@ -28,7 +28,7 @@ from pneumo.live.driver import Driver
 from pneumo.live.known import Known
 from pneumo.live.request import Line
 from pneumo.live.session import Session
-from pneumo.live.thinking import Adviser, Shared, Thinking, Thought, goes_on, standing_still
+from pneumo.live.thinking import Adviser, Thinking, Thought, goes_on, shared, standing_still
 from pneumo.live.working import Working
 
 PARTS = ("feed", "supply")
@@ -317,9 +317,9 @@ def test_the_rides_of_a_class_get_their_library_once() -> None:
         got.append(circuit.ride.name)
         return object()
 
-    shared, found = Shared(slowly), []
+    fetched, found = shared(slowly), []
     threads = [
-        threading.Thread(target=lambda: found.append(shared(of.circuit, print, print, None)))  # type: ignore[arg-type]
+        threading.Thread(target=lambda: found.append(fetched(of.circuit, print, print, None)))  # type: ignore[arg-type]
         for _ in range(4)
     ]
     for thread in threads:
@@ -327,5 +327,5 @@ def test_the_rides_of_a_class_get_their_library_once() -> None:
     for thread in threads:
         thread.join()
     assert len(got) == 1 and len({id(each) for each in found}) == 1 and len(found) == 4
-    assert shared(other, print, print, None) is not found[0]  # type: ignore[arg-type]
+    assert fetched(other, print, print, None) is not found[0]  # type: ignore[arg-type]
     assert len(got) == 2
