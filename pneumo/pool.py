@@ -87,6 +87,13 @@ class Pool(Generic[Job, Result]):
                 self._step()
             yield self._done.pop(number)
 
+    def as_done(self) -> Iterator[tuple[int, Result]]:
+        """The number of each job and its result, as soon as it is done."""
+        for _ in self._jobs:
+            while not self._done:
+                self._step()
+            yield self._done.popitem()
+
     def close(self) -> None:
         """Ends the workers at once, whatever they are at."""
         for worker in self._workers:

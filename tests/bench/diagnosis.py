@@ -257,9 +257,10 @@ def told(table: str, outcome: Outcome, *, verbose: bool) -> str:
 def measured(bench: Bench, kept: Kept, say: Callable[[str, Outcome], None], workers: int) -> None:
     """Plays what is to be played, and keeps each result as it comes."""
     with worker_pool(bench, workers) as pool:
-        for job, outcome in zip(bench.todo, pool.results(), strict=True):
-            kept.add(job.table, outcome)
-            say(job.table, outcome)
+        for number, outcome in pool.as_done():
+            table = bench.todo[number].table
+            kept.add(table, outcome)
+            say(table, outcome)
 
 
 def bench_of(asked: argparse.Namespace, kept: Kept) -> Bench:

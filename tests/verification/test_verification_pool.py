@@ -76,6 +76,33 @@ def test_a_lost_worker_is_replaced_and_its_cases_are_run_again(
     assert sorted(note.name for note in tmp_path.iterdir()) == ["0", "3", "5", "6"]
 
 
+class Waits:
+    """Four jobs, of which the first one ends after the last."""
+
+    def __init__(self, folder: Path) -> None:
+        self.note = folder / "the last is done"
+
+    def jobs(self) -> tuple[int, ...]:
+        return (0, 1, 2, 3)
+
+    def run(self, job: int) -> int:
+        if job == 3:
+            self.note.touch()
+        while job == 0 and not self.note.exists():
+            time.sleep(0.01)
+        return job
+
+    def given_up(self, job: int, why: str) -> int:
+        raise AssertionError(why)
+
+
+def test_what_is_done_does_not_wait_for_what_was_begun_before_it(tmp_path: Path) -> None:
+    with worker_pool(Waits(tmp_path), 2) as pool:
+        found = list(pool.as_done())
+    assert sorted(found) == [(0, 0), (1, 1), (2, 2), (3, 3)]
+    assert found[0][0] != 0
+
+
 @forked
 def test_a_case_that_ends_its_worker_twice_is_not_calculated(tmp_path: Path) -> None:
     campaign = Deadly({2: 9}, tmp_path)
