@@ -424,10 +424,15 @@ def test_hints_that_name_a_test_come_after_those_that_are_written() -> None:
 
 
 class Decided:
-    """An adviser who always thinks the same."""
+    """An adviser who thinks that one part is defective."""
 
     refusal = ""
     review = None
+
+    def __init__(self, part: str = "hose_1") -> None:
+        self.thought = (
+            f"{part} 82 %; next: soap {part}", f"{part} (82 %): leak; make its joints tight.",
+        )  # fmt: skip
 
     def look(self) -> None:
         pass
@@ -440,8 +445,6 @@ class Decided:
 
     def close(self) -> None:
         pass
-
-    thought = ("hose_1 82 %; next: soap hose_1", "hose_1 (82 %): leak; make its joints tight.")
 
 
 async def test_the_trainer_sees_what_a_diagnostician_thinks_and_reads_why() -> None:
@@ -457,6 +460,9 @@ async def test_the_trainer_sees_what_a_diagnostician_thinks_and_reads_why() -> N
         assert "F4 diagnosis" in played.screen
         await played.press("f4")
         assert "hose_1 (82 %): leak; make its joints tight." in played.screen
+        played.practice.adviser = Decided("hose_2")  # it goes on thinking while that is read
+        await played.turn()
+        assert "hose_2 (82 %): leak; make its joints tight." in played.screen
         await played.press("f4")
         assert "make its joints tight" not in played.screen
 

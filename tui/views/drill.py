@@ -110,8 +110,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         """What stands in the story."""
         self._rows: list[Entry | Note] = []
         """Of the list."""
-        self._reading = ""
+        self._words = ""
         """What is read in place of the list: the briefing, or what was looked up; "" = nothing."""
+        self._follows = False
+        """What the diagnostician thinks is read instead, as it changes."""
         self._repair = -1
         """Place of the repair that the key put into the line last."""
 
@@ -172,6 +174,11 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             self.query_one("#story").scroll_home(animate=False)
             if self.screen.is_current and (first := self.first) is not None:
                 first.focus()
+
+    @property
+    def _reading(self) -> str:
+        """What is read in place of the list; "" = nothing."""
+        return "\n".join(self.link.thought[1:]) if self._follows else self._words
 
     @property
     def _story_shown(self) -> bool:
@@ -276,9 +283,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             return
         self._read("\n".join(told))
 
-    def _read(self, words: str) -> None:
-        """Shows words in place of the list; "" = the list again."""
-        self._reading = words
+    def _read(self, words: str, follows: bool = False) -> None:
+        """Shows words in place of the list, or `follows` what the diagnostician thinks; "" = the
+        list again."""
+        self._words, self._follows = words, follows
         self.show()
         self.query_one("#story").scroll_home(animate=False)
         if (first := self.first) is not None:
@@ -362,8 +370,8 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         """A function test; of the trainer what the diagnostician thinks, or the list again."""
         if self._trainee:
             self.action_say_line("function test")
-        elif self._stage == "work" and (thought := self.link.thought):
-            self._read("" if self._reading else "\n".join(thought[1:]))
+        elif self._stage == "work" and self.link.thought:
+            self._read("", follows=not self._reading)
 
     def action_say_line(self, line: str) -> None:
         if self._stage == "work" and self._trainee:
