@@ -7,6 +7,7 @@ kept as numbers. The one without a fault is kept with its states, from which sus
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 
 from pneumo.circuit.action import FaultSpec, Inject
@@ -28,6 +29,9 @@ from pneumo.scenario.play import Play
 STEPS, VALUES = 100_000, 30_000_000
 """Room for the steps of the ride without a fault: hours of a ride with six zones. Beyond it
 suspects are calculated whole."""
+
+STEPS_MORE, VALUES_MORE = 40_000, 8_000_000
+"""The same of a ride with a fault."""
 
 
 @dataclass
@@ -131,6 +135,28 @@ class Sound:
                 before = self._starts[-1] if self._starts else None
                 self._starts.append(self.ride.play.kept(before))
         self.ride.run(self.panel, record, cut)
+
+    def with_fault(self, fault: FaultSpec, cut: Sequence[Stretch], number: int, at: float) -> Sound:
+        """The ride with a fault from an instant [s] of a stretch on, for suspects of what is wrong
+        besides. Raises InputError."""
+        new = copy(self)
+        start = self._starts[number].snapshot()
+        if at > cut[number].began:
+            start.schedule([Event(at, Inject(fault))])
+        else:
+            start.act(Inject(fault))
+        new._starts = [*self._starts[:number], start]
+        play = start.snapshot()
+        if self._replayed:
+            reference.record(play.plant, STEPS_MORE, VALUES_MORE)
+        before = range(number)
+        made = {look.number for each in cut[:number] for _, look in each.looks}
+        new.ride = Ride(
+            play, number,
+            {k: self.ride.shown[k] for k in before},
+            {n: self.ride.found[n] for n in made if n in self.ride.found},
+        )  # fmt: skip
+        return new
 
     def suspect(self, fault: FaultSpec, cut: Sequence[Stretch], number: int, at: float) -> Ride:
         """A ride that has a fault from an instant [s] of a stretch on, before anything is done

@@ -93,8 +93,8 @@ class Asking:
         """Zones that something may be wrong with, "" = what they share; the most probable first."""
         found: dict[str, float] = {}
         for answer in opinion.answers:
-            zone = self.zones.get(answer.spot.component, "")
-            found[zone] = found.get(zone, 0.0) + answer.share
+            for zone in {self.zones.get(each.spot.component, ""): 0 for each in answer.parts}:
+                found[zone] = found.get(zone, 0.0) + answer.share
         likely = [zone for zone, share in found.items() if share > ASKED]
         return tuple(sorted(likely, key=lambda zone: -found[zone]))
 

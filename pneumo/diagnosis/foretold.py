@@ -31,7 +31,6 @@ from pneumo.diagnosis.questions import (
 from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.rehearsal import STRUCK, Struck
-from pneumo.diagnosis.screening import Screened
 from pneumo.diagnosis.suspects import Spot
 from pneumo.diagnosis.tried import Asked, Cycles
 from pneumo.inspection.survey import Surveyor
@@ -91,7 +90,7 @@ class Foretold:
         if at is None:
             return nothing_more
         rows = self._latent.rows(at)
-        tried = np.exp(self._cycles.fits(record))
+        tried = np.exp(self.tried(record))
         rows = rows._replace(share=rows.share * tried[rows.candidate])
         often = said_often(record, cut[self._first].began)
         found = [
@@ -103,11 +102,9 @@ class Foretold:
         advice = self._of(rows, found, choose)
         return nothing_more if advice.question is None else advice
 
-    def better(self, fits: Sequence[Screened], record: Record) -> list[Screened]:
-        """How well suspects fit at first look, with what was found by tests that no rehearsal tells
-        of."""
-        tried = self._cycles.fits(record).tolist()
-        return [each._replace(fit=each.fit + more) for each, more in zip(fits, tried, strict=True)]
+    def tried(self, record: Record) -> Array:
+        """(candidates,) log likelihood of what was found by tests that no rehearsal tells of."""
+        return self._cycles.fits(record)
 
     def _all(self, rows: Rows, at: Standing, live: bool) -> Iterator[Asked]:
         told = np.zeros(len(rows.share), dtype=bool)

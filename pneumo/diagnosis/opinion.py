@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from pneumo.circuit.circuit import Downtime
 from pneumo.components.base import Ending
@@ -21,6 +22,13 @@ class Likely:
     """The severity that fits best, on its scale."""
 
 
+class Both(NamedTuple):
+    """Two places at which something is wrong at once."""
+
+    one: Spot
+    other: Spot
+
+
 @dataclass(frozen=True)
 class Answer:
     """Where something may have to be mended, and how."""
@@ -32,6 +40,18 @@ class Answer:
     """The repair that most probably ends it, of those the quickest."""
     modes: tuple[Likely, ...]
     """The most probable first."""
+    beside: Answer | None = None
+    """What is wrong besides; None: nothing, this alone explains what was seen."""
+
+    @property
+    def where(self) -> Spot | Both:
+        """Where something is wrong."""
+        return self.spot if self.beside is None else Both(self.spot, self.beside.spot)
+
+    @property
+    def parts(self) -> tuple[Answer, ...]:
+        """Each repair by itself."""
+        return (self,) if self.beside is None else (self, self.beside)
 
 
 @dataclass(frozen=True)
@@ -73,6 +93,11 @@ def answers(likely: Iterable[Likely], downtime: Downtime) -> tuple[Answer, ...]:
         for spot, modes in by_spot.items()
     ]
     return tuple(sorted(found, key=lambda answer: -answer.share))
+
+
+def repairs_time(answer: Answer, downtime: Downtime) -> float:
+    """What all repairs of an answer take [s]."""
+    return sum(repair_time(each.spot, each.how, downtime) for each in answer.parts)
 
 
 def repair_time(spot: Spot, how: Ending, downtime: Downtime) -> float:

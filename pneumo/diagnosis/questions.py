@@ -17,9 +17,11 @@ from pneumo.circuit.verbs import ALL
 from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.library import Test
 from pneumo.diagnosis.marks import Mark, marks
+from pneumo.diagnosis.opinion import Both
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsal import LEAST, RESET
+from pneumo.diagnosis.suspects import Spot
 from pneumo.drill.carry import HELD
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
@@ -45,10 +47,8 @@ TWICE = 2
 class Row(NamedTuple):
     """A suspect at one severity, with the ride that shows what it would answer."""
 
-    candidate: int
-    """Number in the library; -1: nothing is wrong."""
-    place: float
-    """On the scale of its severity."""
+    where: Spot | Both
+    """Where it would be mended."""
     share: float
     """How probable it is [-]."""
     ride: Ride

@@ -19,16 +19,16 @@ from pneumo.diagnosis.asking import Asking
 from pneumo.diagnosis.fit import Marked
 from pneumo.diagnosis.foretold import Foretold
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.likelihood import misfit, total
-from pneumo.diagnosis.movements import movements
-from pneumo.diagnosis.observed import ODD, Items, Observation, first_odd, observed, when_odd
+from pneumo.diagnosis.observed import observed
 from pneumo.diagnosis.opinion import Likely, Opinion, answers
+from pneumo.diagnosis.pairs import Pairs
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import Row
 from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, stretches
-from pneumo.diagnosis.screening import Screened, Sight, screened
+from pneumo.diagnosis.screening import Screened
+from pneumo.diagnosis.search import Search
 from pneumo.diagnosis.underway import UnderWay
 from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array
@@ -78,8 +78,8 @@ class Diagnostician:
         self._foretold = Foretold(
             library, self._compiled, self.panel, self._zones, self.sound, PRIOR_SOUND
         )
-        self._under_way: UnderWay | None = None
-        """None: nothing was odd yet."""
+        self._search = Search(library, self.panel, self.sound, self._zones)
+        self._pairs = Pairs(library, self.panel, self._zones, PRIOR_UNKNOWN)
         self._rows: list[Row] = []
         """The rides of what is still in question, as of the last time."""
 
@@ -87,7 +87,10 @@ class Diagnostician:
     def compared(self) -> Compared | None:
         """Number by number what was seen and expected, as of the last opinion; None: nothing was
         odd."""
-        return None if self._under_way is None else self._under_way.compared
+        under_way = self._search.under_way
+        if under_way is None or under_way.compared is None:
+            return None
+        return self._pairs.compared(under_way.compared)
 
     def consider(self, record: Record) -> Opinion:
         """What is to be thought after all that a record holds. A record must hold what those before
@@ -95,20 +98,15 @@ class Diagnostician:
         cut = stretches(record)
         self.sound.run(record, cut)
         seen = observed(self.panel, record, cut)
-        odd = first_odd(self.panel, record, seen, self.sound.ride)
-        if odd is None:
+        marked = self._search.look(record, seen, self._foretold.tried(record))
+        under_way = self._search.under_way
+        if marked is None or under_way is None:
             return Opinion((), 1.0, 0.0, self.library.not_examined)
-        if self._under_way is None:
-            last = odd == len(cut) - 1
-            odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
-            self._under_way = UnderWay(self.library, self.panel, self.sound, cut[odd], odd_at)
-        moved = movements(self.circuit, cut, record.events)
-        without = self._without(record, seen, odd)
-        sight = Sight(self.panel, record, seen, moved, self.sound.ride, odd, self._zones, without)
-        fits = self._foretold.better(screened(self.library, sight), record)
-        marked = self._under_way.examined(fits, record, seen)
-        opinion = self._opinion(self._under_way, fits, marked)
-        self._rows = self._weighed(self._under_way, opinion, marked)
+        alone = self._opinion(under_way, self._search.fits, marked)
+        opinion = self._pairs.beside(alone, self._search, marked, record, seen)
+        rows = [*self._weighed(under_way, opinion, marked), *self._pairs.rows(opinion)]
+        rows.sort(key=lambda row: -row.share)
+        self._rows = [row for row in rows if row.share > HARDLY_A_ROW][:MOST_ROWS]
         return opinion
 
     def advise(
@@ -125,36 +123,21 @@ class Diagnostician:
         choose
             See `recommended`.
         """
-        if self._under_way is None:
+        under_way, rows = self._search.under_way, self._rows
+        if under_way is None:
             return self._foretold.advised(record, opinion, live, choose)
-        rows = self._rows
-        if len(rows) < 2:
-            return stopped(opinion, self.circuit.downtime)
-        since = max(self._under_way.struck)
-        questions = self._asking.questions(record, opinion, rows, live, since)
-        spots = [
-            SOUND if row.candidate < 0 else self.library.candidates[row.candidate].spot
-            for row in rows
-        ]
-        shares = [row.share for row in rows]
-        return recommended(opinion, spots, shares, questions, self.circuit.downtime, choose)
-
-    def _without(self, record: Record, seen: Observation, odd: int) -> dict[tuple[int, str], float]:
-        """Log likelihood of what the panel showed without a fault, by stretch and zone; where
-        something was odd."""
-        items = Items(self.panel, record, seen, odd, (self.sound.ride,))
-        row = items.of(self.sound.ride, self.sound.ride)[None, :]
-        off = misfit(items.seen, row)
-        zones = np.array([
-            "" if item.place < 0 else self.panel.places[item.place].zone for item in items.items
-        ])  # fmt: skip
-        found: dict[tuple[int, str], float] = {}
-        for place in np.flatnonzero(off[0] < ODD).tolist():
-            key = (int(items.stretch[place]), str(zones[place]))
-            if key not in found:
-                own = (items.stretch == key[0]) & (zones == key[1])
-                found[key] = float(total(items.seen.only(own), off[:, own])[0])
-        return found
+        advice = stopped(opinion, self.circuit.downtime)
+        if len(rows) > 1:
+            since = max(under_way.struck)
+            questions = self._asking.questions(record, opinion, rows, live, since)
+            where, shares = [row.where for row in rows], [row.share for row in rows]
+            advice = recommended(
+                opinion, where, shares, questions, self.circuit.downtime, choose
+            )  # fmt: skip
+        if advice.question is None and opinion.leader is None:
+            # those that have rides are not it, or hardly: what tells most of all the others
+            advice = self._foretold.advised(record, opinion, live, choose)
+        return advice
 
     def _proved(self, under_way: UnderWay, fits: list[Screened], marked: Marked) -> float:
         """Log of how much of what fitted at first look has proved to fit, the best aside: so much
@@ -210,8 +193,9 @@ class Diagnostician:
     def _weighed(self, under_way: UnderWay, opinion: Opinion, marked: Marked) -> list[Row]:
         """The rides of the suspects that are still in question, with their shares."""
         shares = {(m.candidate.component, m.candidate.mode, m.candidate.side): m.share
-                  for answer in opinion.answers for m in answer.modes}  # fmt: skip
-        rows = [Row(-1, 1.0, opinion.sound, self.sound.ride)]
+                  for answer in opinion.answers if answer.beside is None
+                  for m in answer.modes}  # fmt: skip
+        rows = [Row(SOUND, opinion.sound, self.sound.ride)]
         for number, fit in marked.fits.items():
             candidate = self.library.candidates[number]
             share = shares[candidate.component, candidate.mode, candidate.side]
@@ -220,7 +204,5 @@ class Diagnostician:
             nearest = np.abs(fit.fine[:, None] - places[None, :]).argmin(axis=1)
             weights = np.bincount(nearest, np.exp(fit.parts - fit.whole), len(places))
             for place, weight in zip(places.tolist(), weights.tolist(), strict=True):
-                rows.append(Row(number, place, share * weight, by_place[place]))
-        rows = [row for row in rows if row.share > HARDLY_A_ROW]
-        rows.sort(key=lambda row: -row.share)
-        return rows[:MOST_ROWS]
+                rows.append(Row(candidate.spot, share * weight, by_place[place]))
+        return rows

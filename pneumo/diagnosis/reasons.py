@@ -46,16 +46,16 @@ class Compared(NamedTuple):
     """(items,) bool: of the stretch in which the fault struck, perhaps after they came about."""
     sound: Array
     """(items,) of the ride without a fault."""
-    expected: Mapping[int, Array]
-    """Number of a candidate -> (items,) of its ride that fits best."""
+    expected: Mapping[int | tuple[int, int], Array]
+    """Number of a candidate, or of two at once -> (items,) of the ride that fits best."""
 
     @property
     def off_sound(self) -> Array:
         """(1, items) log likelihood of each number without a fault."""
         return misfit(self.seen, self.sound[None, :])
 
-    def off(self, number: int) -> Array:
-        """(1, items) log likelihood of each number with a candidate."""
+    def off(self, number: int | tuple[int, int]) -> Array:
+        """(1, items) log likelihood of each number with a candidate, or with two."""
         own = misfit(self.seen, self.expected[number][None, :])
         mixed = np.logaddexp(own, self.off_sound) - log(2.0)
         return np.where(self.in_first, mixed, own)
@@ -111,8 +111,6 @@ class Case:
 class _Known(NamedTuple):
     """A suspect, and how well it fits."""
 
-    number: int
-    """-1: without a fault."""
     row: Array
     """(items,) what is expected."""
     off: Array
@@ -140,7 +138,7 @@ class Reasons:
     ) -> None:
         self._compared, self._panel, self._record, self._cut = compared, panel, record, cut
         self._number = {candidate: n for n, candidate in enumerate(candidates)}
-        self._sound = _Known(-1, compared.sound, compared.off_sound)
+        self._sound = _Known(compared.sound, compared.off_sound)
 
     def cases(self, opinion: Opinion) -> tuple[Case, ...]:
         """What there is to say of the leading answers, in their order."""
@@ -153,13 +151,21 @@ class Reasons:
             for answer, likely, own in found[:MOST_CASES]
         )  # fmt: skip
 
+    def odd(self) -> tuple[Sign, ...]:
+        """What was seen that is other than on a ride without a fault; `expected` = as seen."""
+        seen = self._compared.seen
+        return self._signs(_Known(seen.values, np.zeros((1, len(seen)))), self._sound)
+
     def _known(self, answer: Answer) -> tuple[Likely, _Known] | None:
         """The best of its fault modes that had a ride."""
         for likely in answer.modes:
-            number = self._number[likely.candidate]
+            number: int | tuple[int, int] = self._number[likely.candidate]
+            if answer.beside is not None:
+                one, other = sorted(self._number[each.modes[0].candidate] for each in answer.parts)
+                number = one, other
             if number in self._compared.expected:
                 row = self._compared.expected[number]
-                return likely, _Known(number, row, self._compared.off(number))
+                return likely, _Known(row, self._compared.off(number))
         return None
 
     def _case(

@@ -9,7 +9,7 @@ import numpy as np
 
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.choice import Reason, Table, advise, meanings
-from pneumo.diagnosis.opinion import Opinion, repair_time
+from pneumo.diagnosis.opinion import Both, Opinion, repairs_time
 from pneumo.diagnosis.questions import Question
 from pneumo.diagnosis.suspects import Spot
 from pneumo.drill.entry import Fell
@@ -39,7 +39,7 @@ class Outcome:
     """An example of it; None: what the panel shows after a command, or something unforeseen."""
     share: float
     """Its chance [-]."""
-    leaders: tuple[tuple[Spot, float], ...]
+    leaders: tuple[tuple[Spot | Both, float], ...]
     """What leads after it, with its chance; `SOUND` = nothing is wrong."""
 
 
@@ -52,7 +52,7 @@ class Recommendation:
     """None: nothing more is worth asking."""
     outcomes: tuple[Outcome, ...]
     """Of the question, the most probable first."""
-    leader: Spot
+    leader: Spot | Both
     """Where to repair if nothing more is asked."""
     share: float
     """Chance that it is there [-]."""
@@ -65,14 +65,14 @@ def stopped(opinion: Opinion, downtime: Downtime) -> Recommendation:
     best = opinion.leader
     if best is None:
         return Recommendation(Reason.NOTHING, None, (), SOUND, opinion.sound, 0.0)
-    needless = (1.0 - best.share) * repair_time(best.spot, best.how, downtime)
+    needless = (1.0 - best.share) * repairs_time(best, downtime)
     reason = Reason.SURE if best.share >= SURE else Reason.NOTHING
-    return Recommendation(reason, None, (), best.spot, best.share, needless)
+    return Recommendation(reason, None, (), best.where, best.share, needless)
 
 
 def recommended(
     opinion: Opinion,
-    spots: Sequence[Spot],
+    spots: Sequence[Spot | Both],
     shares: Sequence[float],
     questions: Sequence[Question],
     downtime: Downtime,
@@ -95,7 +95,9 @@ def recommended(
     if not questions:
         return stopped(opinion, downtime)
     named, table = _table(opinion, spots, shares, questions, downtime)
-    advice = advise(table, SURE)
+    # the rows know nothing of what is not on the list
+    listed = 1.0 - opinion.none_of_these
+    advice = advise(table, SURE / max(listed, 1e-9))
     question: Question | None = None
     outcomes: tuple[Outcome, ...] = ()
     place = -1
@@ -112,27 +114,30 @@ def recommended(
             for each in sorted(meanings(table, place), key=lambda each: -each.chance)
         )
     return Recommendation(
-        advice.reason, question, outcomes, named[advice.group], advice.share, advice.needless * 60.0
+        advice.reason,
+        question,
+        outcomes,
+        named[advice.group],
+        listed * advice.share,
+        advice.needless * 60.0,
     )
 
 
 def _table(
     opinion: Opinion,
-    spots: Sequence[Spot],
+    spots: Sequence[Spot | Both],
     shares: Sequence[float],
     questions: Sequence[Question],
     downtime: Downtime,
-) -> tuple[tuple[Spot, ...], Table]:
+) -> tuple[tuple[Spot | Both, ...], Table]:
     """The spots in question, in the order of the groups, and what can be asked of the rows."""
-    how = {answer.spot: answer.how for answer in opinion.answers}
-    number: dict[Spot, int] = {}
+    takes = {answer.where: repairs_time(answer, downtime) for answer in opinion.answers}
+    number: dict[Spot | Both, int] = {}
     group = np.array([number.setdefault(spot, len(number)) for spot in spots], dtype=np.int64)
     named = tuple(number)
     repair = np.array([
         # whether it has helped is tried each time
-        downtime.function_test
-        + (0.0 if spot == SOUND else repair_time(spot, how[spot], downtime))
-        for spot in named
+        downtime.function_test + (0.0 if spot == SOUND else takes[spot]) for spot in named
     ]) / 60.0  # fmt: skip
     share = np.array(shares)
     return named, Table(

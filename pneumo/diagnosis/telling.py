@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from pneumo.components.base import Ending
 from pneumo.diagnosis.choice import Reason
 from pneumo.diagnosis.marks import LOUD, NEVER
-from pneumo.diagnosis.opinion import Answer, Likely, Opinion
+from pneumo.diagnosis.opinion import Answer, Both, Likely, Opinion
 from pneumo.diagnosis.panel import code_of
 from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Sign
 from pneumo.diagnosis.recommendation import SOUND, Outcome, Recommendation
@@ -33,13 +33,17 @@ _REPAIRS: dict[Ending, str] = {
 }  # fmt: skip
 
 
-def opinion_lines(opinion: Opinion, cases: Sequence[Case], began: float = 0.0) -> Iterator[str]:
+def opinion_lines(
+    opinion: Opinion, cases: Sequence[Case], began: float = 0.0, odd: Sequence[Sign] = ()
+) -> Iterator[str]:
     """What is thought, and why.
 
     Parameters
     ----------
     cases
         The reasons of its leading answers.
+    odd
+        What was other than without a fault: told where no answer explains it.
     began
         Where the clock begins that times are told by [s of the ride].
     """
@@ -49,12 +53,14 @@ def opinion_lines(opinion: Opinion, cases: Sequence[Case], began: float = 0.0) -
         if place and case.answer in cases[0].alike:
             continue  # it is told with the leader
         yield from case_lines(case, began, cases[0].shown if place else ())
-    told = {case.answer.spot for case in cases}
-    others = sum(each.share for each in opinion.answers if each.spot not in told)
+    told = {case.answer.where for case in cases}
+    others = sum(each.share for each in opinion.answers if each.where not in told)
     if opinion.answers and others >= LEAST_SHARE:
         yield f"All other parts together: {percent(others)}."
     if opinion.answers and opinion.none_of_these >= LEAST_SHARE:
         yield f"None of these, something that is not on the list: {percent(opinion.none_of_these)}."
+    if opinion.answers and opinion.leader is None and opinion.none_of_these > opinion.sound:
+        yield from _signs("Nothing on the list explains this", odd, "without a fault", began)
     if opinion.answers and opinion.sound >= LEAST_SHARE:
         yield f"Nothing wrong that has shown itself: {percent(opinion.sound)}."
     if opinion.not_examined:
@@ -69,17 +75,27 @@ def case_lines(case: Case, began: float = 0.0, told: Collection[Sign] = ()) -> I
     known = {_what(sign) for sign in told}
     yield from _signs("For it", case.shown, "without a fault", began, known)
     if case.rival is not None:
-        name = spot_told(case.rival.spot)
+        name = spot_told(case.rival.where)
         known |= {_what(sign) for sign in case.shown}
         yield from _signs(f"For it, and not for {name}", case.for_it, f"with {name}", began, known)
-    rival = "without a fault" if case.rival is None else f"with {spot_told(case.rival.spot)}"
+    rival = "without a fault" if case.rival is None else f"with {spot_told(case.rival.where)}"
     yield from _signs("Against it", case.against, rival, began)
     if case.alike:
         yield f"  Nothing so far tells it from {_some(map(_alike_told, case.alike), 'or')}."
 
 
 def answer_told(answer: Answer) -> str:
-    """ "hose_1 (82 %): leak, about 3.2 mm; replace it" """
+    """ "hose_1 (82 %): leak, about 3.2 mm; replace it"; "valve and hose_1 together (82 %): valve:
+    stuck; replace it, and hose_1: leak, about 3.2 mm; replace it" """
+    head = f"{spot_told(answer.where)} ({percent(answer.share)}): "
+    if answer.beside is None:
+        return f"{head}{_repair_told(answer)}"
+    return head + ", and ".join(
+        f"{spot_told(each.spot)}: {_repair_told(each)}" for each in answer.parts
+    )
+
+
+def _repair_told(answer: Answer) -> str:
     likely = [each for each in answer.modes if each.share >= max(LEAST_SHARE, 0.1 * answer.share)]
     if len(likely) > 1:
         modes = ", ".join(
@@ -87,15 +103,18 @@ def answer_told(answer: Answer) -> str:
         )
     else:
         modes = mode_told(answer.modes[0])
-    return f"{spot_told(answer.spot)} ({percent(answer.share)}): {modes}; {_REPAIRS[answer.how]}"
+    return f"{modes}; {_REPAIRS[answer.how]}"
 
 
 def _alike_told(answer: Answer) -> str:
-    return f"{spot_told(answer.spot)} {mode_told(answer.modes[0])} ({percent(answer.share)})"
+    modes = ", ".join(mode_told(each.modes[0]) for each in answer.parts)
+    return f"{spot_told(answer.where)} {modes} ({percent(answer.share)})"
 
 
-def spot_told(spot: Spot) -> str:
-    """ "valve", "valve.14"."""
+def spot_told(spot: Spot | Both) -> str:
+    """ "valve", "valve.14", "valve and hose_1 together"."""
+    if isinstance(spot, Both):
+        return f"{spot_told(spot.one)} and {spot_told(spot.other)} together"
     if spot == SOUND:
         return "no fault"
     return f"{spot.component}.{spot.side}" if spot.side else spot.component
@@ -286,9 +305,14 @@ def stop_told(advice: Recommendation, opinion: Opinion) -> str:
     """Why no further test is recommended, and what to repair."""
     if not opinion.answers:
         return "Next: operate the ride, and watch what comes late or not at all."
+    if advice.leader == SOUND and opinion.none_of_these > opinion.sound:
+        return (
+            "Nothing on the list, nor two of it at once, explains what was seen, and no test that "
+            "is possible now tells more."
+        )
     if advice.leader == SOUND:
         return "No test that is possible now tells more: go on operating the ride."
-    how = next(each.how for each in opinion.answers if each.spot == advice.leader)
+    answer = next(each for each in opinion.answers if each.where == advice.leader)
     why = {
         Reason.SURE: "That is sure enough",
         Reason.NOTHING: "No test that is possible now tells the rest apart",
@@ -296,12 +320,16 @@ def stop_told(advice: Recommendation, opinion: Opinion) -> str:
         Reason.ASK: "",
     }[advice.reason]
     part = spot_told(advice.leader)
-    return f"{why}. Next: {part} ({percent(advice.share)}): {_REPAIRS[how]}, then test."
+    if answer.beside is None:
+        todo = _REPAIRS[answer.how]
+    else:
+        todo = ", ".join(f"{spot_told(each.spot)}: {_REPAIRS[each.how]}" for each in answer.parts)
+    return f"{why}. Next: {part} ({percent(advice.share)}): {todo}, then test."
 
 
 def short_told(opinion: Opinion, advice: Recommendation) -> str:
     """ "valve 74 %, valve.14 25 %; 4 parts are in question; next: cycle valve.14" """
-    likely = [(spot_told(a.spot), a.share) for a in opinion.answers[:MOST_NAMED]]
+    likely = [(spot_told(a.where), a.share) for a in opinion.answers[:MOST_NAMED]]
     likely += [("nothing wrong so far", opinion.sound), ("none of these", opinion.none_of_these)]
     likely = [each for each in likely if each[1] >= LEAST_SHARE]
     likely.sort(key=lambda each: -each[1])
@@ -330,6 +358,9 @@ def hint_lines(
             f"Of all that can be done now it tells most for its minutes: {told} to be expected, and"
             f" {_count(_in_question(opinion), 'part')} in question."
         )
+        return
+    if opinion.answers and advice.leader == SOUND and opinion.none_of_these > opinion.sound:
+        yield stop_told(advice, opinion)
         return
     if not opinion.answers or advice.leader == SOUND:
         yield (

@@ -87,6 +87,8 @@ class UnderWay:
     ) -> None:
         self._library, self._panel, self._sound = library, panel, sound
         self._first, self._odd_at = first.number, odd_at
+        self.first = first.number
+        """The first stretch that counts."""
         late = odd_at - BEFORE
         self.struck = (first.began, late) if late > first.began + BEFORE else (first.began,)
         """When a fault may have struck [s]."""
@@ -259,7 +261,7 @@ class UnderWay:
             mixed = np.logaddexp(off, off_without) - log(2.0)
             return total(of, np.where(in_first, mixed, off))
 
-        best: dict[int, Array] = {}
+        best: dict[int | tuple[int, int], Array] = {}
         for n, each in graded:
             own = Graded(each.places, each.expected[:, kept])
             fine, rows = between(of, own)

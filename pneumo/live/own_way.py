@@ -78,7 +78,8 @@ def _played(
             lines = tuple(f"{verb} {target}" for target in (ALL, *session.circuit.gates)
                           for verb in ("close", "open"))  # fmt: skip
         else:
-            hits, errors = classified([{leader.spot.component}] if leader else [], defective(found))
+            named = [{each.spot.component} for each in leader.parts] if leader else []
+            hits, errors = classified(named, defective(found))
             isolated = practice.spent if leader else None
             return Measured(detected, isolated, hits, errors, practice.spent, tests)
         for line in lines:

@@ -19,7 +19,7 @@ from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasoner import Diagnostician
-from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Reasons
+from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Reasons, Sign
 from pneumo.diagnosis.recommendation import Recommendation
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.store import HelpedBy, Say, name_of
@@ -208,14 +208,15 @@ class Thinking:
             opinion = who.consider(record)
             advice = who.advise(record, opinion, live)
             cases: tuple[Case, ...] = ()
-            if who.compared is not None:
+            odd: tuple[Sign, ...] = ()
+            compared = who.compared
+            if compared is not None:
                 cut = stretches(record)
-                cases = Reasons(
-                    who.compared, library.candidates, who.panel, record, cut
-                ).cases(opinion)  # fmt: skip
+                reasons = Reasons(compared, library.candidates, who.panel, record, cut)
+                cases, odd = reasons.cases(opinion), reasons.odd()
             lines = (
                 short_told(opinion, advice),
-                *opinion_lines(opinion, cases, self._began),
+                *opinion_lines(opinion, cases, self._began, odd),
                 *recommendation_lines(advice, opinion),
             )
             self.stages = (*self.stages, stage_of(record, opinion, line))
@@ -246,7 +247,7 @@ class Thinking:
 def stage_of(record: Record, opinion: Opinion, line: str) -> Stage:
     """What is to be thought, in short."""
     suspects = tuple(
-        Suspected(answer.spot.component, spot_told(answer.spot), answer.share)
+        Suspected(answer.spot.component, spot_told(answer.where), answer.share)
         for answer in opinion.answers
         if answer.share >= LEAST_SHARE
     )

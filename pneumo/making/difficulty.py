@@ -65,7 +65,7 @@ class Difficulty:
 def difficulty(played: Played, spot: Spot, unnoticed: bool = False) -> Difficulty:
     """How hard it was to find a fault at a spot."""
     opinions = [thought.opinion for thought in played.thoughts]
-    ahead = [o.answers[0].share for o in opinions if o.answers[0].spot != spot]
+    ahead = [o.answers[0].share for o in opinions if o.answers[0].where != spot]
     return Difficulty(
         tests=len(played.asked),
         minutes=played.seconds / 60.0,
@@ -81,4 +81,4 @@ def is_found(played: Played, spot: Spot) -> bool:
     if played.ended is None or not played.thoughts:
         return False
     leader = played.thoughts[-1].opinion.leader
-    return leader is not None and leader.spot == spot and leader.share >= FOUND
+    return leader is not None and leader.where == spot and leader.share >= FOUND
