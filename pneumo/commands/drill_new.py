@@ -23,7 +23,7 @@ def main(options: argparse.Namespace) -> int:
     from pneumo.diagnosis.store import library_of
     from pneumo.live.drill import check_replaced, drill_text, write_drill
     from pneumo.live.seal import OBSCURED, Seal, new_seal
-    from pneumo.making.drill import MOST_DRAWS, make, title_of
+    from pneumo.making.drill import make, title_of
     from pneumo.making.operating import check_operable
 
     place, target = find_document(options.file), Path(options.to)
@@ -40,7 +40,7 @@ def main(options: argparse.Namespace) -> int:
         library = library_of(circuit, say)
 
     def tell(number: int, found: str) -> None:
-        console.print(f"Fault {number} of {MOST_DRAWS} at most: {found}.", markup=False)
+        console.print(f"Fault {number}: {found}.", markup=False)
 
     made = make(circuit, document, library, options.level, options.seed, tell)
     ships = place.parent in shipped_folders()

@@ -26,7 +26,10 @@ from pneumo.making.words import briefing
 from pneumo.scenario.plant import SimulationError
 
 MOST_DRAWS = 40
-"""Faults that are drawn for one drill."""
+"""Faults that are drawn for one drill, besides those that show nothing."""
+
+SILENT = 3
+"""All in all so many times as many are drawn at most."""
 
 SPARE = 1.25
 """The par is longer than what the diagnostician takes by this factor: nobody is as quick [-];
@@ -77,7 +80,7 @@ def make(
     say
         Takes the number of each fault that is drawn, from 1, and what it would make: never which.
     most
-        Faults that are drawn at most; None: `MOST_DRAWS`.
+        Faults that are drawn at most besides those that show nothing; None: `MOST_DRAWS`.
 
     Raises
     ------
@@ -86,7 +89,9 @@ def make(
     """
     most = MOST_DRAWS if most is None else most
     found: Counter[str] = Counter()
-    for number in range(1, most + 1):
+    number = 0
+    while number - found[UNSHOWN] < most and number < SILENT * most:
+        number += 1
         tried = _tried(circuit, document, library, level, seed, number)
         what = tried if isinstance(tried, str) else f"level {tried.difficulty.level}"
         say(number, what)
@@ -95,9 +100,17 @@ def make(
         found[what] += 1
     told = ", ".join(f"{many} {what}" for what, many in sorted(found.items()))
     raise InputError(
-        f"{circuit.path}: none of {most} faults drawn by seed {seed} makes a drill of level "
-        f"{level}. Of them: {told}. Ask for a level that was found, or give another seed."
+        f"{circuit.path}: none of {number} faults drawn by seed {seed} makes a drill of level "
+        f"{level}. Of them: {told}. {_offered(found)}"
     )
+
+
+def _offered(found: Counter[str]) -> str:
+    """Which levels there were to be had."""
+    levels = [what for what in sorted(found) if what.startswith("level ")]
+    if not levels:
+        return "Give another seed."
+    return f"Ask for {' or '.join(levels)}, or give another seed."
 
 
 def _tried(

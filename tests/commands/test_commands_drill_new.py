@@ -35,7 +35,7 @@ def test_a_drill_is_written_obscured_or_sealed(
     line = ("drill", "new", RIDE, "--level", "1", "--seed", "19", "--to")
     code, out, err = pneumo(capsys, *line, str(path))
     assert code == 0 and "a drill of level 1" in out and "obscured, not encrypted" in out
-    assert err.splitlines()[-1].startswith("Fault 1 of ")
+    assert err.splitlines()[-1].startswith("Fault 1: level 1.")
     drill = read_drill(path)
     assert drill.ride == RIDE and drill.brief.level == 1 and drill.obscured
     (hidden,) = (act for act in drill.acts if act.hidden)
@@ -51,7 +51,7 @@ def test_what_makes_no_drill_is_bad_input(tmp_path: Path, capsys: Capture, compi
     own.write_bytes((CIRCUITS / f"{RIDE}.yaml").read_bytes())
     line = ("drill", "new", str(own), "--seed", "16", "--level")
     code, _, err = pneumo(capsys, *line, "5", "--to", str(path))
-    assert code == 2 and "none of 1 faults drawn by seed 16 makes a drill of level 5" in err
+    assert code == 2 and " faults drawn by seed 16 makes a drill of level 5" in err
     assert not path.exists()
     assert pneumo(capsys, *line, "6", "--to", str(path)).code == 2
     assert pneumo(capsys, *line, "4", "--to", str(own)).code == 2  # never into the document
