@@ -4,11 +4,11 @@
         [--other-plant N] [--no-fault N] [--seed S] [--json F [--go-on]] [--only N ...] [--verbose]
 
 Faults are drawn evenly from all of a ride, their severity evenly on its scale, their onset at any
-instant of normal operation (`operating`). A fault that trips something, or is odd on the panel
-before its sequence is over, *shows*; from there on the diagnostician plays by its own
-recommendations, with instruments that are not perfect, until it states a finding (`hidden`). On the
-first `--rivals` of the faults two simple orders of tests are played beside it, with the same
-reasoning and the same rule when to stop.
+instant of normal operation (`operating`). A fault that trips something, or would be odd on a panel
+of perfect instruments before its sequence is over, *shows*; from there on the diagnostician plays
+by its own recommendations, with instruments that are not perfect, until it states a finding
+(`hidden`). On the first `--rivals` of the faults two simple orders of tests are played beside it,
+with the same reasoning and the same rule when to stop.
 
 `--on-grid`: so many faults of a campaign's severities, struck at time zero. `--other-plant`: the
 first faults once more on an independent plant in plain Python with other wall heat, friction,
@@ -104,15 +104,17 @@ class Bench:
     def _played(self, job: Job) -> Outcome:
         ride = self._hidden(job)
         if job.table in (NONE, OTHER_NONE):
-            return Outcome(job.number, "no fault", shown=ride.alarmed or ride.odd)
+            return Outcome(job.number, "no fault", odd=ride.alarmed or ride.odd)
+        sentence, odd = ride.drawn.fault.sentence, ride.odd
+        if not ride.shows:
+            return Outcome(job.number, sentence, odd=odd)
         rules: dict[str, Rule] = {ORDER: in_circuit_order(self.circuit), COST: by_cost_over_prior}
-        alarmed, first = ride.alarmed, FirstTable()
+        first = FirstTable()
         stated = ride.solve(rules.get(job.table, first))
-        sentence = ride.drawn.fault.sentence
         if stated.advice is None:
-            return Outcome(job.number, sentence, shown=alarmed, share=stated.opinion.sound)
+            return Outcome(job.number, sentence, shown=True, share=stated.opinion.sound)
         return replace(
-            _scored(ride, stated.opinion, Outcome(job.number, sentence, shown=True)),
+            _scored(ride, stated.opinion, Outcome(job.number, sentence, shown=True, odd=odd)),
             way=ride.way(stated),
             optimum=first.optimum(),
             first_seconds=round(stated.first_seconds, 1),
@@ -237,9 +239,9 @@ def told(table: str, outcome: Outcome, *, verbose: bool) -> str:
     if outcome.trouble:
         return begin + f"stopped: {outcome.trouble}"
     if not outcome.shown:
-        return begin + "shows nothing"
+        return begin + ("shows nothing, and something is odd" if outcome.odd else "shows nothing")
     if outcome.way is None:
-        return begin + ("odd" if table in (NONE, OTHER_NONE) else "not noticed")
+        return begin + "not noticed"
     way = outcome.way
     line = (
         f"{begin}{'right' if outcome.group_first else f'place {outcome.place}'}, "

@@ -13,11 +13,12 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.shipped import find_document
 from pneumo.diagnosis.choice import Table, advise
 from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.observed import first_odd, observed
 from pneumo.diagnosis.opinion import Answer, Opinion, repair_time
 from pneumo.diagnosis.questions import Question
 from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.diagnosis.recommendation import SOUND, SURE, Recommendation
-from pneumo.diagnosis.record import Made, Record
+from pneumo.diagnosis.record import Made, Record, stretches
 from pneumo.drill.brief import UNTOLD
 from pneumo.drill.practice import Practice
 from pneumo.live.known import Known
@@ -181,9 +182,21 @@ class Hidden:
         return any(alarms_raised(self.session.play.plant.log.events))
 
     @property
+    def shows(self) -> bool:
+        """An alarm was raised, or something is odd to instruments that are perfect."""
+        entries, site = self.practice.entries, self.practice.site
+        return self.alarmed or self._odd(self._known.record(entries, tuple(site.fitted)))
+
+    @property
     def odd(self) -> bool:
         """Something on the panel is not as it is without a fault, for whoever reasons."""
-        return bool(self._who.consider(self._record()).answers)
+        return self._odd(self._record())
+
+    def _odd(self, record: Record) -> bool:
+        panel, sound = self._who.panel, self._who.sound
+        cut = stretches(record)
+        sound.run(record, cut)
+        return first_odd(panel, record, observed(panel, record, cut), sound.ride) is not None
 
     def _record(self) -> Record:
         """What is known, as instruments that are not perfect tell it."""

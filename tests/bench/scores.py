@@ -81,7 +81,9 @@ class Outcome:
     trouble: str = ""
     """What stopped the ride or the reasoning; "" = nothing."""
     shown: bool = False
-    """Something tripped, or was odd on the panel."""
+    """Something tripped, or would have been odd to instruments that are perfect."""
+    odd: bool = False
+    """Something was odd to the instruments as they are."""
     first: bool = False
     """The very mode stands first."""
     place: int = 0
@@ -148,6 +150,7 @@ def row(
     shown = [o for o in outcomes if o.shown]
     sure = [o for o in shown if o.share >= SURE]
     wrong = [o for o in sure if not o.group_first]
+    silent = [o for o in outcomes if not (o.shown or o.trouble)]
     ended = [o for o in without if not o.trouble]
     return {
         "ride": ride,
@@ -168,7 +171,8 @@ def row(
         "wrong_of_sure": len(wrong),
         "calibration": calibration(shown),
         "over_optimum": _over_optimum([o.optimum for o in shown if o.optimum]),
-        "odd_without_fault": [sum(o.shown for o in ended), len(ended)],
+        "odd_by_noise": [sum(o.odd for o in silent), len(silent)],
+        "odd_without_fault": [sum(o.odd for o in ended), len(ended)],
         "first_seconds": _mean(o.first_seconds for o in shown),
         "rank_seconds": max((o.rank_seconds for o in shown), default=None),
         "ask_seconds": max((o.ask_seconds for o in shown), default=None),

@@ -121,15 +121,19 @@ def test_the_same_faults_are_compared_where_they_show_in_both() -> None:
 def test_the_optimum_and_rides_without_a_fault_are_counted() -> None:
     found = row(
         "ride",
-        [outcome(0, optimum=(11.0, 10.0)), outcome(1, optimum=(20.0, 20.0)), outcome(2)],
+        [
+            outcome(0, optimum=(11.0, 10.0)), outcome(1, optimum=(20.0, 20.0)),
+            outcome(2, odd=True), Outcome(3, "shows nothing", odd=True), Outcome(4, "shows nothing"),
+            Outcome(5, "", trouble="no"),
+        ],
         without=[
             Outcome(0, "no fault"),
-            Outcome(1, "no fault", shown=True),
+            Outcome(1, "no fault", odd=True),
             Outcome(2, "", trouble="no"),
         ],
-    )
+    )  # fmt: skip
     assert found["over_optimum"] == [2, 1.033]
-    assert found["odd_without_fault"] == [1, 2]
+    assert (found["odd_by_noise"], found["odd_without_fault"]) == ([1, 2], [1, 2])
 
 
 def test_rows_of_nothing_say_so() -> None:
