@@ -204,12 +204,16 @@ class Kept:
     @property
     def rows(self) -> dict[str, Any]:
         """The figures of each table."""
-        rivals = self.of(ORDER), self.of(COST)
-        beside = {DRAWN: (rivals, self.of(NONE)), OTHER: (((), ()), self.of(OTHER_NONE))}
+        none = (), ()
+        beside = {
+            DRAWN: ((self.of(ORDER), self.of(COST)), self.of(NONE)),
+            GRID: (none, ()),
+            OTHER: (none, self.of(OTHER_NONE)),
+        }
         rows = {
-            table: row(self._settings["ride"], own, *beside.get(table, ()))
-            for table in (DRAWN, GRID, OTHER)
-            if (own := self.of(table))
+            table: row(self._settings["ride"], self.of(table), rivals, without)
+            for table, (rivals, without) in beside.items()
+            if self.of(table) or without
         }
         if OTHER in rows:
             rows[OTHER]["same_faults"] = same_faults(self.of(DRAWN), self.of(OTHER))

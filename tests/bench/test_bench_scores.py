@@ -123,8 +123,8 @@ def test_the_optimum_and_rides_without_a_fault_are_counted() -> None:
         "ride",
         [
             outcome(0, optimum=(11.0, 10.0)), outcome(1, optimum=(20.0, 20.0)),
-            outcome(2, odd=True), Outcome(3, "shows nothing", odd=True), Outcome(4, "shows nothing"),
-            Outcome(5, "", trouble="no"),
+            outcome(2, odd=True), Outcome(3, "shows nothing", odd=True),
+            Outcome(4, "shows nothing"), Outcome(5, "", trouble="no"),
         ],
         without=[
             Outcome(0, "no fault"),
