@@ -373,6 +373,13 @@ class Circuit:
     downtime: Downtime = field(default_factory=Downtime)
     failures: Failures = field(default_factory=Failures)
 
+    @property
+    def longest_movement(self) -> float:
+        """What a movement of the slowest zone takes at most, with the venting before it [s]; 0 = it
+        has no zones."""
+        limits = (zone.limits for zone in self.zones.values())
+        return max((max(of.close, of.open) + of.vent for of in limits), default=0.0)
+
     def nets(self) -> tuple[tuple[PortRef, ...], ...]:
         """Ports that are joined: pairs for connections, single ports for plugs.
 

@@ -16,7 +16,6 @@ from pneumo.diagnosis.questions import (
     Row,
     cycling_question,
     decaying_questions,
-    longest,
     moving_questions,
     said_often,
     standing_questions,
@@ -76,7 +75,7 @@ class Asking:
         asked_ahead = rows[:MOST_AHEAD]
         for move in self._moves(record, stands, opinion, tripped):
             questions += moving_questions(
-                circuit, surveyor, self.panel, asked_ahead, move, longest(circuit), live
+                circuit, surveyor, self.panel, asked_ahead, move, circuit.longest_movement, live
             )
         for coil in self._coils(opinion):
             question = cycling_question(circuit, asked_ahead, coil)

@@ -20,7 +20,7 @@ from pneumo.diagnosis.marks import Mark, marks
 from pneumo.diagnosis.opinion import Both
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
-from pneumo.diagnosis.rehearsal import LEAST, RESET
+from pneumo.diagnosis.rehearsal import RESET
 from pneumo.diagnosis.suspects import Spot
 from pneumo.drill.carry import HELD
 from pneumo.drill.entry import Fell
@@ -165,12 +165,6 @@ def line_seconds(circuit: Circuit, line: str) -> float:
     if first in ("permit", "cycle"):
         return float(getattr(downtime, first))
     return downtime.block if first in ("block", "unblock") else max(downtime.command, MOVES)
-
-
-def longest(circuit: Circuit) -> float:
-    """What a movement of zones takes at most [s]."""
-    limits = (zone.limits for zone in circuit.zones.values())
-    return max((max(of.close, of.open) + of.vent for of in limits), default=LEAST)
 
 
 # outcomes

@@ -78,9 +78,7 @@ class Rehearsal:
         self.circuit = circuit
         self.compiled = compile_circuit(circuit) if compiled is None else compiled
         self.panel = Panel(self.compiled)
-        limits = (zone.limits for zone in circuit.zones.values())
-        slowest = max((max(each.close, each.open) + each.vent for each in limits), default=0.0)
-        self._lasts = max(slowest + SPARE, LEAST)
+        self._lasts = max(circuit.longest_movement + SPARE, LEAST)
         """Of one command, with all that comes of it [s]."""
         play = Play(self.compiled)
         # once there and back first, so that everything stands as after a day of work

@@ -22,7 +22,6 @@ from pneumo.diagnosis.questions import (
     Question,
     Sorted,
     cycled_alone,
-    longest,
     test_question,
 )
 from pneumo.diagnosis.record import Made, Record
@@ -190,7 +189,7 @@ class Cycles:
             self._standing[key] = play
             if at.stands[coil.zone] != coil.stands:
                 try:
-                    self._move(coil).carried_out(play, self._panel, longest(self._circuit))
+                    self._move(coil).carried_out(play, self._panel, self._circuit.longest_movement)
                 except UnfinishedError:
                     self._standing[key] = None
         kept = self._standing[key]

@@ -279,8 +279,7 @@ class _FunctionTest:
         circuit = at.ride.circuit
         self._zones = tuple(circuit.zones.values())
         self.gates = {group: circuit.gate_switches(group) for group in circuit.gates}
-        limits = (z.limits.close + z.limits.open + z.limits.vent for z in self._zones)
-        self._slowest = max(limits, default=GATES) + SPARE
+        self._slowest = (circuit.longest_movement or GATES) + SPARE
         self._missed: dict[Missed, None] = {}
         self._done = self._actions()
         """Actions at the ride that it knows of: those before it, and its own."""
