@@ -309,8 +309,12 @@ class Pairs:
         """
         under_way, one = base.search.under_way, base.search.sound.ride
         assert under_way is not None
+        component = self._library.candidates[base.candidate].component
+        # two faults of one part are one repair, and a part that is one way and then another fits
+        # two that contradict each other
         by_place = {n: rides.by_place for n, rides in under_way.rides.items()
-                    if rides.by_place and n in under_way.fitted and n != base.candidate
+                    if rides.by_place and n in under_way.fitted
+                    and rides.candidate.component != component
                     and all(len(seen.cut) - 1 in ride.shown for ride in rides.by_place.values())
                     }  # fmt: skip
         rides = [ride for each in by_place.values() for ride in each.values()]

@@ -56,3 +56,31 @@ def test_what_nobody_has_seen_changes_nothing() -> None:
         bench.operate(DAY, "hose_1 burst", 21.5)
     record = second.known.record()
     assert second.who.consider(replace(record, now=record.now)) == first.think()
+
+
+@pytest.mark.parametrize(
+    ("fault", "at"),
+    [
+        ("closed_1 stuck-off every 30 s for 9 s", 13.0),
+        ("open_1 stuck-off every 40 s for 12 s", 15.0),
+    ],
+)
+def test_of_a_fault_that_comes_and_goes_nothing_is_thought_that_is_sure_and_wrong(
+    fault: str, at: float
+) -> None:
+    bench = Bench("closed_1", "open_1", "hose_1", "valve", "brake_1")
+    bench.operate(DAY, fault, at)
+    bench.practice.do("begin")
+    for _ in range(6):
+        opinion = bench.think()
+        leader = opinion.leader
+        if leader is not None and leader.share >= 0.95:
+            assert leader.where == (fault.split()[0], ""), leader
+        for answer in opinion.answers:
+            assert len({each.spot.component for each in answer.parts}) == len(answer.parts)
+        advice = bench.who.advise(bench.record, opinion)
+        if advice.question is None:
+            break
+        for line in advice.question.lines:
+            bench.practice.do(line)
+    assert opinion.answers
