@@ -148,7 +148,7 @@ class Pool(Generic[Job, Result]):
             self._blamed[at] += 1
             if self._blamed[at] >= CHANCES:
                 worker.jobs.popleft()
-                how = _ending(worker.process.exitcode)
+                how = how_ended(worker.process.exitcode)
                 self._give_up(at, f"its process ended twice without a result ({how})")
         self._todo.extendleft(reversed(worker.jobs))
         self._lost_in_a_row += 1
@@ -189,7 +189,7 @@ def _see_off(worker: _Worker) -> None:
     worker.link.close()
 
 
-def _ending(code: int | None) -> str:
+def how_ended(code: int | None) -> str:
     """How a process ended, for a sentence."""
     if code is not None and code < 0:
         try:

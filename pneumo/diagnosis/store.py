@@ -46,7 +46,7 @@ from pneumo.inspection.evidence import Evidence
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array
 from pneumo.packing import PackingError, pack, pack_one, unpack
-from pneumo.pool import worker_pool
+from pneumo.pool import how_ended, worker_pool
 from pneumo.report.files import write_atomically
 from pneumo.simulation.cache import CACHE, alone, prune
 
@@ -148,6 +148,8 @@ def _library(circuit: Circuit, folder: Path, compiled: Compiled | None) -> Libra
         return None if found is None else Library(circuit, *found, compiled)
     finally:
         if was_on:
+            # nor later: each time that took 0.3 s, in which the screen stood still
+            gc.freeze()
             gc.enable()
 
 
@@ -384,7 +386,7 @@ def _calculate_apart(
         finally:
             helped_by(None)
     if process.returncode:
-        reason = said or f"its process ended with exit code {process.returncode}"
+        reason = said or f"its process ended ({how_ended(process.returncode)})."
         raise UnfinishedError(f"What faults would show could not be calculated: {reason}")
 
 

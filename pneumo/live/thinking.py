@@ -181,6 +181,7 @@ class Thinking:
                 self._ready = True
                 self._changed.notify_all()
             self._think(library)
+            self._look_back(library)
         except Exception as error:
             said = str(error)
             if not isinstance(error, InputError):
@@ -223,6 +224,9 @@ class Thinking:
             with self._changed:
                 self.thought = Thought(number, record, opinion, advice, cases, lines)
                 self._changed.notify_all()
+
+    def _look_back(self, library: Library) -> None:
+        """The review, once all that was thought with its rides is given back."""
         if self._over is not None and not self._ending:
             of = self._over
             own = own_way(of, library, lambda: self._ending)
@@ -258,12 +262,20 @@ def shared(fetch: Fetch) -> Fetch:
     """Gets a library once for all rides of one circuit, as in a class."""
     lock = threading.Lock()
     known: dict[str, Library] = {}
+    waiting: dict[str, list[Say]] = {}
 
-    def once(circuit: Circuit, *how: Any) -> Library:
+    def once(circuit: Circuit, say: Say, helped_by: HelpedBy, compiled: Compiled) -> Library:
+        name = name_of(circuit)
+        told = waiting.setdefault(name, [])
+        told.append(say)
+
+        def say_all(done: int, of: int) -> None:
+            for each in told:
+                each(done, of)
+
         with lock:
-            name = name_of(circuit)
             if name not in known:
-                known[name] = fetch(circuit, *how)
+                known[name] = fetch(circuit, say_all, helped_by, compiled)
             return known[name]
 
     return once

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import gc
 import random
 import shutil
 import subprocess
@@ -153,12 +154,22 @@ def test_what_was_done_is_kept_when_it_is_broken_off(
         if done == 260 and helpers[-1] is not None:
             helpers[-1].kill()
 
-    with pytest.raises(UnfinishedError, match="could not be calculated"):
+    with pytest.raises(UnfinishedError, match=r"could not be calculated: .* \(by SIGKILL\)\.$"):
         store.library_of(work().circuit, say, helpers.append, workers=1)
     assert helpers[-1] is None
     found, said = got()
     assert said == [(done, JOBS) for done in range(256, JOBS + 1)]
     assert_same(found, kept[1])
+
+
+def test_what_was_read_is_not_searched_for_garbage(kept: tuple[Path, Library]) -> None:
+    """A screen in the same process would stand still meanwhile."""
+    assert gc.isenabled()
+    before = gc.get_freeze_count()
+    found, said = got()
+    assert said == [] and gc.isenabled()
+    assert gc.get_freeze_count() - before > JOBS
+    assert not any(each is found for each in gc.get_objects())
 
 
 def test_an_interruption_ends_the_process(folder: Path) -> None:

@@ -312,20 +312,25 @@ def test_the_rides_of_a_class_get_their_library_once() -> None:
     other = load_text(document("01_spring_open_single"), "other")
     got: list[str] = []
 
-    def slowly(circuit: Any, *_: Any) -> Any:
-        time.sleep(0.05)  # all of them ask meanwhile
+    def slowly(circuit: Any, say: Any, *_: Any) -> Any:
         got.append(circuit.ride.name)
+        until(lambda: say(2, 7) or len(told) == seats, "not everybody is told how far it is")
         return object()
 
     fetched, found = shared(slowly), []
-    threads = [
-        threading.Thread(target=lambda: found.append(fetched(of.circuit, print, print, None)))  # type: ignore[arg-type]
-        for _ in range(4)
-    ]
+    told: dict[int, tuple[int, int]] = {}
+    seats = 4
+
+    def ask(seat: int) -> None:
+        found.append(fetched(of.circuit, lambda *far: told.update({seat: far}), print, None))  # type: ignore[arg-type]
+
+    threads = [threading.Thread(target=ask, args=(seat,)) for seat in range(4)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
     assert len(got) == 1 and len({id(each) for each in found}) == 1 and len(found) == 4
+    # who waits for another is told how far it is
+    assert told == dict.fromkeys(range(4), (2, 7))
     assert fetched(other, print, print, None) is not found[0]  # type: ignore[arg-type]
     assert len(got) == 2
