@@ -36,6 +36,10 @@ from pneumo.units import DURATION
 ALIKE = 2.0
 """Two answers are one outcome where no number of them differs by more spreads than this."""
 
+SETTLED = 150.0
+"""So long after a command the first test is made, and a ride is as it stays [s]: half a minute at
+the desk, two minutes at the part; estimated."""
+
 MOVES = 8.0
 """Time that is watched after a command at the least [s]; the desk's own minutes are longer."""
 
@@ -280,11 +284,22 @@ def moving_questions(
     if most > 0:
         took = sum(line_seconds(circuit, line) for line in move.lines)
         found.append(Question(move.lines, took, outcome, (None,) * (most + 1)))
+    # a test is made at the end of its time, and by then what the command showed may have gone
+    plays = [None if play is None else _later(play, SETTLED - seconds) for play in plays]
     for test, answers in _surveyed(surveyor, plays).items():
         question = _question(circuit, test, move.lines, answers, live)
         if question is not None:
             found.append(question)
     return found
+
+
+def _later(play: Play, seconds: float) -> Play | None:
+    """The run so much later [s]; None: it cannot be calculated."""
+    try:
+        play.advance(play.now + max(seconds, 0.0))
+    except SimulationError:
+        return None
+    return play
 
 
 def cycling_question(circuit: Circuit, rows: Sequence[Row], coil: str) -> Question | None:
