@@ -37,7 +37,7 @@ import pneumo
 from pneumo.api import load
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.opinion import Opinion
+from pneumo.diagnosis.opinion import Answer, Opinion
 from pneumo.diagnosis.store import library_of
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.compile import Compiled, compile_circuit
@@ -131,7 +131,9 @@ def _scored(ride: Hidden, opinion: Opinion, outcome: Outcome) -> Outcome:
     ranked.append((opinion.sound, False, "nothing"))
     ranked.append((opinion.none_of_these, False, "none of these"))
     ranked.sort(key=lambda each: -each[0])
-    modes = sorted((m for a in opinion.answers for m in a.modes), key=lambda m: -m.share)
+    modes = sorted(
+        (m for a in opinion.answers if a.beside is None for m in a.modes), key=lambda m: -m.share
+    )
     best = modes[0]
     right = next((place for place, each in enumerate(ranked) if each[1]), -1)
     return replace(
@@ -146,9 +148,11 @@ def _scored(ride: Hidden, opinion: Opinion, outcome: Outcome) -> Outcome:
     )
 
 
-def _told(answer: Any) -> str:
-    side = f".{answer.spot.side}" if answer.spot.side else ""
-    return f"{answer.how} {answer.spot.component}{side} ({answer.modes[0].candidate.mode})"
+def _told(answer: Answer) -> str:
+    return " and ".join(
+        f"{part.how} {part.spot.component}{'.' if part.spot.side else ''}{part.spot.side} "
+        f"({part.modes[0].candidate.mode})" for part in answer.parts
+    )  # fmt: skip
 
 
 class Kept:

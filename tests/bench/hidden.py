@@ -14,7 +14,7 @@ from pneumo.circuit.shipped import find_document
 from pneumo.diagnosis.choice import Table, advise
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.observed import first_odd, observed
-from pneumo.diagnosis.opinion import Answer, Opinion, repair_time
+from pneumo.diagnosis.opinion import Answer, Opinion, repair_time, repairs_time
 from pneumo.diagnosis.questions import Question
 from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.diagnosis.recommendation import SOUND, SURE, Recommendation
@@ -248,19 +248,28 @@ class Hidden:
         """All that may be made after a finding. That nothing is wrong is tried as well."""
         downtime = self.circuit.downtime
         test = downtime.function_test / 60.0
-        found = [Repair(advice.leader == SOUND, opinion.sound / test, test, False, False)]
+        found = [Repair(advice.leader == SOUND, opinion.sound / test, test, False)]
         for answer in opinion.answers:
-            took = test + repair_time(answer.spot, answer.how, downtime) / 60.0
-            advised = advice.leader == answer.spot
-            ends, there = self.ends(answer), self._is_there(answer)
-            found.append(Repair(advised, answer.share / took, took, ends, there or ends))
+            took = test + repairs_time(answer, downtime) / 60.0
+            vain = sum(
+                repair_time(part.spot, part.how, downtime) / 60.0
+                for part in answer.parts if not self._ended(part)
+            )  # fmt: skip
+            helps = any(map(self._ended, answer.parts))
+            there = helps or any(map(self._is_there, answer.parts))
+            advised = advice.leader == answer.where
+            found.append(Repair(advised, answer.share / took, vain if helps else took, there))
         return found
 
     def ends(self, answer: Answer) -> bool:
-        """Whether the repair that is advised at a spot ends the hidden fault."""
+        """Whether an answer is the hidden fault: its repair ends it, and there is no other."""
+        return answer.beside is None and self._ended(answer)
+
+    def _ended(self, part: Answer) -> bool:
+        """Whether a repair ends the hidden fault."""
         name, mode_name = self.drawn.fault.component, self.drawn.fault.mode
         mode = next(m for m in self.circuit.components[name].fault_modes() if m.name == mode_name)
-        return answer.spot.component == name and mode.is_ended(answer.how, answer.spot.side)
+        return part.spot.component == name and mode.is_ended(part.how, part.spot.side)
 
     def _is_there(self, answer: Answer) -> bool:
         """Whether the hidden fault is at a spot."""

@@ -50,11 +50,10 @@ class Repair(NamedTuple):
     advised: bool
     rate: float
     """Chance that it helps, for each minute."""
-    minutes: float
-    ends: bool
-    """It ends the fault."""
+    needless: float
+    """Downtime of what of it does not help [min]; 0 = it is the right one alone."""
     there: bool
-    """It is made where the fault is."""
+    """It is made where the fault is, alone or among others."""
 
 
 def repaired(tests: float, repairs: Iterable[Repair], ended: str = "") -> Way:
@@ -64,8 +63,7 @@ def repaired(tests: float, repairs: Iterable[Repair], ended: str = "") -> Way:
     order = sorted(repairs, key=lambda repair: (not repair.advised, -repair.rate))
     needless = 0.0
     for repair in order[:MOST_REPAIRS]:
-        if not repair.ends:
-            needless += repair.minutes
+        needless += repair.needless
         if repair.there:
             return Way(tests, needless, True, ended)
     return Way(tests, needless, False, ended)

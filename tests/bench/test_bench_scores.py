@@ -61,22 +61,22 @@ def test_minutes_are_of_the_faults_that_all_three_have_played() -> None:
 
 
 def test_a_wrong_finding_costs_its_repairs_until_the_right_one() -> None:
-    right = Repair(False, 0.03, 25.0, ends=True, there=True)
-    likely = Repair(False, 0.04, 30.0, ends=False, there=False)
-    seldom = Repair(False, 0.01, 7.0, ends=False, there=False)
-    advised = Repair(True, 0.02, 50.0, ends=False, there=False)
+    right = Repair(False, 0.03, 0.0, there=True)
+    likely = Repair(False, 0.04, 30.0, there=False)
+    seldom = Repair(False, 0.01, 7.0, there=False)
+    advised = Repair(True, 0.02, 50.0, there=False)
     assert repaired(12.0, [right, seldom]) == Way(12.0, 0.0)
     assert repaired(12.0, [right, seldom, likely]) == Way(12.0, 30.0)
     assert repaired(12.0, [right, likely, seldom, advised]).minutes == 92.0
-    no_help = right._replace(ends=False)
+    no_help = right._replace(needless=25.0)
     assert repaired(12.0, [no_help, seldom, likely], "too many tests") == Way(
         12.0, 55.0, True, "too many tests"
     )
 
 
 def test_who_has_repaired_so_often_in_vain_gives_up() -> None:
-    others = [Repair(False, 1.0, 10.0, ends=False, there=False)] * 20
-    right = Repair(False, 0.5, 25.0, ends=True, there=True)
+    others = [Repair(False, 1.0, 10.0, there=False)] * 20
+    right = Repair(False, 0.5, 0.0, there=True)
     assert repaired(5.0, [*others, right]) == Way(5.0, 10.0 * MOST_REPAIRS, found=False)
     few = others[: MOST_REPAIRS - 1]
     assert repaired(5.0, [*few, right]) == Way(5.0, 10.0 * len(few))
