@@ -7,7 +7,15 @@ from collections.abc import Iterable
 from textual.content import Content
 
 from pneumo.drill.entry import Entry, Stated, suspects
-from pneumo.drill.telling import clock, entry_lines, finding_told, minutes, suspect_told
+from pneumo.drill.review import review_lines
+from pneumo.drill.telling import (
+    clock,
+    debrief_lines,
+    entry_lines,
+    finding_told,
+    minutes,
+    suspect_told,
+)
 from pneumo.live.request import Seat
 from pneumo.live.work import Note, Work
 from tui.drilling import time_told
@@ -63,6 +71,14 @@ def briefing(work: Work, seat: Seat) -> str:
     hints = f"{hints_left(work)}; each costs minutes." if work.has_hint else ""
     end = "The clock starts when the trainee begins." if seat == "trainer" else ""
     return "\n\n".join(words for words in (*told, HOW, hints, end) if words)
+
+
+def debriefing(work: Work) -> str:
+    """What came of the drill, and the review as soon as there is one; "" = it is not over."""
+    if work.debrief is None:
+        return ""
+    reviewed = () if work.review is None else ("", *review_lines(work.review))
+    return "\n".join((*debrief_lines(work.debrief), *reviewed))
 
 
 def hints_left(work: Work) -> str:

@@ -10,11 +10,10 @@ from textual.content import Content
 
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
-from pneumo.drill.review import review_lines
-from pneumo.drill.telling import clock, debrief_lines
+from pneumo.drill.telling import clock
 from pneumo.report.class_page import Member
+from tui.drill_words import debriefing, state_rows
 from tui.drill_words import row as row_of
-from tui.drill_words import state_rows
 
 if TYPE_CHECKING:
     from pneumo.live.work import Note, Work
@@ -120,8 +119,7 @@ def story(place: Place) -> Content:
     if work is None:
         return Content("")
     if work.debrief is not None:
-        reviewed = () if work.review is None else ("", *review_lines(work.review))
-        return Content("\n".join((*debrief_lines(work.debrief), *reviewed)))
+        return Content(debriefing(work))
     return Content("\n").join([row_of(each, work.began) for each in _told(work)])
 
 

@@ -18,8 +18,7 @@ from textual.widgets.option_list import Option
 
 from pneumo.drill.arc import WORKING
 from pneumo.drill.entry import Entry
-from pneumo.drill.review import review_lines
-from pneumo.drill.telling import debrief_lines, finding_told, minutes
+from pneumo.drill.telling import finding_told, minutes
 from pneumo.errors import InputError
 from pneumo.live.link import Link
 from pneumo.live.lookup import help_lines, looked_up
@@ -27,7 +26,15 @@ from pneumo.live.request import Answer, Line, Request, Tell
 from pneumo.live.work import Note, Work
 from tui import text
 from tui.bar import Key
-from tui.drill_words import briefing, hints_left, last_finding, row, state_rows, title_row
+from tui.drill_words import (
+    briefing,
+    debriefing,
+    hints_left,
+    last_finding,
+    row,
+    state_rows,
+    title_row,
+)
 from tui.lines import REPAIRS
 from tui.screens.confirm import Confirm
 from tui.view import View
@@ -221,14 +228,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             )
 
     def _tell_story(self, work: Work) -> None:
-        found = work.debrief
-        if found is not None:
-            told = [*debrief_lines(found)]
-            if work.review is not None:
-                told += ["", *review_lines(work.review)]
-            story = "\n".join(told)
-        else:
-            story = self._reading or briefing(work, self.link.seat)
+        story = debriefing(work) or self._reading or briefing(work, self.link.seat)
         if story != self._told:
             self._told = story
             self.query_one("#story Static", Static).update(Content(story))
