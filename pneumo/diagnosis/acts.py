@@ -81,9 +81,24 @@ def acts_at(play: Play, stands: Struck, of: Mapping[str, str], owner: str) -> It
     circuit = play.compiled.circuit
     own = [name for name in circuit.components if of.get(name, "") == owner]
     shared = [name for name in circuit.components if name not in of]
+    yield Act((Command(owner or ALL, "close" if stands == "open" else "open"),), MIDST, moving=True)
+    yield from _driven(play, own)
+    turnable = circuit.having("turnable")
+    for name in dict.fromkeys((*own, *shared)):
+        if name in turnable:
+            yield Act((Turn(name, False),), WATCHED)
+    if not owner:
+        yield from _supplied(circuit, shared)
+    elif cut := [Turn(name, False) for name in own if name in turnable]:
+        for port in _points(circuit, own):
+            yield Act((*cut, Drain(str(port), True)), DRAINED)
+
+
+def _driven(play: Play, own: Sequence[str]) -> Iterator[Act]:
+    """One valve of some components driven alone, by the controller or by its override."""
+    circuit = play.compiled.circuit
     outputs = {coil for zone in circuit.zones.values() for coil in zone.outputs}
     outputs |= {coil for group in circuit.gates.values() for coil in group.outputs}
-    yield Act((Command(owner or ALL, "close" if stands == "open" else "open"),), MIDST, moving=True)
     for name in own:
         for side in circuit.components[name].coils():
             on = is_commanded(play, (name, side))
@@ -91,15 +106,10 @@ def acts_at(play: Play, stands: Struck, of: Mapping[str, str], owner: str) -> It
                 yield Act((ForceOutput(name, side, not on),), SWITCHED)
             if not on:
                 yield Act((HandOverride(name, side, True),), SWITCHED)
-    turnable = circuit.having("turnable")
-    for name in dict.fromkeys((*own, *shared)):
-        if name in turnable:
-            yield Act((Turn(name, False),), WATCHED)
-    if owner:
-        cut = [Turn(name, False) for name in own if name in turnable]
-        for port in _points(circuit, own) if cut else ():
-            yield Act((*cut, Drain(str(port), True)), DRAINED)
-        return
+
+
+def _supplied(circuit: Circuit, shared: Sequence[str]) -> Iterator[Act]:
+    """What is switched off, and a shared vessel drained while one supply is on."""
     switchable = circuit.having("switchable")
     for name in switchable:
         yield Act((Switch(name, False),), WATCHED)
