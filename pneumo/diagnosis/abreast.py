@@ -158,14 +158,21 @@ class Sound:
         )  # fmt: skip
         return new
 
-    def suspect(self, fault: FaultSpec, cut: Sequence[Stretch], number: int, at: float) -> Ride:
-        """A ride that has a fault from an instant [s] of a stretch on, before anything is done
-        then. Raises SimulationError, InputError."""
+    def again(self, number: int) -> Ride:
+        """The ride without a fault once more, from the beginning of a stretch on."""
+        return Ride(self._start(number), number)
+
+    def _start(self, number: int) -> Play:
         play = self._starts[number].snapshot()
         if self._replayed and len(play.plant.position.partition) > 1:
             reference.replay(play.plant, self.ride.play.plant.position.trajectory)
-        ride = Ride(play, number)
-        stretch = cut[number]
+        return play
+
+    def suspect(self, fault: FaultSpec, cut: Sequence[Stretch], number: int, at: float) -> Ride:
+        """A ride that has a fault from an instant [s] of a stretch on, before anything is done
+        then. Raises SimulationError, InputError."""
+        ride = Ride(self._start(number), number)
+        play, stretch = ride.play, cut[number]
         if at > stretch.began:
             play.schedule(Event(stretch.began, action) for action in stretch.done)
             ride._acted = number

@@ -10,14 +10,13 @@ from pneumo.diagnosis.movements import states_now
 from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
-    TWICE,
     Move,
     Question,
     Row,
     cycling_question,
     decaying_questions,
+    in_vain,
     moving_questions,
-    said_often,
     standing_questions,
 )
 from pneumo.diagnosis.record import Record, stretches
@@ -82,10 +81,10 @@ class Asking:
             if question is not None and ("cycle", coil) not in asked:
                 questions.append(question)
         questions += decaying_questions(circuit, surveyor, asked_ahead, WATCHED)
-        often = said_often(record, since)
+        again = in_vain(record, since)
         return [
             _for_all(question, len(rows)) for question in questions
-            if often.get(question.said, 0) < TWICE
+            if not again(question)
         ]  # fmt: skip
 
     def _in_question(self, opinion: Opinion) -> tuple[str, ...]:

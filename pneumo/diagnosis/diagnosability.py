@@ -221,7 +221,7 @@ class _Judging:
         points = test_points(self.circuit)
         nets = [net for net, ports in enumerate(self.library.nets.ports)
                 if not points.issuperset(ports)]  # fmt: skip
-        gauges = self.signatures.gauges(tested=True)
+        gauges = self.signatures.gauges()
         same = self.same
         now = [*same.groups(), same.unseen]
         for _ in range(MOST_ADDED):
@@ -250,7 +250,7 @@ class _Judging:
         """Instruments of the panel: each time the one at which most shows that did not."""
         meters = {name for name, part in self.circuit.components.items()
                   if "reading" in part.quantities}  # fmt: skip
-        gauges = self.signatures.gauges(tested=False)
+        gauges = self.signatures.gauges()
         found: list[tuple[Sort, str, str, set[int]]] = [
             ("transmitter", str(ports[0]), "", self._seen(gauges[:, net], hidden))
             for net, ports in enumerate(self.library.nets.ports)

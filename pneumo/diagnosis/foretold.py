@@ -21,11 +21,10 @@ from pneumo.diagnosis.movements import PART, Movement, Stands
 from pneumo.diagnosis.opinion import Likely, Opinion, answers
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
-    TWICE,
     Question,
     Sorted,
+    in_vain,
     line_seconds,
-    said_often,
     test_question,
 )
 from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
@@ -92,10 +91,10 @@ class Foretold:
         rows = self._latent.rows(at)
         tried = np.exp(self.tried(record))
         rows = rows._replace(share=rows.share * tried[rows.candidate])
-        often = said_often(record, cut[self._first].began)
+        again = in_vain(record, cut[self._first].began)
         found = [
             each for each in self._all(rows, at, live)
-            if often.get(each.question.said, 0) < TWICE and each.codes.any()
+            if not again(each.question) and each.codes.any()
         ]  # fmt: skip
         if not found:
             return nothing_more

@@ -235,7 +235,7 @@ class Latent:
         # of what does not stick one rehearsal tells all
         stuck = np.array([onset.struck(zone) == struck for zone in self.zone], dtype=bool)
         own = np.where(self._sticks, stuck, struck == STRUCK[0])
-        share = self._prior[of] * self._width(struck) * (table.whole & own[of])
+        share = self._prior[of] * self._width(struck) * own[of]
         for zone, places in self._panel.by_zone.items():
             for movement in dict.fromkeys(onset.moved.get(zone, ())):
                 shown = self.shows(struck, PART[struck, movement])[:, places]

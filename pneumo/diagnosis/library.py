@@ -8,8 +8,9 @@ that are alike one is rehearsed; what the others show follows from it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import islice
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -17,7 +18,7 @@ import numpy as np
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.marks import marks
 from pneumo.diagnosis.nets import Nets
-from pneumo.diagnosis.panel import Panel, Place
+from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.rehearsal import STRUCK, Rehearsal, Stretch, Struck
 from pneumo.diagnosis.suspects import Candidate, candidates
 from pneumo.diagnosis.twins import Renaming, Twins
@@ -31,9 +32,6 @@ from pneumo.scenario.play import Play
 UNKNOWN = -1
 """In place of what a gauge shows, in parts of a rehearsal that were not run."""
 
-UNNOTICED = 0.5
-"""What differs by less than so many spreads is not noticed."""
-
 Test = tuple[str, str]
 """First word, and what it is made at."""
 
@@ -45,8 +43,8 @@ class Trial(NamedTuple):
     place: float
     """On the scale of its severity."""
     struck: Struck
-    whole: bool
-    """Not only while the ride stands."""
+    parts: int
+    """So many parts of the rehearsal."""
 
 
 class Told(NamedTuple):
@@ -110,9 +108,9 @@ class Work:
         fault = self.candidates[trial.candidate].fault(trial.place)
         told = []
         try:
-            parts = self.rehearsal.run(fault, trial.struck, trial.whole)
+            parts = islice(self.rehearsal.run(fault, trial.struck), trial.parts)
             for part, (shown, play) in enumerate(parts):
-                found = self._found(play, trial.struck, part) if trial.whole else ()
+                found = self._found(play, trial.struck, part)
                 told.append(Told(shown.astype(np.float32), found, self._nets.shown(play)))
         except (UnfinishedError, InputError) as error:
             return self.given_up(trial, str(error))
@@ -127,17 +125,43 @@ class Work:
 
 
 def trials(of: Iterable[Candidate]) -> Iterator[Trial]:
-    """What is calculated for some candidates: what sticks is taken through both rehearsals."""
+    """What is calculated for some candidates. Only of what sticks it matters what the zones did
+    before: the rest is not moved back again, for that is what it does when struck there."""
     for number, candidate in enumerate(of):
         for place in candidate.grades:
             for struck in STRUCK:
-                yield Trial(number, place, struck, candidate.sticks or struck == STRUCK[0])
+                yield Trial(number, place, struck, 3 if candidate.sticks else 2)
 
 
 def rehearsed(circuit: Circuit, of: Sequence[Candidate]) -> tuple[Trial, ...]:
     """What is calculated for a ride: of parts that are alike, one."""
     first = Twins(circuit).first
     return tuple(t for t in trials(of) if of[t.candidate].component not in first)
+
+
+def completed(entries: Sequence[Entry], sound: Mapping[Struck, Sequence[Told]]) -> Iterator[Entry]:
+    """Entries, those that were not taken back again with what they do then: what they do when
+    struck there, as far as it is other than without a fault."""
+    known = {(e.trial.candidate, e.trial.place, e.trial.struck): e for e in entries}
+    for entry in entries:
+        candidate, place, struck, parts = entry.trial
+        other: Struck = "closed" if struck == "open" else "open"
+        twin = known.get((candidate, place, other))
+        if len(entry.told) == parts < len(sound[struck]) and twin is not None:
+            there, here = sound[other][parts - 1], sound[struck][parts]
+            told = twin.told[parts - 1]
+            yield replace(entry, told=(*entry.told, _moved_to(told, there, here)))
+        else:
+            yield entry
+
+
+def _moved_to(told: Told, there: Told, here: Told) -> Told:
+    """What differs from what is without a fault in one rehearsal, in the place of the other."""
+    with np.errstate(invalid="ignore"):
+        shown = told.shown - there.shown + here.shown
+    shown = np.where(np.isfinite(shown), shown, told.shown)
+    gauges = told.gauges - there.gauges + here.gauges
+    return Told(shown.astype(np.float32), told.found, np.maximum(gauges, 0).astype(np.int16))
 
 
 class Found(Mapping[tuple[int, Test], tuple[tuple[int, Evidence], ...]]):
@@ -204,9 +228,11 @@ class Table:
     """All entries that were struck in one place, by candidate and ascending severity."""
 
     shown: Array
-    """(entries, parts, places) float32, see `Panel.stretch`; NaN in parts that were not run."""
+    """(entries, parts, places) float32, see `Panel.stretch`; NaN where it is not known."""
     gauges: Array
-    """(entries, parts, nets) int16, see `Nets.shown`; `UNKNOWN` in parts that were not run."""
+    """(entries, parts, nets) int16, see `Nets.shown`; `UNKNOWN` where it is not known."""
+    ran: Array
+    """(entries, parts) bool: a part was calculated; else it is known from the other rehearsal."""
     candidate: Array
     """(entries,) number of the candidate."""
     place: Array
@@ -224,31 +250,6 @@ class Table:
     def keys(self) -> list[tuple[int, float]]:
         """Candidate and place of each entry."""
         return list(zip(self.candidate.tolist(), self.place.tolist(), strict=True))
-
-    @cached_property
-    def whole(self) -> Array:
-        """(entries,) bool: taken through the whole rehearsal."""
-        return ~np.isnan(self.shown[:, -1, 0])
-
-    def silent(self, places: Sequence[Place]) -> Array:
-        """(entries, places) bool: the panel shows there what it would show without a fault."""
-        least = np.array([place.scale.least for place in places])
-        with np.errstate(invalid="ignore"):
-            off = np.abs(self.shown - self.sound)
-        as_usual = (off < UNNOTICED * least) | (self.shown == self.sound)
-        # a part that was not run tells nothing
-        as_usual |= np.isnan(self.shown)
-        return np.asarray(as_usual.all(axis=1))
-
-    @cached_property
-    def between(self) -> tuple[Array, Array, Array]:
-        """(rows,) entry below, (rows,) entry above and (rows,) bool whether something between them
-        is meant: each entry that is whole, and each pair of neighbours of one candidate."""
-        whole = np.flatnonzero(self.whole)
-        follows = self.candidate[whole[1:]] == self.candidate[whole[:-1]]
-        low = np.concatenate([whole, whole[:-1][follows]])
-        high = np.concatenate([whole, whole[1:][follows]])
-        return low, high, low != high
 
 
 class Library:
@@ -277,7 +278,7 @@ class Library:
         self.nets = Nets(self.compiled)
         self.candidates = candidates(circuit)
         self._twins = Twins(circuit)
-        good = [entry for entry in entries if entry.told]
+        good = list(completed([entry for entry in entries if entry.told], sound))
         self.tables = {
             struck: self._table([e for e in good if e.trial.struck == struck], sound[struck])
             for struck in STRUCK
@@ -306,16 +307,19 @@ class Library:
         parts, places = len(sound), len(self.panel.places)
         shown = np.full((len(follows), parts, places), np.nan, dtype=np.float32)
         gauges = np.full((len(follows), parts, len(self.nets.ports)), UNKNOWN, dtype=np.int16)
+        ran = np.zeros((len(follows), parts), dtype=bool)
         rows: dict[Renaming | None, dict[int, int]] = {}
         for row, (_, e, renaming) in enumerate(follows):
             rows.setdefault(renaming, {})[e] = row
             of_panel, of_nets = self._taken_from[renaming]
+            ran[row, : entries[e].trial.parts] = True
             for part, told in enumerate(entries[e].told):
                 shown[row, part] = told.shown[of_panel]
                 gauges[row, part] = told.gauges[of_nets]
         return Table(
             shown,
             gauges,
+            ran,
             np.array([number for number, _, _ in follows], dtype=np.int64),
             np.array([entries[e].trial.place for _, e, _ in follows]),
             np.array([each.shown for each in sound]),

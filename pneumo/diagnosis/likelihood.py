@@ -38,6 +38,8 @@ class Number(NamedTuple):
     """Names what shares with it what it is wrong by."""
     until: float = np.inf
     """Of a time: when nobody looked any longer [s]."""
+    early: float = -np.inf
+    """Of a time: what came until then may have come before anybody looked [s]."""
 
 
 class Seen(NamedTuple):
@@ -58,6 +60,9 @@ class Seen(NamedTuple):
     until: Array
     """(items,) of a time: when nobody looked any longer [s]; what came later had not come. Infinity
     of all else."""
+    early: Array
+    """(items,) of a time: what came until then may have come before anybody looked [s]. Minus
+    infinity of all else."""
 
     @staticmethod
     def of(numbers: Sequence[Number]) -> Seen:
@@ -76,6 +81,7 @@ class Seen(NamedTuple):
             np.array(instrument, dtype=np.int64),
             family,
             np.array([each.until for each in numbers], dtype=float),
+            np.array([each.early for each in numbers], dtype=float),
         )
 
     def __len__(self) -> int:
@@ -87,7 +93,7 @@ class Seen(NamedTuple):
         _, family = np.unique(self.family[instruments], return_inverse=True)
         return Seen(
             self.values[kept], self.least[kept], self.share[kept], self.smooth[kept],
-            number.reshape(-1), family.reshape(-1), self.until[kept],
+            number.reshape(-1), family.reshape(-1), self.until[kept], self.early[kept],
         )  # fmt: skip
 
 
@@ -104,6 +110,9 @@ def misfit(seen: Seen, expected: Array, blur: float = 1.0) -> Array:
         off = np.abs(expected - really) / spread
     # NEVER as expected, or what was not read
     off = np.where((expected == really) | np.isnan(really), 0.0, off)
+    # one of them came right at the beginning, and the other before it
+    first, last = np.minimum(really, expected), np.maximum(really, expected)
+    off = np.where((first <= seen.early) & (last >= seen.until), 0.0, off)
     return np.asarray(np.log(FLOOR + (1.0 - FLOOR) * np.exp(-0.5 * np.minimum(off, 40.0) ** 2)))
 
 

@@ -20,6 +20,10 @@ from pneumo.zone.event import AlarmRaised, StateEntered
 LATE = 0.1
 """Later than without a fault by so much, and this share of the time, is odd [s, -]; estimated."""
 
+EARLY = SOON + 0.05
+"""A contact that changes until then after the beginning of a stretch may be read before it on
+another ride [s]: a scan more or less on either of them."""
+
 ODD = -2.0
 """Log likelihood from which on a number does not fit any more: two spreads off."""
 
@@ -34,10 +38,6 @@ class Observation(NamedTuple):
     """Of each test."""
     in_stretch: tuple[int, ...]
     """Of each test: the stretch that it was made in."""
-
-    def until(self, stretches: int) -> Observation:
-        """Only the first stretches of it, and the tests that were made in them."""
-        return self._replace(cut=self.cut[:stretches], shown=self.shown[:stretches])
 
 
 def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observation:
@@ -76,9 +76,12 @@ class Item(NamedTuple):
 def shown_number(panel: Panel, seen: Observation, stretch: int, place: int) -> Number:
     """What the panel showed in a stretch at a place."""
     where = panel.places[place]
-    until = _lasted(seen.cut[stretch]) if where.scale is EDGE else np.inf
     value = float(seen.shown[stretch][place])
-    return Number(value, where.scale, (stretch, where.of), (stretch, where.family), until)
+    names = (stretch, where.of), (stretch, where.family)
+    if where.scale is not EDGE:
+        return Number(value, where.scale, *names)
+    early = EARLY if stretch else -np.inf
+    return Number(value, where.scale, *names, _lasted(seen.cut[stretch]), early)
 
 
 def _of_panel(panel: Panel, seen: Observation, among: Iterable[int]) -> Iterable[Number]:

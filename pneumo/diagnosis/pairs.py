@@ -18,7 +18,6 @@ import numpy as np
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, Fit, Marked
-from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import (
     Graded,
     between,
@@ -33,6 +32,7 @@ from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import Row
 from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.record import Record
+from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.diagnosis.search import Search
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.network import Array
@@ -110,9 +110,11 @@ class Pairs:
     """
 
     def __init__(
-        self, library: Library, panel: Panel, zones: Mapping[str, str], unknown: float
+        self, rehearsed: Rehearsed, panel: Panel, zones: Mapping[str, str], unknown: float
     ) -> None:
-        self._library, self._panel, self._zones = library, panel, zones
+        library = rehearsed.library
+        self._rehearsed, self._library = rehearsed, library
+        self._panel, self._zones = panel, zones
         self._unknown = unknown
         whole = sum(candidate.prior for candidate in library.candidates)
         self._prior = [log(candidate.prior / whole) for candidate in library.candidates]
@@ -279,7 +281,7 @@ class Pairs:
             base = sound.with_fault(fault, seen.cut, stretch, at)
         except (UnfinishedError, InputError):
             return
-        search = Search(self._library, self._panel, base, self._zones)
+        search = Search(self._rehearsed, self._panel, base, self._zones)
         self._bases[number] = _Base(number, place, stretch, lost, search)
 
     def _of_bases(
@@ -315,7 +317,7 @@ class Pairs:
         by_place = {n: rides.by_place for n, rides in under_way.rides.items()
                     if rides.by_place and n in under_way.fitted
                     and rides.candidate.component != component
-                    and all(len(seen.cut) - 1 in ride.shown for ride in rides.by_place.values())
+                    and all(ride.play.now >= seen.cut[-1].ended for ride in rides.by_place.values())
                     }  # fmt: skip
         rides = [ride for each in by_place.values() for ride in each.values()]
         items = Items(self._panel, record, seen, first, [sound, one, *rides])

@@ -5,7 +5,7 @@ What each suspect would answer is read off its own ride, run on where something 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -45,7 +45,7 @@ MOVES = 8.0
 
 
 TWICE = 2
-"""What was asked so often is not asked again: it has been in vain."""
+"""A command that was given so often is not advised again: it has been in vain."""
 
 
 class Row(NamedTuple):
@@ -77,16 +77,31 @@ class Question:
         return tuple(self.lines[-1].split()[:2])
 
 
-def said_often(record: Record, since: float) -> dict[tuple[str, ...], int]:
-    """How often each question was asked since a time [s], by what tells it from another."""
-    found: dict[tuple[str, ...], int] = {}
-    for made in record.made:
-        found[made.test, made.target] = found.get((made.test, made.target), 0) + 1
+def in_vain(record: Record, since: float) -> Callable[[Question], bool]:
+    """Tells of a question whether it was asked before, after a time [s]: a command twice, a test
+    since the same command, for it would give the same."""
+    often: dict[tuple[str, ...], int] = {}
+    commands = [(time, action.text) for time, action in record.done if isinstance(action, Command)]
     for time, action in record.done:
         if time > since:
             said = tuple(action.text.split()[:2])
-            found[said] = found.get(said, 0) + 1
-    return found
+            often[said] = often.get(said, 0) + 1
+    tests = {
+        (made.test, made.target, _last(text for time, text in commands if time < made.ended))
+        for made in record.made
+    }
+    now = _last(text for _, text in commands)
+
+    def again(question: Question) -> bool:
+        before = [line for line in question.lines[:-1] if line.split()[0] in ("open", "close")]
+        command = before[-1] if before else now
+        return (*question.said, command) in tests or often.get(question.said, 0) >= TWICE
+
+    return again
+
+
+def _last(texts: Iterable[str]) -> str:
+    return ["", *texts][-1]
 
 
 def standing_questions(

@@ -27,6 +27,7 @@ from pneumo.diagnosis.questions import Row
 from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
 from pneumo.diagnosis.record import Record, stretches
+from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.diagnosis.screening import Screened
 from pneumo.diagnosis.search import Search
 from pneumo.diagnosis.underway import UnderWay
@@ -34,7 +35,13 @@ from pneumo.network.compile import Compiled, compile_circuit
 from pneumo.network.network import Array
 from pneumo.scenario.actor import Actor
 
-FEW = 0.1
+WIDER = 2
+"""Times that more suspects are looked at, at most, while those that were not weigh much."""
+
+UNLOOKED = 0.5
+"""How probable those may be together, of which no ride was run [-]."""
+
+FEW = 0.02
 """Of all suspects so many are taken to have fitted before any was looked at; estimated."""
 
 MOST_ROWS = 60
@@ -78,8 +85,9 @@ class Diagnostician:
         self._foretold = Foretold(
             library, self._compiled, self.panel, self._zones, self.sound, PRIOR_SOUND
         )
-        self._search = Search(library, self.panel, self.sound, self._zones)
-        self._pairs = Pairs(library, self.panel, self._zones, PRIOR_UNKNOWN)
+        rehearsed = Rehearsed(library)
+        self._search = Search(rehearsed, self.panel, self.sound, self._zones)
+        self._pairs = Pairs(rehearsed, self.panel, self._zones, PRIOR_UNKNOWN)
         self._rows: list[Row] = []
         """The rides of what is still in question, as of the last time."""
 
@@ -102,7 +110,16 @@ class Diagnostician:
         under_way = self._search.under_way
         if marked is None or under_way is None:
             return Opinion((), 1.0, 0.0, self.library.not_examined)
-        alone = self._opinion(under_way, self._search.fits, marked)
+        fits = self._search.fits
+        shares = self._shares(under_way, fits, marked)
+        for _ in range(WIDER):
+            looked = under_way.fitted
+            left = (n for n, fit in enumerate(fits) if fit.explains and n not in looked)
+            if sum(shares[n] for n in left) < UNLOOKED:
+                break
+            marked = self._search.wider(record, seen)
+            shares = self._shares(under_way, fits, marked)
+        alone = self._opinion(shares, fits, marked)
         opinion = self._pairs.beside(alone, self._search, marked, record, seen)
         rows = [*self._weighed(under_way, opinion, marked), *self._pairs.rows(opinion)]
         rows.sort(key=lambda row: -row.share)
@@ -139,17 +156,27 @@ class Diagnostician:
             advice = self._foretold.advised(record, opinion, live, choose)
         return advice
 
-    def _proved(self, under_way: UnderWay, fits: list[Screened], marked: Marked) -> float:
-        """Log of how much of what fitted at first look has proved to fit, the best aside: so much
-        is thought of what was not looked at."""
-        best = max((fit.whole for fit in marked.fits.values()), default=0.0)
-        leader = max(marked.fits, key=lambda n: (marked.fits[n].whole, -n), default=-1)
+    def _expected(self, under_way: UnderWay, fits: list[Screened], sound: float) -> list[float]:
+        """Log likelihood of every candidate: by its rides where it has had some, else by how far it
+        is behind at first look, and by how much of what fitted there has proved to fit, the best
+        aside. So much is thought of what was not looked at. What explains nothing fits as the
+        ride without a fault does."""
         known = under_way.fitted
+        best = max(known.values(), default=0.0)
+        looked = max(fit.fit for fit in fits)
+        at_first = [fit.fit - looked for fit in fits]
+        leader = max(known, key=lambda n: (known[n], -n), default=-1)
         others = [n for n in known
                   if leader < 0 or self.library.candidates[n].component
                   != self.library.candidates[leader].component]  # fmt: skip
-        kept = [min(known[n] - min(fits[n].fit, best), 0.0) for n in others]
-        return log((FEW + float(np.exp(kept).sum())) / (len(others) + 1.0))
+        kept = [min(known[n] - best - at_first[n], 0.0) for n in others]
+        proved = log((FEW + float(np.exp(kept).sum())) / (len(others) + 1.0))
+        return [
+            known[n] if n in known
+            else best + at_first[n] + proved if fit.explains
+            else min(best + at_first[n], sound)
+            for n, fit in enumerate(fits)
+        ]  # fmt: skip
 
     def _likely_shares(self, likely: list[float], marked: Marked) -> Array:
         """Share of each candidate, of no fault that has shown itself and of none of these."""
@@ -163,30 +190,29 @@ class Diagnostician:
         shares = np.exp(logs - logs.max())
         return np.asarray(shares / shares.sum())
 
-    def _opinion(self, under_way: UnderWay, fits: list[Screened], marked: Marked) -> Opinion:
-        known = under_way.fitted
-        # by its rides where it has had some, else at first look
+    def _shares(self, under_way: UnderWay, fits: list[Screened], marked: Marked) -> list[float]:
+        """How probable each candidate is, no fault that has shown itself, and none of these."""
         logs = [
-            log(candidate.prior) + known.get(n, fits[n].fit)
-            for n, candidate in enumerate(self.library.candidates)
+            log(candidate.prior) + expected
+            for candidate, expected in zip(
+                self.library.candidates, self._expected(under_way, fits, marked.sound), strict=True
+            )
         ]
-        best = max((logs[n] for n in marked.fits), default=0.0)
-        # a suspect without a ride is never more probable than one that has proved to fit
-        proved = self._proved(under_way, fits, marked)
-        logs = [each if n in known else min(each, best) + proved for n, each in enumerate(logs)]
-        shares = self._likely_shares(logs, marked)
+        return [float(share) for share in self._likely_shares(logs, marked)]
+
+    def _opinion(self, shares: list[float], fits: list[Screened], marked: Marked) -> Opinion:
         likely = (
             Likely(
                 candidate,
-                float(shares[number]),
+                shares[number],
                 marked.fits[number].place if number in marked.fits else fits[number].high,
             )
             for number, candidate in enumerate(self.library.candidates)
         )
         return Opinion(
             answers(likely, self.circuit.downtime),
-            float(shares[-2]),
-            float(shares[-1]),
+            shares[-2],
+            shares[-1],
             self.library.not_examined,
         )
 

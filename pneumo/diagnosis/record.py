@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from pneumo.circuit.action import Action
@@ -129,7 +129,8 @@ def within(events: Sequence[RunEvent], stretch: Stretch, last: bool) -> Sequence
     """The events of a stretch, out of all in order of time; `last`: nothing comes after it. Of
     contacts that change right at its beginning nobody can say whether that was before it."""
     first = bisect_left(events, stretch.began - MOMENT, key=time_of)
-    end = len(events) if last else bisect_left(events, stretch.ended - MOMENT, key=time_of)
+    until = stretch.ended + (MOMENT if last else -MOMENT)
+    end = bisect_left(events, until, key=time_of)
     early = stretch.began + (SOON if stretch.number else 0.0)
     return [
         event for event in events[first:end]
@@ -140,3 +141,15 @@ def within(events: Sequence[RunEvent], stretch: Stretch, last: bool) -> Sequence
 def time_of(event: RunEvent) -> float:
     """When it happened [s]: the key of a search in events."""
     return event.time
+
+
+def shortened(record: Record, time: float) -> Record:
+    """What a seat had seen up to an earlier instant [s]. It knows which contacts were about to
+    change then."""
+    return replace(
+        record,
+        now=time,
+        done=[each for each in record.done if each.time < time],
+        events=record.events[: bisect_left(record.events, time + SOON, key=time_of)],
+        made=[each for each in record.made if each.ended < time],
+    )

@@ -6,10 +6,10 @@ struck while open     stands open · close all · open all
 struck while closed   stands closed · open all · close all
 ```
 
-Only what sticks is taken through both to their end: of the rest it matters not where they struck.
+Only what sticks is taken back again: of the rest it matters not what the zones did before.
 
-After each of the three the panel is read and every cheap test is made. What it gives is kept where
-it is other than without the fault.
+After each part the panel is read and every cheap test is made. What it gives is kept where it is
+other than without the fault.
 """
 
 from __future__ import annotations
@@ -100,8 +100,8 @@ class Rehearsal:
         """What the ride does without any fault."""
         return self._starts[struck].sound
 
-    def run(self, fault: FaultSpec, struck: Struck, whole: bool = True) -> Iterator[Stretch]:
-        """What it does with a fault, part by part; `whole`: not only while it stands.
+    def run(self, fault: FaultSpec, struck: Struck) -> Iterator[Stretch]:
+        """What it does with a fault, part by part; a part is calculated when it is asked for.
 
         Raises
         ------
@@ -114,11 +114,11 @@ class Rehearsal:
         play = start.play.snapshot()
         reference.replay(play.plant, start.trajectory)
         play.act(Inject(fault))
-        yield from self._stretches(play, struck, whole)
+        yield from self._stretches(play, struck)
 
-    def _stretches(self, play: Play, struck: Struck, whole: bool = True) -> Iterator[Stretch]:
+    def _stretches(self, play: Play, struck: Struck) -> Iterator[Stretch]:
         yield self._stretch(play, (), STANDS)
-        for to in (_OTHER[struck], struck) if whole else ():
+        for to in (_OTHER[struck], struck):
             for action in (Acknowledge(ALL), Reset(ALL)):
                 play.act(action)
             play.advance(play.now + RESET)

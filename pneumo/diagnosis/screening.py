@@ -1,26 +1,25 @@
 """A first look at all suspects: what was seen, against what each showed in its rehearsal.
 
 It is coarse: a rehearsal was commanded otherwise than the ride. It decides which suspects are worth
-a ride of their own.
+a ride of their own, so what it cannot tell speaks against nobody.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
-from pneumo.diagnosis.library import Library, Table
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
-from pneumo.diagnosis.movements import PART, UNTOLD, Moved, Movement
+from pneumo.diagnosis.movements import UNTOLD, Moved, Movement, Stands
 from pneumo.diagnosis.observed import Observation, shown_number
 from pneumo.diagnosis.observed import tested as tested_number
 from pneumo.diagnosis.panel import EDGE, Panel
 from pneumo.diagnosis.record import Record
-from pneumo.diagnosis.rehearsal import Struck
+from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.network.network import Array
 
 BLUR = 2.0
@@ -31,7 +30,11 @@ MIDST = 1.5
 came when in it is not asked; estimated."""
 
 PERHAPS = -2.0
-"""Log likelihood, at least, of where a contact stands some time after a fault struck; estimated."""
+"""Log likelihood, at least, of where a contact or a pressure has come to some time after a fault
+struck; estimated."""
+
+IN_TIME = -3.0
+"""The same where a rehearsal does not show it yet; estimated."""
 
 SPREAD = 1.0
 """By how much it is lowered of a severity between two that were calculated, where more fits than
@@ -39,6 +42,13 @@ would; estimated."""
 
 SETTLES = 0.5
 """A movement is over so long after its last edge [s]; estimated."""
+
+LONGEST = 6.0
+"""The same of what has no limits [s]; estimated."""
+
+AT_FIRST = 3
+"""Stretches, from the first odd one on, in which a fault shows what it does at first. What comes
+of it after many movements no rehearsal tells."""
 
 
 class Screened(NamedTuple):
@@ -51,211 +61,268 @@ class Screened(NamedTuple):
     high: float
     midst: bool
     """It fits better had it struck in the midst of the first odd stretch than before it."""
+    explains: bool
+    """Something that was odd may be so because of it."""
 
 
 class Sight(NamedTuple):
     """What is compared: a record in numbers, and the ride without a fault."""
 
-    panel: Panel
     record: Record
     seen: Observation
     moved: tuple[dict[str, Moved], ...]
     """Of each stretch, see `movements`."""
     sound: Ride
-    first: int
-    """The first stretch that counts."""
-    zones: Mapping[str, str]
-    """Component -> its zone."""
     without: Mapping[tuple[int, str], float]
-    """(stretch, zone) -> log likelihood of what its part of the panel showed without a fault."""
+    """(stretch, zone) -> log likelihood of what its part of the panel showed without a fault, where
+    something was odd."""
+    odd: Sequence[int]
+    """Places of the panel at which something was."""
 
     def did(self, stretch: int, zone: str) -> Moved:
         """What a zone did in a stretch."""
         return self.moved[stretch].get(zone, UNTOLD)
 
 
-def screened(library: Library, sight: Sight) -> list[Screened]:
-    """How well every candidate of a library fits, in its order."""
-    found = [Screened(-np.inf, 1.0, 1.0, False)] * len(library.candidates)
-    panel = sight.panel
-    places = panel.places
-    moving = [p for p, where in enumerate(places) if sight.did(sight.first, where.zone).movement
-              in ("opening", "closing")]  # fmt: skip
-    still = [p for p in range(len(places)) if p not in moving]
-    # it may have struck before the first odd stretch began, or in the midst of it
-    before, midst = (
-        {
-            struck: dict(zip(table.keys, _standing(struck, table, sight, of), strict=True))
-            for struck, table in library.tables.items()
-        }
-        for of in (still, range(len(places)))
-    )
-    for struck, table in library.tables.items():
-        rows = np.flatnonzero(table.whole)
-        if not len(rows):
-            continue
-        later, first, tests_as_usual = _moving(struck, table, sight)
-        low, high, between = table.between
-        standing = np.array([before[struck][key] for key in table.keys])
-        struck_later = np.max(
-            [[of.get(key, -np.inf) for key in table.keys] for of in midst.values()], axis=0
-        )
-        before_it = first + np.maximum(standing[low], standing[high])
-        in_it = np.maximum(struck_later[low], struck_later[high]) - MIDST
-        fits = later + np.maximum(before_it, in_it) - np.where(between, SPREAD, 0.0)
-        unmoved = _unmoved(struck, table, sight)
-        fits += np.minimum(unmoved[low], unmoved[high])
-        if all(sight.moved[sight.first :]):
-            # what shows nothing in everyday operation explains no better than nothing does
-            silent = table.silent(panel.places).all(axis=1) & tests_as_usual
-            unseen = silent[low] & silent[high]
-            fits = np.where(unseen, np.minimum(fits, sum(sight.without.values())), fits)
-        for row, candidate in enumerate(table.candidate[low].tolist()):
+class Screen:
+    """All suspects of a ride, looked at again as its record grows.
+
+    Parameters
+    ----------
+    first
+        The first stretch that counts.
+    zones
+        Component -> its zone.
+    """
+
+    def __init__(
+        self, rehearsed: Rehearsed, panel: Panel, first: int, zones: Mapping[str, str]
+    ) -> None:
+        self._rehearsed, self._panel = rehearsed, panel
+        self._first, self._zones = first, zones
+        self._low, self._high, self._between = rehearsed.between
+        self._trips = dict.fromkeys(panel.by_zone, LONGEST)
+        """Zone -> until when at most an alarm comes after a command [s]."""
+        for zone, each in rehearsed.library.circuit.zones.items():
+            self._trips[zone] = max(each.limits.close, each.limits.open) + each.limits.vent
+        self._known: dict[int, Array] = {}
+        """Of stretches that are over, see `_stretch`."""
+        self._standing: tuple[Array, Array] | None = None
+        """The same of the first one, see `_struck`."""
+
+    def look(self, sight: Sight) -> tuple[list[Screened], list[Screened]]:
+        """How well every candidate of a library fits, in its order: what was seen at first, and
+        all."""
+        first, last = self._first, len(sight.seen.cut) - 1
+        for k in range(first, last + 1):
+            if k == last or k not in self._known:
+                self._known[k] = self._stretch(sight, k)
+        if self._standing is None or last == first:
+            self._standing = self._struck(sight)
+        still, anywhere = self._standing
+        of_tests, as_usual = self._tests(sight)
+        struck_before = self._known[first] + still
+        struck_in = anywhere - MIDST
+        unseen = self._rehearsed.silent(sight.odd) & as_usual
+        nowhere = unseen[self._low] & unseen[self._high]
+
+        def fits(until: int) -> list[Screened]:
+            later = np.zeros(len(self._low))
+            for k in range(first + 1, until):
+                later += self._known[k]
+            for k, each in of_tests.items():
+                if k < until:
+                    later += each
+            whole = later + np.maximum(struck_before, struck_in)
+            whole -= np.where(self._between, SPREAD, 0.0)
+            if all(sight.moved[first:until]):
+                # what never shows anything where something was odd explains no better than nothing
+                nothing = sum(fit for (k, _), fit in sight.without.items() if k < until)
+                whole = np.where(nowhere, np.minimum(whole, nothing), whole)
+            return self._best(whole, struck_in > struck_before, ~nowhere)
+
+        return fits(min(first + AT_FIRST, last + 1)), fits(last + 1)
+
+    def _best(self, fits: Array, midst: Array, explains: Array) -> list[Screened]:
+        """Of each candidate the row that fits best."""
+        found = [Screened(-np.inf, 1.0, 1.0, False, True)] * self._rehearsed.candidates
+        place, low, high = self._rehearsed.place, self._low, self._high
+        for row, candidate in enumerate(self._rehearsed.candidate[low].tolist()):
             if fits[row] > found[candidate].fit:
-                ends = float(table.place[low[row]]), float(table.place[high[row]])
-                later_on = bool(in_it[row] > before_it[row])
-                found[candidate] = Screened(float(fits[row]), *ends, later_on)
-    return found
+                ends = float(place[low[row]]), float(place[high[row]])
+                found[candidate] = Screened(
+                    float(fits[row]), *ends, bool(midst[row]), bool(explains[row])
+                )
+        return found
+
+    # what the panel showed
+
+    def _stretch(self, sight: Sight, k: int) -> Array:
+        """(rows,) log likelihood of what the panel showed in a stretch, of a fault that was there
+        when it began."""
+        found = np.zeros(len(self._low))
+        for zone, places in self._panel.by_zone.items():
+            movement = sight.did(k, zone).movement
+            without = sight.without.get((k, zone), 0.0)
+            if movement in ("closing", "opening"):
+                whole = self._came_to_its_end(sight, k, zone, movement)
+                # of a movement that was broken off only what came until then can be compared
+                own = [p for p in places if whole or self._panel.places[p].scale is EDGE]
+                found += self._moving(sight, k, own, movement, without)
+            elif k > self._first and sight.moved[k]:
+                # of zones that no rehearsal tells of: what never shows anything there explains
+                # nothing there
+                silent = self._rehearsed.silent(places)
+                found += np.where(silent[self._low] & silent[self._high], without, 0.0)
+        return found
+
+    def _came_to_its_end(self, sight: Sight, k: int, zone: str, movement: Movement) -> bool:
+        own = [p for p in self._panel.by_zone[zone] if self._panel.places[p].scale is EDGE]
+        edges = self._rehearsed.sound[movement][own]
+        last = float(np.max(edges[np.isfinite(edges)], initial=0.0))
+        of = sight.seen.cut[k]
+        return of.ended - of.began > last + SETTLES
+
+    def _moving(
+        self, sight: Sight, k: int, places: list[int], movement: Movement, without: float
+    ) -> Array:
+        """(rows,) log likelihood of some places of a zone that moved."""
+        rehearsed = self._rehearsed
+        of = Seen.of([shown_number(self._panel, sight.seen, k, p) for p in places])
+        usual = sight.sound.shown[k][places]
+        telling = ~rehearsed.silent_in(movement, places)
+        rows = np.flatnonzero(telling[self._low] | telling[self._high])
+        found = np.full(len(self._low), without)
+        entries, place_of = np.unique(
+            np.concatenate([self._low[rows], self._high[rows]]), return_inverse=True
+        )
+        some = np.ix_(entries, np.array(places))
+        known, by = (each[movement][some].astype(float) for each in (rehearsed.shown, rehearsed.by))
+        # what is calculated for the ride as it was really commanded, and how the fault shifts that
+        with np.errstate(invalid="ignore"):
+            shifted = usual + by
+        known = np.where(of.smooth & np.isfinite(shifted), shifted, known)
+        low, high = place_of[: len(rows)], place_of[len(rows) :]
+        items = _between(of, known, low, high, self._between[rows])
+        where = [self._panel.places[p] for p in places]
+        lasted = sight.seen.cut[k].ended - sight.seen.cut[k].began
+        if lasted < self._trips[where[0].zone] + SETTLES:
+            # what trips it in the end has perhaps not done so yet
+            alarms = np.array([p.aspect == "first alarm" for p in where], dtype=bool)
+            trips = (known[:, alarms] != usual[alarms]).any(axis=1)
+            later = np.array([p.scale is not EDGE for p in where], dtype=bool)
+            items[np.ix_(trips[low] | trips[high], later)] = 0.0
+        found[rows] = total(of, items)
+        return found
+
+    def _struck(self, sight: Sight) -> tuple[Array, Array]:
+        """(rows,) log likelihood of what the panel showed at the end of the first stretch, of a
+        fault that struck before it or in its midst: of zones that did not move, and of all. When in
+        it that was nobody knows, so all but that is compared."""
+        still, every = (np.zeros(len(self._rehearsed.place)) for _ in range(2))
+        for zone, places in self._panel.by_zone.items():
+            moved = sight.did(self._first, zone)
+            found = self._stands(sight, places, moved.stands)
+            every += found
+            if moved.movement not in ("opening", "closing"):
+                still += found
+        return (np.maximum(still[self._low], still[self._high]),
+                np.maximum(every[self._low], every[self._high]))  # fmt: skip
+
+    def _stands(self, sight: Sight, places: Sequence[int], stands: Stands) -> Array:
+        """(entries,) log likelihood of what some places of the panel showed in the first stretch,
+        of a fault that struck while the zone stood there; "": nobody knows where."""
+        panel, first, rehearsed = self._panel, self._first, self._rehearsed
+        own = [p for p in places if panel.places[p].scale is not EDGE]
+        of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
+        usual = sight.sound.shown[first][own]
+        without = misfit(of, usual[None, :], BLUR)
+        where = [stands] if stands else list(rehearsed.stands)
+        parts = []
+        for each in where:
+            known, at = rehearsed.stands[each][:, own].astype(float), rehearsed.sound[each][own]
+            # what a zone does while it stands no fault that it stands with has changed
+            known = np.where(known != at, known, usual)
+            items = misfit(of, known, BLUR)
+            # where it ends depends on how long ago it struck
+            ends = np.array([panel.places[p].aspect in ("at the end", "shown") for p in own])
+            least = np.where((known - usual) * (of.values - usual) > 0.0, PERHAPS, IN_TIME)
+            may = ends & ~rehearsed.as_usual[:, own]
+            parts.append(np.where(may, np.maximum(items, least), items))
+        if not stands:
+            parts.append(np.broadcast_to(without, parts[0].shape))
+        return total(of, np.maximum.reduce(parts))
+
+    # what tests gave
+
+    def _tests(self, sight: Sight) -> tuple[dict[int, Array], Array]:
+        """Stretch -> (rows,) log likelihood of what tests gave in it; (entries,) bool: they give
+        what they give without a fault."""
+        aspects, tested = self._tested(sight)
+        seen, record = sight.seen, sight.record
+        of = Seen.of([
+            tested_number(record, seen, n, scale)._replace(value=value)
+            for (n, _, scale), value in zip(aspects, _values(seen.found, aspects), strict=True)
+        ])  # fmt: skip
+        items = _between(of, tested, self._low, self._high, self._between)
+        stretch = np.array([seen.in_stretch[n] for n, _, _ in aspects], dtype=np.int64)
+        found = {int(k): total(of, np.where(stretch == k, items, 0.0)) for k in np.unique(stretch)}
+        usual = _values(sight.sound.found, aspects)
+        return found, np.asarray((tested == usual).all(axis=1))
+
+    def _movement(self, sight: Sight, number: int) -> Movement:
+        """How the zone that a test was made at came to where it stood; "": no rehearsal tells."""
+        zone = self._zones.get(sight.record.made[number].target.partition(".")[0], "")
+        for k in range(sight.seen.in_stretch[number], self._first - 1, -1):
+            movement = sight.did(k, zone).movement
+            if movement in ("opening", "closing"):
+                return movement
+            if movement != "still":
+                break
+        return ""
+
+    def _tested(self, sight: Sight) -> tuple[list[_Aspect], Array]:
+        """The aspects of tests, and (entries, aspects) what each entry gives."""
+        seen, sound = sight.seen, sight.sound
+        told: dict[int, list[tuple[Array, tuple[Mark, ...]]]] = {}
+        for number, made in enumerate(sight.record.made):
+            if movement := self._movement(sight, number):
+                told[number] = [
+                    (entries, marks(evidence)) for entries, evidence
+                    in self._rehearsed.tests(movement, (made.test, made.target))
+                ]  # fmt: skip
+        known: dict[tuple[int, str], Mark] = {}
+        for number, others in told.items():
+            for found in (seen.found[number], sound.found.get(number, ()), *(m for _, m in others)):
+                for mark in found:
+                    known.setdefault((number, mark.aspect), mark)
+        aspects = [(number, mark, mark.scale) for (number, _), mark in known.items()]
+        column = {key: place for place, key in enumerate(known)}
+        usual = np.array([mark.usual for _, mark, _ in aspects])
+        given = np.tile(_values(sound.found, aspects), (len(self._rehearsed.place), 1))
+        for number, others in told.items():
+            own = np.array([p for (of, _), p in column.items() if of == number], dtype=np.int64)
+            for entries, found in others:
+                given[np.ix_(entries, own)] = usual[own]
+                for mark in found:
+                    given[entries, column[number, mark.aspect]] = mark.value
+        return aspects, given
 
 
-def _moving(struck: Struck, table: Table, sight: Sight) -> tuple[Array, Array, Array]:
-    """How well what was seen of movements fits, and what tests gave after them: (rows,) after the
-    first stretch, (rows,) in it; at the severities of entries and between them. (entries,) bool:
-    tests give what they give without a fault."""
-    panel, seen, record, sound = sight.panel, sight.seen, sight.record, sight.sound
-    columns = [
-        (k, place, part)
-        for k in range(sight.first, len(seen.cut))
-        for zone, places in panel.by_zone.items()
-        for part, whole in _part(struck, table, sight, k, zone)
-        for place in places
-        # of a movement that was broken off only what came until then can be compared
-        if whole or panel.places[place].scale is EDGE
-    ]
-    aspects, tested = _tested(struck, table, sight)
-    of = Seen.of([
-        *(shown_number(panel, seen, k, place) for k, place, _ in columns),
-        *(tested_number(record, seen, n, scale)._replace(value=value)
-          for (n, _, scale), value in zip(aspects, _values(seen.found, aspects), strict=True)),
-    ])  # fmt: skip
-    parts = np.array([part for _, _, part in columns], dtype=np.int64)
-    at = np.array([place for _, place, _ in columns], dtype=np.int64)
-    usual = np.array([float(sound.shown[k][place]) for k, place, _ in columns])
-    rows = table.shown[:, parts, at].astype(float)
-    # what is calculated for the ride as it was really commanded, and how the fault shifts that
-    with np.errstate(invalid="ignore"):
-        shifted = usual + rows - table.sound[parts, at]
-    rows = np.where(of.smooth[: len(columns)] & np.isfinite(shifted), shifted, rows)
-    items = _misfit(table, of, np.concatenate([rows, tested], axis=1))
-    stretch = [*(k for k, _, _ in columns), *(seen.in_stretch[n] for n, _, _ in aspects)]
-    in_first = np.array(stretch, dtype=np.int64) == sight.first
-    return (
-        total(of, np.where(in_first, 0.0, items)),
-        total(of, np.where(in_first, items, 0.0)),
-        (tested == _values(sound.found, aspects)).all(axis=1),
-    )
-
-
-def _standing(struck: Struck, table: Table, sight: Sight, places: Iterable[int]) -> Array:
-    """(entries,) how well what some places of the panel showed in the first stretch fits a fault
-    that struck while the zones stood there: all but when it was, which nobody knows."""
-    panel, first = sight.panel, sight.first
-    own = [p for p in places if panel.places[p].scale is not EDGE]
-    without = sight.sound.shown[first][own]
-    where = [panel.places[p] for p in own]
-    of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
-    here = np.array([sight.did(first, p.zone).stands == struck for p in where], dtype=bool)
-    stands = table.shown[:, 0, own].astype(float)
-    # what a zone does while it moves no fault that it stands with has changed
-    rows = np.where(here & (stands != table.sound[0, own]), stands, without)
-    items = misfit(of, rows, BLUR)
-    # where a contact ends depends on how long ago it struck
-    ends = np.array([p.aspect == "at the end" for p in where], dtype=bool)
-    return total(of, np.where(ends, np.maximum(items, PERHAPS), items))
-
-
-def _unmoved(struck: Struck, table: Table, sight: Sight) -> Array:
-    """(entries,) log likelihood of what was seen of zones that no rehearsal tells of: what never
-    shows anything in a zone explains nothing there."""
-    silent = table.silent(sight.panel.places)
-    found = np.zeros(len(table.candidate))
-    for (stretch, zone), fit in sight.without.items():
-        if not any(whole for _, whole in _part(struck, table, sight, stretch, zone)):
-            own = silent[:, sight.panel.by_zone[zone]].all(axis=1)
-            found += np.where(own & bool(sight.moved[stretch]), fit, 0.0)
-    return found
-
-
-def _part(
-    struck: Struck, table: Table, sight: Sight, stretch: int, zone: str
-) -> Iterator[tuple[int, bool]]:
-    """The part of a rehearsal that tells what a zone did in a stretch, if any does, and whether the
-    movement came to its end."""
-    part = PART.get((struck, sight.did(stretch, zone).movement))
-    if part is None:
-        return
-    own = [place for place, where in enumerate(sight.panel.places)
-           if where.zone == zone and where.scale is EDGE]  # fmt: skip
-    edges = table.sound[part, own]
-    last = float(np.max(edges[np.isfinite(edges)], initial=0.0))
-    of = sight.seen.cut[stretch]
-    yield part, of.ended - of.began > last + SETTLES
-
-
-def _misfit(table: Table, of: Seen, known: Array) -> Array:
+def _between(of: Seen, known: Array, low: Array, high: Array, between: Array) -> Array:
     """(rows, items) log likelihood at the severities of entries and between them. Between two
     whatever lies between what they show fits: how it goes from one to the other nobody knows."""
-    low, high, between = table.between
-    a, b = known[low], known[high]
-    fits = misfit(of, a, BLUR)
+    fits = misfit(of, known, BLUR)
+    found = fits[low]
+    a, b = known[low[between]], known[high[between]]
     inside = (np.minimum(a, b) <= of.values) & (of.values <= np.maximum(a, b))
-    both = np.where(inside, 0.0, np.maximum(fits, misfit(of, b, BLUR)))
-    return np.where(between[:, None], both, fits)
+    either = np.maximum(fits[low[between]], fits[high[between]])
+    found[between] = np.where(inside, 0.0, either)
+    return found
 
 
 _Aspect = tuple[int, Mark, Scale]
 """Of a test: its number, a mark of that aspect, the scale."""
-
-
-def _tests(sight: Sight) -> dict[int, Movement]:
-    """Tests that rehearsals tell of -> how their zone came to where it stood."""
-    found: dict[int, Movement] = {}
-    for number, made in enumerate(sight.record.made):
-        zone = sight.zones.get(made.target.partition(".")[0], "")
-        for k in range(sight.seen.in_stretch[number], sight.first - 1, -1):
-            movement = sight.did(k, zone).movement
-            if movement in ("opening", "closing"):
-                found[number] = movement
-            if movement != "still":
-                break
-    return found
-
-
-def _tested(struck: Struck, table: Table, sight: Sight) -> tuple[list[_Aspect], Array]:
-    """The aspects of tests, and (entries, aspects) what each entry gives."""
-    seen, sound = sight.seen, sight.sound
-    told: dict[int, list[tuple[int, tuple[Mark, ...]]]] = {}
-    for number, movement in _tests(sight).items():
-        made = sight.record.made[number]
-        part = PART[struck, movement]
-        rows = table.tests.get((part, (made.test, made.target)), ())
-        told[number] = [(row, marks(found)) for row, found in rows]
-    known: dict[tuple[int, str], Mark] = {}
-    for number, others in told.items():
-        for found in (seen.found[number], sound.found.get(number, ()), *(m for _, m in others)):
-            for mark in found:
-                known.setdefault((number, mark.aspect), mark)
-    aspects = [(number, mark, mark.scale) for (number, _), mark in known.items()]
-    column = {key: place for place, key in enumerate(known)}
-    usual = np.array([mark.usual for _, mark, _ in aspects])
-    given = np.tile(_values(sound.found, aspects), (len(table.candidate), 1))
-    for number, others in told.items():
-        own = [place for (of, _), place in column.items() if of == number]
-        for row, found in others:
-            given[row, own] = usual[own]
-            for mark in found:
-                given[row, column[number, mark.aspect]] = mark.value
-    return aspects, given
 
 
 def _values(found: Mapping[int, Sequence[Mark]] | Sequence[Sequence[Mark]],

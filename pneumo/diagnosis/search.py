@@ -8,13 +8,13 @@ import numpy as np
 
 from pneumo.diagnosis.abreast import Sound
 from pneumo.diagnosis.fit import Marked
-from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import misfit, total
 from pneumo.diagnosis.movements import movements
 from pneumo.diagnosis.observed import ODD, Items, Observation, first_odd, when_odd
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
-from pneumo.diagnosis.screening import Screened, Sight, screened
+from pneumo.diagnosis.rehearsed import Rehearsed
+from pneumo.diagnosis.screening import Screen, Screened, Sight
 from pneumo.diagnosis.underway import UnderWay
 from pneumo.network.network import Array
 
@@ -31,42 +31,53 @@ class Search:
     """
 
     def __init__(
-        self, library: Library, panel: Panel, sound: Sound, zones: Mapping[str, str]
+        self, rehearsed: Rehearsed, panel: Panel, sound: Sound, zones: Mapping[str, str]
     ) -> None:
         self.sound = sound
-        self._library, self._panel, self._zones = library, panel, zones
+        self._rehearsed, self._panel, self._zones = rehearsed, panel, zones
         self.under_way: UnderWay | None = None
         """The suspects that have rides; None: nothing was odd yet."""
+        self._screen: Screen | None = None
         self.fits: list[Screened] = []
         """How well each suspect fits at first look."""
+        self._at_first: list[Screened] = []
+        """The same, by what was seen at first."""
 
     def look(self, record: Record, seen: Observation, tried: Array) -> Marked | None:
         """How well suspects with rides fit; None: nothing is odd.
 
         `tried`: (candidates,) log likelihood of what was seen that no rehearsal tells of.
         """
-        circuit, cut = self._library.circuit, seen.cut
+        circuit, cut = self._rehearsed.library.circuit, seen.cut
         odd = first_odd(self._panel, record, seen, self.sound.ride)
         if odd is None:
             return None
-        if self.under_way is None:
+        if self.under_way is None or self._screen is None:
             last = odd == len(cut) - 1
             odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
-            self.under_way = UnderWay(self._library, self._panel, self.sound, cut[odd], odd_at)
+            library = self._rehearsed.library
+            self.under_way = UnderWay(library, self._panel, self.sound, cut[odd], odd_at)
+            self._screen = Screen(self._rehearsed, self._panel, odd, self._zones)
         moved = movements(circuit, cut, record.events)
-        without = self._without(record, seen, odd)
-        sight = Sight(
-            self._panel, record, seen, moved, self.sound.ride, odd, self._zones, without
-        )  # fmt: skip
+        what = self._odd(record, seen, self.under_way.first)
+        sight = Sight(record, seen, moved, self.sound.ride, *what)
+        self._at_first, looked = self._screen.look(sight)
         self.fits = [
             each._replace(fit=each.fit + more)
-            for each, more in zip(screened(self._library, sight), tried.tolist(), strict=True)
+            for each, more in zip(looked, tried.tolist(), strict=True)
         ]
-        return self.under_way.examined(self.fits, record, seen)
+        return self.under_way.examined(self._at_first, self.fits, record, seen)
 
-    def _without(self, record: Record, seen: Observation, odd: int) -> dict[tuple[int, str], float]:
-        """Log likelihood of what the panel showed without a fault, by stretch and zone; where
-        something was odd."""
+    def wider(self, record: Record, seen: Observation) -> Marked:
+        """As `look`, after it: those get rides that fit less at first look."""
+        assert self.under_way is not None
+        return self.under_way.widened(self._at_first, self.fits, record, seen)
+
+    def _odd(
+        self, record: Record, seen: Observation, odd: int
+    ) -> tuple[dict[tuple[int, str], float], list[int]]:
+        """Log likelihood of what the panel showed without a fault, by stretch and zone; and the
+        places on it: where something was odd."""
         items = Items(self._panel, record, seen, odd, (self.sound.ride,))
         row = items.of(self.sound.ride, self.sound.ride)[None, :]
         off = misfit(items.seen, row)
@@ -74,9 +85,12 @@ class Search:
             "" if item.place < 0 else self._panel.places[item.place].zone for item in items.items
         ])  # fmt: skip
         found: dict[tuple[int, str], float] = {}
+        places: dict[int, None] = {}
         for place in np.flatnonzero(off[0] < ODD).tolist():
+            if items.items[place].place >= 0:
+                places[items.items[place].place] = None
             key = (int(items.stretch[place]), str(zones[place]))
             if key not in found:
                 own = (items.stretch == key[0]) & (zones == key[1])
                 found[key] = float(total(items.seen.only(own), off[:, own])[0])
-        return found
+        return found, list(places)

@@ -76,17 +76,17 @@ class Signatures:
         """(columns, entries) bool, can be told from no fault."""
 
     def _taken(self, struck: Struck, values: Array) -> Array:
-        """(…, entries) float32 of the entries, from (rows of a table, …); NaN where there is
-        none."""
+        """(parts, …, entries) float32 of the entries, from (rows of a table, parts, …); NaN where
+        nothing was calculated."""
         rows = self._rows[struck]
         taken = values[np.maximum(rows, 0)].astype(np.float32)
-        taken[rows < 0] = np.nan
+        taken[(rows < 0)[:, None] | ~self._tables[struck].ran[np.maximum(rows, 0)]] = np.nan
         return np.moveaxis(taken, 0, -1)
 
-    def _untested(self, struck: Struck) -> Array:
-        """(entries,) bool, that were not taken through the whole rehearsal."""
+    def _not_run(self, struck: Struck, part: int) -> Array:
+        """(entries,) bool, that were not taken through a part of the rehearsal."""
         rows = self._rows[struck]
-        return np.asarray((rows < 0) | ~self._tables[struck].whole[np.maximum(rows, 0)])
+        return np.asarray((rows < 0) | ~self._tables[struck].ran[np.maximum(rows, 0), part])
 
     def _panel(self, struck: Struck, scales: list[Scale]) -> tuple[list[Column], list[Array]]:
         table = self._tables[struck]
@@ -106,7 +106,7 @@ class Signatures:
         here = np.full(len(table.candidate), -1, dtype=np.int64)
         rows = self._rows[struck]
         here[rows[rows >= 0]] = np.flatnonzero(rows >= 0)
-        unknown = self._untested(struck)
+        unknown = [self._not_run(struck, part) for part in range(len(table.sound))]
         columns: list[Column] = []
         found: list[Array] = []
         for (part, test), results in table.tests.items():
@@ -118,21 +118,19 @@ class Signatures:
                 values = np.full(len(rows), usual)
                 for entry, each in given:
                     values[entry] = each[aspect].value if aspect in each else mark.usual
-                values[unknown] = np.nan
+                values[unknown[part]] = np.nan
                 off = steps_off(values[None, :], np.array([usual]), [mark.scale])
                 if _tells(off)[0]:
                     columns.append(Column(struck, part, usual, test, aspect))
                     found.append(off)
         return columns, found
 
-    def gauges(self, tested: bool) -> Array:
+    def gauges(self) -> Array:
         """(parts of both rehearsals, nets, entries) float32, how far off a gauge would be at each
-        net [steps]; NaN: not known. `tested`: only where tests were made."""
+        net [steps]; NaN: not known."""
         found = []
         for struck, table in self._tables.items():
             values = self._taken(struck, table.gauges)
-            if tested:
-                values[..., self._untested(struck)] = np.nan
             values[values == UNKNOWN] = np.nan
             parts, nets = table.sound_gauges.shape
             off = steps_off(

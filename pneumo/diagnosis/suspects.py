@@ -41,6 +41,8 @@ class Candidate:
     side: Side | None = None
     """The scale of its severity; None: all or nothing."""
     unit: str = ""
+    freezes: bool = False
+    """An instrument shows on what it showed when it struck."""
 
     @property
     def grades(self) -> tuple[float, ...]:
@@ -63,6 +65,7 @@ def candidates(circuit: Circuit) -> tuple[Candidate, ...]:
     for name, component in circuit.components.items():
         for mode in component.fault_modes():
             ways = (None,) if mode.severity is None else sides(mode.severity)
+            held = _held(component, mode)
             found += [
                 Candidate(
                     component=name,
@@ -70,28 +73,29 @@ def candidates(circuit: Circuit) -> tuple[Candidate, ...]:
                     spot=Spot(name, mode.side),
                     ended_by=mode.ended_by,
                     prior=prior(circuit, name, mode.name) / len(ways),
-                    sticks=_sticks(component, mode),
+                    sticks=held.holds,
                     side=side,
                     unit="" if mode.severity is None else mode.severity.unit,
+                    freezes=held.freezes,
                 )
                 for side in ways
             ]
     return tuple(found)
 
 
-def _sticks(component: Component, mode: FaultMode) -> bool:
-    """Whether a fault holds something where it is."""
+def _held(component: Component, mode: FaultMode) -> _HoldListener:
+    """What a fault holds where it is."""
     listener = _HoldListener()
     severity = 1.0 if mode.severity is None else mode.severity.default
     mode.inject(component, listener, severity)
-    return listener.holds
+    return listener
 
 
 class _HoldListener:
     """A `FaultTarget` that only notes whether something is held where it is."""
 
     def __init__(self) -> None:
-        self.holds = False
+        self.holds = self.freezes = False
 
     def hold_spool(self, position: float | None) -> None:
         self.holds = self.holds or position is None
@@ -103,7 +107,7 @@ class _HoldListener:
         self.holds = True
 
     def freeze_reading(self) -> None:
-        self.holds = True
+        self.holds = self.freezes = True
 
     def hold_contact(self, on: bool) -> None:
         # a contact that contradicts the others may trip a zone at one end, and none at the other

@@ -18,17 +18,20 @@ from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
-from pneumo.diagnosis.observed import Items, Observation, when_odd
+from pneumo.diagnosis.observed import Items, Observation, observed, when_odd
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasons import Compared
-from pneumo.diagnosis.record import Record, Stretch
+from pneumo.diagnosis.record import Record, Stretch, shortened, stretches
 from pneumo.diagnosis.screening import Screened
 from pneumo.diagnosis.suspects import Candidate
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.network import Array
 
 LEADERS = 16
-"""Suspects that get rides of their own."""
+"""Suspects that keep rides of their own."""
+
+FRESH = 48
+"""Suspects that get some at a time: half of them by what was seen at first, half by all."""
 
 MOST_SEVERITIES = 7
 """Rides of a suspect, at most, for each instant at which it may have struck."""
@@ -39,19 +42,35 @@ REFINED = 8
 BEFORE = 0.1
 """Before something odd shows, the fault is there for so long [s]; estimated."""
 
-TURNS, LATER_TURNS = 5, 2
-"""Times that suspects are chosen and their severities closed in on: when something first was odd,
-and after each thing that was done since, at most."""
+TURNS, LATER_TURNS = 4, 2
+"""Times that suspects are chosen and their severities closed in on, at most: by what came after the
+first odd thing, and by all that has been seen."""
 
-AT_FIRST = (2, 5, 10)
-"""Stretches, from the first odd one on, after which a suspect's first rides are looked at."""
+AT_FIRST = ((1.0, 32), (4.0, 16))
+"""So long after the first odd thing it is looked at a suspect's first rides [s], and so many go
+on."""
+
+LONGEST_AT_FIRST = 12.0
+"""So long after it suspects are told apart at first [s]."""
 
 HARDLY_AT_FIRST = 7.0
-"""As `HARDLY`, while only the first stretches were looked at."""
+"""As `HARDLY`, while only what came at first was looked at."""
 
-PROMISING = 3.0
+PROMISING = 7.0
 """A suspect without rides gets some when its log likelihood at first look comes so near to the
-best."""
+best there; by so much more each time that none of those fits which have some."""
+
+PROMISING_STILL = 4.0
+"""The same while one fits that has some."""
+
+ROUNDS = 6
+"""Times at most that those are run to the end that may fit best."""
+
+STILL = 200.0
+"""A meter whose needle does not move shows the same within so much [Pa]; estimated."""
+
+STILL_FOR = 0.02
+"""Since when it does is found to so much [s]."""
 
 BETTER = 3.0
 """A suspect that fits so much better at first look than by its rides gets new ones."""
@@ -64,11 +83,25 @@ class Rides:
     candidate: Candidate
     at: float
     """When it struck [s]."""
+    stretch: int
+    """In which stretch that was."""
     by_place: dict[float, Ride] = field(default_factory=dict)
     why: str = ""
     """What stopped the calculation."""
     earlier: tuple[float, dict[float, Ride], float] | None = None
-    """When it struck, its rides and how well they fitted, before another time was tried."""
+    """When it struck, its rides and how far behind they were, before another time was tried."""
+
+
+@dataclass
+class _Part:
+    """What was seen until some instant."""
+
+    record: Record
+    seen: Observation
+    sound: Ride
+    """The ride without a fault until then."""
+    best: float = -np.inf
+    """Log likelihood of the suspect that fitted it best."""
 
 
 class UnderWay:
@@ -86,91 +119,178 @@ class UnderWay:
         self, library: Library, panel: Panel, sound: Sound, first: Stretch, odd_at: float
     ) -> None:
         self._library, self._panel, self._sound = library, panel, sound
-        self._first, self._odd_at = first.number, odd_at
         self.first = first.number
         """The first stretch that counts."""
+        self._odd_at = odd_at
         late = odd_at - BEFORE
         self.struck = (first.began, late) if late > first.began + BEFORE else (first.began,)
         """When a fault may have struck [s]."""
         self.rides: dict[int, Rides] = {}
         """Number of a candidate -> its rides."""
-        self.fitted: dict[int, float] = {}
-        """Log likelihood of those that have had rides, as of when they last had them."""
+        self._best = 0.0
+        """Log likelihood of the one that fits best."""
+        self._behind: dict[int, float] = {}
+        """By how much that of those that have had rides was less than the best, when they last had
+        them."""
+        self._proved: dict[int, float] = {}
+        """Their own log likelihood then."""
+        self._at_first: dict[float, _Part] = {}
+        """Time after the first odd thing [s] -> what was seen until then."""
         self.compared: Compared | None = None
         """Number by number what was seen and expected, as of the last time."""
 
-    def examined(self, fits: list[Screened], record: Record, seen: Observation) -> Marked:
-        """Gives rides to those that may fit best, until none that has none may fit better."""
-        turns = LATER_TURNS if self.fitted else TURNS
-        for _ in range(turns):
-            fresh = self._fresh(fits)
-            for number in fresh:
-                self._start(number, fits[number], record, seen.cut)
-            promising = self._on(fresh, record, seen)
-            known = sorted({*promising, *self._known()})
-            self._run(known, record, seen)
-            marked = self._mark(known, record, seen)
-            self._better_time()
-            refined = self._refine(marked, seen.cut)
-            if not (refined or fresh):
+    def examined(
+        self, at_first: list[Screened], fits: list[Screened], record: Record, seen: Observation
+    ) -> Marked:
+        """Gives rides to those that may fit best, until none that has none may fit better.
+
+        `at_first`, `fits`: how well all fit at first look, by what was seen at first, and by all.
+        """
+        now = _Part(record, seen, self._sound.ride)
+        early = self._until(LONGEST_AT_FIRST, record)
+        if early is not None and not self._behind:
+            self._turns(at_first, at_first, early, TURNS, PROMISING)
+        self._turns(at_first, fits, now, LATER_TURNS, PROMISING)
+        return self._settled(now)
+
+    def widened(
+        self, at_first: list[Screened], fits: list[Screened], record: Record, seen: Observation
+    ) -> Marked:
+        """As `examined`, for the next ones, however little they fit at first look."""
+        now = _Part(record, seen, self._sound.ride)
+        self._turns(at_first, fits, now, 1, np.inf)
+        return self._settled(now)
+
+    def _settled(self, now: _Part) -> Marked:
+        """How well those fit in the end that may still be right."""
+        through: set[int] = set()
+        for _ in range(ROUNDS):
+            known = self._known()
+            self._run(known, now)
+            marked = self._mark(known, now)
+            self._place(marked)
+            through |= marked.fits.keys()
+            if through >= set(self._known()):
                 break
-        known = self._known()
-        self._run(known, record, seen)
-        marked = self._mark(known, record, seen)
+        marked = self._mark(self._known(), now)
         self._prune(marked)
         return marked
 
-    def _on(self, fresh: list[int], record: Record, seen: Observation) -> list[int]:
-        """Runs new rides through the first odd stretches only, and gives those on that may be."""
-        for stretches_run in AT_FIRST:
-            part = seen.until(self._first + stretches_run)
-            if len(part.cut) == len(seen.cut):
+    @property
+    def fitted(self) -> dict[int, float]:
+        """Log likelihood of those that have had rides."""
+        return {n: self._best - behind for n, behind in self._behind.items()}
+
+    def _turns(
+        self, at_first: list[Screened], fits: list[Screened], seen: _Part, turns: int,
+        reach: float,
+    ) -> None:  # fmt: skip
+        """Gives rides to some, closes in on their severities, and so on, so many times at most."""
+        for _ in range(turns):
+            fresh = self._fresh(at_first, fits, reach)
+            for number, fit in fresh.items():
+                self._start(number, fit, seen.record, seen.seen.cut)
+            self._sieve(sorted(fresh), seen.record)
+            known = self._known()
+            self._run(known, seen)
+            marked = self._mark(known, seen)
+            self._place(marked)
+            self._better_time()
+            refined = self._refine(marked, seen.seen.cut)
+            if self._best < marked.unknown:
+                reach += PROMISING
+            elif refined or fresh:
+                reach = PROMISING_STILL
+            else:
                 break
-            self._run(fresh, record, part)
-            marked = self._mark(fresh, record, part)
-            most = {n: fit.most for n, fit in marked.fits.items()}
-            known = [self.fitted[n] for n in self._known() if n not in fresh]
-            best = max([*most.values(), *known], default=0.0)
-            fresh = [n for n in fresh if most.get(n, -np.inf) > best - HARDLY_AT_FIRST]
-        return fresh
+
+    def _sieve(self, fresh: list[int], record: Record) -> None:
+        """Runs new rides a little past the first odd thing, and those on that may be."""
+        for after, most in AT_FIRST:
+            part = self._until(after, record)
+            if not fresh or part is None:
+                break
+            self._run(fresh, part)
+            marked = self._mark(fresh, part)
+            may = {n: fit.most for n, fit in marked.fits.items()}
+            part.best = max([part.best, *may.values()])
+            self._behind |= {n: part.best - most for n, most in may.items()}
+            self._proved |= may
+            order = sorted(may, key=lambda n: (self._behind[n], n))
+            fresh = sorted(n for n in order[:most] if self._behind[n] < HARDLY_AT_FIRST)
+        # of those that are left nothing else is known yet
+        self._behind |= {n: 0.0 for n in fresh if n not in self._behind}
+
+    def _until(self, after: float, record: Record) -> _Part | None:
+        """What was seen until some time after the first odd thing [s]; None: the record does not go
+        so far."""
+        if after not in self._at_first:
+            time = self._odd_at + after
+            if time >= record.now:
+                return None
+            part = shortened(record, time)
+            cut = stretches(part)
+            sound = self._sound.again(self.first)
+            sound.run(self._panel, part, cut)
+            self._at_first[after] = _Part(part, observed(self._panel, part, cut), sound)
+        return self._at_first[after]
+
+    def _place(self, marked: Marked) -> None:
+        """Notes how well they fit."""
+        if not marked.fits:
+            return
+        self._best = max(fit.whole for fit in marked.fits.values())
+        self._behind |= {n: self._best - fit.whole for n, fit in marked.fits.items()}
+        self._proved |= {n: fit.whole for n, fit in marked.fits.items()}
 
     def _known(self) -> list[int]:
         """Candidates that have had rides and may still be right, by what those showed."""
-        if not self.fitted:
-            return []
-        order = sorted(self.fitted, key=lambda n: (-self.fitted[n], n))
-        least = self.fitted[order[0]] - HARDLY
-        return sorted(n for n in order[:LEADERS] if self.fitted[n] > least)
+        order = sorted(self._behind, key=lambda n: (self._behind[n], n))
+        return sorted(n for n in order[:LEADERS] if self._behind[n] < HARDLY)
 
-    def _fresh(self, fits: list[Screened]) -> list[int]:
-        """Candidates without a ride that may fit as well as the best, at first look; and those
-        whose rides fit worse than they may."""
-        best = max(self.fitted.values(), default=max(fit.fit for fit in fits))
-        may = [
-            n for n, fit in enumerate(fits)
-            if fit.fit > best - PROMISING and fit.fit > self.fitted.get(n, -np.inf) + BETTER
-            and (n not in self.rides or self._again(n, fit))
-        ]  # fmt: skip
-        return sorted(sorted(may, key=lambda n: (-fits[n].fit, n))[:LEADERS])
+    def _fresh(
+        self, at_first: list[Screened], fits: list[Screened], reach: float
+    ) -> dict[int, Screened]:
+        """Candidates without a ride that may be right, at first look; and those whose rides fit
+        worse than they may."""
+        found: dict[int, Screened] = {}
+        for looked, most in ((fits, FRESH // 2), (at_first, FRESH)):
+            best = max(fit.fit for fit in looked)
+            may = [
+                n for n, fit in enumerate(looked)
+                if fit.fit > best - reach and n not in found
+                and (n not in self.rides or self._again(n, fit, best))
+            ]  # fmt: skip
+            for number in sorted(may, key=lambda n: (-looked[n].fit, n))[: most - len(found)]:
+                found[number] = looked[number]
+        return found
 
-    def _again(self, number: int, fit: Screened) -> bool:
-        """Whether a candidate that has rides gets more, at severities that it had none at."""
+    def _again(self, number: int, fit: Screened, best: float) -> bool:
+        """Whether a candidate that has rides gets more, at severities that it had none at, or from
+        another time on; `best`: of all at first look."""
+        if self._at_another_time(self.rides[number]):
+            return fit.fit > self._proved.get(number, -np.inf) + BETTER
         by_place = self.rides[number].by_place
-        if len(self.struck) > 1 and self.rides[number].earlier is None:
-            return True
-        return len(by_place) < MOST_SEVERITIES and any(
-            all(abs(place - other) > NEAR for other in by_place) for place in (fit.low, fit.high)
-        )
+        return (
+            self._behind.get(number, np.inf) > best - fit.fit + BETTER
+            and len(by_place) < MOST_SEVERITIES
+            and any(all(abs(place - other) > NEAR for other in by_place)
+                    for place in (fit.low, fit.high))
+        )  # fmt: skip
+
+    def _at_another_time(self, rides: Rides) -> bool:
+        """Whether a suspect may have struck at a time that was not tried."""
+        return len(self.struck) > 1 and rides.earlier is None and not rides.candidate.freezes
 
     def _start(self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]) -> None:
         candidate = self._library.candidates[number]
         rides = self.rides.get(number)
         if rides is None:
             at = self._when(candidate, fit, record, cut, midst=fit.midst)
-            rides = self.rides[number] = Rides(candidate, at)
-        elif len(self.struck) > 1 and rides.earlier is None:
+            rides = self.rides[number] = Rides(candidate, at, self._stretch_of(at, cut))
+        elif self._at_another_time(rides):
             # it does not fit as well as it may: it may have struck at another time
-            rides.earlier = rides.at, rides.by_place, self.fitted.pop(number, -np.inf)
+            rides.earlier = rides.at, rides.by_place, self._behind.pop(number, np.inf)
             rides.at = self._when(candidate, fit, record, cut, midst=not fit.midst)
             rides.by_place = {}
         for place in sorted({fit.low, fit.high}):
@@ -182,20 +302,43 @@ class UnderWay:
         *, midst: bool,
     ) -> float:  # fmt: skip
         """When a suspect struck: before the first odd stretch, or in its midst [s]."""
+        if candidate.freezes and candidate.component in self._panel.meters:
+            return self._froze(candidate.component, record, cut)
         if not midst:
             return self.struck[0]
         return self._aligned(candidate, fit.high, self.struck[-1], record, cut)
+
+    def _froze(self, meter: str, record: Record, cut: tuple[Stretch, ...]) -> float:
+        """Since when a meter has shown what it shows at the end of the first odd stretch [s]."""
+        place = self._panel.meters.index(meter)
+        value = record.shown(cut[self.first].ended).readings[place]
+
+        def shows(time: float) -> bool:
+            return bool(abs(record.shown(time).readings[place] - value) < STILL)
+
+        k = self.first
+        while k and shows(cut[k].began):
+            k -= 1
+        low, high = cut[k].began, cut[k].ended
+        while high - low > STILL_FOR:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if shows(middle) else (middle, high)
+        return high
+
+    def _stretch_of(self, at: float, cut: tuple[Stretch, ...]) -> int:
+        """The stretch in which a suspect struck, not after the first odd one."""
+        return next((k for k in range(self.first) if at < cut[k].ended), self.first)
 
     def _better_time(self) -> None:
         """Of two times at which a suspect may have struck the one that fits better is kept."""
         for number, rides in self.rides.items():
             if rides.earlier is None or not rides.earlier[1]:
                 continue
-            at, by_place, fitted = rides.earlier
-            if fitted > self.fitted.get(number, -np.inf):
+            at, by_place, behind = rides.earlier
+            if behind < self._behind.get(number, np.inf):
                 rides.at, rides.by_place = at, by_place
-                self.fitted[number] = fitted
-            rides.earlier = (at, {}, fitted)
+                self._behind[number] = behind
+            rides.earlier = (at, {}, behind)
 
     def _aligned(
         self, candidate: Candidate, place: float, at: float, record: Record,
@@ -203,15 +346,15 @@ class UnderWay:
     ) -> float:  # fmt: skip
         """When a fault must have struck for the first odd thing to come when it came [s]. What
         follows from a fault, such as an alarm, may come some time after it struck."""
-        stretch = cut[self._first]
-        part = cut[: self._first + 1]
+        stretch = cut[self.first]
+        part = cut[: self.first + 1]
         try:
-            ride = self._sound.suspect(candidate.fault(place), cut, self._first, at)
+            ride = self._sound.suspect(candidate.fault(place), cut, self.first, at)
             ride.run(self._panel, record, part)
         except (UnfinishedError, InputError):
             return at
         events = ride.play.plant.log.events
-        shows = when_odd(events, stretch, self._first == len(cut) - 1, self._sound.ride)
+        shows = when_odd(events, stretch, self.first == len(cut) - 1, self._sound.ride)
         if shows >= stretch.ended - BEFORE:
             return at  # it shows nothing here
         return min(max(at + self._odd_at - shows, stretch.began), stretch.ended - BEFORE)
@@ -219,28 +362,28 @@ class UnderWay:
     def _add(self, rides: Rides, place: float, cut: tuple[Stretch, ...]) -> None:
         fault = rides.candidate.fault(place)
         try:
-            rides.by_place[place] = self._sound.suspect(fault, cut, self._first, rides.at)
+            rides.by_place[place] = self._sound.suspect(fault, cut, rides.stretch, rides.at)
         except (UnfinishedError, InputError) as error:
             rides.why = str(error)
 
-    def _run(self, leaders: list[int], record: Record, seen: Observation) -> None:
+    def _run(self, leaders: list[int], part: _Part) -> None:
         """Runs the rides of some of them on."""
         for number in leaders:
             rides = self.rides[number]
             for place, ride in list(rides.by_place.items()):
                 try:
-                    ride.run(self._panel, record, seen.cut)
+                    ride.run(self._panel, part.record, part.seen.cut)
                 except (UnfinishedError, InputError) as error:
                     rides.why = str(error)
                     del rides.by_place[place]
 
     # how well they fit
 
-    def _mark(self, leaders: list[int], record: Record, seen: Observation) -> Marked:
+    def _mark(self, leaders: list[int], part: _Part) -> Marked:
         """How well some of them fit."""
-        sound = self._sound.ride
+        record, seen, sound = part.record, part.seen, part.sound
         rides = [ride for n in leaders for ride in self.rides[n].by_place.values()]
-        items = Items(self._panel, record, seen, self._first, [sound, *rides])
+        items = Items(self._panel, record, seen, self.first, [sound, *rides])
         without = items.of(sound, sound)
         graded = []
         for n in leaders:
@@ -252,7 +395,7 @@ class UnderWay:
         kept = without != items.seen.values
         for _, each in graded:
             kept |= (each.expected != items.seen.values).any(axis=0)
-        of, in_first = items.seen.only(kept), items.stretch[kept] == self._first
+        of, in_first = items.seen.only(kept), items.stretch[kept] == self.first
         off_without = misfit(of, without[kept][None, :])
         found = Marked({}, float(total(of, off_without)[0]), unknown(of, off_without))
 
@@ -273,7 +416,6 @@ class UnderWay:
             tuple(item for item, keep in zip(items.items, kept, strict=True) if keep),
             of, in_first, without[kept], best,
         )  # fmt: skip
-        self.fitted |= {n: fit.whole for n, fit in found.fits.items()}
         return found
 
     def _refine(self, marked: Marked, cut: tuple[Stretch, ...]) -> bool:

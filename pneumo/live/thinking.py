@@ -291,9 +291,9 @@ def advise(session: Session, practice: Practice, fetch: Fetch, settle: Settle | 
 
 
 def standing_still(record: Record) -> Record:
-    """A record that is not touched by what happens to the ride afterwards."""
-    shown = {stretch.ended: record.shown(stretch.ended) for stretch in stretches(record)}
-    return replace(record, events=tuple(record.events), shown=shown.__getitem__)
+    """A record that is not touched by what happens to the ride afterwards. Rows of what was shown
+    are never written again once they have been handed out."""
+    return replace(record, events=tuple(record.events))
 
 
 def goes_on(before: Record, record: Record) -> bool:
