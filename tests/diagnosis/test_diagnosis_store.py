@@ -162,7 +162,7 @@ def test_what_was_done_is_kept_when_it_is_broken_off(
     assert_same(found, kept[1])
 
 
-def test_what_was_read_is_not_searched_for_garbage(kept: tuple[Path, Library]) -> None:
+def test_what_was_read_is_not_searched_for_garbage(folder: Path) -> None:
     """A screen in the same process would stand still meanwhile."""
     assert gc.isenabled()
     before = gc.get_freeze_count()
