@@ -10,7 +10,7 @@ import numpy as np
 from pneumo.diagnosis.likelihood import Seen, by_family, by_instrument
 from pneumo.network.network import Array
 
-HARDLY = 9.0
+HARDLY = 8.0
 """A suspect that is less probable than the best by so much, as a logarithm, gets no rides."""
 
 NEAR = 0.02

@@ -40,9 +40,9 @@ from pneumo.network.network import Array
 WONDERS = 0.3
 """Pairs are looked for when it is so probable that no single one is right [-]; estimated."""
 
-UNEXPLAINED = -4.0
-"""They are, too, when what one instrument showed fits the best single one no better than this [log
-likelihood]; estimated."""
+UNEXPLAINED, LEFT_OVER = -4.0, 2
+"""They are, too, when what so many instruments showed, each in a stretch, fits the best single one
+no better than this [log likelihood]: one may have been misread; estimated."""
 
 PRIOR = 0.05
 """How probable it is beforehand that two parts are defective at once [-]; estimated."""
@@ -156,7 +156,7 @@ class Pairs:
         if compared is None or best not in compared.expected:
             return False
         fits = by_instrument(compared.seen, compared.off(best))
-        return bool((fits < UNEXPLAINED).any())
+        return bool((fits < UNEXPLAINED).sum() >= LEFT_OVER)
 
     def _log(self, pair: _Pair) -> float:
         """Log of how probable a pair is, but for a factor that all have."""

@@ -30,8 +30,9 @@ from pneumo.network.network import Array
 LEADERS = 16
 """Suspects that keep rides of their own."""
 
-FRESH = 48
-"""Suspects that get some at a time: half of them by what was seen at first, half by all."""
+FRESH, FRESH_LATER = 48, 8
+"""Suspects that get some at a time, when something first was odd and later: half of them by what
+was seen at first, half by all."""
 
 MOST_SEVERITIES = 7
 """Rides of a suspect, at most, for each instant at which it may have struck."""
@@ -63,7 +64,10 @@ best there; by so much more each time that none of those fits which have some.""
 PROMISING_STILL = 4.0
 """The same while one fits that has some."""
 
-ROUNDS = 6
+NEARLY = 4.0
+"""Of those that were not run to the end once others were, only who came so near to the best is."""
+
+ROUNDS = 4
 """Times at most that those are run to the end that may fit best."""
 
 STILL = 200.0
@@ -147,10 +151,10 @@ class UnderWay:
         `at_first`, `fits`: how well all fit at first look, by what was seen at first, and by all.
         """
         now = _Part(record, seen, self._sound.ride)
-        early = self._until(LONGEST_AT_FIRST, record)
-        if early is not None and not self._behind:
-            self._turns(at_first, at_first, early, TURNS, PROMISING)
-        self._turns(at_first, fits, now, LATER_TURNS, PROMISING)
+        if not self._behind:
+            early = self._until(LONGEST_AT_FIRST, record) or now
+            self._turns(at_first, fits if early is now else at_first, early, TURNS, FRESH)
+        self._turns(at_first, fits, now, LATER_TURNS, FRESH_LATER)
         return self._settled(now)
 
     def widened(
@@ -158,21 +162,23 @@ class UnderWay:
     ) -> Marked:
         """As `examined`, for the next ones, however little they fit at first look."""
         now = _Part(record, seen, self._sound.ride)
-        self._turns(at_first, fits, now, 1, np.inf)
+        self._turns(at_first, fits, now, 1, FRESH, np.inf)
         return self._settled(now)
 
     def _settled(self, now: _Part) -> Marked:
         """How well those fit in the end that may still be right."""
         through: set[int] = set()
+        nearly = HARDLY
         for _ in range(ROUNDS):
-            known = self._known()
+            known = [n for n in self._known() if n in through or self._behind[n] < nearly]
             self._run(known, now)
             marked = self._mark(known, now)
             self._place(marked)
-            through |= marked.fits.keys()
-            if through >= set(self._known()):
+            through |= set(known)
+            nearly = NEARLY
+            if not any(n not in through and self._behind[n] < nearly for n in self._known()):
                 break
-        marked = self._mark(self._known(), now)
+        marked = self._mark([n for n in self._known() if n in through], now)
         self._prune(marked)
         return marked
 
@@ -183,11 +189,11 @@ class UnderWay:
 
     def _turns(
         self, at_first: list[Screened], fits: list[Screened], seen: _Part, turns: int,
-        reach: float,
+        most: int, reach: float = PROMISING,
     ) -> None:  # fmt: skip
         """Gives rides to some, closes in on their severities, and so on, so many times at most."""
         for _ in range(turns):
-            fresh = self._fresh(at_first, fits, reach)
+            fresh = self._fresh(at_first, fits, most, reach)
             for number, fit in fresh.items():
                 self._start(number, fit, seen.record, seen.seen.cut)
             self._sieve(sorted(fresh), seen.record)
@@ -249,19 +255,19 @@ class UnderWay:
         return sorted(n for n in order[:LEADERS] if self._behind[n] < HARDLY)
 
     def _fresh(
-        self, at_first: list[Screened], fits: list[Screened], reach: float
+        self, at_first: list[Screened], fits: list[Screened], most: int, reach: float
     ) -> dict[int, Screened]:
         """Candidates without a ride that may be right, at first look; and those whose rides fit
         worse than they may."""
         found: dict[int, Screened] = {}
-        for looked, most in ((fits, FRESH // 2), (at_first, FRESH)):
+        for looked, so_far in ((fits, (most + 1) // 2), (at_first, most)):
             best = max(fit.fit for fit in looked)
             may = [
                 n for n, fit in enumerate(looked)
                 if fit.fit > best - reach and n not in found
                 and (n not in self.rides or self._again(n, fit, best))
             ]  # fmt: skip
-            for number in sorted(may, key=lambda n: (-looked[n].fit, n))[: most - len(found)]:
+            for number in sorted(may, key=lambda n: (-looked[n].fit, n))[: so_far - len(found)]:
                 found[number] = looked[number]
         return found
 
@@ -346,6 +352,9 @@ class UnderWay:
     ) -> float:  # fmt: skip
         """When a fault must have struck for the first odd thing to come when it came [s]. What
         follows from a fault, such as an alarm, may come some time after it struck."""
+        early = self._until(LONGEST_AT_FIRST, record)
+        if early is not None:
+            record, cut = early.record, early.seen.cut
         stretch = cut[self.first]
         part = cut[: self.first + 1]
         try:
