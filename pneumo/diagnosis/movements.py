@@ -71,12 +71,12 @@ def movements(
             found.append({})
             continue
         own = {
-            name: _moved(states[name], _asked(stretch.done, name, zone.safe_state))
+            name: _moved(states[name], asked(stretch.done, name, zone.safe_state))
             for name, zone in circuit.zones.items()
         }
         together = set(own.values())
         for name in gates:
-            own[name] = _moved(gates[name], _asked(stretch.done, name, None))
+            own[name] = _moved(gates[name], asked(stretch.done, name, None))
             gates[name] = own[name].stands
         own[""] = together.pop() if len(together) == 1 else UNTOLD
         found.append(own)
@@ -113,14 +113,15 @@ def _moved(state: str, asked: str) -> Moved:
     return UNTOLD
 
 
-def _asked(done: Sequence[Action], name: str, safe: str | None) -> str:
-    """ "open" or "close"; "": nothing."""
-    asked = ""
+def asked(done: Sequence[Action], name: str, safe: str | None) -> str:
+    """What a zone with a safe state, or a group of gates, is asked for: "open" or "close"; "":
+    nothing."""
+    to = ""
     for action in done:
         if isinstance(action, Command) and action.target in (name, ALL):
             if action.target == ALL and safe is None:
                 continue  # gates are named
-            asked = action.to
+            to = action.to
         elif isinstance(action, RideStop) and safe is not None:
-            asked = "open" if safe == "open" else "close"
-    return asked
+            to = "open" if safe == "open" else "close"
+    return to

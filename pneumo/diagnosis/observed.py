@@ -42,17 +42,7 @@ class Observation(NamedTuple):
 
 def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observation:
     """The numbers of a record."""
-    last = len(cut) - 1
-    contacts = {name: place for place, name in enumerate(panel.contacts)}
-    shown = []
-    for stretch in cut:
-        ends = record.shown(stretch.ended)
-        says = ends.contacts.copy()
-        for subject in _changing(record.events, stretch.ended):
-            if subject in contacts:
-                says[contacts[subject]] = np.nan
-        events = within(record.events, stretch, stretch.number == last)
-        shown.append(panel.stretch(stretch.began, events, Shown(says, ends.readings)))
+    shown = [seen_in(panel, record, each, each.number == len(cut) - 1) for each in cut]
     stretch_of = {look.number: s.number for s in cut for _, look in s.looks}
     return Observation(
         cut,
@@ -60,6 +50,18 @@ def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observat
         tuple(marks(made.found) for made in record.made),
         tuple(stretch_of[number] for number in range(len(record.made))),
     )
+
+
+def seen_in(panel: Panel, record: Record, stretch: Stretch, last: bool) -> Array:
+    """What the panel showed in a stretch, see `Panel.stretch`; `last`: nothing comes after it."""
+    ends = record.shown(stretch.ended)
+    says = ends.contacts.copy()
+    changing = _changing(record.events, stretch.ended)
+    for place, contact in enumerate(panel.contacts):
+        if contact in changing:
+            says[place] = np.nan
+    events = within(record.events, stretch, last)
+    return panel.stretch(stretch.began, events, Shown(says, ends.readings))
 
 
 class Item(NamedTuple):

@@ -116,6 +116,11 @@ class Panel:
             found[self._lagging] = reading(plant.network, plant.state(), self._lags)
         return Shown(says, found - self._ambient)
 
+    def ends(self, numbers: Array) -> Shown:
+        """What stood there at the end of a stretch; `numbers`: (places,) of it."""
+        count = len(self.contacts)
+        return Shown(numbers[2 * count : 3 * count], numbers[3 * count :][: len(self.meters)])
+
     def stretch(self, began: float, events: Iterable[RunEvent], ends: Shown) -> Array:
         """(places,) the numbers of a stretch.
 

@@ -7,6 +7,7 @@ a ride of their own, so what it cannot tell speaks against nobody.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,11 +15,11 @@ import numpy as np
 from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
-from pneumo.diagnosis.movements import UNTOLD, Moved, Movement, Stands
-from pneumo.diagnosis.observed import Observation, shown_number
+from pneumo.diagnosis.movements import UNTOLD, Moved, Movement, Stands, asked
+from pneumo.diagnosis.observed import Observation, seen_in, shown_number
 from pneumo.diagnosis.observed import tested as tested_number
 from pneumo.diagnosis.panel import EDGE, Panel
-from pneumo.diagnosis.record import Record
+from pneumo.diagnosis.record import Record, within
 from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.network.network import Array
 
@@ -32,6 +33,9 @@ came when in it is not asked; estimated."""
 PERHAPS = -2.0
 """Log likelihood, at least, of where a contact or a pressure has come to some time after a fault
 struck; estimated."""
+
+TIED = 0.1
+"""Severities that fit so nearly as well as the best are all in question."""
 
 IN_TIME = -3.0
 """The same where a rehearsal does not show it yet; estimated."""
@@ -105,7 +109,9 @@ class Screen:
         """Zone -> until when at most an alarm comes after a command [s]."""
         for zone, each in rehearsed.library.circuit.zones.items():
             self._trips[zone] = max(each.limits.close, each.limits.open) + each.limits.vent
-        self._known: dict[int, Array] = {}
+        circuit = rehearsed.library.circuit
+        self._safe = {name: zone.safe_state for name, zone in circuit.zones.items()}
+        self._known: dict[int, tuple[Array, dict[str, int]]] = {}
         """Of stretches that are over, see `_stretch`."""
         self._standing: tuple[Array, Array] | None = None
         """The same of the first one, see `_struck`."""
@@ -114,14 +120,18 @@ class Screen:
         """How well every candidate of a library fits, in its order: what was seen at first, and
         all."""
         first, last = self._first, len(sight.seen.cut) - 1
+        ends: dict[str, int] = {}
+        shown: dict[int, Array] = {}
         for k in range(first, last + 1):
-            if k == last or k not in self._known:
-                self._known[k] = self._stretch(sight, k)
+            shown[k], until = self._known.get(k) or self._stretch(sight, k, ends)
+            if max([k, *until.values()]) < last:
+                self._known[k] = shown[k], until
+            ends |= until
         if self._standing is None or last == first:
             self._standing = self._struck(sight)
         still, anywhere = self._standing
         of_tests, as_usual = self._tests(sight)
-        struck_before = self._known[first] + still
+        struck_before = shown[first] + still
         struck_in = anywhere - MIDST
         unseen = self._rehearsed.silent(sight.odd) & as_usual
         nowhere = unseen[self._low] & unseen[self._high]
@@ -129,7 +139,7 @@ class Screen:
         def fits(until: int) -> list[Screened]:
             later = np.zeros(len(self._low))
             for k in range(first + 1, until):
-                later += self._known[k]
+                later += shown[k]
             for k, each in of_tests.items():
                 if k < until:
                     later += each
@@ -144,52 +154,89 @@ class Screen:
         return fits(min(first + AT_FIRST, last + 1)), fits(last + 1)
 
     def _best(self, fits: Array, midst: Array, explains: Array) -> list[Screened]:
-        """Of each candidate the row that fits best."""
-        found = [Screened(-np.inf, 1.0, 1.0, False, True)] * self._rehearsed.candidates
-        place, low, high = self._rehearsed.place, self._low, self._high
-        for row, candidate in enumerate(self._rehearsed.candidate[low].tolist()):
-            if fits[row] > found[candidate].fit:
-                ends = float(place[low[row]]), float(place[high[row]])
-                found[candidate] = Screened(
-                    float(fits[row]), *ends, bool(midst[row]), bool(explains[row])
-                )
+        """Of each candidate the row that fits best, and from which to which severity others fit as
+        well."""
+        rehearsed = self._rehearsed
+        of = rehearsed.candidate[self._low]
+        most = np.full(rehearsed.candidates, -np.inf)
+        np.maximum.at(most, of, fits)
+        tied = fits > most[of] - TIED
+        low, high = np.ones(rehearsed.candidates), np.zeros(rehearsed.candidates)
+        np.minimum.at(low, of[tied], rehearsed.place[self._low[tied]])
+        np.maximum.at(high, of[tied], rehearsed.place[self._high[tied]])
+        found = [Screened(-np.inf, 1.0, 1.0, False, True)] * rehearsed.candidates
+        for row in np.flatnonzero(fits == most[of])[::-1].tolist():
+            n = int(of[row])
+            found[n] = Screened(
+                float(fits[row]), float(low[n]), float(high[n]), bool(midst[row]),
+                bool(explains[row]),
+            )  # fmt: skip
         return found
 
     # what the panel showed
 
-    def _stretch(self, sight: Sight, k: int) -> Array:
+    def _stretch(
+        self, sight: Sight, k: int, ends: Mapping[str, int]
+    ) -> tuple[Array, dict[str, int]]:
         """(rows,) log likelihood of what the panel showed in a stretch, of a fault that was there
-        when it began."""
+        when it began; and of each zone that moved in it the stretch in which that ended. What other
+        zones are asked for meanwhile cuts a stretch short, and no movement.
+
+        `ends`: the same of the stretches before it.
+        """
         found = np.zeros(len(self._low))
+        until: dict[str, int] = {}
         for zone, places in self._panel.by_zone.items():
             movement = sight.did(k, zone).movement
-            without = sight.without.get((k, zone), 0.0)
             if movement in ("closing", "opening"):
-                whole = self._came_to_its_end(sight, k, zone, movement)
-                # of a movement that was broken off only what came until then can be compared
-                own = [p for p in places if whole or self._panel.places[p].scale is EDGE]
-                found += self._moving(sight, k, own, movement, without)
-            elif k > self._first and sight.moved[k]:
+                until[zone] = self._ends(sight, k, zone)
+                found += self._moving(sight, k, until[zone], zone, movement)
+            elif k > max(self._first, ends.get(zone, k)) and sight.moved[k]:
                 # of zones that no rehearsal tells of: what never shows anything there explains
                 # nothing there
                 silent = self._rehearsed.silent(places)
+                without = sight.without.get((k, zone), 0.0)
                 found += np.where(silent[self._low] & silent[self._high], without, 0.0)
-        return found
+        return found, until
 
-    def _came_to_its_end(self, sight: Sight, k: int, zone: str, movement: Movement) -> bool:
-        own = [p for p in self._panel.by_zone[zone] if self._panel.places[p].scale is EDGE]
-        edges = self._rehearsed.sound[movement][own]
-        last = float(np.max(edges[np.isfinite(edges)], initial=0.0))
-        of = sight.seen.cut[k]
-        return of.ended - of.began > last + SETTLES
+    def _ends(self, sight: Sight, k: int, zone: str) -> int:
+        """The last stretch of a movement that began with a stretch."""
+        cut, last = sight.seen.cut, k
+        if not zone:
+            return k
+        while (
+            last + 1 < len(cut)
+            and cut[last].ended - cut[k].began < self._trips[zone] + SETTLES
+            and sight.moved[last + 1]
+            and not asked(cut[last + 1].done, zone, self._safe.get(zone))
+        ):
+            last += 1
+        return last
 
-    def _moving(
-        self, sight: Sight, k: int, places: list[int], movement: Movement, without: float
-    ) -> Array:
-        """(rows,) log likelihood of some places of a zone that moved."""
-        rehearsed = self._rehearsed
-        of = Seen.of([shown_number(self._panel, sight.seen, k, p) for p in places])
-        usual = sight.sound.shown[k][places]
+    def _moving(self, sight: Sight, k: int, last: int, zone: str, movement: Movement) -> Array:
+        """(rows,) log likelihood of what a zone showed that moved from a stretch to another."""
+        rehearsed, panel = self._rehearsed, self._panel
+        seen, cut = sight.seen, sight.seen.cut
+        usual = sight.sound.shown[k]
+        if last > k:
+            whole = replace(cut[k], ended=cut[last].ended)
+            at_end = last == len(cut) - 1
+            events = within(sight.sound.play.plant.log.events, whole, at_end)
+            usual = panel.stretch(whole.began, events, panel.ends(sight.sound.shown[last]))
+            really = seen_in(panel, sight.record, whole, at_end)
+            seen = seen._replace(
+                cut=(*cut[:k], whole, *cut[k + 1 :]),
+                shown=(*seen.shown[:k], really, *seen.shown[k + 1 :]),
+            )
+        lasted = cut[last].ended - cut[k].began
+        edges = [p for p in panel.by_zone[zone] if panel.places[p].scale is EDGE]
+        comes = rehearsed.sound[movement][edges]
+        over = lasted > float(np.max(comes[np.isfinite(comes)], initial=0.0)) + SETTLES
+        # of a movement that was broken off only what came until then can be compared
+        places = panel.by_zone[zone] if over else edges
+        usual = usual[places]
+        of = Seen.of([shown_number(panel, seen, k, p) for p in places])
+        without = float(total(of, misfit(of, usual[None, :]))[0])
         telling = ~rehearsed.silent_in(movement, places)
         rows = np.flatnonzero(telling[self._low] | telling[self._high])
         found = np.full(len(self._low), without)
@@ -204,10 +251,9 @@ class Screen:
         known = np.where(of.smooth & np.isfinite(shifted), shifted, known)
         low, high = place_of[: len(rows)], place_of[len(rows) :]
         items = _between(of, known, low, high, self._between[rows])
-        where = [self._panel.places[p] for p in places]
-        lasted = sight.seen.cut[k].ended - sight.seen.cut[k].began
-        if lasted < self._trips[where[0].zone] + SETTLES:
+        if lasted < self._trips[zone] + SETTLES:
             # what trips it in the end has perhaps not done so yet
+            where = [panel.places[p] for p in places]
             alarms = np.array([p.aspect == "first alarm" for p in where], dtype=bool)
             trips = (known[:, alarms] != usual[alarms]).any(axis=1)
             later = np.array([p.scale is not EDGE for p in where], dtype=bool)
