@@ -74,10 +74,15 @@ def briefing(work: Work, seat: Seat) -> str:
 
 
 def debriefing(work: Work) -> str:
-    """What came of the drill, and the review as soon as there is one; "" = it is not over."""
+    """What came of the drill, and the review as soon as there is one, or why there is none; "" = it
+    is not over."""
     if work.debrief is None:
         return ""
-    reviewed = () if work.review is None else ("", *review_lines(work.review))
+    reviewed: Iterable[str] = ()
+    if work.review is not None:
+        reviewed = ("", *review_lines(work.review))
+    elif work.no_review:
+        reviewed = ("", work.no_review)
     return "\n".join((*debrief_lines(work.debrief), *reviewed))
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from textwrap import wrap
 
 from pneumo.zone.evidence import Clue
 
@@ -92,6 +93,14 @@ def short(text: str, width: int) -> str:
     if len(text) <= width:
         return text
     return text[: max(width - 1, 0)] + "…" if width > 0 else ""
+
+
+def wrapped(text: str, width: int, most: int) -> list[str]:
+    """Text in lines of `width` cells, so many at most; what is left is cut, the cut marked."""
+    lines = wrap(text, max(width, 1), break_on_hyphens=False)
+    if len(lines) > most:
+        lines[most - 1 :] = [short(" ".join(lines[most - 1 :]), width)]
+    return lines
 
 
 def listed(names: Sequence[str]) -> str:

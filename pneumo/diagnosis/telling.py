@@ -328,7 +328,8 @@ def stop_told(advice: Recommendation, opinion: Opinion) -> str:
 
 
 def short_told(opinion: Opinion, advice: Recommendation) -> str:
-    """ "valve 74 %, valve.14 25 %; 4 parts are in question; next: cycle valve.14" """
+    """ "next: cycle valve.14; valve 74 %, valve.14 25 %; 4 parts are in question": a screen may cut
+    all but what comes first."""
     likely = [(spot_told(a.where), a.share) for a in opinion.answers[:MOST_NAMED]]
     likely += [("nothing wrong so far", opinion.sound), ("none of these", opinion.none_of_these)]
     likely = [each for each in likely if each[1] >= LEAST_SHARE]
@@ -336,7 +337,7 @@ def short_told(opinion: Opinion, advice: Recommendation) -> str:
     shares = ", ".join(f"{name} {percent(share)}" for name, share in likely)
     number = _in_question(opinion)
     told = f"{shares}; {_count(number, 'part')} in question" if number else shares
-    return f"{told}; next: {', then '.join(advice.question.lines)}" if advice.question else told
+    return f"next: {', then '.join(advice.question.lines)}; {told}" if advice.question else told
 
 
 def hint_lines(

@@ -116,6 +116,10 @@ class Adviser(Protocol):
         be. From any thread."""
 
     @property
+    def no_review(self) -> str:
+        """Why there is none, as a sentence; "" = there is one. From any thread."""
+
+    @property
     def thought(self) -> tuple[str, ...]:
         """What it thinks now, for a trainer: in short, then line by line; () = nothing yet. From
         any thread."""

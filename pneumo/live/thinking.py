@@ -32,13 +32,18 @@ from pneumo.diagnosis.telling import (
 )
 from pneumo.drill.debrief import debrief
 from pneumo.drill.practice import Practice
-from pneumo.drill.review import Review, Stage, Suspected, reviewed
+from pneumo.drill.review import NO_REVIEW, Review, Stage, Suspected, reviewed
 from pneumo.errors import InputError
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.known import Known
 from pneumo.live.own_way import Beginning, beginning, own_way
 from pneumo.live.session import Session
 from pneumo.network.compile import Compiled
+
+AWAITED = (
+    "A review by a diagnostician is being worked out; whoever leaves before it is shown has none."
+)
+"""In place of a review, until there is one."""
 
 MOMENT = 0.05
 """Whoever asks for an answer waits so long for it at a time [s of wall time]."""
@@ -389,6 +394,14 @@ class Adviser:
     def review(self) -> Review | None:
         """What is made of the drill when it is over; from any thread."""
         return self.thinking.review
+
+    @property
+    def no_review(self) -> str:
+        """Why there is none; "" = there is one. From any thread."""
+        thinking = self.thinking
+        if thinking.review is not None:
+            return ""
+        return f"{NO_REVIEW} {thinking.failure}" if thinking.failure else AWAITED
 
     @property
     def thought(self) -> tuple[str, ...]:

@@ -65,6 +65,8 @@ class Work(NamedTuple):
     """None: it is not over."""
     review: Review | None = None
     """What a diagnostician makes of it; None: nobody has worked that out."""
+    no_review: str = ""
+    """Why there is none when it is over, as a sentence; "" = there is one, or nobody knows."""
 
     @property
     def has_hint(self) -> bool:

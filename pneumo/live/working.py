@@ -91,9 +91,19 @@ class Working:
         return adviser.review
 
     @property
+    def no_review(self) -> str:
+        """Why there is none when the drill is over; "" = there is one, or nobody knows."""
+        adviser = self.practice.adviser
+        over = self.practice.arc.over
+        return adviser.no_review if adviser is not None and over and self.review is None else ""
+
+    @property
     def is_news(self) -> bool:
         """Whether something has come about that was not shown yet, and that nobody asked for."""
-        return self._shown is not None and self._shown.review is not self.review
+        shown = self._shown
+        return shown is not None and (
+            shown.review is not self.review or shown.no_review != self.no_review
+        )
 
     def close(self) -> None:
         """The drill is left."""
@@ -186,6 +196,7 @@ class Working:
             notes=self.notes,
             debrief=self._debrief,
             review=self.review,
+            no_review=self.no_review,
         )
         if self._shown is None or found != self._shown:
             self._shown = found

@@ -41,7 +41,7 @@ from pneumo.network.network import Array
 from pneumo.packing import PackingError, pack, unpack
 from pneumo.scenario.event import RunEvent
 
-VERSION = 9
+VERSION = 10
 """Of these messages; both seats must have the same."""
 
 RESUME_FOR = 300.0

@@ -202,6 +202,10 @@ def test_who_cannot_get_the_library_says_why() -> None:
         adviser.thinking.wait(1, 60.0)
         with pytest.raises(InputError, match=r"The disk is full\."):
             at.do("hint")
+        at.do("give up")
+        assert Working(at.ride, at, "Late").shown().no_review == (  # type: ignore[arg-type]
+            "There is no review by a diagnostician. The disk is full."
+        )
 
 
 def test_a_drill_that_does_not_allow_it_has_no_further_hint() -> None:

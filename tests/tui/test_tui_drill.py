@@ -431,8 +431,9 @@ class Decided:
 
     def __init__(self, part: str = "hose_1") -> None:
         self.thought = (
-            f"{part} 82 %; next: soap {part}", f"{part} (82 %): leak; make its joints tight.",
+            f"next: soap {part}; {part} 82 %", f"{part} (82 %): leak; make its joints tight.",
         )  # fmt: skip
+        self.no_review = ""
 
     def look(self) -> None:
         pass
@@ -456,7 +457,7 @@ async def test_the_trainer_sees_what_a_diagnostician_thinks_and_reads_why() -> N
         assert "make its joints tight" not in played.screen
         played.practice.adviser = Decided()
         await played.turn()
-        assert "diagnostician: hose_1 82 %; next: soap hose_1" in played.screen
+        assert "diagnostician: next: soap hose_1; hose_1 82 %" in played.screen
         assert "F4 diagnosis" in played.screen
         await played.press("f4")
         assert "hose_1 (82 %): leak; make its joints tight." in played.screen
@@ -465,6 +466,51 @@ async def test_the_trainer_sees_what_a_diagnostician_thinks_and_reads_why() -> N
         assert "hose_2 (82 %): leak; make its joints tight." in played.screen
         await played.press("f4")
         assert "make its joints tight" not in played.screen
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 40)])
+async def test_nothing_of_what_a_diagnostician_thinks_in_short_is_cut(
+    size: tuple[int, int],
+) -> None:
+    async with Played("trainer").open(size=size) as played:
+        thinks = Decided()
+        thinks.thought = (
+            "next: acknowledge all, then reset all, then close block_1; block_1_valve_a 44 %, "
+            "block_1_valve_b.14 31 %; 12 parts are in question", "",
+        )  # fmt: skip
+        played.practice.adviser = thinks
+        played.other.send(Line("begin"))
+        await played.turn()
+        state = " ".join(str(played.view.query_one("#state").render()).split())  # type: ignore[attr-defined]
+        assert f"diagnostician: {thinks.thought[0]}" in state
+        shown = " ".join(played.screen.split())
+        assert "next: acknowledge all" in shown and "12 parts are in question" in shown
+
+
+async def test_when_there_is_no_review_the_debrief_says_why() -> None:
+    async with Played().open() as played:
+        thinks = Decided()
+        played.practice.adviser = thinks
+        await played.press("enter")
+        thinks.no_review = "There is no review. The disk is full."
+        assert "The disk is full." not in played.screen  # it is not over
+        await played.say("give up")
+        assert played.view._stage == "debrief"
+        await played.press("end")
+        assert "There is no review. The disk is full." in played.screen
+        thinks.no_review = ""  # that comes about later, and nobody asks for it
+        assert played.driver._working is not None and played.driver._working.is_news
+
+
+async def test_what_was_done_last_is_seen_when_the_list_has_fewer_lines_again() -> None:
+    async with Played().open() as played:
+        await played.press("enter")
+        for number in range(14):
+            await played.say(f"write note {number}")
+        await played.press("l")  # what can be typed is told in fewer lines now
+        await played.press("ctrl+u")
+        options = played.view.query_one("#evidence")
+        assert 0 < options.max_scroll_y == options.scroll_offset.y, played.screen
 
 
 async def test_the_trainee_sees_nothing_of_what_a_diagnostician_thinks() -> None:

@@ -91,7 +91,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
     ]
     DEFAULT_CSS = """
     DrillView { layout: vertical; padding: 0 1; }
-    DrillView #state { height: auto; max-height: 5; color: $text-muted; }
+    DrillView #state { height: auto; max-height: 7; color: $text-muted; }
     DrillView #story { height: 1fr; }
     DrillView #story Static { height: auto; }
     DrillView #evidence { height: 1fr; border-top: solid $secondary 50%; padding: 0; }
@@ -218,8 +218,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
         frame, said = self.link.frame, [title_row(work)]
         if self._stage == "work":
             said = [*state_rows(work, frame.time, "" if frame.running else self._stopped)]
-            said += [f"diagnostician: {short}" for short in self.link.thought[:1]]
         rows = [text.short(line, width) for line in said]
+        if self._stage == "work":
+            for short in self.link.thought[:1]:
+                rows += text.wrapped(f"diagnostician: {short}", width, 3)
         if rows != self._drawn:
             self._drawn = rows
             head = Content.styled(rows[0], "bold $foreground")

@@ -13,6 +13,10 @@ class Options(OptionList):
         # rows that have just come have no place yet: the marked one is shown once they have
         self.call_after_refresh(self.scroll_to_highlight)
 
+    def on_resize(self) -> None:
+        """Fewer rows than before may have room."""
+        self.call_after_refresh(self.scroll_to_highlight)
+
     def action_page_up(self) -> None:
         if self.scrollable_content_region:
             super().action_page_up()  # type: ignore[no-untyped-call]
