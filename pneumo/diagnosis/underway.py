@@ -14,6 +14,7 @@ from math import log
 
 import numpy as np
 
+from pneumo.circuit.circuit import Event
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
 from pneumo.diagnosis.library import Library
@@ -73,8 +74,8 @@ ROUNDS = 4
 STILL = 200.0
 """A meter whose needle does not move shows the same within so much [Pa]; estimated."""
 
-STILL_FOR = 0.02
-"""Since when it does is found to so much [s]."""
+STILL_FOR, ROWS = 0.01, 0.2
+"""Since when it does is found to so much, and rows of a record lie so much apart at most [s]."""
 
 BETTER = 3.0
 """A suspect that fits so much better at first look than by its rides gets new ones."""
@@ -259,7 +260,11 @@ class UnderWay:
     ) -> dict[int, Screened]:
         """Candidates without a ride that may be right, at first look; and those whose rides fit
         worse than they may."""
-        found: dict[int, Screened] = {}
+        # what an instrument froze at in the midst of a movement no rehearsal tells
+        found: dict[int, Screened] = {
+            n: fit for n, fit in enumerate(fits)
+            if fit.explains and n not in self.rides and self._library.candidates[n].freezes
+        }  # fmt: skip
         for looked, so_far in ((fits, (most + 1) // 2), (at_first, most)):
             best = max(fit.fit for fit in looked)
             may = [
@@ -329,7 +334,14 @@ class UnderWay:
         while high - low > STILL_FOR:
             middle = 0.5 * (low + high)
             low, high = (low, middle) if shows(middle) else (middle, high)
-        return high
+        # rows of a record lie apart: when within them it came to that value the ride itself tells
+        play = self._sound.again(k).play
+        play.schedule(Event(cut[k].began, action) for action in cut[k].done)
+        near: list[tuple[float, float]] = []
+        for time in np.arange(max(cut[k].began, high - ROWS), high + ROWS, STILL_FOR).tolist():
+            play.advance(time)
+            near.append((abs(float(self._panel.shown(play).readings[place]) - value), time))
+        return min(near)[1]
 
     def _stretch_of(self, at: float, cut: tuple[Stretch, ...]) -> int:
         """The stretch in which a suspect struck, not after the first odd one."""
