@@ -16,6 +16,7 @@ import numpy as np
 
 from pneumo.circuit.action import ForceOutput, Unforce
 from pneumo.circuit.circuit import Circuit
+from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.library import Library, Table, Test
 from pneumo.diagnosis.likelihood import FLOOR, Number, Seen, misfit
 from pneumo.diagnosis.movements import (
@@ -27,7 +28,6 @@ from pneumo.diagnosis.movements import (
     states_now,
     switched_alone,
 )
-from pneumo.diagnosis.observed import ODD
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import outcomes
 from pneumo.diagnosis.record import Made, Record, Stretch

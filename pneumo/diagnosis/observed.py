@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.habits import EARLY, LOOSE, ODD, Habits, corrected, learned
 from pneumo.diagnosis.likelihood import Number, Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.panel import EDGE, Panel, Shown
@@ -20,33 +21,33 @@ from pneumo.zone.event import AlarmRaised, StateEntered
 LATE = 0.1
 """Later than without a fault by so much, and this share of the time, is odd [s, -]; estimated."""
 
-EARLY = SOON + 0.05
-"""A contact that changes until then after the beginning of a stretch may be read before it on
-another ride [s]: a scan more or less on either of them."""
-
-ODD = -2.0
-"""Log likelihood from which on a number does not fit any more: two spreads off."""
-
 
 class Observation(NamedTuple):
     """What was seen, stretch by stretch and test by test."""
 
     cut: tuple[Stretch, ...]
     shown: tuple[Array, ...]
-    """Of each stretch, see `Panel.stretch`."""
+    """Of each stretch, see `Panel.stretch`; as the calculated ride would show it."""
+    habits: Habits
+    """What was learned of how the ride differs from that."""
     found: tuple[tuple[Mark, ...], ...]
     """Of each test."""
     in_stretch: tuple[int, ...]
     """Of each test: the stretch that it was made in."""
 
 
-def observed(panel: Panel, record: Record, cut: tuple[Stretch, ...]) -> Observation:
-    """The numbers of a record."""
+def observed(
+    panel: Panel, record: Record, cut: tuple[Stretch, ...], sound: Mapping[int, Array] | Habits
+) -> Observation:
+    """The numbers of a record. `sound`: of each stretch, what the ride without a fault shows, or
+    what was learned of how the ride differs from that."""
     shown = [seen_in(panel, record, each, each.number == len(cut) - 1) for each in cut]
+    habits = sound if isinstance(sound, Habits) else learned(panel, cut, shown, sound)
     stretch_of = {look.number: s.number for s in cut for _, look in s.looks}
     return Observation(
         cut,
-        tuple(shown),
+        tuple(corrected(*each) for each in zip(shown, habits.later, strict=False)),
+        habits,
         tuple(marks(made.found) for made in record.made),
         tuple(stretch_of[number] for number in range(len(record.made))),
     )
@@ -83,7 +84,8 @@ def shown_number(panel: Panel, seen: Observation, stretch: int, place: int) -> N
     if where.scale is not EDGE:
         return Number(value, where.scale, *names)
     early = EARLY if stretch else -np.inf
-    return Number(value, where.scale, *names, _lasted(seen.cut[stretch]), early)
+    scale = EDGE._replace(share=LOOSE) if seen.habits.loose[stretch][place] else EDGE
+    return Number(value, scale, *names, _lasted(seen.cut[stretch]), early)
 
 
 def _of_panel(panel: Panel, seen: Observation, among: Iterable[int]) -> Iterable[Number]:

@@ -18,6 +18,7 @@ import numpy as np
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, Fit, Marked
+from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.likelihood import (
     Graded,
     between,
@@ -26,7 +27,7 @@ from pneumo.diagnosis.likelihood import (
     over_severity,
     total,
 )
-from pneumo.diagnosis.observed import ODD, Item, Items, Observation
+from pneumo.diagnosis.observed import Item, Items, Observation
 from pneumo.diagnosis.opinion import Answer, Likely, Opinion, answers
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import Row

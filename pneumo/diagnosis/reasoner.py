@@ -105,7 +105,7 @@ class Diagnostician:
         it held."""
         cut = stretches(record)
         self.sound.run(record, cut)
-        seen = observed(self.panel, record, cut)
+        seen = observed(self.panel, record, cut, self.sound.ride.shown)
         marked = self._search.look(record, seen, self._foretold.tried(record))
         under_way = self._search.under_way
         if marked is None or under_way is None:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.habits import corrected
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.movements import UNTOLD, Moved, Movement, Stands, asked
@@ -224,6 +225,7 @@ class Screen:
             events = within(sight.sound.play.plant.log.events, whole, at_end)
             usual = panel.stretch(whole.began, events, panel.ends(sight.sound.shown[last]))
             really = seen_in(panel, sight.record, whole, at_end)
+            really = corrected(really, seen.habits.later[k])
             seen = seen._replace(
                 cut=(*cut[:k], whole, *cut[k + 1 :]),
                 shown=(*seen.shown[:k], really, *seen.shown[k + 1 :]),

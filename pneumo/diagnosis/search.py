@@ -8,9 +8,10 @@ import numpy as np
 
 from pneumo.diagnosis.abreast import Sound
 from pneumo.diagnosis.fit import Marked
+from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.likelihood import misfit, total
 from pneumo.diagnosis.movements import movements
-from pneumo.diagnosis.observed import ODD, Items, Observation, first_odd, when_odd
+from pneumo.diagnosis.observed import Items, Observation, first_odd, when_odd
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsed import Rehearsed

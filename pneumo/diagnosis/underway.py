@@ -17,6 +17,7 @@ import numpy as np
 from pneumo.circuit.circuit import Event
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
+from pneumo.diagnosis.habits import Habits
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
 from pneumo.diagnosis.observed import Items, Observation, observed, when_odd
@@ -132,6 +133,7 @@ class UnderWay:
         """When a fault may have struck [s]."""
         self.rides: dict[int, Rides] = {}
         """Number of a candidate -> its rides."""
+        self._habits = Habits((), ())
         self._best = 0.0
         """Log likelihood of the one that fits best."""
         self._behind: dict[int, float] = {}
@@ -152,6 +154,7 @@ class UnderWay:
         `at_first`, `fits`: how well all fit at first look, by what was seen at first, and by all.
         """
         now = _Part(record, seen, self._sound.ride)
+        self._habits = seen.habits
         if not self._behind:
             early = self._until(LONGEST_AT_FIRST, record) or now
             self._turns(at_first, fits if early is now else at_first, early, TURNS, FRESH)
@@ -239,7 +242,9 @@ class UnderWay:
             cut = stretches(part)
             sound = self._sound.again(self.first)
             sound.run(self._panel, part, cut)
-            self._at_first[after] = _Part(part, observed(self._panel, part, cut), sound)
+            self._at_first[after] = _Part(
+                part, observed(self._panel, part, cut, self._habits), sound
+            )
         return self._at_first[after]
 
     def _place(self, marked: Marked) -> None:

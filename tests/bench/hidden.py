@@ -196,7 +196,8 @@ class Hidden:
         panel, sound = self._who.panel, self._who.sound
         cut = stretches(record)
         sound.run(record, cut)
-        return first_odd(panel, record, observed(panel, record, cut), sound.ride) is not None
+        seen = observed(panel, record, cut, sound.ride.shown)
+        return first_odd(panel, record, seen, sound.ride) is not None
 
     def _record(self) -> Record:
         """What is known, as instruments that are not perfect tell it."""

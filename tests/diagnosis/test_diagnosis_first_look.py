@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from diagnosis_rides import DAY, Bench, library, work
 
+from pneumo.diagnosis.habits import EARLY, ODD, corrected, learned
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import Number, Seen, misfit
 from pneumo.diagnosis.marks import NEVER
-from pneumo.diagnosis.observed import EARLY, ODD
 from pneumo.diagnosis.panel import EDGE
 from pneumo.diagnosis.record import SOON, shortened, stretches
 
@@ -85,3 +85,29 @@ def test_an_instrument_that_froze_before_it_was_odd_is_found(at: float, tmp_path
     assert leader.spot.component == "meter"
     assert leader.modes[0].candidate.mode == "frozen"
     assert leader.share > 0.9
+
+
+def test_a_ride_whose_contacts_are_always_late_is_not_odd_and_one_that_is_late_once_is() -> None:
+    """What a contact is later than calculated is learned while nothing is odd."""
+    bench = Bench(*VALVE)
+    bench.operate(DAY)
+    bench.think()
+    panel, sound = bench.who.panel, bench.who.sound.ride.shown
+    cut = stretches(bench.record)
+    edges = np.array([place.scale is EDGE for place in panel.places])
+    late = {k: np.where(edges, shown * 1.15, shown) for k, shown in sound.items()}
+    habits = learned(panel, cut, [late[s.number] for s in cut], sound)
+    moved = [k for k, shown in sound.items() if np.isfinite(shown[edges]).any()]
+    assert len(moved) >= 4
+    first, last = moved[0], moved[-1]
+    assert habits.loose[first][edges].all() and not habits.later[first].any()
+    comes = edges & np.isfinite(sound[last]) & (sound[last] > EARLY)
+    assert comes.any() and not habits.loose[last][comes].any()
+    np.testing.assert_allclose(
+        corrected(late[last], habits.later[last])[comes], sound[last][comes], atol=0.01
+    )
+    # once late by more than it ever was: from there on nothing is learned
+    odd = moved[2]
+    late[odd] = np.where(edges, late[odd] + 0.2, late[odd])
+    habits = learned(panel, cut, [late[s.number] for s in cut], sound)
+    assert (habits.later[-1] == habits.later[odd]).all()
