@@ -162,7 +162,7 @@ STORIES = (
     ),
     Story(
         "second_plant", "half of the ride", "whimbrel",
-        ((0.5, "fault pilot_regulator_2 drift-low 3 bar"),), 4.0, level=4, par=40,
+        ((0.5, "fault pilot_regulator_2 drift-low 3 bar"),), 4.0, level=4, par=35,
         complaint="The front half of the ride is in order. Block 3, block 4 and station do not "
         "open. The header of plant 2 is full.",
         normal=AT_WHIMBREL, at_hand=TOOLS,
