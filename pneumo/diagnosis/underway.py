@@ -14,13 +14,13 @@ from math import log
 
 import numpy as np
 
-from pneumo.circuit.circuit import Event
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
 from pneumo.diagnosis.habits import Habits
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
-from pneumo.diagnosis.observed import Items, Observation, observed, when_odd
+from pneumo.diagnosis.observed import Items, Observation, observed
+from pneumo.diagnosis.onset import Onset
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.record import Record, Stretch, shortened, stretches
@@ -41,9 +41,6 @@ MOST_SEVERITIES = 7
 
 REFINED = 8
 """Suspects whose severity is closed in on each time."""
-
-BEFORE = 0.1
-"""Before something odd shows, the fault is there for so long [s]; estimated."""
 
 TURNS, LATER_TURNS = 4, 2
 """Times that suspects are chosen and their severities closed in on, at most: by what came after the
@@ -71,12 +68,6 @@ NEARLY = 4.0
 
 ROUNDS = 4
 """Times at most that those are run to the end that may fit best."""
-
-STILL = 200.0
-"""A meter whose needle does not move shows the same within so much [Pa]; estimated."""
-
-STILL_FOR, ROWS = 0.01, 0.2
-"""Since when it does is found to so much, and rows of a record lie so much apart at most [s]."""
 
 BETTER = 3.0
 """A suspect that fits so much better at first look than by its rides gets new ones."""
@@ -128,9 +119,7 @@ class UnderWay:
         self.first = first.number
         """The first stretch that counts."""
         self._odd_at = odd_at
-        late = odd_at - BEFORE
-        self.struck = (first.began, late) if late > first.began + BEFORE else (first.began,)
-        """When a fault may have struck [s]."""
+        self._onset = Onset(panel, sound, first, odd_at)
         self.rides: dict[int, Rides] = {}
         """Number of a candidate -> its rides."""
         self._habits = Habits((), ())
@@ -185,6 +174,11 @@ class UnderWay:
         marked = self._mark([n for n in self._known() if n in through], now)
         self._prune(marked)
         return marked
+
+    @property
+    def struck(self) -> tuple[float, ...]:
+        """When a fault may have struck [s]."""
+        return self._onset.times
 
     @property
     def fitted(self) -> dict[int, float]:
@@ -296,61 +290,24 @@ class UnderWay:
 
     def _at_another_time(self, rides: Rides) -> bool:
         """Whether a suspect may have struck at a time that was not tried."""
-        return len(self.struck) > 1 and rides.earlier is None and not rides.candidate.freezes
+        return len(self._onset.times) > 1 and rides.earlier is None and not rides.candidate.freezes
 
     def _start(self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]) -> None:
         candidate = self._library.candidates[number]
         rides = self.rides.get(number)
+        early = self._until(LONGEST_AT_FIRST, record)
+        seen = (record, cut) if early is None else (early.record, early.seen.cut)
         if rides is None:
-            at = self._when(candidate, fit, record, cut, midst=fit.midst)
-            rides = self.rides[number] = Rides(candidate, at, self._stretch_of(at, cut))
+            at = self._onset.when(candidate, fit.high, *seen, midst=fit.midst)
+            rides = self.rides[number] = Rides(candidate, at, self._onset.stretch_of(at, cut))
         elif self._at_another_time(rides):
             # it does not fit as well as it may: it may have struck at another time
             rides.earlier = rides.at, rides.by_place, self._behind.pop(number, np.inf)
-            rides.at = self._when(candidate, fit, record, cut, midst=not fit.midst)
+            rides.at = self._onset.when(candidate, fit.high, *seen, midst=not fit.midst)
             rides.by_place = {}
         for place in sorted({fit.low, fit.high}):
             if all(abs(place - other) > NEAR for other in rides.by_place):
                 self._add(rides, place, cut)
-
-    def _when(
-        self, candidate: Candidate, fit: Screened, record: Record, cut: tuple[Stretch, ...],
-        *, midst: bool,
-    ) -> float:  # fmt: skip
-        """When a suspect struck: before the first odd stretch, or in its midst [s]."""
-        if candidate.freezes and candidate.component in self._panel.meters:
-            return self._froze(candidate.component, record, cut)
-        if not midst:
-            return self.struck[0]
-        return self._aligned(candidate, fit.high, self.struck[-1], record, cut)
-
-    def _froze(self, meter: str, record: Record, cut: tuple[Stretch, ...]) -> float:
-        """Since when a meter has shown what it shows at the end of the first odd stretch [s]."""
-        place = self._panel.meters.index(meter)
-        value = record.shown(cut[self.first].ended).readings[place]
-
-        def shows(time: float) -> bool:
-            return bool(abs(record.shown(time).readings[place] - value) < STILL)
-
-        k = self.first
-        while k and shows(cut[k].began):
-            k -= 1
-        low, high = cut[k].began, cut[k].ended
-        while high - low > STILL_FOR:
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if shows(middle) else (middle, high)
-        # rows of a record lie apart: when within them it came to that value the ride itself tells
-        play = self._sound.again(k).play
-        play.schedule(Event(cut[k].began, action) for action in cut[k].done)
-        near: list[tuple[float, float]] = []
-        for time in np.arange(max(cut[k].began, high - ROWS), high + ROWS, STILL_FOR).tolist():
-            play.advance(time)
-            near.append((abs(float(self._panel.shown(play).readings[place]) - value), time))
-        return min(near)[1]
-
-    def _stretch_of(self, at: float, cut: tuple[Stretch, ...]) -> int:
-        """The stretch in which a suspect struck, not after the first odd one."""
-        return next((k for k in range(self.first) if at < cut[k].ended), self.first)
 
     def _better_time(self) -> None:
         """Of two times at which a suspect may have struck the one that fits better is kept."""
@@ -362,28 +319,6 @@ class UnderWay:
                 rides.at, rides.by_place = at, by_place
                 self._behind[number] = behind
             rides.earlier = (at, {}, behind)
-
-    def _aligned(
-        self, candidate: Candidate, place: float, at: float, record: Record,
-        cut: tuple[Stretch, ...],
-    ) -> float:  # fmt: skip
-        """When a fault must have struck for the first odd thing to come when it came [s]. What
-        follows from a fault, such as an alarm, may come some time after it struck."""
-        early = self._until(LONGEST_AT_FIRST, record)
-        if early is not None:
-            record, cut = early.record, early.seen.cut
-        stretch = cut[self.first]
-        part = cut[: self.first + 1]
-        try:
-            ride = self._sound.suspect(candidate.fault(place), cut, self.first, at)
-            ride.run(self._panel, record, part)
-        except (UnfinishedError, InputError):
-            return at
-        events = ride.play.plant.log.events
-        shows = when_odd(events, stretch, self.first == len(cut) - 1, self._sound.ride)
-        if shows >= stretch.ended - BEFORE:
-            return at  # it shows nothing here
-        return min(max(at + self._odd_at - shows, stretch.began), stretch.ended - BEFORE)
 
     def _add(self, rides: Rides, place: float, cut: tuple[Stretch, ...]) -> None:
         fault = rides.candidate.fault(place)
