@@ -203,8 +203,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             left = self.work.hints
             hint.label = f"F3 hint ({left} left)" if left or not self.work.has_hint else "F3 hint"
             hint.disabled = not self.work.has_hint
-        for thought in self.query("#do-thought").results(Button):
-            thought.display = bool(self.link.thought)
+        self.query("#do-thought").set(display=bool(self.link.thought))
 
     @property
     def _stopped(self) -> str:
@@ -215,11 +214,10 @@ clock is that of the ride: every test and every repair takes its minutes, and no
 
     def _show_state(self, work: Work) -> None:
         width = max(self.size.width - 2, 1)
-        frame, said = self.link.frame, [title_row(work)]
+        frame, rows = self.link.frame, [text.short(title_row(work), width)]
         if self._stage == "work":
-            said = [*state_rows(work, frame.time, "" if frame.running else self._stopped)]
-        rows = [text.short(line, width) for line in said]
-        if self._stage == "work":
+            said = state_rows(work, frame.time, "" if frame.running else self._stopped)
+            rows = [text.short(line, width) for line in said]
             for short in self.link.thought[:1]:
                 rows += text.wrapped(f"diagnostician: {short}", width, 3)
         if rows != self._drawn:
