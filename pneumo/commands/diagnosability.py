@@ -38,12 +38,12 @@ MOST_LISTED = 12
 
 LOOKED_AT = (
     "Looked at: the panel and every cheap test with the ride standing open and closed, and moved "
-    "from there. Then, with each fault at its worst and the ride standing open or closed: one valve "
-    "driven alone or by its override, a shut-off valve closed, a supply or feed switched off, air "
-    "drained, somebody who listens while a zone moves. Their minutes are without putting it back. "
-    "What is measured before a zone trips, and a bar at a jaw, may tell more. A transmitter shows "
-    "all that a pressure switch at the same port would. This is a calculation about a description "
-    "of a circuit; it certifies nothing."
+    "from there. Then, with each fault at its worst and the ride standing open or closed: one "
+    "valve driven alone or by its override, a shut-off valve closed, a supply or feed switched "
+    "off, air drained, somebody who listens while a zone moves. Their minutes are without putting"
+    " it back. What is measured before a zone trips, and a bar at a jaw, may tell more. A "
+    "transmitter shows all that a pressure switch at the same port would. This is a calculation "
+    "about a description of a circuit; it certifies nothing."
 )
 
 
