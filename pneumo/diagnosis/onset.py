@@ -35,7 +35,7 @@ class Onset:
 
     def __init__(self, panel: Panel, sound: Sound, first: Stretch, odd_at: float) -> None:
         self._panel, self._sound = panel, sound
-        self.first, self._odd_at = first.number, odd_at
+        self.first, self.odd_at = first.number, odd_at
         late = odd_at - BEFORE
         self.times = (first.began, late) if late > first.began + BEFORE else (first.began,)
         """Before the stretch, and in its midst where that is another time [s]."""
@@ -71,7 +71,7 @@ class Onset:
         shows = when_odd(events, stretch, self.first == len(cut) - 1, self._sound.ride)
         if shows >= stretch.ended - BEFORE:
             return at  # it shows nothing here
-        return min(max(at + self._odd_at - shows, stretch.began), stretch.ended - BEFORE)
+        return min(max(at + self.odd_at - shows, stretch.began), stretch.ended - BEFORE)
 
     def _froze(self, meter: str, record: Record, cut: tuple[Stretch, ...]) -> float:
         """Since when a meter has shown what it shows at the end of the first odd stretch [s]."""

@@ -284,7 +284,6 @@ class Screen:
         own = [p for p in places if panel.places[p].scale is not EDGE]
         of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
         usual = sight.sound.shown[first][own]
-        without = misfit(of, usual[None, :], BLUR)
         where = [stands] if stands else list(rehearsed.stands)
         parts = []
         for each in where:
@@ -298,6 +297,7 @@ class Screen:
             may = ends & ~rehearsed.as_usual[:, own]
             parts.append(np.where(may, np.maximum(items, least), items))
         if not stands:
+            without = misfit(of, usual[None, :], BLUR)
             parts.append(np.broadcast_to(without, parts[0].shape))
         return total(of, np.maximum.reduce(parts))
 

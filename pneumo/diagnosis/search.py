@@ -12,6 +12,7 @@ from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.likelihood import misfit, total
 from pneumo.diagnosis.movements import movements
 from pneumo.diagnosis.observed import Items, Observation, first_odd, when_odd
+from pneumo.diagnosis.onset import Onset
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsed import Rehearsed
@@ -57,7 +58,8 @@ class Search:
             last = odd == len(cut) - 1
             odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
             library = self._rehearsed.library
-            self.under_way = UnderWay(library, self._panel, self.sound, cut[odd], odd_at)
+            onset = Onset(self._panel, self.sound, cut[odd], odd_at)
+            self.under_way = UnderWay(library, self._panel, self.sound, onset)
             self._screen = Screen(self._rehearsed, self._panel, odd, self._zones)
         moved = movements(circuit, cut, record.events)
         what = self._odd(record, seen, self.under_way.first)

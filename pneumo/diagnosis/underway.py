@@ -106,20 +106,15 @@ class UnderWay:
 
     Parameters
     ----------
-    first
-        The first stretch in which something was odd.
-    odd_at
-        When it was [s].
+    onset
+        When they may have struck.
     """
 
-    def __init__(
-        self, library: Library, panel: Panel, sound: Sound, first: Stretch, odd_at: float
-    ) -> None:
+    def __init__(self, library: Library, panel: Panel, sound: Sound, onset: Onset) -> None:
         self._library, self._panel, self._sound = library, panel, sound
-        self.first = first.number
+        self.first = onset.first
         """The first stretch that counts."""
-        self._odd_at = odd_at
-        self._onset = Onset(panel, sound, first, odd_at)
+        self._onset = onset
         self.rides: dict[int, Rides] = {}
         """Number of a candidate -> its rides."""
         self._habits = Habits((), ())
@@ -229,7 +224,7 @@ class UnderWay:
         """What was seen until some time after the first odd thing [s]; None: the record does not go
         so far."""
         if after not in self._at_first:
-            time = self._odd_at + after
+            time = self._onset.odd_at + after
             if time >= record.now:
                 return None
             part = shortened(record, time)
