@@ -60,7 +60,7 @@ def test_a_script_gets_a_sentence() -> None:
 def test_a_wrong_address_is_said_before_the_code_is_asked(
     capsys: Capture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
+    monkeypatch.setenv("TEXTUAL_DRIVER", "textual.drivers.headless_driver:HeadlessDriver")
     code, out, err = pneumo(capsys, "join", "a b")
     assert (code, out) == (2, "") and "is no address" in err
 
@@ -88,7 +88,7 @@ def test_a_name_is_asked_for_by_the_code_of_a_class(
         assert preparation.error is not None
         raise preparation.error
 
-    monkeypatch.setenv("TEXTUAL_DRIVER", "stands.for:ATerminal")
+    monkeypatch.setenv("TEXTUAL_DRIVER", "textual.drivers.headless_driver:HeadlessDriver")
     monkeypatch.setattr("builtins.input", typed)
     monkeypatch.setattr("pneumo.seats.join.join", joins)
     monkeypatch.setattr("pneumo.commands.join.show", show)
