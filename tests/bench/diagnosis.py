@@ -7,8 +7,9 @@ Faults are drawn evenly from all of a ride, their severity evenly on its scale, 
 instant of normal operation (`operating`). A fault that trips something, or would be odd on a panel
 of perfect instruments before its sequence is over, *shows*; from there on the diagnostician plays
 by its own recommendations, with instruments that are not perfect, until it states a finding
-(`hidden`). On the first `--rivals` of the faults two simple orders of tests are played beside it,
-with the same reasoning and the same rule when to stop.
+(`hidden`). Beside it stands what testing one part after the other takes, in the order of the
+circuit and by cost over prior (`parts_in_turn`). On the first `--rivals` of the faults two simple
+orders of tests are played as well, with the same reasoning and the same rule when to stop.
 
 `--on-grid`: so many faults of a campaign's severities, struck at time zero. `--other-plant`: the
 first faults once more on an independent plant in plain Python with other wall heat, friction,
@@ -28,6 +29,7 @@ import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
+from math import nan
 from pathlib import Path
 from resource import RUSAGE_SELF, getrusage
 from time import process_time
@@ -46,6 +48,7 @@ from pneumo.report.files import write_atomically
 from pneumo.scenario.play import Play
 from tests.bench.hidden import FirstTable, Hidden, Rule, by_cost_over_prior, in_circuit_order
 from tests.bench.operating import DrawnFault, drawn_faults
+from tests.bench.parts_in_turn import Part, in_parts, may_depend_on, parts_of
 from tests.bench.plain_plant import Deviations, deviated, plain_play
 from tests.bench.scores import Outcome, row, same_faults, summary
 
@@ -75,6 +78,7 @@ class Bench:
     """Of each table."""
     seed: int
     todo: tuple[Job, ...]
+    parts: tuple[Part, ...]
 
     def jobs(self) -> tuple[Job, ...]:
         return self.todo
@@ -108,15 +112,21 @@ class Bench:
         sentence, odd = ride.drawn.fault.sentence, ride.odd
         if not ride.shows:
             return Outcome(job.number, sentence, odd=odd)
+        among = may_depend_on(self.circuit, ride.complains)
+        in_turn = in_parts(self.parts, among, ride.drawn.fault.component)
+        shown = Outcome(job.number, sentence, shown=True, odd=odd, in_parts=in_turn)
         rules: dict[str, Rule] = {ORDER: in_circuit_order(self.circuit), COST: by_cost_over_prior}
         first = FirstTable()
-        stated = ride.solve(rules.get(job.table, first))
+        try:
+            stated = ride.solve(rules.get(job.table, first))
+        except (UnfinishedError, InputError) as error:
+            return replace(shown, trouble=str(error))
         if stated.advice is None:
-            return Outcome(job.number, sentence, shown=True, share=stated.opinion.sound)
+            return replace(shown, share=stated.opinion.sound)
         return replace(
-            _scored(ride, stated.opinion, Outcome(job.number, sentence, shown=True, odd=odd)),
+            _scored(ride, stated.opinion, shown),
             way=ride.way(stated),
-            optimum=first.optimum(),
+            optimum=first.optimum(rules.values()),
             first_seconds=round(stated.first_seconds, 1),
             rank_seconds=round(stated.rank_seconds, 2),
             ask_seconds=round(stated.ask_seconds, 2),
@@ -225,11 +235,11 @@ class Kept:
 
 
 def sources() -> str:
-    """Names the program that is measured."""
-    package = Path(pneumo.__file__).parent
+    """Names the program that is measured, and the bench."""
     digest = hashlib.sha256()
-    for source in sorted(package.rglob("*.py")):
-        digest.update(source.relative_to(package).as_posix().encode() + source.read_bytes())
+    for top in (Path(pneumo.__file__).parent, Path(__file__).parent):
+        for source in sorted(top.rglob("*.py")):
+            digest.update(source.relative_to(top).as_posix().encode() + source.read_bytes())
     return digest.hexdigest()[:12]
 
 
@@ -251,9 +261,11 @@ def told(table: str, outcome: Outcome, *, verbose: bool) -> str:
     if outcome.way is None:
         return begin + "not noticed"
     way = outcome.way
+    order, cost = outcome.in_parts or (nan, nan)
     line = (
         f"{begin}{'right' if outcome.group_first else f'place {outcome.place}'}, "
-        f"{outcome.share:.0%} sure, {way.tests:.0f} + {way.needless:.0f} min, "
+        f"{outcome.share:.0%} sure, {way.tests:.0f} + {way.needless:.0f} min "
+        f"(part by part {order:.0f} and {cost:.0f}), "
         f"thought {outcome.first_seconds:.0f} s, {outcome.rank_seconds:.1f} s, "
         f"{outcome.ask_seconds:.1f} s"
     )
@@ -299,8 +311,14 @@ def bench_of(asked: argparse.Namespace, kept: Kept) -> Bench:
     )
     compiled = compile_circuit(circuit)
     rest = Play(compiled)
-    library = library_of(circuit, compiled=compiled, workers=asked.workers)
-    return Bench(circuit, library, compiled, rest, drawn, asked.seed, todo)
+    library = library_of(circuit, say_library, compiled=compiled, workers=asked.workers)
+    return Bench(circuit, library, compiled, rest, drawn, asked.seed, todo, parts_of(circuit))
+
+
+def say_library(done: int, of: int) -> None:
+    """Tells how far the library of a ride is that has none yet."""
+    if done % 100 == 0 or done == of:
+        print(f"first, and kept: what faults would show, {done} of {of}", flush=True)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -3,7 +3,7 @@ its own recommendations, or with a rival's order of tests."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from time import process_time
 
@@ -13,7 +13,8 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.shipped import find_document
 from pneumo.diagnosis.choice import Table, advise
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.observed import first_odd, observed
+from pneumo.diagnosis.likelihood import Seen, misfit
+from pneumo.diagnosis.observed import Observation, first_odd, observed, shown_number
 from pneumo.diagnosis.opinion import Answer, Opinion, repair_time, repairs_time
 from pneumo.diagnosis.questions import Question
 from pneumo.diagnosis.reasoner import Diagnostician
@@ -67,21 +68,28 @@ class FirstTable:
     """Chooses as is advised, and keeps the first table that was chosen from."""
 
     def __init__(self) -> None:
-        self.table: Table | None = None
+        self._first: tuple[Table, Sequence[Question]] | None = None
 
     def __call__(self, table: Table, questions: Sequence[Question]) -> int:
-        if self.table is None:
-            self.table = table
+        if self._first is None:
+            self._first = table, questions
         return advise(table, SURE).steps[0].question
 
-    def optimum(self) -> tuple[float, float] | None:
-        """Expected minutes as advised, and the least, of what is left of the table when it is cut
-        down; None: nothing is left to choose."""
-        small = None if self.table is None else _cut_down(self.table)
-        return small and (advised_with_repairs(small), least_with_repairs(small))
+    def optimum(self, rules: Iterable[Rule]) -> tuple[float, ...] | None:
+        """Expected minutes as advised, by some rules, and last the least there can be, of what is
+        left of the table when it is cut down; None: nothing is left to choose."""
+        small = None if self._first is None else _cut_down(*self._first)
+        if small is None:
+            return None
+        table, questions = small
+        by_rules = (
+            advised_with_repairs(table, lambda left, rule=rule: rule(left, questions))  # type: ignore[misc]
+            for rule in rules
+        )
+        return advised_with_repairs(table), *by_rules, least_with_repairs(table)
 
 
-def _cut_down(table: Table) -> Table | None:
+def _cut_down(table: Table, questions: Sequence[Question]) -> tuple[Table, list[Question]] | None:
     """The likeliest rows, and questions of which all of them predict the outcome, those that tell
     most for each minute; as if no outcome ever slipped."""
     rows = np.sort(np.argsort(-table.chance, kind="stable")[:SOLVED])
@@ -104,7 +112,7 @@ def _cut_down(table: Table) -> Table | None:
     return replace(
         small, minutes=small.minutes[best], predicted=small.predicted[best],
         outcomes=small.outcomes[best], slip=small.slip[best],
-    )  # fmt: skip
+    ), [questions[number] for number in asked[best]]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -184,24 +192,45 @@ class Hidden:
     @property
     def shows(self) -> bool:
         """An alarm was raised, or something is odd to instruments that are perfect."""
-        entries, site = self.practice.entries, self.practice.site
-        return self.alarmed or self._odd(self._known.record(entries, tuple(site.fitted)))
+        return self.alarmed or self._odd(self._exact())
 
     @property
     def odd(self) -> bool:
         """Something on the panel is not as it is without a fault, for whoever reasons."""
         return self._odd(self._record())
 
+    @property
+    def complains(self) -> str:
+        """The zone or group of gates that the first alarm is of; without an alarm the one of which
+        the panel, were it perfect, is farthest off where it is odd first. "" = the ride."""
+        for _, zone, _ in alarms_raised(self.session.play.plant.log.events):
+            return zone
+        seen, odd = self._seen(self._exact())
+        if odd is None:
+            return ""
+        panel, expected = self._who.panel, self._who.sound.ride.shown[odd]
+        places = range(len(panel.places))
+        numbers = Seen.of([shown_number(panel, seen, odd, place) for place in places])
+        return panel.places[int(np.argmin(misfit(numbers, expected[None, :])[0]))].zone
+
     def _odd(self, record: Record) -> bool:
+        return self._seen(record)[1] is not None
+
+    def _seen(self, record: Record) -> tuple[Observation, int | None]:
+        """A record as numbers, and its first stretch in which something is odd; None: nothing."""
         panel, sound = self._who.panel, self._who.sound
         cut = stretches(record)
         sound.run(record, cut)
         seen = observed(panel, record, cut, sound.ride.shown)
-        return first_odd(panel, record, seen, sound.ride) is not None
+        return seen, first_odd(panel, record, seen, sound.ride)
+
+    def _exact(self) -> Record:
+        """What is known, as instruments would tell it that are perfect."""
+        return self._known.record(self.practice.entries, tuple(self.practice.site.fitted))
 
     def _record(self) -> Record:
         """What is known, as instruments that are not perfect tell it."""
-        exact = self._known.record(self.practice.entries, tuple(self.practice.site.fitted))
+        exact = self._exact()
         scan = self.circuit.ride.scan
         self._events += self._noise.events(exact.events[self._read :], scan)
         self._read = len(exact.events)

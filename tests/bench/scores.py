@@ -97,9 +97,12 @@ class Outcome:
     """What stands first in the end, in words, with shares."""
     way: Way | None = None
     """None: it did not come so far."""
-    optimum: tuple[float, float] | None = None
+    in_parts: tuple[float, float] | None = None
+    """Of what shows: downtime until the right repair begins for who tests part by part, in order
+    and by cost over prior [min]."""
+    optimum: tuple[float, ...] | None = None
     """Of the first table of tests, cut down until it can be solved: expected minutes as advised,
-    and the least there can be."""
+    in the order of the circuit, by cost over prior, and the least there can be."""
     first_seconds: float = 0.0
     """Of thinking about the first symptom, processor time [s]."""
     rank_seconds: float = 0.0
@@ -116,6 +119,16 @@ class Outcome:
         """What stands first is the spot where the fault is, and a repair that ends it."""
         return self.place == 1
 
+    @property
+    def minutes(self) -> float:
+        """Downtime until the right repair begins [min]. Who gives up, notices nothing or comes to
+        no finding goes on part by part, by cost over prior: nobody is quick by failing."""
+        spent = self.way.minutes if self.way else 0.0
+        if self.way and self.way.found:
+            return spent
+        assert self.in_parts is not None  # it shows
+        return spent + self.in_parts[1]
+
     @staticmethod
     def read(kept: dict[str, Any]) -> Outcome:
         """From what `json` makes of it."""
@@ -124,7 +137,10 @@ class Outcome:
             **kept,
             "said": tuple(kept["said"]),
             "way": None if way is None else Way(**way),
-            "optimum": None if kept["optimum"] is None else tuple(kept["optimum"]),
+            **{
+                name: None if kept[name] is None else tuple(kept[name])
+                for name in ("in_parts", "optimum")
+            },
         })  # fmt: skip
 
 
@@ -159,16 +175,16 @@ def row(
         "group_first": _share(sum(o.group_first for o in shown), len(shown)),
         "spot_first": _share(sum(o.spot_place == 1 for o in shown), len(shown)),
         "top3": _share(sum(1 <= o.place <= 3 for o in shown), len(shown)),
-        **_minutes(outcomes, *rivals),
-        "all_minutes": _mean(o.way.minutes for o in shown if o.way),
-        "all_tests": _mean(o.way.tests for o in shown if o.way),
+        **_minutes(shown),
+        "same_reasoning": _same_reasoning(shown, *rivals),
+        "tests": _mean(o.way.tests for o in shown if o.way),
         "not_found": sum(not (o.way and o.way.found) for o in shown),
         "broken_off": sum(bool(o.way and o.way.ended) for o in shown),
         "sure": len(sure),
         "sure_and_wrong": _share(len(wrong), len(shown)),
         "wrong_of_sure": len(wrong),
         "calibration": calibration(shown),
-        "over_optimum": _over_optimum([o.optimum for o in shown if o.optimum]),
+        "over_optimum": over_optimum([o.optimum for o in shown if o.optimum]),
         "odd_by_noise": [sum(o.odd for o in silent), len(silent)],
         "odd_without_fault": [sum(o.odd for o in ended), len(ended)],
         "first_seconds": _mean(o.first_seconds for o in shown),
@@ -179,20 +195,37 @@ def row(
     }
 
 
-def _minutes(*tables: Sequence[Outcome]) -> dict[str, Any]:
-    """Means over the faults that all three have played, and what part of each rival's ours are."""
-    by_number = [{o.number: o.way for o in table if o.way} for table in tables]
-    played = sorted(set.intersection(*map(set, by_number)))
-    ours, order, cost = ways = [[own[number] for number in played] for own in by_number]
+def _minutes(shown: Sequence[Outcome]) -> dict[str, Any]:
+    """Means over all that show, and what part ours are of what testing part by part takes."""
+    ours = [o.minutes for o in shown]
+    order, cost = ([o.in_parts[at] for o in shown if o.in_parts] for at in (0, 1))
     return {
-        "beside_rivals": len(played),
-        "minutes": _mean(w.minutes for w in ours),
-        "minutes_in_order": _mean(w.minutes for w in order),
-        "minutes_cost_over_prior": _mean(w.minutes for w in cost),
+        "minutes": _mean(ours),
+        "minutes_in_order": _mean(order),
+        "minutes_cost_over_prior": _mean(cost),
         "of_order": _ratio(ours, order),
         "of_cost_over_prior": _ratio(ours, cost),
-        "tests": [_mean(w.tests for w in each) for each in ways],
-        "given_up": [sum(not w.found for w in each) for each in ways],
+    }
+
+
+def _same_reasoning(*tables: Sequence[Outcome]) -> dict[str, Any]:
+    """The same of the faults that all three have played: ours, and two that reason alike and choose
+    the tests otherwise."""
+    by_number = [{o.number: o for o in table if o.way} for table in tables]
+    played = sorted(set.intersection(*map(set, by_number)))
+    minutes = [[own[number].minutes for number in played] for own in by_number]
+    ours, order, cost = minutes
+    return {
+        "faults": len(played),
+        "minutes": _mean(ours),
+        "in_order": _mean(order),
+        "cost_over_prior": _mean(cost),
+        "of_order": _ratio(ours, order),
+        "of_cost_over_prior": _ratio(ours, cost),
+        "given_up": [
+            sum(not (way and way.found) for way in (own[number].way for number in played))
+            for own in by_number
+        ],
     }
 
 
@@ -200,6 +233,8 @@ def calibration(findings: Sequence[Outcome]) -> dict[str, Any]:
     """How many findings were right, by how sure they were said to be."""
     about = [o for o in findings if ABOUT_90[0] <= o.share < ABOUT_90[1]]
     right = sum(o.group_first for o in about)
+    expected = sum(o.share for o in findings)
+    all_right = sum(o.group_first for o in findings)
     return {
         "about_90": {
             "findings": len(about),
@@ -208,8 +243,10 @@ def calibration(findings: Sequence[Outcome]) -> dict[str, Any]:
             "range_95": likely_range(right, len(about)),
             "too_few": len(about) < TOO_FEW,
         },
-        "expected_right": round(sum(o.share for o in findings), 1),
-        "right": sum(o.group_first for o in findings),
+        "expected_right": round(expected, 1),
+        "right": all_right,
+        "more_right": round(all_right - expected, 1),
+        "standard_error": round(sqrt(sum(o.share * (1.0 - o.share) for o in findings)), 1),
         "bins": [
             {
                 "said": [low, high],
@@ -241,15 +278,17 @@ def same_faults(one: Sequence[Outcome], other: Sequence[Outcome]) -> list[Any]:
     return [len(pairs), *(_share(sum(each), len(pairs)) for each in firsts)]
 
 
-def _over_optimum(tables: Sequence[tuple[float, float]]) -> list[Any]:
-    """[tables, minutes as advised over the least, all in all]."""
-    least = sum(least for _, least in tables)
-    return [len(tables), round(sum(a for a, _ in tables) / least, 3) if least > 0 else None]
+def over_optimum(tables: Sequence[tuple[float, ...]]) -> dict[str, Any]:
+    """Minutes over the least, all in all: as advised, and for two that choose otherwise."""
+    names = ("advised", "in_order", "cost_over_prior")
+    *ways, least = zip(*tables, strict=True) if tables else [()] * 4
+    ratios = (_ratio(way, least) for way in ways)
+    return {"tables": len(tables), **dict(zip(names, ratios, strict=True))}
 
 
-def _ratio(ways: Sequence[Way], others: Sequence[Way]) -> float | None:
-    whole = sum(w.minutes for w in others)
-    return round(sum(w.minutes for w in ways) / whole, 3) if whole > 0 else None
+def _ratio(minutes: Sequence[float], others: Sequence[float]) -> float | None:
+    whole = sum(others)
+    return round(sum(minutes) / whole, 3) if whole > 0 else None
 
 
 def _share(of: float, among: int) -> float | None:
@@ -261,17 +300,24 @@ def _mean(values: Iterable[float]) -> float | None:
     return round(mean(found), 1) if found else None
 
 
+_APART = ("same_reasoning", "over_optimum")
+"""Figures that have a line of their own."""
+
+
 def summary(rows: dict[str, Any]) -> Iterator[str]:
     """The figures of the tables side by side, in lines, and how far each can be believed."""
     names = dict.fromkeys(name for own in rows.values() for name in own)
     cells = [["", *rows]]
     for name in names:
-        if name != "calibration":
+        if name not in (*_APART, "calibration"):
             cells.append([name, *(_short(own.get(name)) for own in rows.values())])
     widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
     for line in cells:
         yield "  ".join(map(str.ljust, line, widths)).rstrip()
     for table, own in rows.items():
+        for name in _APART:
+            told = (f"{key} {_short(value)}" for key, value in own[name].items())
+            yield f"{table}: {name}: {'; '.join(told)}"
         yield from _calibration_lines(table, own["calibration"])
 
 
@@ -283,7 +329,8 @@ def _calibration_lines(table: str, found: dict[str, Any]) -> Iterator[str]:
         line += f" were right ({low:.0%} to {high:.0%})"
     if about["too_few"]:
         line += ", too few to say"
-    yield f"{line}; of all {found['right']}, expected {found['expected_right']}"
+    off, error = found["more_right"], found["standard_error"]
+    yield f"{line}; of all {found['right']}, expected {found['expected_right']}: {off:+} ± {error}"
     for each in found["bins"]:
         if each["findings"]:
             low, high = each["said"]

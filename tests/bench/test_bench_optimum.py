@@ -144,6 +144,17 @@ def test_the_least_with_repairs_takes_what_is_less() -> None:
     assert least_with_repairs(even(np.zeros((1, 2), int))) == pytest.approx(5.0)
 
 
+def test_who_chooses_otherwise_stops_by_the_same_rule() -> None:
+    """A test of 1 min and one of 3 min tell the same; without a test, a repair in vain every
+    second time."""
+    case = even(np.array([[0, 1], [0, 1]]))
+    slow = Table(case.chance, case.group, case.repair, np.array([1.0, 3.0]), case.predicted,
+                 case.outcomes, case.slip)  # fmt: skip
+    minutes = [advised_with_repairs(slow, lambda left, n=n: n) for n in (0, 1, -1)]  # type: ignore[misc]
+    assert minutes == pytest.approx([1.0, 3.0, 5.0])
+    assert advised_with_repairs(slow) == pytest.approx(least_with_repairs(slow))
+
+
 def test_what_is_never_told_ends_the_search() -> None:
     """Rows that differ in what they answer, and not in what may have to be repaired."""
     case = even(np.array([[0, 0, 1, 1]]))

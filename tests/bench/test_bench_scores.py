@@ -23,8 +23,9 @@ pytestmark = pytest.mark.quick
 
 
 def outcome(number: int, place: int = 1, share: float = 0.9, **more: object) -> Outcome:
-    """A fault that shows."""
-    return Outcome(number, "a fault", shown=True, place=place, share=share, **more)  # type: ignore[arg-type]
+    """A fault that shows; part by part it would take 100 and 80 min."""
+    known: dict[str, object] = {"in_parts": (100.0, 80.0), **more}
+    return Outcome(number, "a fault", shown=True, place=place, share=share, **known)  # type: ignore[arg-type]
 
 
 def test_shares_are_of_the_faults_that_show() -> None:
@@ -39,7 +40,34 @@ def test_shares_are_of_the_faults_that_show() -> None:
     assert found["spot_first"] == 0.6
 
 
-def test_minutes_are_of_the_faults_that_all_three_have_played() -> None:
+def test_minutes_stand_beside_those_of_testing_part_by_part_for_all_that_show() -> None:
+    found = row("ride", [
+        outcome(0, way=Way(20.0, 10.0), in_parts=(90.0, 50.0)),
+        outcome(1, way=Way(10.0), in_parts=(30.0, 30.0)),
+        Outcome(2, "shows nothing"),
+        Outcome(3, "the ride could not be calculated", trouble="no step is short enough"),
+    ])  # fmt: skip
+    means = ("minutes", "minutes_in_order", "minutes_cost_over_prior", "tests")
+    assert [found[name] for name in means] == [20.0, 60.0, 40.0, 15.0]
+    assert (found["of_order"], found["of_cost_over_prior"]) == (0.333, 0.5)
+    assert found["not_found"] == 0
+
+
+def test_nobody_is_quick_by_failing() -> None:
+    """Who gives up, does not notice, or comes to no finding goes on part by part."""
+    assert outcome(0, way=Way(10.0, 5.0)).minutes == 15.0
+    failed = [
+        outcome(0, place=2, way=Way(10.0, 5.0, found=False)),
+        outcome(1, place=0),
+        outcome(2, place=0, trouble="no step is short enough"),
+    ]
+    assert [o.minutes for o in failed] == [95.0, 80.0, 80.0]
+    found = row("ride", failed)
+    assert (found["minutes"], found["of_cost_over_prior"]) == (85.0, 1.062)
+    assert (found["shown"], found["group_first"], found["not_found"]) == (3, 0.0, 3)
+
+
+def test_who_reasons_alike_is_compared_on_the_faults_that_all_three_have_played() -> None:
     ours = [
         outcome(0, way=Way(20.0, 10.0)),
         outcome(1, place=2, way=Way(10.0, 50.0, found=False)),
@@ -49,15 +77,10 @@ def test_minutes_are_of_the_faults_that_all_three_have_played() -> None:
     ]
     order = [outcome(1, way=Way(60.0)), outcome(0, way=Way(40.0, 20.0)), outcome(2, way=Way(1.0))]
     cost = [outcome(0, way=Way(30.0, 10.0)), outcome(1, way=Way(35.0)), Outcome(2, "", "stopped")]
-    found = row("ride", ours, (order, cost))
-    assert found["beside_rivals"] == 2
-    means = ("minutes", "minutes_in_order", "minutes_cost_over_prior")
-    assert [found[name] for name in means] == [45.0, 60.0, 37.5]
-    assert (found["of_order"], found["of_cost_over_prior"]) == (0.75, 1.2)
-    assert found["tests"] == [15.0, 50.0, 32.5]
-    assert found["given_up"] == [1, 0, 0]
-    assert (found["all_minutes"], found["all_tests"]) == (196.7, 176.7)
-    assert found["not_found"] == 2
+    assert row("ride", ours, (order, cost))["same_reasoning"] == {
+        "faults": 2, "minutes": 85.0, "in_order": 60.0, "cost_over_prior": 37.5,
+        "of_order": 1.417, "of_cost_over_prior": 2.267, "given_up": [1, 0, 0],
+    }  # fmt: skip
 
 
 def test_a_wrong_finding_costs_its_repairs_until_the_right_one() -> None:
@@ -102,6 +125,16 @@ def test_findings_are_counted_by_how_sure_they_were_said_to_be() -> None:
     assert (found["right"], found["expected_right"]) == (5, 5.5)
 
 
+def test_how_far_all_findings_are_from_what_was_said() -> None:
+    """The variance of so many independent findings is the sum of p (1 - p)."""
+    bold = [outcome(n, place=1 + n % 2, share=0.9) for n in range(100)]
+    found = row("ride", bold)["calibration"]
+    assert (found["more_right"], found["standard_error"]) == (-40.0, 3.0)
+    timid = [outcome(0, 1, 0.5), outcome(1, 1, 0.2), outcome(2, 1, 1.0)]
+    found = row("ride", timid)["calibration"]
+    assert (found["more_right"], found["standard_error"]) == (1.3, 0.6)
+
+
 def test_enough_findings_are_called_so_and_few_leave_a_wide_range() -> None:
     for count, few in ((TOO_FEW - 1, True), (TOO_FEW, False)):
         about = row("ride", [outcome(n) for n in range(count)])["calibration"]["about_90"]
@@ -122,7 +155,8 @@ def test_the_optimum_and_rides_without_a_fault_are_counted() -> None:
     found = row(
         "ride",
         [
-            outcome(0, optimum=(11.0, 10.0)), outcome(1, optimum=(20.0, 20.0)),
+            outcome(0, optimum=(11.0, 18.0, 12.0, 10.0)),
+            outcome(1, optimum=(20.0, 30.0, 21.0, 20.0)),
             outcome(2, odd=True), Outcome(3, "shows nothing", odd=True),
             Outcome(4, "shows nothing"), Outcome(5, "", trouble="no"),
         ],
@@ -132,20 +166,24 @@ def test_the_optimum_and_rides_without_a_fault_are_counted() -> None:
             Outcome(2, "", trouble="no"),
         ],
     )  # fmt: skip
-    assert found["over_optimum"] == [2, 1.033]
+    assert found["over_optimum"] == {
+        "tables": 2, "advised": 1.033, "in_order": 1.6, "cost_over_prior": 1.1,
+    }  # fmt: skip
     assert (found["odd_by_noise"], found["odd_without_fault"]) == ([1, 2], [1, 2])
 
 
 def test_rows_of_nothing_say_so() -> None:
     found = row("ride", [])
     assert found["group_first"] is found["minutes"] is found["of_order"] is None
-    assert any("0 of 0, too few to say" in line for line in summary({"drawn": found}))
+    lines = list(summary({"drawn": found}))
+    assert any("0 of 0, too few to say" in line for line in lines)
+    assert "drawn: over_optimum: tables 0; advised -; in_order -; cost_over_prior -" in lines
 
 
 def test_an_outcome_is_read_again_as_it_was_kept() -> None:
     full = outcome(
         3, said=("90% a", "5% b"), way=Way(1.0, 2.0, False, "too many tests"),
-        optimum=(2.0, 1.0),
+        optimum=(2.0, 4.0, 3.0, 1.0),
     )  # fmt: skip
     for each in (full, Outcome(4, "shows nothing")):
         assert Outcome.read(json.loads(json.dumps(asdict(each)))) == each
