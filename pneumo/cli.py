@@ -181,7 +181,7 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _add_diagnosability(parser: argparse.ArgumentParser) -> None:
-    _add_file(parser)
+    _add_file(parser, text="circuit document; of a drill its ride")
     parser.add_argument("--json", metavar="F", help="write the result to a JSON file")
     parser.add_argument("--all", action="store_true", dest="everything",
                         help="print every line of every list")  # fmt: skip

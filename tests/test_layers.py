@@ -325,6 +325,23 @@ def test_tests_and_the_programs_they_start_have_one_pneumo(tmp_path: Path) -> No
     assert found == {str(installed)}
 
 
+def test_every_test_file_finds_alone_what_it_imports() -> None:
+    """In its own folder, or beside this file: what another folder holds is found only when a test
+    of that folder was collected before."""
+    tests = Path(__file__).parent
+    shared = {file.stem for file in tests.glob("*.py")}
+    own = {file: {f.stem for f in file.parent.glob("*.py")} for file in tests.rglob("*.py")}
+    others = {name for names in own.values() for name in names} - shared
+    lost = [
+        f"{file.relative_to(tests)}: {name}"
+        for file, names in own.items()
+        if file.name.startswith("test_")
+        for name in imported(file)
+        if name in others - names
+    ]
+    assert not lost
+
+
 def test_help_is_instant() -> None:
     loaded = loaded_after("import pneumo.cli; pneumo.cli.build_parser().format_help()")
     assert "argparse" in loaded

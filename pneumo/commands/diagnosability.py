@@ -29,6 +29,7 @@ from pneumo.diagnosis.suspects import Candidate
 from pneumo.diagnosis.telling import severity_told
 from pneumo.drill.telling import minutes
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
+from pneumo.live.drill import is_drill, read_ride
 from pneumo.report.files import check_targets
 
 FORMAT, VERSION = "pneumo-diagnosability", 1
@@ -58,8 +59,9 @@ class Listed(NamedTuple):
 def main(options: argparse.Namespace) -> int:
     """Prints what can be told; exit code 3 when a fault could not be calculated or the file not
     written."""
-    circuit = load_with_warnings(options.file)
-    check_targets(find_document(options.file), options.json)
+    path = find_document(options.file)
+    circuit = read_ride(path) if is_drill(path) else load_with_warnings(options.file)
+    check_targets(path, options.json)
     kernels()
     found = judged(circuit)
     written = write_results(((options.json, lambda: _json(circuit, found)),), debug=options.debug)

@@ -6,8 +6,8 @@ sequences of events, here of what stands after each part of a rehearsal).
 
 Two faults look the same when, at every severity of the one that shows at all, something of the
 other does: one that was calculated, or one between two. Looked at are the panel and every cheap
-test after each part of the rehearsals. Valves switched alone, a gauge that is watched and a bar at
-a jaw are not among them: they may tell more apart.
+test after each part of the rehearsals: where the fault struck, after the first movement, and of
+what sticks after the one back. What acts tell beyond that, such as a valve driven alone: `acting`.
 """
 
 from __future__ import annotations

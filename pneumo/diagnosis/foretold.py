@@ -21,10 +21,13 @@ from pneumo.diagnosis.movements import PART, Movement, Stands
 from pneumo.diagnosis.opinion import Likely, Opinion, answers
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
+    USUAL,
+    OnPanel,
     Question,
     Sorted,
     in_vain,
     line_seconds,
+    telling_place,
     test_question,
 )
 from pneumo.diagnosis.recommendation import SOUND, Choose, Recommendation, recommended, stopped
@@ -141,7 +144,7 @@ class Foretold:
                 replace(
                     each.question,
                     outcome=tuple(code.tolist()),
-                    answers=tuple(examples[n] if examples else None for n in present.tolist()),
+                    answers=tuple(examples[n] for n in present.tolist()),
                 )
             )
         return recommended(
@@ -238,6 +241,13 @@ class Foretold:
                 [number_of.setdefault(each.tobytes(), len(number_of)) for each in packed],
                 dtype=np.int64,
             )
+            first = [int(np.argmax(codes == code)) for code in range(1, len(number_of))]
+            odd = (telling_place(self._panel, places, shown[row]) for row in first)
+            answers = (USUAL, *map(self._odd_at, odd))
             line = f"{'close' if closing else 'open'} {target}"
-            question = Question((line,), line_seconds(self._circuit, line), (), ())
+            question = Question((line,), line_seconds(self._circuit, line), (), answers)
             yield Asked(question, codes)
+
+    def _odd_at(self, place: int) -> OnPanel:
+        of = self._panel.places[place]
+        return OnPanel(of.instrument, of.aspect, None)

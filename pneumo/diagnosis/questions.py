@@ -58,6 +58,26 @@ class Row(NamedTuple):
     ride: Ride
 
 
+@dataclass(frozen=True, slots=True)
+class OnPanel:
+    """What the panel shows after a command, told by one number of it."""
+
+    instrument: str
+    """Of `Panel.places`."""
+    aspect: str
+    """ "" = everything is as on a ride without a fault."""
+    value: float | None
+    """None: it is other than without a fault."""
+
+
+USUAL = OnPanel("", "", None)
+
+_TELLING = (
+    "first alarm", "ride stop", "state", "refused", "first ON", "first OFF", "at the end", "shown",
+)  # fmt: skip
+"""Aspects of a stretch, what tells most to whoever looks at the panel first."""
+
+
 @dataclass(frozen=True)
 class Question:
     """Something that can be done to learn more."""
@@ -68,8 +88,8 @@ class Question:
     """Downtime that it takes [s]."""
     outcome: tuple[int, ...]
     """(rows,) number of the outcome that each row predicts, -1: it predicts none."""
-    answers: tuple[Evidence | Fell | None, ...]
-    """Of each outcome an example; None: it is what the panel shows after a command."""
+    answers: tuple[Evidence | Fell | OnPanel, ...]
+    """Of each outcome an example."""
 
     @property
     def said(self) -> tuple[str, ...]:
@@ -294,11 +314,10 @@ def moving_questions(
             shown.append(None)
         plays.append(None if shown[-1] is None else play)
     found: list[Question] = []
-    outcome = _shown_outcomes(panel, shown, move.zones)
-    most = max(outcome)
-    if most > 0:
+    outcome, examples = _shown_outcomes(panel, shown, move.zones)
+    if len(examples) > 1:
         took = sum(line_seconds(circuit, line) for line in move.lines)
-        found.append(Question(move.lines, took, outcome, (None,) * (most + 1)))
+        found.append(Question(move.lines, took, outcome, examples))
     # a test is made at the end of its time, and by then what the command showed may have gone
     plays = [None if play is None else _later(play, SETTLED - seconds) for play in plays]
     for test, answers in _surveyed(surveyor, plays).items():
@@ -381,26 +400,40 @@ def _surveyed(
 
 def _shown_outcomes(
     panel: Panel, shown: Sequence[Array | None], zones: Collection[str]
-) -> tuple[int, ...]:
+) -> tuple[tuple[int, ...], tuple[OnPanel, ...]]:
     """What the panel shows of some zones, sorted into outcomes: of each row the number, -1 where
-    nothing is predicted."""
+    nothing is predicted; and of each outcome something in which it is not as the first of the
+    others."""
     own = [place for zone in zones for place in panel.by_zone.get(zone, ())]
     least = np.array([panel.places[place].scale.least for place in own])
     share = np.array([panel.places[place].scale.share for place in own])
     examples: list[Array] = []
     found = []
+
+    def differ(one: Array, other: Array) -> Array:
+        with np.errstate(invalid="ignore"):
+            off = np.abs(one - other) / (least + share * np.minimum(np.abs(one), 1e9))
+        return np.asarray(~(np.where(one == other, 0.0, off) <= ALIKE))
+
     for each in shown:
         if each is None:
             found.append(-1)
             continue
         mine = each[own]
-        for number, other in enumerate(examples):
-            with np.errstate(invalid="ignore"):
-                off = np.abs(mine - other) / (least + share * np.minimum(np.abs(mine), 1e9))
-            if (np.where(mine == other, 0.0, off) <= ALIKE).all():
-                found.append(number)
-                break
-        else:
-            found.append(len(examples))
+        alike = (n for n, other in enumerate(examples) if not differ(mine, other).any())
+        found.append(next(alike, len(examples)))
+        if found[-1] == len(examples):
             examples.append(mine)
-    return tuple(found)
+    told = []
+    for number, mine in enumerate(examples[: len(examples) if len(examples) > 1 else 0]):
+        place = telling_place(panel, own, differ(mine, examples[number == 0]))
+        value = float(mine[own.index(place)])
+        told.append(OnPanel(panel.places[place].instrument, panel.places[place].aspect, value))
+    return tuple(found), tuple(told)
+
+
+def telling_place(panel: Panel, places: Sequence[int], odd: Array) -> int:
+    """Of places of the panel that are odd the one that tells most to whoever looks; `odd`:
+    (places,) bool, one at least."""
+    at = np.flatnonzero(odd).tolist()
+    return min((places[n] for n in at), key=lambda n: (_TELLING.index(panel.places[n].aspect), n))

@@ -10,7 +10,7 @@ import numpy as np
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.choice import Reason, Table, advise, meanings
 from pneumo.diagnosis.opinion import Both, Opinion, repairs_time
-from pneumo.diagnosis.questions import Question
+from pneumo.diagnosis.questions import OnPanel, Question
 from pneumo.diagnosis.suspects import Spot
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
@@ -35,8 +35,8 @@ SOUND = Spot("", "")
 class Outcome:
     """What one outcome of a question would mean."""
 
-    answer: Evidence | Fell | None
-    """An example of it; None: what the panel shows after a command, or something unforeseen."""
+    answer: Evidence | Fell | OnPanel | None
+    """An example of it; None: something unforeseen."""
     share: float
     """Its chance [-]."""
     leaders: tuple[tuple[Spot | Both, float], ...]

@@ -20,6 +20,7 @@ import io
 import json
 import os
 import pickle
+import shlex
 import shutil
 import subprocess
 import sys
@@ -88,6 +89,15 @@ _DAMAGED = (
 """What reading a file may raise that is damaged or another's."""
 
 
+class LostError(UnfinishedError):
+    """The process that calculates a library ended before it was done, and did not say why."""
+
+    def __init__(self, how: str) -> None:
+        """`how`: it ended, as part of a sentence."""
+        self.how = f"its process ended ({how})"
+        super().__init__(f"What faults would show could not be calculated: {self.how}.")
+
+
 def library_of(
     circuit: Circuit,
     say: Say = lambda done, of: None,
@@ -110,7 +120,7 @@ def library_of(
     Raises
     ------
     UnfinishedError
-        When it could not be calculated, or its process was killed.
+        When it could not be calculated; `LostError` when its process was killed.
     """
     with folder_of(circuit) as folder:
         library = _library(circuit, folder, compiled)
@@ -133,7 +143,10 @@ def kept_library(
     folder = _place(circuit)
     library = _library(circuit, folder, compiled) if folder.is_dir() else None
     if library is None:
-        raise UnfinishedError("What faults would show has not been calculated for this ride yet.")
+        raise UnfinishedError(
+            "What faults would show has not been calculated for this ride yet; "
+            f"'pneumo diagnosability {shlex.quote(circuit.path)}' does it, and it is kept."
+        )
     return library
 
 
@@ -386,8 +399,9 @@ def _calculate_apart(
         finally:
             helped_by(None)
     if process.returncode:
-        reason = said or f"its process ended ({how_ended(process.returncode)})."
-        raise UnfinishedError(f"What faults would show could not be calculated: {reason}")
+        if not said:
+            raise LostError(how_ended(process.returncode))
+        raise UnfinishedError(f"What faults would show could not be calculated: {said}")
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from pneumo.diagnosis.choice import Reason
 from pneumo.diagnosis.marks import LOUD, NEVER
 from pneumo.diagnosis.opinion import Answer, Both, Likely, Opinion
 from pneumo.diagnosis.panel import code_of
+from pneumo.diagnosis.questions import OnPanel
 from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Sign
 from pneumo.diagnosis.recommendation import SOUND, Outcome, Recommendation
 from pneumo.diagnosis.suspects import Candidate, Spot
@@ -176,7 +177,8 @@ def seen_told(sign: Sign, began: float = 0.0) -> str:
         return f"{_when(sign.made, began)}: {_found_told(sign.found).rstrip('.')}"
     done = ", ".join(action.text for action in sign.done)
     head = f"{done} {_when(sign.began, began)}" if done else "before anything was done"
-    return f"{head}: {sign.instrument or 'the ride'} {_seen(sign, _value(sign, sign.seen))}"
+    did = _seen(sign.aspect, sign.seen, _value(sign, sign.seen))
+    return f"{head}: {sign.instrument or 'the ride'} {did}"
 
 
 def _when(time: float, began: float) -> str:
@@ -185,13 +187,13 @@ def _when(time: float, began: float) -> str:
     return f"{minutes(began - time)} before the drill"
 
 
-def _seen(sign: Sign, value: str) -> str:
-    """What an instrument did."""
-    match sign.aspect:
+def _seen(aspect: str, seen: float, value: str) -> str:
+    """What an instrument did; `value`: what was seen, as it is said."""
+    match aspect:
         case "first ON":
-            return "did not come ON" if sign.seen == NEVER else f"came ON {value}"
+            return "did not come ON" if seen == NEVER else f"came ON {value}"
         case "first OFF":
-            return "did not go OFF" if sign.seen == NEVER else f"went OFF {value}"
+            return "did not go OFF" if seen == NEVER else f"went OFF {value}"
         case "at the end":
             return f"was {value}"
         case "shown":
@@ -210,7 +212,11 @@ def _found_told(found: Evidence | Fell) -> str:
 def _value(sign: Sign, value: float) -> str:
     if sign.test is not None:
         return mark_told(sign.test[0], sign.aspect, value)
-    match sign.aspect:
+    return _panel_value(sign.aspect, value)
+
+
+def _panel_value(aspect: str, value: float) -> str:
+    match aspect:
         case "first ON" | "first OFF":
             return "not at all" if value == NEVER else f"after {value:.2f} s"
         case "at the end":
@@ -296,9 +302,21 @@ def outcome_told(outcome: Outcome) -> str:
     likely = [(first, its), *(each for each in more if each[1] >= LEAST_SHARE)]
     leaders = ", ".join(f"{spot_told(spot)} {percent(share)}" for spot, share in likely)
     seen = "Another outcome"
-    if outcome.answer is not None:
+    if isinstance(outcome.answer, OnPanel):
+        seen = _on_panel_told(outcome.answer)
+    elif outcome.answer is not None:
         seen = _found_told(outcome.answer).rstrip(".")
     return f"{seen} ({percent(outcome.share)}): then {leaders}."
+
+
+def _on_panel_told(shown: OnPanel) -> str:
+    """ "block raised alarm 'open time exceeded'"; "closed_1 not as without a fault"."""
+    if not shown.aspect:
+        return "All as on a ride without a fault"
+    name = shown.instrument or "the ride"
+    if shown.value is None:
+        return f"{name} not as on a ride without a fault"
+    return f"{name} {_seen(shown.aspect, shown.value, _panel_value(shown.aspect, shown.value))}"
 
 
 def stop_told(advice: Recommendation, opinion: Opinion) -> str:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from pneumo.circuit.action import Repair
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
+    SAME_HINT,
     Alarmed,
     Answered,
     Considered,
@@ -157,6 +158,8 @@ def _log_book(job: LogBook, at: Practice) -> Work:
 def _hint(job: Hint, at: Practice) -> Work:
     if at.hints < len(at.brief.hints):
         return Answered("hint", (at.brief.hints[at.hints],))
+    if same := at.same_hint:
+        return Answered("hint", (SAME_HINT, *same))
     assert at.adviser is not None
     at.adviser.ask()
     while (lines := at.adviser.answer()) is None:

@@ -35,6 +35,10 @@ class Fell:
     seconds: float
 
 
+SAME_HINT = "Nothing was done since the last hint, so this is the same one; it costs nothing."
+"""First line of a hint that repeats the one before it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Answered:
     """The operator, the log book or a hint said something."""

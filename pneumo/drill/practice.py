@@ -20,11 +20,14 @@ from pneumo.drill.carry import carry_out, examined
 from pneumo.drill.danger import Danger
 from pneumo.drill.energy import closed_by_hand
 from pneumo.drill.entry import (
+    SAME_HINT,
     Answered,
+    Considered,
     Done,
     Entry,
     Fitted,
     Locked,
+    Noted,
     Permitted,
     Proved,
     Raised,
@@ -109,6 +112,10 @@ class Adviser(Protocol):
 
     def close(self) -> None:
         """The drill is left; nobody asks any more."""
+
+    def is_quiet(self, since: float) -> bool:
+        """Whether the panel has told nothing since an instant [s of the ride]: no alarm, no zone
+        that went to another state."""
 
     @property
     def review(self) -> Review | None:
@@ -220,6 +227,18 @@ class Practice:
         elif isinstance(job, Prove):
             proving_gauges(play, job.component, site.fitted)
 
+    @property
+    def same_hint(self) -> tuple[str, ...]:
+        """The hint that a further one would repeat, which costs nothing; () = it is another one."""
+        if self.hints <= len(self.brief.hints) or self.adviser is None:
+            return ()
+        done = (e for e in reversed(self.entries) if not isinstance(e.result, Considered | Noted))
+        last = next(done)
+        match last.result:
+            case Answered("hint", lines) if self.adviser.is_quiet(last.ended):
+                return lines[1:] if lines[0] == SAME_HINT else lines
+        return ()
+
     def _check_hint(self) -> None:
         if self.hints < len(self.brief.hints):
             return
@@ -314,6 +333,8 @@ class Practice:
         """Time before it has an effect [s]: the way there, and the work."""
         if isinstance(job, Wait):
             return job.seconds
+        if isinstance(job, Hint) and self.same_hint:
+            return 0.0
         if isinstance(job, Do) and job.at_desk:
             return 0.0
         seconds = self.cost(job.work) if job.work else 0.0

@@ -15,12 +15,9 @@ from pneumo.harmless import quoted
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.lookup import help_lines, looked_up
 from pneumo.live.panel import panel_lines, panel_of
-from pneumo.live.seat import seen, seen_events
+from pneumo.live.seat import TOLD_EVENTS, seen, seen_events
 from pneumo.live.session import Session
 from pneumo.scenario.telling import told
-
-TOLD = ("state", "alarm", "refused", "ride")
-"""Kinds of events that are told as they come."""
 
 
 class Dialogue:
@@ -95,7 +92,7 @@ class Dialogue:
         events = self.session.play.plant.log.events
         first = bisect_left(events, entry.began, key=lambda event: event.time)
         for event in seen_events(events[first:], self.session.acts.hidden_actions()):
-            if event.kind in TOLD:
+            if event.kind in TOLD_EVENTS:
                 when = clock(event.time - self.practice.began)
                 yield f"  {when} {event.subject or 'ride'}: {told(event.what)}"
 

@@ -262,6 +262,11 @@ def read_title(path: str | Path) -> str:
     return _read(path, lambda reader: reader.title(reader.root()))
 
 
+def read_ride(path: str | Path) -> Circuit:
+    """The ride of a drill, which may be sealed. Raises InputError as `read_drill`."""
+    return _read(path, lambda reader: reader.ride(reader.root())[0])
+
+
 def is_sealed(path: str | Path) -> bool:
     """Whether it takes a passphrase to open a drill. Raises InputError as `read_drill`."""
     return _read(path, lambda reader: "sealed" in reader.root())
@@ -347,7 +352,7 @@ class _Reader:
         title = self.title(root)
         start = self._time(root.get("start", ""), ("start",))
         seal = self._seal(root, ask)
-        circuit, document = self._circuit(root)
+        circuit, document = self.ride(root)
         ride = str(root.get("ride", ""))
         shown = self._shown(root)
         brief = read_brief(root.get("briefing", ""), self._hints(root), self._wrong)
@@ -410,7 +415,8 @@ class _Reader:
             self.findings.lines.setdefault(today, line)
         return _rekeyed(root if acts is None else {**root, "acts": acts})
 
-    def _circuit(self, root: dict[str, Any]) -> tuple[Circuit, str]:
+    def ride(self, root: dict[str, Any]) -> tuple[Circuit, str]:
+        """The ride, and its document."""
         if "ride" in root:
             return self._shipped(root)
         document = self._text(root, "document", "Put the ride's document there.")

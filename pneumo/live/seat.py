@@ -25,6 +25,9 @@ UNSEEN = ("pressures", "flows", "positions", "gaps", "forces", "travels")
 SEEN_EVENTS = frozenset({"command", "state", "alarm", "refused", "ride", "contact", "fin"})
 """Kinds of events a trainee sees."""
 
+TOLD_EVENTS = ("state", "alarm", "refused", "ride")
+"""Those of them that say something by themselves."""
+
 _NOTES = {
     "live": "",
     "earlier": "An earlier instant is shown.",

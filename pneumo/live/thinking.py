@@ -8,6 +8,7 @@ does not depend on how fast the machine is.
 from __future__ import annotations
 
 import threading
+from bisect import bisect_right
 from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -21,8 +22,8 @@ from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasoner import Diagnostician
 from pneumo.diagnosis.reasons import LEAST_SHARE, Case, Reasons, Sign
 from pneumo.diagnosis.recommendation import Recommendation
-from pneumo.diagnosis.record import Record, stretches
-from pneumo.diagnosis.store import HelpedBy, Say, name_of
+from pneumo.diagnosis.record import Record, stretches, time_of
+from pneumo.diagnosis.store import HelpedBy, LostError, Say, name_of
 from pneumo.diagnosis.telling import (
     hint_lines,
     opinion_lines,
@@ -33,10 +34,11 @@ from pneumo.diagnosis.telling import (
 from pneumo.drill.debrief import debrief
 from pneumo.drill.practice import Practice
 from pneumo.drill.review import NO_REVIEW, Review, Stage, Suspected, reviewed
-from pneumo.errors import InputError
+from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.cautions import CAUTIONS, line_caution_keys
 from pneumo.live.known import Known
 from pneumo.live.own_way import Beginning, beginning, own_way
+from pneumo.live.seat import TOLD_EVENTS
 from pneumo.live.session import Session
 from pneumo.network.compile import Compiled
 
@@ -44,6 +46,9 @@ AWAITED = (
     "A review by a diagnostician is being worked out; whoever leaves before it is shown has none."
 )
 """In place of a review, until there is one."""
+
+TRIES = 3
+"""What faults would show is begun so often, while the process that calculates it is lost."""
 
 MOMENT = 0.05
 """Whoever asks for an answer waits so long for it at a time [s of wall time]."""
@@ -90,6 +95,8 @@ class Thinking:
         """Entries of the library that are done, and how many there are; (0, 0) = not known."""
         self.failure = ""
         """Why nothing can be thought here; "" = it can, or nobody knows yet."""
+        self.lost = ""
+        """Why the library was begun anew; "" = it was not."""
         self.stages: tuple[Stage, ...] = ()
         """What was thought after each record."""
         self.review: Review | None = None
@@ -129,11 +136,18 @@ class Thinking:
     @property
     def awaited(self) -> str:
         """What whoever waits is waiting for, as part of a sentence."""
-        done, of = self.progress
         if not self._ready:
-            return f"what each fault would show{f' ({done} of {of})' if of else ''}"
+            return f"what each fault would show{self.far}"
         left = len(self._waiting)
         return f"what was to be thought ({left} left)" if left else "the diagnostician's own way"
+
+    @property
+    def far(self) -> str:
+        """How far its library is, and why it was begun anew, in brackets; "" = nobody knows."""
+        done, of = self.progress
+        told = [f"{done} of {of}"] if of else []
+        told += [f"begun anew: {self.lost}"] if self.lost else []
+        return f" ({'; '.join(told)})" if told else ""
 
     def settle(self, seconds: float | None = None) -> bool:
         """Waits until its library is there, or cannot be had, so long at most [s; None: as long as
@@ -181,7 +195,7 @@ class Thinking:
 
     def _run(self) -> None:
         try:
-            library = self._fetch(self._circuit, self._say, self._helped_by, self._compiled)
+            library = self._fetched()
             with self._changed:
                 self._ready = True
                 self._changed.notify_all()
@@ -194,6 +208,24 @@ class Thinking:
             with self._changed:
                 self.failure = said
                 self._changed.notify_all()
+
+    def _fetched(self) -> Library:
+        """Its library; what was done when the process that calculates it was lost is kept, and it
+        goes on there."""
+        for left in reversed(range(TRIES)):
+            try:
+                return self._fetch(self._circuit, self._say, self._helped_by, self._compiled)
+            except LostError as error:
+                if self._ending:
+                    break
+                if not left:
+                    raise UnfinishedError(
+                        f"{error} It was begun {TRIES} times. What was done is kept: whoever opens "
+                        "the drill again goes on there."
+                    ) from None
+                with self._changed:
+                    self.lost, self.progress = error.how, (0, 0)
+        raise UnfinishedError("Nobody wants to know any more.")
 
     def _say(self, done: int, of: int) -> None:
         self.progress = (done, of)
@@ -350,11 +382,9 @@ class Adviser:
             return thinking.trouble
         if thinking.ready:
             return ""
-        done, of = thinking.progress
-        far = f" ({done} of {of})" if of else ""
         return (
-            f"What each fault would show is still being calculated{far}. Ask again later; to ask "
-            "costs nothing until then."
+            f"What each fault would show is still being calculated{thinking.far}. Ask again later; "
+            "to ask costs nothing until then."
         )
 
     def look(self, line: str = "") -> None:
@@ -376,6 +406,12 @@ class Adviser:
     def ask(self) -> None:
         """Wants to know the next test."""
         self.look("hint")
+
+    def is_quiet(self, since: float) -> bool:
+        """Whether the panel has told nothing since an instant [s of the ride]."""
+        events = self._known.record(self._practice.entries).events
+        first = bisect_right(events, since, key=time_of)
+        return not any(event.kind in TOLD_EVENTS for event in events[first:])
 
     def answer(self) -> tuple[str, ...] | None:
         """The next test, and the cautions that go with it."""
@@ -405,9 +441,13 @@ class Adviser:
 
     @property
     def thought(self) -> tuple[str, ...]:
-        """What is thought now; from any thread."""
-        found = self.thinking.thought
-        return () if found is None else found.lines
+        """What is thought now, or why nothing is, or not yet; from any thread."""
+        thinking = self.thinking
+        if thinking.failure:
+            return (thinking.failure,)
+        if thinking.thought is None:
+            return (f"not yet: {thinking.awaited}",) if thinking.far else ()
+        return thinking.thought.lines
 
     def close(self) -> None:
         """The drill is left."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import sys
 from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
@@ -11,6 +10,7 @@ from typing import Any
 
 import pytest
 from command_bench import CIRCUITS, TRIM, pneumo
+from seats_bench import Wire, until
 from textual.pilot import Pilot
 
 from pneumo.cli import build_parser
@@ -30,9 +30,6 @@ from pneumo.seats import join as join_module
 from pneumo.seats.door import Place
 from pneumo.seats.join import RemoteLink, join
 from tui.board import BoardApp
-
-sys.path.append(str(Path(__file__).parents[1] / "seats"))
-from seats_bench import Wire, until
 
 Capture = pytest.CaptureFixture[str]
 

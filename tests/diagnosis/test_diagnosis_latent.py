@@ -6,8 +6,10 @@ import pytest
 from diagnosis_rides import DAY, Bench
 
 from pneumo.diagnosis.latent import Latent, standing
-from pneumo.diagnosis.recommendation import SOUND
+from pneumo.diagnosis.questions import OnPanel
+from pneumo.diagnosis.recommendation import SOUND, Recommendation
 from pneumo.diagnosis.record import stretches
+from pneumo.diagnosis.telling import outcome_told
 
 PAIR = "03_redundant_series_valves"
 
@@ -72,3 +74,20 @@ def test_a_ride_without_a_fault_is_tested_until_no_test_tells_more() -> None:
             bench.practice.do(line)
     assert asked and advice.question is None and advice.leader == SOUND
     assert not opinion.answers and opinion.sound == 1.0
+
+
+def outcomes_told(advice: Recommendation) -> list[str]:
+    """Those of a command, what nobody foresees left out."""
+    question = advice.question
+    assert question is not None and question.lines[-1].split()[0] in ("open", "close")
+    assert all(isinstance(each, OnPanel) for each in question.answers)
+    return [outcome_told(each) for each in advice.outcomes if each.answer is not None]
+
+
+def test_what_may_come_of_a_command_is_told_by_what_the_panel_shows() -> None:
+    bench = Bench("hose_1", "closed_1", "main", "valve")
+    bench.operate(DAY[:1])
+    opinion = bench.think()
+    told = outcomes_told(bench.who.advise(bench.record, opinion))
+    assert len(told) > 1 and len(set(told)) == len(told)
+    assert any(each.startswith("All as on a ride without a fault") for each in told)

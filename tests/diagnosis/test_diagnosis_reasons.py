@@ -14,7 +14,7 @@ from pneumo.diagnosis.choice import Reason
 from pneumo.diagnosis.likelihood import by_instrument, misfit
 from pneumo.diagnosis.marks import NEVER, marks
 from pneumo.diagnosis.opinion import Opinion
-from pneumo.diagnosis.questions import Question
+from pneumo.diagnosis.questions import USUAL, OnPanel, Question
 from pneumo.diagnosis.reasons import SPEAKS, Case, Reasons
 from pneumo.diagnosis.recommendation import SOUND, Outcome, Recommendation
 from pneumo.diagnosis.record import stretches
@@ -22,6 +22,7 @@ from pneumo.diagnosis.suspects import Spot
 from pneumo.diagnosis.telling import (
     mark_told,
     opinion_lines,
+    outcome_told,
     recommendation_lines,
     severity_told,
     sign_told,
@@ -173,7 +174,8 @@ def test_none_of_these_and_nothing_wrong_are_told_when_they_matter() -> None:
 
 def test_a_recommendation_says_what_each_outcome_would_mean() -> None:
     heard = Heard("silencer", (Outflow("outlet", "", "loud"),), (), None, False, False)
-    question = Question(("close block", "listen silencer"), 180.0, (0, 1), (heard, None))
+    quiet = Heard("silencer", (), (), None, False, False)
+    question = Question(("close block", "listen silencer"), 180.0, (0, 1), (heard, quiet))
     outcomes = (
         Outcome(heard, 0.6, ((VALVE, 0.999), (SOUND, 0.001))),
         Outcome(None, 0.392, ((SOUND, 0.7), (VALVE, 0.3))),
@@ -185,6 +187,25 @@ def test_a_recommendation_says_what_each_outcome_would_mean() -> None:
         "  At silencer: a loud hiss at its outlet (60 %): then valve over 99 %.",
         "  Another outcome (39 %): then no fault 70 %, valve 30 %.",
     ]
+
+
+@pytest.mark.parametrize(
+    ("shown", "told"),
+    [
+        (USUAL, "All as on a ride without a fault"),
+        (OnPanel("closed_1", "first ON", None), "closed_1 not as on a ride without a fault"),
+        (OnPanel("closed_1", "first ON", 0.9), "closed_1 came ON after 0.90 s"),
+        (OnPanel("closed_1", "first ON", NEVER), "closed_1 did not come ON"),
+        (OnPanel("block", "first alarm", 0.0), "block raised no alarm"),
+    ],
+)
+def test_what_the_panel_shows_after_a_command_is_told_by_what_is_looked_at(
+    shown: OnPanel, told: str
+) -> None:
+    assert (
+        outcome_told(Outcome(shown, 0.5, ((VALVE, 1.0),)))
+        == f"{told} (50 %): then valve over 99 %."
+    )
 
 
 def test_when_nothing_more_is_asked_the_repair_is_named() -> None:

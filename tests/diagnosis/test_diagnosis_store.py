@@ -230,7 +230,9 @@ def test_who_only_wants_what_was_calculated_before_does_not_wait(
     assert_same(store.kept_library(circuit, compiled=work().rehearsal.compiled), kept[1])
     (folder / "sound.npz").unlink()
     monkeypatch.setattr(store, "_calculate_apart", lambda *_: pytest.fail("it is calculated"))
-    with pytest.raises(UnfinishedError, match="not been calculated"):
+    with pytest.raises(
+        UnfinishedError, match="'pneumo diagnosability 02_spring_close_single' does"
+    ):
         store.kept_library(circuit)
     shutil.rmtree(folder)
     with pytest.raises(UnfinishedError, match="not been calculated"):

@@ -25,6 +25,7 @@ from pneumo.live.drill import (
     is_drill,
     is_sealed,
     read_drill,
+    read_ride,
     read_title,
     save_drill,
 )
@@ -572,6 +573,7 @@ def test_a_sealed_drill_opens_by_its_passphrase_alone(tmp_path: Path) -> None:
     assert drill.brief == BRIEF
     assert isinstance(drill.seal, Sealed) and drill.seal.key == KEY.key
     assert read_title(path) == "Monday" and is_sealed(path)
+    assert read_ride(path).components  # what it is a drill at is no secret
     with pytest.raises(InputError, match="passphrase is wrong") as caught:
         read_drill(path, lambda: "seven red kite")
     assert str(caught.value).startswith(f"{path}:") and "\n" not in str(caught.value)

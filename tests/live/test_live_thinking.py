@@ -18,8 +18,9 @@ from pneumo.circuit.validate import load_text
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record, stretches
+from pneumo.diagnosis.store import LostError
 from pneumo.drill.brief import Brief
-from pneumo.drill.entry import Answered
+from pneumo.drill.entry import SAME_HINT, Answered
 from pneumo.drill.practice import Practice
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.live.cautions import CAUTIONS
@@ -28,7 +29,7 @@ from pneumo.live.driver import Driver
 from pneumo.live.known import Known
 from pneumo.live.request import Line
 from pneumo.live.session import Session
-from pneumo.live.thinking import Adviser, Thinking, Thought, goes_on, shared, standing_still
+from pneumo.live.thinking import TRIES, Adviser, Thinking, Thought, goes_on, shared, standing_still
 from pneumo.live.working import Working
 
 PARTS = ("feed", "supply")
@@ -208,6 +209,64 @@ def test_who_cannot_get_the_library_says_why() -> None:
         )
 
 
+def lost_times(number: int) -> Callable[..., Library]:
+    """Gets the library after its process was killed so often."""
+    left = [number]
+
+    def fetch(circuit: object, say: Any, *_: object) -> Library:
+        say(12, 380)
+        if left[0]:
+            left[0] -= 1
+            raise LostError("killed by signal 9")
+        return library(*PARTS)
+
+    return fetch
+
+
+def test_when_the_process_that_calculates_is_killed_it_is_begun_anew() -> None:
+    with drill(ALIKE[0], fetch=lost_times(TRIES - 1)) as at:
+        ready(at)
+        at.do("begin")
+        at.do("hint")
+        at.do("hint")
+        assert said(at)[0].startswith("Next: ")
+
+
+def test_meanwhile_both_seats_are_told_that_it_was() -> None:
+    go, told = threading.Event(), []
+    lost = lost_times(1)
+
+    def held(*which: Any) -> Library:
+        if len(told):
+            which[1](15, 380)
+            go.wait(60.0)
+        told.append(1)
+        return lost(*which)
+
+    with drill(ALIKE[0], brief=Brief(test_hints=True), fetch=held) as at:
+        at.do("begin")
+        adviser = at.adviser
+        assert isinstance(adviser, Adviser)
+        anew = r"(15 of 380; begun anew: its process ended (killed by signal 9))"
+        until(lambda: anew in adviser.refusal, "it is not told")
+        assert adviser.thought == (f"not yet: what each fault would show {anew}",)
+        go.set()
+        ready(at)
+        assert len(adviser.thought) > 1
+
+
+def test_that_it_was_killed_for_good_is_told_in_both_seats() -> None:
+    with drill(ALIKE[0], brief=Brief(test_hints=True), fetch=lost_times(TRIES)) as at:
+        at.do("begin")
+        adviser = at.adviser
+        assert isinstance(adviser, Adviser)
+        adviser.thinking.wait(1, 60.0)
+        with pytest.raises(InputError, match=r"killed by signal 9.*begun 3 times.*goes on there"):
+            at.do("hint")
+        (told,) = adviser.thought
+        assert "killed by signal 9" in told
+
+
 def test_a_drill_that_does_not_allow_it_has_no_further_hint() -> None:
     with drill(ALIKE[0], brief=Brief(hints=("Use your ears.",))) as at:
         at.do("begin")
@@ -234,6 +293,42 @@ def test_when_the_ride_was_set_back_thinking_starts_anew() -> None:
         second = standing_still(known.record(at.entries))
         assert goes_on(first, second) and not goes_on(second, first)
         assert not goes_on(first, replace(second, done=second.done[1:]))
+
+
+def test_a_hint_that_is_asked_for_again_is_the_same_and_costs_nothing() -> None:
+    """Notes and suspects are nothing that was done; a test is, and so is an alarm."""
+    with drill(ALIKE[0]) as at:
+        at.do("begin")
+        ready(at)
+        at.do("hint")
+        at.do("hint")
+        first = said(at)
+        assert first[0].startswith("Next: ")  # a written one is never the same
+        spent = at.spent
+        at.do("write it may be the coil")
+        for _ in range(2):
+            at.do("hint")
+            assert said(at) == (SAME_HINT, *first)
+        assert at.spent == spent
+        at.do("listen valve")
+        spent = at.spent
+        at.do("hint")
+        assert at.spent - spent == pytest.approx(5.0) and said(at)[0] != SAME_HINT
+        at.ride.do("trainer", "close all")  # the panel tells of it
+        at.ride.pass_time(at.play.now + 2.0)
+        spent = at.spent
+        at.do("hint")
+        assert at.spent - spent == pytest.approx(5.0) and said(at)[0] != SAME_HINT
+
+
+def test_what_the_trainer_hides_makes_no_hint_another_one() -> None:
+    """Neither its words nor its price tell that a fault has struck."""
+    with drill(ALIKE[0], brief=Brief(test_hints=True)) as at:
+        at.do("begin")
+        ready(at).do("hint")
+        at.ride.do("trainer", "fault main blocked", hidden=True)  # type: ignore[call-arg]
+        at.do("hint")
+        assert said(at)[0] == SAME_HINT
 
 
 def test_in_the_plain_dialogue_a_hint_is_answered_like_any_other_line() -> None:

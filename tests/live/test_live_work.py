@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import shutil
-import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from drill_rides import BACK, SAFE, practice
 
 from pneumo.circuit.validate import load_text
 from pneumo.drill.brief import Brief, Saying
@@ -38,9 +38,6 @@ from pneumo.live.working import Working
 from pneumo.record.reading import continuation
 from pneumo.record.writing import begin
 from pneumo.scenario.plant import SimulationError
-
-sys.path.append(str(Path(__file__).parents[1] / "drill"))
-from drill_rides import BACK, SAFE, practice
 
 LONG = 60.0
 """Something has gone wrong when it takes so long [s]."""

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 import threading
 from collections.abc import Iterator
-from pathlib import Path
 from time import monotonic
 
 import pytest
 from seats_bench import DOCUMENT, FakeSeat, Wire, knock, raw, until
-
-sys.path.append(str(Path(__file__).parents[1] / "tui"))
 from tui_drills import STAGES
 
 from pneumo.errors import InputError

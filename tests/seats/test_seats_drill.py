@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import sys
-from pathlib import Path
-
+from drill_rides import practice
 from seats_bench import FakeSeat, hosted, raw, until
+from tui_drills import STAGES
 
 from pneumo.drill.brief import Brief, Saying
 from pneumo.live.driver import Driver
@@ -13,10 +12,6 @@ from pneumo.live.request import Line
 from pneumo.live.working import Working
 from pneumo.seats.join import join
 from pneumo.seats.wire import VERSION, encode
-
-sys.path += [str(Path(__file__).parents[1] / name) for name in ("drill", "tui")]
-from drill_rides import practice
-from tui_drills import STAGES
 
 
 def test_a_trainee_sees_the_drill_from_the_first_moment() -> None:

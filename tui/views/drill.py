@@ -203,7 +203,7 @@ clock is that of the ride: every test and every repair takes its minutes, and no
             left = self.work.hints
             hint.label = f"F3 hint ({left} left)" if left or not self.work.has_hint else "F3 hint"
             hint.disabled = not self.work.has_hint
-        self.query("#do-thought").set(display=bool(self.link.thought))
+        self.query("#do-thought").set(display=len(self.link.thought) > 1)
 
     @property
     def _stopped(self) -> str:

@@ -153,5 +153,6 @@ class DrillLine(Widget):
         whole = lines.filled(said, self._link, self._work)
         if not lines.problem(whole, self._link):
             return whole
+        self.box.select_all()  # what is typed next takes its place
         self.tell(wrong)
         return ""

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import socket
-import sys
 import threading
 from collections import deque
 from collections.abc import Callable
-from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
 
+from live_frames import fault, plant_of, whole_frame, whole_past
 from websockets.sync.client import ClientConnection, connect
 
 from pneumo.circuit.document import read_file
@@ -25,9 +24,6 @@ from pneumo.scenario.event import RunEvent
 from pneumo.seats.door import Door
 from pneumo.seats.host import Host
 from pneumo.seats.wire import VERSION, decode, encode
-
-sys.path.append(str(Path(__file__).parents[1] / "live"))
-from live_frames import fault, plant_of, whole_frame, whole_past
 
 DOCUMENT = read_file(find_document("sand_martin"))
 

@@ -10,7 +10,7 @@ from pneumo.drill.brief import UNTOLD, Brief
 from pneumo.drill.practice import Practice
 from pneumo.live.session import Session
 
-CIRCUITS = Path(__file__).parents[2] / "circuits"
+CIRCUITS = Path(__file__).parents[1] / "circuits"
 
 
 @lru_cache
