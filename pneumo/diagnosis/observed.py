@@ -199,7 +199,7 @@ def when_odd(events: Sequence[RunEvent], stretch: Stretch, last: bool, sound: Ri
         Nothing comes after the stretch.
     """
     really = _told(within(events, stretch, last), stretch.began)
-    without = _told(within(sound.play.plant.log.events, stretch, last), stretch.began)
+    without = _told(within(sound.events, stretch, last), stretch.began)
     odd = [_lasted(stretch)]
     for told, other in ((really, without), (without, really)):
         for key, times in told.items():

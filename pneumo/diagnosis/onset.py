@@ -67,7 +67,7 @@ class Onset:
             ride.run(self._panel, record, part)
         except (UnfinishedError, InputError):
             return at
-        events = ride.play.plant.log.events
+        events = ride.events
         shows = when_odd(events, stretch, self.first == len(cut) - 1, self._sound.ride)
         if shows >= stretch.ended - BEFORE:
             return at  # it shows nothing here

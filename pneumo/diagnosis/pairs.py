@@ -318,7 +318,7 @@ class Pairs:
         by_place = {n: rides.by_place for n, rides in under_way.rides.items()
                     if rides.by_place and n in under_way.fitted
                     and rides.candidate.component != component
-                    and all(ride.play.now >= seen.cut[-1].ended for ride in rides.by_place.values())
+                    and all(ride.now >= seen.cut[-1].ended for ride in rides.by_place.values())
                     }  # fmt: skip
         rides = [ride for each in by_place.values() for ride in each.values()]
         items = Items(self._panel, record, seen, first, [sound, one, *rides])

@@ -14,7 +14,7 @@ import numpy as np
 from pneumo.circuit.action import Acknowledge, Command, ForceOutput, Reset, Unforce
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.verbs import ALL
-from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.abreast import Ride, Run
 from pneumo.diagnosis.library import Test
 from pneumo.diagnosis.marks import Mark, marks
 from pneumo.diagnosis.opinion import Both
@@ -304,27 +304,36 @@ def moving_questions(
     seconds
         What a movement of zones takes at most [s].
     """
-    plays: list[Play | None] = []
-    shown: list[Array | None] = []
-    for row in rows:
-        play = row.ride.play.snapshot()
+    carried: dict[Run, tuple[Play | None, Array | None]] = {}
+    for run in dict.fromkeys(row.ride.shared for row in rows):
+        play = run.play.snapshot()
         try:
-            shown.append(move.carried_out(play, panel, seconds))
+            carried[run] = play, move.carried_out(play, panel, seconds)
         except SimulationError:
-            shown.append(None)
-        plays.append(None if shown[-1] is None else play)
+            carried[run] = None, None
+    shown = [carried[row.ride.shared][1] for row in rows]
     found: list[Question] = []
     outcome, examples = _shown_outcomes(panel, shown, move.zones)
     if len(examples) > 1:
         took = sum(line_seconds(circuit, line) for line in move.lines)
         found.append(Question(move.lines, took, outcome, examples))
     # a test is made at the end of its time, and by then what the command showed may have gone
-    plays = [None if play is None else _later(play, SETTLED - seconds) for play in plays]
+    later = {
+        run: None if play is None else _later(play, SETTLED - seconds)
+        for run, (play, _) in carried.items()
+    }
+    plays = [_of(row, later) for row in rows]
     for test, answers in _surveyed(surveyor, plays).items():
         question = _question(circuit, test, move.lines, answers, live)
         if question is not None:
             found.append(question)
     return found
+
+
+def _of(row: Row, plays: Mapping[Run, Play | None]) -> Play | None:
+    """What has come of the run of a row, as it is on its ride."""
+    play = plays[row.ride.shared]
+    return None if play is None else row.ride.of(play)
 
 
 def _later(play: Play, seconds: float) -> Play | None:
@@ -338,13 +347,30 @@ def _later(play: Play, seconds: float) -> Play | None:
 
 def cycling_question(circuit: Circuit, rows: Sequence[Row], coil: str) -> Question | None:
     """One valve switched alone; None: it would tell nothing."""
-    answers = [cycled_alone(row.ride.play, coil) for row in rows]
+    runs = dict.fromkeys(row.ride.shared for row in rows)
+    switched = {run: _switched(run.play, coil) for run in runs}
+    answers: list[Evidence | None] = []
+    for row in rows:
+        plays, of = switched[row.ride.shared], row.ride.of
+        own = None if plays is None else (of(plays[0]), of(plays[1]), of(plays[2]))
+        answers.append(_seen_cycled(own, coil))
     return _question(circuit, ("cycle", coil), (), answers, live=False)
 
 
 def cycled_alone(play: Play, coil: str) -> Evidence | None:
     """What is seen of a valve that is switched alone; the run itself stays as it is. None: it
     cannot be calculated."""
+    return _seen_cycled(_switched(play, coil), coil)
+
+
+def _seen_cycled(plays: tuple[Play, Play, Play] | None, coil: str) -> Evidence | None:
+    component, _, side = coil.rpartition(".")
+    return None if plays is None else cycled(*plays, component, side)
+
+
+def _switched(play: Play, coil: str) -> tuple[Play, Play, Play] | None:
+    """A run before a valve is switched alone, while it is held on, and after; None: it cannot be
+    calculated."""
     component, _, side = coil.rpartition(".")
     before = play.snapshot()
     after = before.snapshot()
@@ -356,7 +382,7 @@ def cycled_alone(play: Play, coil: str) -> Evidence | None:
         after.advance(after.now + HELD)
     except SimulationError:
         return None
-    return cycled(before, held, after, component, side)
+    return before, held, after
 
 
 def decaying_questions(
@@ -365,15 +391,10 @@ def decaying_questions(
     """Gauges watched for a while [s]."""
     reads = [pair for pair in surveyor.pairs if pair[0] == "read"]
     first = [surveyor.evidence(row.ride.play, reads) for row in rows]
-    last: list[Mapping[Test, Evidence] | None] = []
-    for row in rows:
-        play = row.ride.play.snapshot()
-        try:
-            play.advance(play.now + seconds)
-        except SimulationError:
-            last.append(None)
-        else:
-            last.append(surveyor.evidence(play, reads))
+    runs = dict.fromkeys(row.ride.shared for row in rows)
+    later = {run: _later(run.play.snapshot(), seconds) for run in runs}
+    plays = [_of(row, later) for row in rows]
+    last = [None if play is None else surveyor.evidence(play, reads) for play in plays]
     found = []
     for pair in reads:
         answers = [

@@ -14,7 +14,7 @@ from pneumo.errors import InputError
 from pneumo.network.compile import Compiled
 from pneumo.scenario.agenda import Agenda
 from pneumo.scenario.event import Commanded, FaultCleared, FaultInjected, FaultPaused
-from pneumo.scenario.inject import Standing, is_none, mode_of
+from pneumo.scenario.inject import Standing, is_none
 from pneumo.scenario.plant import Plant
 from pneumo.scenario.reference import replays
 from pneumo.scenario.situation import HEALTHY, Situation, Situations
@@ -92,6 +92,25 @@ class Faults:
         self.apply(plant)
         return ()
 
+    def exchanged(self, one: FaultSpec, other: FaultSpec) -> Faults:
+        """A copy in which another constant fault stands that changes the same of the plant
+        (`situation.fingerprint`). Raises InputError when there is none such."""
+        whole = Standing.fully(self._compiled, other)
+        mode, full = whole.mode, whole.severity
+        key = (other.component, other.mode)
+        entry = {} if is_none(mode, full) else {key: _Fault(other, mode, full, full)}
+        new = self.copy()
+        new._faults = {}
+        for stood, fault in self._faults.items():
+            taken = stood == (one.component, one.mode)
+            new._faults |= entry if taken else {stood: copy.copy(fault)}
+        new._faults |= entry
+        before = self._stands
+        new._stands = Situation(
+            new._standing(), before.drained, before.blocked, before.absent_fins, before.altered
+        )
+        return new
+
     # what stands
 
     @property
@@ -123,12 +142,10 @@ class Faults:
 
     def inject(self, plant: Plant, fault: FaultSpec) -> None:
         """A fault begins, unless it is none at that severity. Raises InputError when it cannot."""
-        mode = mode_of(self._compiled, fault)
+        whole = Standing.fully(self._compiled, fault)
+        mode, full = whole.mode, whole.severity
         self._must_be_apart(fault.component)
         grade = mode.severity
-        full = 1.0
-        if grade is not None:
-            full = grade.default if fault.severity is None else fault.severity
         if is_none(mode, full):
             return
         key = (fault.component, fault.mode)
@@ -214,19 +231,22 @@ class Faults:
 
     def apply(self, plant: Plant) -> None:
         """Changes the plant to all that stands now; the devices obey next."""
-        standing = [
-            Standing(f.fault, f.mode, f.severity)
-            for f in self._faults.values()
-            if f.severity is not None
-        ]
         controls, before = plant.controls, self._stands
-        self._stands = self._situation(plant, standing, self._drained)
+        self._stands = self._situation(plant, self._standing(), self._drained)
         controls.overrides = self._situations.overrides(self._stands)
         controls.changed, controls.reshaped = True, False
         # where the shared partition replays another run, it is watched what passes at its borders
         change = self._situations.change(before, self._stands)
         plant.restart(change.partitions_behind_borders if replays(plant) else change.partitions)
         change.apply(plant.network)
+
+    def _standing(self) -> tuple[Standing, ...]:
+        """What is there at the moment."""
+        return tuple(
+            Standing(f.fault, f.mode, f.severity)
+            for f in self._faults.values()
+            if f.severity is not None
+        )
 
     def _must_be_apart(self, component: str) -> None:
         if component in self._compiled.represented:

@@ -62,6 +62,15 @@ class Standing:
     """The one that `fault` names."""
     severity: float
 
+    @staticmethod
+    def fully(compiled: Compiled, fault: FaultSpec) -> Standing:
+        """A fault once it is all there. Raises InputError when there is none such."""
+        mode = mode_of(compiled, fault)
+        severity = 1.0
+        if mode.severity is not None:
+            severity = mode.severity.default if fault.severity is None else fault.severity
+        return Standing(fault, mode, severity)
+
 
 def mode_of(compiled: Compiled, fault: FaultSpec) -> FaultMode:
     """The fault mode a specification names.

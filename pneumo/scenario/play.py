@@ -13,9 +13,10 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable, Collection, Iterable
+from dataclasses import replace
 from math import inf
 
-from pneumo.circuit.action import Action
+from pneumo.circuit.action import Action, FaultSpec
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.circuit import Event as TimedAction
 from pneumo.network.compile import Compiled, compile_circuit
@@ -120,6 +121,13 @@ class Play:
         snapshots. `before`: one that was put away earlier; what is alike is shared with it."""
         new = self.snapshot()
         new.plant.put_away(self.plant, None if before is None else before.plant)
+        return new
+
+    def renamed(self, one: FaultSpec, other: FaultSpec) -> Play:
+        """The run as it is with another fault that changes the same of the plant, to be looked at
+        and copied: it shares all else with this one."""
+        new = copy.copy(self)
+        new.actors = replace(self.actors, faults=self.actors.faults.exchanged(one, other))
         return new
 
     def obey(self) -> None:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import blake2b
 from typing import Any
 
 import numpy as np
 
+from pneumo.circuit.action import FaultSpec
 from pneumo.network.compile import Compiled
 from pneumo.network.network import Array, Network, copy_for_change
 from pneumo.scenario.controls import Place
@@ -97,6 +99,19 @@ def change(before: Network, after: Network) -> Change:
         frozenset(_partitions(before, after, found, borders=True)),
         frozenset(_partitions(before, after, found, borders=False)),
     )
+
+
+def fingerprint(compiled: Compiled, faults: Iterable[FaultSpec]) -> bytes:
+    """Equal for faults that change the same of a plant: runs of one circuit with the one or the
+    other go on in the same way. Raises InputError when they cannot be injected."""
+    network, overrides = injected(compiled, [Standing.fully(compiled, each) for each in faults])
+    found = blake2b(digest_size=16)
+    for table in _TABLES:
+        found.update(getattr(network, table).tobytes())
+    for name, value in vars(overrides).items():
+        told = value.items() if isinstance(value, dict) else value
+        found.update(f"{name}{sorted(map(repr, told))}".encode())
+    return found.digest()
 
 
 class Situations:

@@ -7,7 +7,7 @@ from diagnosis_rides import work
 
 from pneumo.circuit.action import Inject
 from pneumo.circuit.sentence import parse_fault
-from pneumo.diagnosis.abreast import Ride
+from pneumo.diagnosis.abreast import Ride, Run
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import Move, OnPanel, Question, Row, moving_questions
 from pneumo.diagnosis.suspects import Spot
@@ -27,7 +27,7 @@ def asked(fault: str) -> list[Question]:
         if each:
             play.act(Inject(parse_fault(each, circuit.components)))
         play.advance(10.0)
-        rows.append(Row(Spot("manifold" if each else "", ""), 0.5, Ride(play, 0)))
+        rows.append(Row(Spot("manifold" if each else "", ""), 0.5, Ride(Run(play, 0))))
     move = Move("block", ("block",), closing=False, tripped=False)
     return moving_questions(
         circuit,
