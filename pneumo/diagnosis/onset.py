@@ -39,6 +39,9 @@ class Onset:
         late = odd_at - BEFORE
         self.times = (first.began, late) if late > first.began + BEFORE else (first.began,)
         """Before the stretch, and in its midst where that is another time [s]."""
+        self._shows: dict[tuple[bytes, float, float], float] = {}
+        """What a suspect changes, when it strikes and how far was looked [s] -> when something
+        first is odd [s]."""
 
     def when(
         self, candidate: Candidate, place: float, record: Record, cut: tuple[Stretch, ...],
@@ -60,15 +63,17 @@ class Onset:
     ) -> float:  # fmt: skip
         """When a fault must have struck for the first odd thing to come when it came [s]. What
         follows from a fault, such as an alarm, may come some time after it struck."""
-        stretch = cut[self.first]
-        part = cut[: self.first + 1]
+        fault, stretch = candidate.fault(place), cut[self.first]
         try:
-            ride = self._sound.suspect(candidate.fault(place), cut, self.first, at)
-            ride.run(self._panel, record, part)
+            key = (self._sound.changes(fault), at, stretch.ended)
+            if key not in self._shows:
+                ride = self._sound.suspect(fault, cut, self.first, at)
+                ride.run(self._panel, record, cut[: self.first + 1])
+                last = self.first == len(cut) - 1
+                self._shows[key] = when_odd(ride.events, stretch, last, self._sound.ride)
         except (UnfinishedError, InputError):
             return at
-        events = ride.events
-        shows = when_odd(events, stretch, self.first == len(cut) - 1, self._sound.ride)
+        shows = self._shows[key]
         if shows >= stretch.ended - BEFORE:
             return at  # it shows nothing here
         return min(max(at + self.odd_at - shows, stretch.began), stretch.ended - BEFORE)

@@ -17,6 +17,7 @@ from pneumo.network.compile import Compiled
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
 from pneumo.scenario.play import Play
+from pneumo.scenario.pressure import node_pressure
 from pneumo.scenario.signal import reading
 from pneumo.zone.event import AlarmRaised, Refused, RideStopped, StateEntered
 from pneumo.zone.machine import State
@@ -110,10 +111,12 @@ class Panel:
         for name, on in controller.forced_inputs.items():
             says[self._contact_place[name]] = float(on)
         found: Array = np.empty(len(self.meters))
-        if len(self._nodes):
-            found[~self._lagging] = [plant.pressure(node) for node in self._nodes]
-        if len(self._lags):
-            found[self._lagging] = reading(plant.network, plant.state(), self._lags)
+        if len(self.meters):
+            network, state = plant.network, plant.state()
+            found[~self._lagging] = [
+                node_pressure(network, state[None, :], node)[0] for node in self._nodes
+            ]
+            found[self._lagging] = reading(network, state, self._lags)
         return Shown(says, found - self._ambient)
 
     def ends(self, numbers: Array) -> Shown:

@@ -97,7 +97,7 @@ def packed(value: Any, expected: list[Kind]) -> Packed:
                 raise TypeError(
                     f"Array of kind {Kind(value.ndim, value.dtype)} in place of {kind}, whole."
                 )
-            addresses.append(value.__array_interface__["data"][0])
+            addresses.append(value.ctypes.data)
             whole.extend(value.shape)
         elif kind is REAL:
             real.append(float(value))
