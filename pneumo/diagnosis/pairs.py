@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import zip_longest
 from math import log
 from typing import NamedTuple
 
@@ -18,7 +19,6 @@ import numpy as np
 from pneumo.circuit.circuit import Downtime
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, Fit, Marked
-from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.likelihood import (
     Graded,
     between,
@@ -35,6 +35,7 @@ from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.diagnosis.search import Search
+from pneumo.diagnosis.underway import Effort
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.network import Array
 
@@ -57,6 +58,9 @@ MOST_BASES = 3
 
 MOST_PAIRS = 40
 """Pairs that are gone on with."""
+
+BESIDE = Effort(10, 24, 8, 4, 2, 1, ((1.0, 24), (4.0, 10)))
+"""Of the search for a second fault: what the first leaves is less, and tells more of it."""
 
 
 @dataclass
@@ -226,52 +230,67 @@ class Pairs:
         if under_way is None or not marked.fits:
             return []
         first = under_way.first
-        found: list[_Pair] = []
-        for number in self._starts(marked, under_way.compared):
-            if len(self._bases) < MOST_BASES - 1 and number not in self._bases:
-                fit, rides = marked.fits[number], under_way.rides[number]
-                self._add(alone.sound, seen, number, fit.place, first, rides.at, _lost(fit))
-            found = self._of_bases(list(self._bases), alone, record, seen, first)
-            if found:
+        enough = log(self._unknown) + marked.unknown
+        found = self._of_bases(list(self._bases), alone, record, seen, first)
+        self._give_up(found, enough)
+        looked = len(self._bases)
+        for number, place in self._starts(alone, marked):
+            if self._living >= MOST_BASES - 1:
                 break
-        found.sort(key=lambda each: -self._log(each))
-        if found and found[0].candidate not in self._bases and len(self._bases) < MOST_BASES:
-            # the other way round: what the second is, the first may be another one beside it
-            best = found[0]
+            if number in self._bases:
+                continue
+            if number in marked.fits:
+                fit, at = marked.fits[number], under_way.rides[number].at
+                self._add(alone.sound, seen, number, fit.place, first, at, _lost(fit))
+            else:
+                at = alone.struck(number, place, record, seen)
+                stretch = under_way.onset.stretch_of(at, seen.cut)
+                self._add(alone.sound, seen, number, place, stretch, at, 0.0)
+            found += self._of_bases([number], alone, record, seen, first)
+        best = max(found, key=self._log, default=None)
+        # the other way round: what the second is, the first may be another one beside it. It takes
+        # as long again, so where a pair was found just now it has time until something was done
+        if (
+            best is not None and best.candidate not in self._bases and self._living < MOST_BASES
+            and (looked == len(self._bases) or self._log(best) < enough)
+        ):  # fmt: skip
             within = best.base.search.under_way
             assert within is not None
             number, at = best.candidate, within.rides[best.candidate].at
             self._add(alone.sound, seen, number, best.place, within.first, at, best.lost)
             found += self._of_bases([number], alone, record, seen, first)
-        self._give_up(found)
+        self._give_up(found, enough)
         return found
 
-    def _give_up(self, found: Sequence[_Pair]) -> None:
-        """Gives up bases on top of which nothing explains nearly as much as the best pair."""
+    @property
+    def _living(self) -> int:
+        return sum(not base.why for base in self._bases.values())
+
+    def _give_up(self, found: Sequence[_Pair], enough: float) -> None:
+        """Gives up bases on top of which nothing explains nearly as much as the best pair, or as
+        what nobody has thought of; another one takes its place.
+
+        `enough`: how probable that is, see `_log`.
+        """
         most: dict[int, float] = {}
         for pair in found:
             number = pair.base.candidate
             most[number] = max(most.get(number, -np.inf), self._log(pair))
-        best = max(most.values(), default=0.0)
+        best = max([enough, *most.values()])
         for number, its in most.items():
             if its < best - HARDLY:
                 self._bases[number].why = "it explains too little"
 
-    def _starts(self, marked: Marked, compared: Compared | None) -> list[int]:
-        """What explains most alone, and the best that explains something else."""
+    def _starts(self, alone: Search, marked: Marked) -> list[tuple[int, float]]:
+        """What is taken to be there first, with its severity: what explains most alone, unless that
+        is less than nothing on the list would, and in turn with it what explains most together with
+        another one."""
         order = sorted(marked.fits, key=lambda n: (-marked.fits[n].whole, n))
-        if compared is None:
-            return order[:1]
-        odd = by_instrument(compared.seen, compared.off_sound)[0] < ODD
-        explains = {
-            n: odd & (by_instrument(compared.seen, compared.off(n))[0] >= ODD)
-            for n in order if n in compared.expected
-        }  # fmt: skip
-        best = order[0]
-        others = [n for n in order[1:]
-                  if n in explains and best in explains
-                  and (explains[n] & ~explains[best]).any()]  # fmt: skip
-        return [best, *others[:1]]
+        by_itself = [(n, marked.fits[n].place) for n in order
+                     if marked.fits[n].whole > marked.unknown - HARDLY]  # fmt: skip
+        together = [one for one, _ in alone.two_at_once()]
+        both = zip_longest(by_itself, dict.fromkeys(together))
+        return [start for each in both for start in each if start is not None]
 
     def _add(
         self, sound: Sound, seen: Observation, number: int, place: float, stretch: int, at: float,
@@ -282,7 +301,7 @@ class Pairs:
             base = sound.with_fault(fault, seen.cut, stretch, at)
         except (UnfinishedError, InputError):
             return
-        search = Search(self._rehearsed, self._panel, base, self._zones)
+        search = Search(self._rehearsed, self._panel, base, self._zones, BESIDE)
         self._bases[number] = _Base(number, place, stretch, lost, search)
 
     def _of_bases(

@@ -6,7 +6,7 @@ a ride of their own, so what it cannot tell speaks against nobody.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -89,6 +89,24 @@ class Sight(NamedTuple):
         return self.moved[stretch].get(zone, UNTOLD)
 
 
+class Part(NamedTuple):
+    """What a zone showed from one stretch to another, beside what suspects show there."""
+
+    of: Seen
+    without: Array
+    """(1, items) log likelihood of each number without a fault."""
+    rows: Array
+    """(telling,) those that show something else."""
+    items: Array
+    """(telling, items) log likelihood of each number, of those."""
+
+    def total(self, rows: int) -> Array:
+        """(rows,) log likelihood of all of it."""
+        found = np.full(rows, float(total(self.of, self.without)[0]))
+        found[self.rows] = total(self.of, self.items)
+        return found
+
+
 class Screen:
     """All suspects of a ride, looked at again as its record grows.
 
@@ -105,7 +123,7 @@ class Screen:
     ) -> None:
         self._rehearsed, self._panel = rehearsed, panel
         self._first, self._zones = first, zones
-        self._low, self._high, self._between = rehearsed.between
+        self._low, self._high, self.between = rehearsed.between
         self._trips = dict.fromkeys(panel.by_zone, LONGEST)
         """Zone -> until when at most an alarm comes after a command [s]."""
         for zone, each in rehearsed.library.circuit.zones.items():
@@ -145,7 +163,7 @@ class Screen:
                 if k < until:
                     later += each
             whole = later + np.maximum(struck_before, struck_in)
-            whole -= np.where(self._between, SPREAD, 0.0)
+            whole -= np.where(self.between, SPREAD, 0.0)
             if all(sight.moved[first:until]):
                 # what never shows anything where something was odd explains no better than nothing
                 nothing = sum(fit for (k, _), fit in sight.without.items() if k < until)
@@ -176,6 +194,34 @@ class Screen:
 
     # what the panel showed
 
+    def parts(self, sight: Sight) -> Iterator[Part]:
+        """What was seen at first, part by part, of faults that were there before it."""
+        every = np.arange(len(self._low))
+        for zone, places in self._panel.by_zone.items():
+            for k in range(self._first, min(self._first + AT_FIRST, len(sight.seen.cut))):
+                moved = sight.did(k, zone)
+                if moved.movement in ("closing", "opening"):
+                    last = self._ends(sight, k, zone)
+                    yield self._moving(sight, k, last, zone, moved.movement)
+                elif k == self._first:
+                    of, without, items = self._stands(sight, places, moved.stands)
+                    of_rows = np.maximum(items[self._low], items[self._high])
+                    yield Part(of, without, every, of_rows)
+
+    @property
+    def component(self) -> Array:
+        """(rows,) number of the component of each."""
+        known: dict[str, int] = {}
+        candidates = self._rehearsed.library.candidates
+        of = [known.setdefault(each.component, len(known)) for each in candidates]
+        return np.array(of)[self._rehearsed.candidate[self._low]]
+
+    def place(self, row: int) -> tuple[int, float]:
+        """Candidate and severity of a row."""
+        low, high = self._low[row], self._high[row]
+        place = self._rehearsed.place
+        return int(self._rehearsed.candidate[low]), float(place[low] + place[high]) / 2.0
+
     def _stretch(
         self, sight: Sight, k: int, ends: Mapping[str, int]
     ) -> tuple[Array, dict[str, int]]:
@@ -191,7 +237,7 @@ class Screen:
             movement = sight.did(k, zone).movement
             if movement in ("closing", "opening"):
                 until[zone] = self._ends(sight, k, zone)
-                found += self._moving(sight, k, until[zone], zone, movement)
+                found += self._moving(sight, k, until[zone], zone, movement).total(len(found))
             elif k > max(self._first, ends.get(zone, k)) and sight.moved[k]:
                 # of zones that no rehearsal tells of: what never shows anything there explains
                 # nothing there
@@ -214,8 +260,8 @@ class Screen:
             last += 1
         return last
 
-    def _moving(self, sight: Sight, k: int, last: int, zone: str, movement: Movement) -> Array:
-        """(rows,) log likelihood of what a zone showed that moved from a stretch to another."""
+    def _moving(self, sight: Sight, k: int, last: int, zone: str, movement: Movement) -> Part:
+        """What a zone showed that moved from a stretch to another."""
         rehearsed, panel = self._rehearsed, self._panel
         seen, cut = sight.seen, sight.seen.cut
         usual = sight.sound.shown[k]
@@ -238,10 +284,8 @@ class Screen:
         places = panel.by_zone[zone] if over else edges
         usual = usual[places]
         of = Seen.of([shown_number(panel, seen, k, p) for p in places])
-        without = float(total(of, misfit(of, usual[None, :]))[0])
         telling = ~rehearsed.silent_in(movement, places)
         rows = np.flatnonzero(telling[self._low] | telling[self._high])
-        found = np.full(len(self._low), without)
         entries, place_of = np.unique(
             np.concatenate([self._low[rows], self._high[rows]]), return_inverse=True
         )
@@ -252,7 +296,7 @@ class Screen:
             shifted = usual + by
         known = np.where(of.smooth & np.isfinite(shifted), shifted, known)
         low, high = place_of[: len(rows)], place_of[len(rows) :]
-        items = _between(of, known, low, high, self._between[rows])
+        items = _between(of, known, low, high, self.between[rows])
         if lasted < self._trips[zone] + SETTLES:
             # what trips it in the end has perhaps not done so yet
             where = [panel.places[p] for p in places]
@@ -260,8 +304,7 @@ class Screen:
             trips = (known[:, alarms] != usual[alarms]).any(axis=1)
             later = np.array([p.scale is not EDGE for p in where], dtype=bool)
             items[np.ix_(trips[low] | trips[high], later)] = 0.0
-        found[rows] = total(of, items)
-        return found
+        return Part(of, misfit(of, usual[None, :]), rows, items)
 
     def _struck(self, sight: Sight) -> tuple[Array, Array]:
         """(rows,) log likelihood of what the panel showed at the end of the first stretch, of a
@@ -270,16 +313,20 @@ class Screen:
         still, every = (np.zeros(len(self._rehearsed.place)) for _ in range(2))
         for zone, places in self._panel.by_zone.items():
             moved = sight.did(self._first, zone)
-            found = self._stands(sight, places, moved.stands)
+            of, _, items = self._stands(sight, places, moved.stands)
+            found = total(of, items)
             every += found
             if moved.movement not in ("opening", "closing"):
                 still += found
         return (np.maximum(still[self._low], still[self._high]),
                 np.maximum(every[self._low], every[self._high]))  # fmt: skip
 
-    def _stands(self, sight: Sight, places: Sequence[int], stands: Stands) -> Array:
-        """(entries,) log likelihood of what some places of the panel showed in the first stretch,
-        of a fault that struck while the zone stood there; "": nobody knows where."""
+    def _stands(
+        self, sight: Sight, places: Sequence[int], stands: Stands
+    ) -> tuple[Seen, Array, Array]:
+        """What some places of the panel showed in the first stretch, and the log likelihood of each
+        number: (1, items) without a fault; (entries, items) of a fault that struck while the zone
+        stood there; "": nobody knows where."""
         panel, first, rehearsed = self._panel, self._first, self._rehearsed
         own = [p for p in places if panel.places[p].scale is not EDGE]
         of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
@@ -296,10 +343,10 @@ class Screen:
             least = np.where((known - usual) * (of.values - usual) > 0.0, PERHAPS, IN_TIME)
             may = ends & ~rehearsed.as_usual[:, own]
             parts.append(np.where(may, np.maximum(items, least), items))
+        without = misfit(of, usual[None, :], BLUR)
         if not stands:
-            without = misfit(of, usual[None, :], BLUR)
             parts.append(np.broadcast_to(without, parts[0].shape))
-        return total(of, np.maximum.reduce(parts))
+        return of, without, np.maximum.reduce(parts)
 
     # what tests gave
 
@@ -312,7 +359,7 @@ class Screen:
             tested_number(record, seen, n, scale)._replace(value=value)
             for (n, _, scale), value in zip(aspects, _values(seen.found, aspects), strict=True)
         ])  # fmt: skip
-        items = _between(of, tested, self._low, self._high, self._between)
+        items = _between(of, tested, self._low, self._high, self.between)
         stretch = np.array([seen.in_stretch[n] for n, _, _ in aspects], dtype=np.int64)
         found = {int(k): total(of, np.where(stretch == k, items, 0.0)) for k in np.unique(stretch)}
         usual = _values(sight.sound.found, aspects)

@@ -17,7 +17,8 @@ from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import Record
 from pneumo.diagnosis.rehearsed import Rehearsed
 from pneumo.diagnosis.screening import Screen, Screened, Sight
-from pneumo.diagnosis.underway import UnderWay
+from pneumo.diagnosis.together import best_two
+from pneumo.diagnosis.underway import WHOLE, Effort, UnderWay
 from pneumo.network.network import Array
 
 
@@ -30,16 +31,20 @@ class Search:
         The ride as it is otherwise; it has to be run on before each look.
     zones
         Component -> its zone.
+    effort
+        How many suspects get rides.
     """
 
     def __init__(
-        self, rehearsed: Rehearsed, panel: Panel, sound: Sound, zones: Mapping[str, str]
-    ) -> None:
-        self.sound = sound
+        self, rehearsed: Rehearsed, panel: Panel, sound: Sound, zones: Mapping[str, str],
+        effort: Effort = WHOLE,
+    ) -> None:  # fmt: skip
+        self.sound, self._effort = sound, effort
         self._rehearsed, self._panel, self._zones = rehearsed, panel, zones
         self.under_way: UnderWay | None = None
         """The suspects that have rides; None: nothing was odd yet."""
         self._screen: Screen | None = None
+        self._sight: Sight | None = None
         self.fits: list[Screened] = []
         """How well each suspect fits at first look."""
         self._at_first: list[Screened] = []
@@ -59,12 +64,12 @@ class Search:
             odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
             library = self._rehearsed.library
             onset = Onset(self._panel, self.sound, cut[odd], odd_at)
-            self.under_way = UnderWay(library, self._panel, self.sound, onset)
+            self.under_way = UnderWay(library, self._panel, self.sound, onset, self._effort)
             self._screen = Screen(self._rehearsed, self._panel, odd, self._zones)
         moved = movements(circuit, cut, record.events)
         what = self._odd(record, seen, self.under_way.first)
-        sight = Sight(record, seen, moved, self.sound.ride, *what)
-        self._at_first, looked = self._screen.look(sight)
+        self._sight = Sight(record, seen, moved, self.sound.ride, *what)
+        self._at_first, looked = self._screen.look(self._sight)
         self.fits = [
             each._replace(fit=each.fit + more)
             for each, more in zip(looked, tried.tolist(), strict=True)
@@ -75,6 +80,20 @@ class Search:
         """As `look`, after it: those get rides that fit less at first look."""
         assert self.under_way is not None
         return self.under_way.widened(self._at_first, self.fits, record, seen)
+
+    def two_at_once(self) -> list[tuple[tuple[int, float], tuple[int, float]]]:
+        """Which two suspects would explain the most of what was seen at first, after `look`: of
+        each its number and its severity, what explains more first. The best two come first."""
+        assert self._screen is not None and self._sight is not None
+        screen = self._screen
+        rows = best_two(list(screen.parts(self._sight)), screen.component, screen.between)
+        return [(screen.place(one), screen.place(other)) for one, other in rows]
+
+    def struck(self, number: int, place: float, record: Record, seen: Observation) -> float:
+        """When a suspect of a severity struck that has no rides [s], after `look`."""
+        assert self.under_way is not None
+        candidate, midst = self._rehearsed.library.candidates[number], self.fits[number].midst
+        return self.under_way.onset.when(candidate, place, record, seen.cut, midst=midst)
 
     def _odd(
         self, record: Record, seen: Observation, odd: int

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from math import log
+from typing import NamedTuple
 
 import numpy as np
 
@@ -29,26 +30,32 @@ from pneumo.diagnosis.suspects import Candidate
 from pneumo.errors import InputError, UnfinishedError
 from pneumo.network.network import Array
 
-LEADERS = 16
-"""Suspects that keep rides of their own."""
-
-FRESH, FRESH_LATER = 48, 8
-"""Suspects that get some at a time, when something first was odd and later: half of them by what
-was seen at first, half by all."""
-
 MOST_SEVERITIES = 7
 """Rides of a suspect, at most, for each instant at which it may have struck."""
 
-REFINED = 8
-"""Suspects whose severity is closed in on each time."""
 
-TURNS, LATER_TURNS = 4, 2
-"""Times that suspects are chosen and their severities closed in on, at most: by what came after the
-first odd thing, and by all that has been seen."""
+class Effort(NamedTuple):
+    """How many suspects get rides."""
 
-AT_FIRST = ((1.0, 32), (4.0, 16))
-"""So long after the first odd thing it is looked at a suspect's first rides [s], and so many go
-on."""
+    leaders: int
+    """So many keep rides of their own."""
+    fresh: int
+    fresh_later: int
+    """So many get some at a time, when something first was odd and later: half of them by what was
+    seen at first, half by all."""
+    refined: int
+    """Of so many the severity is closed in on each time."""
+    turns: int
+    later_turns: int
+    """Times that suspects are chosen and their severities closed in on, at most: by what came after
+    the first odd thing, and by all that has been seen."""
+    at_first: tuple[tuple[float, int], ...]
+    """So long after the first odd thing it is looked at a suspect's first rides [s], and so many go
+    on."""
+
+
+WHOLE = Effort(16, 48, 8, 8, 4, 2, ((1.0, 32), (4.0, 16)))
+"""Of a search among all that may be wrong."""
 
 LONGEST_AT_FIRST = 12.0
 """So long after it suspects are told apart at first [s]."""
@@ -108,13 +115,18 @@ class UnderWay:
     ----------
     onset
         When they may have struck.
+    effort
+        How many get rides.
     """
 
-    def __init__(self, library: Library, panel: Panel, sound: Sound, onset: Onset) -> None:
+    def __init__(
+        self, library: Library, panel: Panel, sound: Sound, onset: Onset, effort: Effort
+    ) -> None:
         self._library, self._panel, self._sound = library, panel, sound
+        self._effort = effort
         self.first = onset.first
         """The first stretch that counts."""
-        self._onset = onset
+        self.onset = onset
         self.rides: dict[int, Rides] = {}
         """Number of a candidate -> its rides."""
         self._habits = Habits((), ())
@@ -137,12 +149,13 @@ class UnderWay:
 
         `at_first`, `fits`: how well all fit at first look, by what was seen at first, and by all.
         """
-        now = _Part(record, seen, self._sound.ride)
+        now, effort = _Part(record, seen, self._sound.ride), self._effort
         self._habits = seen.habits
         if not self._behind:
             early = self._until(LONGEST_AT_FIRST, record) or now
-            self._turns(at_first, fits if early is now else at_first, early, TURNS, FRESH)
-        self._turns(at_first, fits, now, LATER_TURNS, FRESH_LATER)
+            fits_early = fits if early is now else at_first
+            self._turns(at_first, fits_early, early, effort.turns, effort.fresh)
+        self._turns(at_first, fits, now, effort.later_turns, effort.fresh_later)
         return self._settled(now)
 
     def widened(
@@ -150,7 +163,7 @@ class UnderWay:
     ) -> Marked:
         """As `examined`, for the next ones, however little they fit at first look."""
         now = _Part(record, seen, self._sound.ride)
-        self._turns(at_first, fits, now, 1, FRESH, np.inf)
+        self._turns(at_first, fits, now, 1, self._effort.fresh, np.inf)
         return self._settled(now)
 
     def _settled(self, now: _Part) -> Marked:
@@ -173,7 +186,7 @@ class UnderWay:
     @property
     def struck(self) -> tuple[float, ...]:
         """When a fault may have struck [s]."""
-        return self._onset.times
+        return self.onset.times
 
     @property
     def fitted(self) -> dict[int, float]:
@@ -205,7 +218,7 @@ class UnderWay:
 
     def _sieve(self, fresh: list[int], record: Record) -> None:
         """Runs new rides a little past the first odd thing, and those on that may be."""
-        for after, most in AT_FIRST:
+        for after, most in self._effort.at_first:
             part = self._until(after, record)
             if not fresh or part is None:
                 break
@@ -224,7 +237,7 @@ class UnderWay:
         """What was seen until some time after the first odd thing [s]; None: the record does not go
         so far."""
         if after not in self._at_first:
-            time = self._onset.odd_at + after
+            time = self.onset.odd_at + after
             if time >= record.now:
                 return None
             part = shortened(record, time)
@@ -247,7 +260,7 @@ class UnderWay:
     def _known(self) -> list[int]:
         """Candidates that have had rides and may still be right, by what those showed."""
         order = sorted(self._behind, key=lambda n: (self._behind[n], n))
-        return sorted(n for n in order[:LEADERS] if self._behind[n] < HARDLY)
+        return sorted(n for n in order[: self._effort.leaders] if self._behind[n] < HARDLY)
 
     def _fresh(
         self, at_first: list[Screened], fits: list[Screened], most: int, reach: float
@@ -285,7 +298,7 @@ class UnderWay:
 
     def _at_another_time(self, rides: Rides) -> bool:
         """Whether a suspect may have struck at a time that was not tried."""
-        return len(self._onset.times) > 1 and rides.earlier is None and not rides.candidate.freezes
+        return len(self.onset.times) > 1 and rides.earlier is None and not rides.candidate.freezes
 
     def _start(self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]) -> None:
         candidate = self._library.candidates[number]
@@ -293,12 +306,12 @@ class UnderWay:
         early = self._until(LONGEST_AT_FIRST, record)
         seen = (record, cut) if early is None else (early.record, early.seen.cut)
         if rides is None:
-            at = self._onset.when(candidate, fit.high, *seen, midst=fit.midst)
-            rides = self.rides[number] = Rides(candidate, at, self._onset.stretch_of(at, cut))
+            at = self.onset.when(candidate, fit.high, *seen, midst=fit.midst)
+            rides = self.rides[number] = Rides(candidate, at, self.onset.stretch_of(at, cut))
         elif self._at_another_time(rides):
             # it does not fit as well as it may: it may have struck at another time
             rides.earlier = rides.at, rides.by_place, self._behind.pop(number, np.inf)
-            rides.at = self._onset.when(candidate, fit.high, *seen, midst=not fit.midst)
+            rides.at = self.onset.when(candidate, fit.high, *seen, midst=not fit.midst)
             rides.by_place = {}
         for place in sorted({fit.low, fit.high}):
             if all(abs(place - other) > NEAR for other in rides.by_place):
@@ -382,7 +395,7 @@ class UnderWay:
         added = 0
         for number in order:
             fit, rides = marked.fits[number], self.rides[number]
-            if added >= REFINED or fit.most < best - HARDLY:
+            if added >= self._effort.refined or fit.most < best - HARDLY:
                 break
             place = fit.wanted()
             if place is not None and len(rides.by_place) < MOST_SEVERITIES:
