@@ -94,6 +94,7 @@ class Foretold:
         rows = self._latent.rows(at)
         tried = np.exp(self.tried(record))
         rows = rows._replace(share=rows.share * tried[rows.candidate])
+        rows = self._latent.told(rows, record.named)
         again = in_vain(record, cut[self._first].began)
         found = [
             each for each in self._all(rows, at, live)

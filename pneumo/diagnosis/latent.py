@@ -7,7 +7,7 @@ shows when its zone moves next. Who they are the rehearsals of the library tell:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import NamedTuple
@@ -35,6 +35,9 @@ from pneumo.diagnosis.rehearsal import STRUCK, Struck
 from pneumo.drill.entry import Fell
 from pneumo.inspection.evidence import Evidence
 from pneumo.network.network import Array
+
+NAMED = 0.9
+"""How probable it is that what is wrong is of a zone that the complaint names [-]; estimated."""
 
 HARDLY_A_ROW = 1e-5
 """A suspect that is less probable is not asked [-]."""
@@ -227,6 +230,16 @@ class Latent:
         )
         kept = share > HARDLY_A_ROW
         return Rows(onsets[kept], tables[kept], entry[kept], candidate[kept], share[kept])
+
+    def told(self, rows: Rows, named: Collection[str]) -> Rows:
+        """The rows with what a complaint tells that names some zones; together they are as
+        probable as before."""
+        there = np.array([zone in named for zone in self.zone], dtype=bool)[rows.candidate]
+        whole, within = rows.share.sum(), rows.share[there].sum()
+        if not 0.0 < within < whole:
+            return rows
+        factor = np.where(there, NAMED / within, (1.0 - NAMED) / (whole - within))
+        return rows._replace(share=rows.share * factor * whole)
 
     def _shares(self, onset: Onset, struck: Struck) -> Array:
         """(entries,) how probable each is, 0 of what would have shown itself."""

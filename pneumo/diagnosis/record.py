@@ -64,6 +64,8 @@ class Record:
     """Ports at which a tee with a test point was fitted."""
     since: float = 0.0
     """Where the record begins [s]: before it nobody looked."""
+    named: Collection[str] = ()
+    """Zones and groups of gates that the complaint names."""
 
 
 class Look(NamedTuple):

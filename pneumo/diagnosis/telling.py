@@ -314,6 +314,8 @@ def _on_panel_told(shown: OnPanel) -> str:
     if not shown.aspect:
         return "All as on a ride without a fault"
     name = shown.instrument or "the ride"
+    if shown.value is None and shown.aspect == "first alarm":
+        return f"{name} raised an alarm"
     if shown.value is None:
         return f"{name} not as on a ride without a fault"
     return f"{name} {_seen(shown.aspect, shown.value, _panel_value(shown.aspect, shown.value))}"
@@ -359,9 +361,14 @@ def short_told(opinion: Opinion, advice: Recommendation) -> str:
 
 
 def hint_lines(
-    opinion: Opinion, advice: Recommendation, cases: Sequence[Case], began: float
+    opinion: Opinion,
+    advice: Recommendation,
+    cases: Sequence[Case],
+    began: float,
+    named: Collection[str] = (),
 ) -> Iterator[str]:
-    """The next test as a hint: never what may be wrong. `began`: as in `opinion_lines`."""
+    """The next test as a hint: never what may be wrong. `began`: as in `opinion_lines`; `named`:
+    zones that the complaint names."""
     question = advice.question
     if question is not None:
         yield f"Next: {', then '.join(question.lines)} ({minutes(question.seconds)})."
@@ -370,6 +377,8 @@ def hint_lines(
                 "Nothing so far is other than on a ride without a fault. Of all that can be done "
                 "now this tells most for its minutes."
             )
+            if named:
+                yield f"The complaint names {_some(named)}: what may be wrong there comes first."
             return
         likely = sum(outcome.share >= LEAST_SHARE for outcome in advice.outcomes)
         told = _count(likely, "outcome")
@@ -386,9 +395,12 @@ def hint_lines(
             "Nothing so far is other than on a ride without a fault. Operate it, and watch what "
             "comes late or not at all."
         )
+        if named:
+            yield f"The complaint names {_some(named)}: operate that again, it may come and go."
         return
     yield "No further test is worth its minutes: what was seen is enough for a finding."
-    signs = [sign for case in cases[:1] for sign in case.shown]
+    # what tells it from its rival comes before what any trip would show
+    signs = [sign for case in cases[:1] for sign in (*case.for_it, *case.shown)]
     if signs:
         yield f"Think of this: {seen_told(signs[0], began)}."
 

@@ -22,7 +22,7 @@ def thoughts(session: Session, practice: Practice, library: Library) -> Iterator
     """Begins a drill, and thinks of it as it stands, whenever it is asked to, until it is over.
     Raises SimulationError."""
     who = Diagnostician(session.circuit, library, session.compiled, session.actors)
-    known = Known(session, who.panel)
+    known = Known(session, who.panel, practice.brief.complaint)
     practice.do("begin")
     while not practice.arc.over:
         record = known.record(practice.entries, tuple(practice.site.fitted))

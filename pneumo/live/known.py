@@ -6,12 +6,14 @@ results of tests that were made. It is reduced by the same functions as what goe
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections.abc import Sequence
 
 import numpy as np
 
 from pneumo.circuit.action import Clear, Inject
+from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.panel import Panel, Shown
 from pneumo.diagnosis.record import Done, Made, Record, time_of
 from pneumo.drill.entry import Entry, Fell, Found, undone
@@ -29,8 +31,9 @@ ON_ITS_WAY = 0.02e5
 class Known:
     """Makes records of a session, as the trainee's seat knows it."""
 
-    def __init__(self, session: Session, panel: Panel) -> None:
+    def __init__(self, session: Session, panel: Panel, complaint: str = "") -> None:
         self._session = session
+        self._named = named(session.circuit, complaint)
         self._seen = SeenPast(session.plant)
         place = {channel.name: at for at, channel in enumerate(session.plant.channels)}
         self._contacts = [place[f"{name} contact"] for name in panel.contacts]
@@ -63,6 +66,7 @@ class Known:
             lambda time: self._shown(past, time),
             made(entries),
             fitted,
+            named=self._named,
         )
 
     def _shown(self, past: Past, time: float) -> Shown:
@@ -87,6 +91,15 @@ class Known:
                 changed = near[self._contacts] != values[self._contacts]
                 contacts[self._limits & changed] = np.nan
         return Shown(contacts, readings)
+
+
+def named(circuit: Circuit, complaint: str) -> tuple[str, ...]:
+    """Zones and groups of gates that are named in what somebody says: "block_3" is "block 3"."""
+    said = complaint.lower().replace("_", " ")
+    return tuple(
+        name for name in (*circuit.zones, *circuit.gates)
+        if re.search(rf"\b{re.escape(name.lower().replace('_', ' '))}\b", said)
+    )  # fmt: skip
 
 
 def made(entries: Sequence[Entry]) -> tuple[Made, ...]:

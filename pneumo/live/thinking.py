@@ -365,7 +365,7 @@ class Adviser:
     ) -> None:
         self._practice, self.thinking, self._settle = practice, thinking, settle
         self._session = session
-        self._known = Known(session, Panel(session.compiled))
+        self._known = Known(session, Panel(session.compiled), practice.brief.complaint)
         self._seen: tuple[object, ...] = ()
         """How much was known the last time."""
         self._asked = 0
@@ -422,7 +422,9 @@ class Adviser:
         lines = () if question is None else question.lines
         cautions = dict.fromkeys(key for line in lines for key in line_caution_keys(line))
         return (
-            *hint_lines(found.opinion, found.advice, found.cases, self._practice.began),
+            *hint_lines(
+                found.opinion, found.advice, found.cases, self._practice.began, found.record.named
+            ),
             *(f"CAUTION: {CAUTIONS[key]}" for key in cautions),
         )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from diagnosis_rides import DAY, Bench
 
@@ -10,6 +12,9 @@ from pneumo.diagnosis.questions import OnPanel
 from pneumo.diagnosis.recommendation import SOUND, Recommendation
 from pneumo.diagnosis.record import stretches
 from pneumo.diagnosis.telling import outcome_told
+from pneumo.live.known import named
+
+TWO = "08_pilot_supply"
 
 PAIR = "03_redundant_series_valves"
 
@@ -91,3 +96,26 @@ def test_what_may_come_of_a_command_is_told_by_what_the_panel_shows() -> None:
     told = outcomes_told(bench.who.advise(bench.record, opinion))
     assert len(told) > 1 and len(set(told)) == len(told)
     assert any(each.startswith("All as on a ride without a fault") for each in told)
+
+
+@pytest.mark.parametrize("complained", ["block", "holding"])
+def test_what_the_complaint_names_is_looked_at_first(complained: str) -> None:
+    """The same ride, on which nothing is odd: what is advised is of the zone that is named."""
+    bench = Bench("block_manifold", "holding_manifold", "main", ride=TWO)
+    bench.operate(("open all", "close all"))
+    opinion = bench.think()
+    record = replace(bench.record, named=(complained,))
+    question = bench.who.advise(record, opinion).question
+    assert question is not None
+    assert question.lines[-1].split()[1].startswith(complained)
+
+
+def test_what_a_complaint_names_is_found_in_its_words() -> None:
+    circuit = Bench("main", ride=TWO).session.circuit
+    for words, zones in (
+        ("Block works, but it hisses.", ("block",)),
+        ("The blocks of the store", ()),
+        ("HOLDING and block alarm", ("block", "holding")),
+        ("", ()),
+    ):
+        assert named(circuit, words) == zones

@@ -196,6 +196,7 @@ def test_a_recommendation_says_what_each_outcome_would_mean() -> None:
         (OnPanel("closed_1", "first ON", None), "closed_1 not as on a ride without a fault"),
         (OnPanel("closed_1", "first ON", 0.9), "closed_1 came ON after 0.90 s"),
         (OnPanel("closed_1", "first ON", NEVER), "closed_1 did not come ON"),
+        (OnPanel("block", "first alarm", None), "block raised an alarm"),
         (OnPanel("block", "first alarm", 0.0), "block raised no alarm"),
     ],
 )

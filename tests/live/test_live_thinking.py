@@ -15,10 +15,18 @@ from diagnosis_rides import DAY, library, work
 from drill_rides import document
 
 from pneumo.circuit.validate import load_text
+from pneumo.diagnosis.choice import Reason
 from pneumo.diagnosis.library import Library
+from pneumo.diagnosis.marks import NEVER
+from pneumo.diagnosis.opinion import Answer, Opinion
 from pneumo.diagnosis.panel import Panel
+from pneumo.diagnosis.questions import Question
+from pneumo.diagnosis.reasons import Case, Sign
+from pneumo.diagnosis.recommendation import Recommendation
 from pneumo.diagnosis.record import Record, stretches
 from pneumo.diagnosis.store import LostError
+from pneumo.diagnosis.suspects import Spot
+from pneumo.diagnosis.telling import hint_lines
 from pneumo.drill.brief import Brief
 from pneumo.drill.entry import SAME_HINT, Answered
 from pneumo.drill.practice import Practice
@@ -35,6 +43,8 @@ from pneumo.live.working import Working
 PARTS = ("feed", "supply")
 
 HINTS = Brief(complaint="It does not open.", hints=("Use your ears.",), test_hints=True)
+
+VALVE = Spot("valve", "")
 
 ALIKE = ("valve coil-open", "valve output-stuck-off")
 """No air and no switch tells these two apart."""
@@ -282,6 +292,35 @@ def test_of_a_ride_that_shows_nothing_odd_the_hint_is_to_operate_it() -> None:
         ready(at).do("hint")
         (only,) = said(at)
         assert only.startswith("Nothing so far is other than on a ride without a fault.")
+
+
+def test_the_zone_that_the_complaint_names_is_told_with_the_hint() -> None:
+    brief = Brief(complaint="Block is slow.", test_hints=True)
+    with drill(brief=brief) as at:
+        at.do("begin")
+        ready(at).do("hint")
+        assert said(at)[-1].startswith("The complaint names block: operate that again")
+    question = Question(("listen valve",), 60.0, (), ())
+    advice = Recommendation(Reason.ASK, question, (), VALVE, 0.1, 0.0)
+    nothing = Opinion((), 1.0, 0.0, ())
+    told = list(hint_lines(nothing, advice, (), 0.0, ("block", "trim")))
+    assert told[-1] == "The complaint names block and trim: what may be wrong there comes first."
+
+
+def test_what_a_hint_reminds_of_is_what_tells_the_leader_from_its_rival() -> None:
+    """Not what any trip of the zone would have shown."""
+    case = Case(*(None,) * 7)  # type: ignore[arg-type]
+    any_trip, own = (
+        Sign(0.0, (), name, None, None, 0.0, "first ON", NEVER, NEVER, 0.3, 9.0, ())
+        for name in ("closed_1", "open_2")
+    )
+    case = replace(case, shown=(any_trip,), for_it=(own,))
+    opinion = Opinion((Answer(VALVE, 0.9, "replace", ()),), 0.01, 0.01, ())
+    advice = Recommendation(Reason.SURE, None, (), VALVE, 0.9, 0.0)
+    told = list(hint_lines(opinion, advice, (case,), 0.0))
+    assert told[-1] == "Think of this: before anything was done: open_2 did not come ON."
+    told = list(hint_lines(opinion, advice, (replace(case, for_it=()),), 0.0))
+    assert "closed_1" in told[-1]
 
 
 def test_when_the_ride_was_set_back_thinking_starts_anew() -> None:
