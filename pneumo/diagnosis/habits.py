@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pneumo.diagnosis.likelihood import Seen, misfit
-from pneumo.diagnosis.panel import EDGE, Panel
+from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.record import SOON, Stretch
 from pneumo.network.network import Array
 
@@ -37,6 +37,25 @@ class Habits(NamedTuple):
     """(places,) bool: a contact that was not seen to change yet."""
 
 
+def numbers(panel: Panel, stretch: Stretch, values: Array, loose: Array) -> Seen:
+    """What the panel showed in a stretch, with how near an expectation must come to it.
+
+    Parameters
+    ----------
+    values
+        (places,) see `Panel.stretch`.
+    loose
+        (places,) bool, see `Habits`.
+    """
+    edges = panel.edges
+    return Seen(
+        values, panel.least, np.where(loose, LOOSE, panel.share), panel.smooth,
+        panel.instrument, panel.family,
+        np.where(edges, stretch.ended - stretch.began, np.inf),
+        np.where(edges & (stretch.number > 0), EARLY, -np.inf),
+    )  # fmt: skip
+
+
 def learned(
     panel: Panel, cut: Sequence[Stretch], shown: Sequence[Array], sound: Mapping[int, Array]
 ) -> Habits:
@@ -47,10 +66,7 @@ def learned(
     shown, sound
         (places,) of each stretch, what was seen and what a ride without a fault shows.
     """
-    edges = np.array([place.scale is EDGE for place in panel.places], dtype=bool)
-    least = np.array([place.scale.least for place in panel.places])
-    share = np.array([place.scale.share for place in panel.places])
-    each = np.arange(len(edges))
+    edges = panel.edges
     later, times, whole = np.zeros(len(edges)), np.zeros(len(edges)), np.zeros(len(edges))
     found = Habits((), ())
     learning = True
@@ -59,11 +75,7 @@ def learned(
         found = Habits((*found.later, later), (*found.loose, loose))
         if not learning:
             continue
-        of = Seen(
-            corrected(values, later), least, np.where(loose, LOOSE, share), edges, each, each,
-            np.where(edges, stretch.ended - stretch.began, np.inf),
-            np.where(edges & (stretch.number > 0), EARLY, -np.inf),
-        )  # fmt: skip
+        of = numbers(panel, stretch, corrected(values, later), loose)
         usual = sound[stretch.number]
         if (misfit(of, usual[None, :]) < ODD).any():
             learning = False

@@ -18,7 +18,7 @@ from pneumo.circuit.action import ForceOutput, Unforce
 from pneumo.circuit.circuit import Circuit
 from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.library import Library, Table, Test
-from pneumo.diagnosis.likelihood import FLOOR, Number, Seen, misfit
+from pneumo.diagnosis.likelihood import FLOOR, Seen, misfit
 from pneumo.diagnosis.movements import (
     PART,
     Moved,
@@ -271,11 +271,11 @@ class Latent:
     def _shows(self, struck: Struck, part: int) -> Array:
         """(entries, places) bool: something odd is to be seen there in a part of a rehearsal."""
         table: Table = self._library.tables[struck]
-        usual = table.sound[part].tolist()
-        of = Seen.of([
-            Number(value, place.scale, number, number)
-            for number, (value, place) in enumerate(zip(usual, self._panel.places, strict=True))
-        ])  # fmt: skip
+        panel, each = self._panel, np.arange(len(self._panel.places))
+        never = np.full(len(each), np.inf)
+        of = Seen(
+            table.sound[part], panel.least, panel.share, panel.smooth, each, each, never, -never
+        )
         # of a part that was not run nothing is known
         return np.asarray(misfit(of, table.shown[:, part]) < ODD)
 

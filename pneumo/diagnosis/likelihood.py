@@ -87,8 +87,24 @@ class Seen(NamedTuple):
     def __len__(self) -> int:
         return len(self.values)
 
-    def only(self, kept: Array) -> Seen:
-        """Some of its items: (items,) bool."""
+    @staticmethod
+    def joined(parts: Sequence[Seen]) -> Seen:
+        """All items of several that have no instrument in common."""
+        instruments = np.cumsum([0, *(len(each.family) for each in parts)])
+        families = np.cumsum([0, *(int(each.family.max(initial=-1)) + 1 for each in parts)])
+        whole = {
+            name: np.concatenate([getattr(each, name) for each in parts]) for name in Seen._fields
+        }
+        whole["instrument"] = np.concatenate(
+            [each.instrument + n for each, n in zip(parts, instruments.tolist(), strict=False)]
+        )
+        whole["family"] = np.concatenate(
+            [each.family + n for each, n in zip(parts, families.tolist(), strict=False)]
+        )
+        return Seen(**whole)
+
+    def only(self, kept: Array | Sequence[int]) -> Seen:
+        """Some of its items: (items,) bool, or their numbers."""
         instruments, number = np.unique(self.instrument[kept], return_inverse=True)
         _, family = np.unique(self.family[instruments], return_inverse=True)
         return Seen(

@@ -9,10 +9,10 @@ from typing import NamedTuple
 import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
-from pneumo.diagnosis.habits import EARLY, LOOSE, ODD, Habits, corrected, learned
+from pneumo.diagnosis.habits import ODD, Habits, corrected, learned, numbers
 from pneumo.diagnosis.likelihood import Number, Seen, misfit
 from pneumo.diagnosis.marks import Mark, Scale, marks
-from pneumo.diagnosis.panel import EDGE, Panel, Shown
+from pneumo.diagnosis.panel import Panel, Shown
 from pneumo.diagnosis.record import SOON, Record, Stretch, time_of, within
 from pneumo.network.network import Array
 from pneumo.scenario.event import ContactRead, RunEvent
@@ -76,29 +76,17 @@ class Item(NamedTuple):
     aspect: str
 
 
-def shown_number(panel: Panel, seen: Observation, stretch: int, place: int) -> Number:
-    """What the panel showed in a stretch at a place."""
-    where = panel.places[place]
-    value = float(seen.shown[stretch][place])
-    names = (stretch, where.of), (stretch, where.family)
-    if where.scale is not EDGE:
-        return Number(value, where.scale, *names)
-    early = EARLY if stretch else -np.inf
-    scale = EDGE._replace(share=LOOSE) if seen.habits.loose[stretch][place] else EDGE
-    return Number(value, scale, *names, _lasted(seen.cut[stretch]), early)
+def shown_in(panel: Panel, seen: Observation, stretch: int) -> Seen:
+    """What the panel showed in a stretch."""
+    return numbers(panel, seen.cut[stretch], seen.shown[stretch], seen.habits.loose[stretch])
 
 
-def _of_panel(panel: Panel, seen: Observation, among: Iterable[int]) -> Iterable[Number]:
-    for stretch in among:
-        for place in range(len(panel.places)):
-            yield shown_number(panel, seen, stretch, place)
-
-
-def tested(record: Record, seen: Observation, test: int, scale: Scale) -> Number:
-    """A number of a test, its value left open."""
+def tested(record: Record, seen: Observation, test: int, scale: Scale, value: float) -> Number:
+    """A number of a test."""
     made = record.made[test]
+    # the same test again in one stretch tells nothing new of what it is wrong by
     name = (seen.in_stretch[test], made.test, made.target)
-    return Number(np.nan, scale, name, name)
+    return Number(value, scale, name, name)
 
 
 def _aspects(
@@ -140,43 +128,28 @@ class Items:
               for k in self._stretches for p in range(self._places)),
             *(Item(seen.in_stretch[n], n, -1, aspect) for n, aspect in known),
         )  # fmt: skip
-        values = self._row(dict(enumerate(seen.shown)), dict(enumerate(seen.found)), None)
-        numbers = [
-            *_of_panel(panel, seen, self._stretches),
-            # the same test again in one stretch tells nothing new of what it is wrong by
-            *(tested(record, seen, n, scale) for (n, _), (scale, _) in known.items()),
-        ]
-        self.seen = Seen.of([
-            number._replace(value=value)
-            for number, value in zip(numbers, values.tolist(), strict=True)
+        values = self._of_tests(dict(enumerate(seen.found)), None)
+        self.seen = Seen.joined([
+            *(shown_in(panel, seen, k) for k in self._stretches),
+            Seen.of([tested(record, seen, n, scale, value)
+                     for ((n, _), (scale, _)), value in zip(known.items(), values, strict=True)]),
         ])  # fmt: skip
         self.stretch = np.array([item.stretch for item in self.items], dtype=np.int64)
         """(items,) the stretch of each."""
 
     def of(self, ride: Ride, otherwise: Ride) -> Array:
         """(items,) what a ride shows; `otherwise`: where it was not run, or cannot be tested."""
-        return self._row(ride.shown, ride.found, otherwise)
+        shown = ((ride if k in ride.shown else otherwise).shown[k] for k in self._stretches)
+        return np.concatenate([*shown, self._of_tests(ride.found, otherwise)])
 
-    def _row(
-        self,
-        shown: Mapping[int, Array],
-        found: Mapping[int, Sequence[Mark]],
-        otherwise: Ride | None,
-    ) -> Array:
-        parts = []
-        for k in self._stretches:
-            if k not in shown and otherwise is not None:
-                parts.append(otherwise.shown[k])
-            else:
-                parts.append(shown[k])
+    def _of_tests(self, found: Mapping[int, Sequence[Mark]], otherwise: Ride | None) -> list[float]:
         told: dict[tuple[int, str], float] = {}
         for number in self._tests:
             of = found.get(number)
             if of is None and otherwise is not None:
                 of = otherwise.found[number]
             told.update(((number, mark.aspect), mark.value) for mark in of or ())
-        tests = [told.get(key, usual) for key, (_, usual) in self._aspects.items()]
-        return np.concatenate([*parts, np.array(tests, dtype=float)])
+        return [told.get(key, usual) for key, (_, usual) in self._aspects.items()]
 
 
 def first_odd(panel: Panel, record: Record, seen: Observation, sound: Ride) -> int | None:

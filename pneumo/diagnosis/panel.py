@@ -99,6 +99,23 @@ class Panel:
             Place("", "ride stop", "", CODE),
         )
         """What each number of a stretch is."""
+        scales = [place.scale for place in self.places]
+        self.edges: Array = np.array([scale is EDGE for scale in scales], dtype=bool)
+        """(places,) when a contact changed."""
+        self.least: Array = np.array([scale.least for scale in scales])
+        self.share: Array = np.array([scale.share for scale in scales])
+        self.smooth: Array = np.array([scale.smooth for scale in scales], dtype=bool)
+        """(places,) of its scale, see `Scale`."""
+        known: dict[tuple[str, bool], int] = {}
+        self.instrument: Array = np.array(
+            [known.setdefault(place.of, len(known)) for place in self.places], dtype=np.int64
+        )
+        """(places,) number of its instrument."""
+        families: dict[tuple[str, bool], int] = {}
+        self.family: Array = np.zeros(len(known), dtype=np.int64)
+        """(instruments,) number of what it goes wrong together with."""
+        for number, place in zip(self.instrument, self.places, strict=True):
+            self.family[number] = families.setdefault(place.family, len(families))
         self.by_zone: dict[str, list[int]] = {}
         """Zone or group of gates, "" = the ride -> its places."""
         for number, place in enumerate(self.places):

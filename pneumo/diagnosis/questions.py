@@ -426,8 +426,7 @@ def _shown_outcomes(
     nothing is predicted; and of each outcome something in which it is not as the first of the
     others."""
     own = [place for zone in zones for place in panel.by_zone.get(zone, ())]
-    least = np.array([panel.places[place].scale.least for place in own])
-    share = np.array([panel.places[place].scale.share for place in own])
+    least, share = panel.least[own], panel.share[own]
     examples: list[Array] = []
     found = []
 

@@ -132,8 +132,7 @@ class Rehearsed:
 
     def _unnoticed(self, by: Array) -> Array:
         """NaN: it never comes, neither without a fault."""
-        least = np.array([place.scale.least for place in self.library.panel.places])
-        return np.asarray((np.abs(by) < UNNOTICED * least) | np.isnan(by))
+        return np.asarray((np.abs(by) < UNNOTICED * self.library.panel.least) | np.isnan(by))
 
     # what tests gave
 

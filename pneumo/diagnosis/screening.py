@@ -17,7 +17,7 @@ from pneumo.diagnosis.habits import corrected
 from pneumo.diagnosis.likelihood import Seen, misfit, total
 from pneumo.diagnosis.marks import Mark, Scale, marks
 from pneumo.diagnosis.movements import UNTOLD, Moved, Movement, Stands, asked
-from pneumo.diagnosis.observed import Observation, seen_in, shown_number
+from pneumo.diagnosis.observed import Observation, seen_in, shown_in
 from pneumo.diagnosis.observed import tested as tested_number
 from pneumo.diagnosis.panel import EDGE, Panel
 from pneumo.diagnosis.record import Record, within
@@ -283,7 +283,7 @@ class Screen:
         # of a movement that was broken off only what came until then can be compared
         places = panel.by_zone[zone] if over else edges
         usual = usual[places]
-        of = Seen.of([shown_number(panel, seen, k, p) for p in places])
+        of = shown_in(panel, seen, k).only(places)
         telling = ~rehearsed.silent_in(movement, places)
         rows = np.flatnonzero(telling[self._low] | telling[self._high])
         entries, place_of = np.unique(
@@ -329,7 +329,7 @@ class Screen:
         stood there; "": nobody knows where."""
         panel, first, rehearsed = self._panel, self._first, self._rehearsed
         own = [p for p in places if panel.places[p].scale is not EDGE]
-        of = Seen.of([shown_number(panel, sight.seen, first, p) for p in own])
+        of = shown_in(panel, sight.seen, first).only(own)
         usual = sight.sound.shown[first][own]
         where = [stands] if stands else list(rehearsed.stands)
         parts = []
@@ -356,7 +356,7 @@ class Screen:
         aspects, tested = self._tested(sight)
         seen, record = sight.seen, sight.record
         of = Seen.of([
-            tested_number(record, seen, n, scale)._replace(value=value)
+            tested_number(record, seen, n, scale, value)
             for (n, _, scale), value in zip(aspects, _values(seen.found, aspects), strict=True)
         ])  # fmt: skip
         items = _between(of, tested, self._low, self._high, self.between)

@@ -13,8 +13,8 @@ from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.shipped import find_document
 from pneumo.diagnosis.choice import Table, advise
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.likelihood import Seen, misfit
-from pneumo.diagnosis.observed import Observation, first_odd, observed, shown_number
+from pneumo.diagnosis.likelihood import misfit
+from pneumo.diagnosis.observed import Observation, first_odd, observed, shown_in
 from pneumo.diagnosis.opinion import Answer, Opinion, repair_time, repairs_time
 from pneumo.diagnosis.questions import Question
 from pneumo.diagnosis.reasoner import Diagnostician
@@ -209,9 +209,8 @@ class Hidden:
         if odd is None:
             return ""
         panel, expected = self._who.panel, self._who.sound.ride.shown[odd]
-        places = range(len(panel.places))
-        numbers = Seen.of([shown_number(panel, seen, odd, place) for place in places])
-        return panel.places[int(np.argmin(misfit(numbers, expected[None, :])[0]))].zone
+        off = misfit(shown_in(panel, seen, odd), expected[None, :])[0]
+        return panel.places[int(np.argmin(off))].zone
 
     def _odd(self, record: Record) -> bool:
         return self._seen(record)[1] is not None
