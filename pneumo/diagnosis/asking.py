@@ -1,4 +1,4 @@
-"""Which questions come into question: of the zones that something may be wrong with."""
+"""Which questions come into question: of the zones and gates that something may be wrong with."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pneumo.circuit.verbs import ALL
-from pneumo.diagnosis.movements import states_now
+from pneumo.diagnosis.movements import gates_now, states_now
 from pneumo.diagnosis.opinion import Opinion
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.questions import (
@@ -20,6 +20,7 @@ from pneumo.diagnosis.questions import (
     standing_questions,
 )
 from pneumo.diagnosis.record import Record, stretches
+from pneumo.diagnosis.rehearsal import LEAST
 from pneumo.inspection.survey import Surveyor
 from pneumo.network.compile import Compiled
 from pneumo.zone.event import Refused, StateEntered
@@ -28,10 +29,10 @@ MOST_AHEAD = 24
 """Rides that are run on to see what would come of a command, or of a valve switched alone."""
 
 MOST_MOVED = 2
-"""Zones that are thought of being moved."""
+"""Zones and groups of gates that are thought of being moved."""
 
 ASKED = 0.02
-"""A zone in which something is wrong with less probability is not thought of [-]."""
+"""One in which something is wrong with less probability is not thought of [-]."""
 
 WATCHED = 120.0
 """A gauge is watched for so long [s]."""
@@ -43,8 +44,8 @@ class Asking:
 
     compiled: Compiled
     panel: Panel
-    zones: Mapping[str, str]
-    """Component -> its zone."""
+    owners: Mapping[str, str]
+    """Component -> its zone or group of gates."""
 
     def questions(
         self, record: Record, opinion: Opinion, rows: Sequence[Row], live: bool, since: float
@@ -71,10 +72,12 @@ class Asking:
             name: circuit.zones[name].safe_state if state == "faulted" else state
             for name, state in states.items()
         }
+        stands |= gates_now(circuit, cut)
+        longest = max(circuit.longest_movement, LEAST if circuit.gates else 0.0)
         asked_ahead = rows[:MOST_AHEAD]
         for move in self._moves(record, stands, opinion, tripped):
             questions += moving_questions(
-                circuit, surveyor, self.panel, asked_ahead, move, circuit.longest_movement, live
+                circuit, surveyor, self.panel, asked_ahead, move, longest, live
             )
         for coil in self._coils(opinion):
             question = cycling_question(circuit, asked_ahead, coil)
@@ -88,10 +91,11 @@ class Asking:
         ]  # fmt: skip
 
     def _in_question(self, opinion: Opinion) -> tuple[str, ...]:
-        """Zones that something may be wrong with, "" = what they share; the most probable first."""
+        """Zones and gates that something may be wrong with, "" = what they share; the most probable
+        first."""
         found: dict[str, float] = {}
         for answer in opinion.answers:
-            for zone in {self.zones.get(each.spot.component, ""): 0 for each in answer.parts}:
+            for zone in {self.owners.get(each.spot.component, ""): 0 for each in answer.parts}:
                 found[zone] = found.get(zone, 0.0) + answer.share
         likely = [zone for zone, share in found.items() if share > ASKED]
         return tuple(sorted(likely, key=lambda zone: -found[zone]))

@@ -105,6 +105,15 @@ def states_now(circuit: Circuit, events: Sequence[RunEvent]) -> dict[str, str]:
     return states
 
 
+def gates_now(circuit: Circuit, cut: Sequence[Stretch]) -> dict[str, str]:
+    """Where each group of gates stands after all that was done, were nothing wrong with it."""
+    stands: dict[str, str] = {name: group.starts for name, group in circuit.gates.items()}
+    for stretch in cut:
+        for name in stands:
+            stands[name] = _moved(stands[name], asked(stretch.done, name, None)).stands
+    return stands
+
+
 def _moved(state: str, asked: str) -> Moved:
     if state == "open":
         return Moved("closing", "closed") if asked == "close" else Moved("still", "open")

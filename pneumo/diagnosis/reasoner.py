@@ -15,6 +15,7 @@ import numpy as np
 from pneumo.circuit.circuit import Circuit
 from pneumo.circuit.zones import component_zones, zone_feeds
 from pneumo.diagnosis.abreast import Sound
+from pneumo.diagnosis.acts import owners
 from pneumo.diagnosis.asking import Asking
 from pneumo.diagnosis.fit import Marked
 from pneumo.diagnosis.foretold import Foretold
@@ -81,7 +82,7 @@ class Diagnostician:
         self.panel = Panel(self._compiled)
         self.sound = Sound(self._compiled, self.panel, actors)
         self._zones = component_zones(circuit, zone_feeds(circuit))
-        self._asking = Asking(self._compiled, self.panel, self._zones)
+        self._asking = Asking(self._compiled, self.panel, owners(circuit))
         self._foretold = Foretold(
             library, self._compiled, self.panel, self._zones, self.sound, PRIOR_SOUND
         )
