@@ -47,8 +47,10 @@ class Bench:
         self.known = Known(self.session, self.who.panel)
         self.practice = Practice(self.session, UNTOLD)
 
-    def operate(self, sentences: Iterable[str], hidden: str = "", at: float = 0.0) -> None:
-        """Commands 8 s apart; a fault hidden at a time [s]."""
+    def operate(
+        self, sentences: Iterable[str], hidden: str = "", at: float = 0.0, pause: float = 8.0
+    ) -> None:
+        """Commands so far apart; a fault hidden at a time [s]."""
         time = 2.0
         for sentence in sentences:
             if hidden and self.session.now <= at < time:
@@ -56,7 +58,7 @@ class Bench:
                 self.session.do("trainer", f"fault {hidden}", hidden=True)
             self.session.advance(time)
             self.session.do("trainee", sentence)
-            time += 8.0
+            time += pause
         self.session.advance(time)
 
     def think(self) -> Opinion:

@@ -277,17 +277,19 @@ class UnderWay:
             may = [
                 n for n, fit in enumerate(looked)
                 if fit.fit > best - reach and n not in found
-                and (n not in self.rides or self._again(n, fit, best))
+                and (n not in self.rides or self._again(n, fit, best, reach))
             ]  # fmt: skip
             for number in sorted(may, key=lambda n: (-looked[n].fit, n))[: so_far - len(found)]:
                 found[number] = looked[number]
         return found
 
-    def _again(self, number: int, fit: Screened, best: float) -> bool:
+    def _again(self, number: int, fit: Screened, best: float, reach: float) -> bool:
         """Whether a candidate that has rides gets more, at severities that it had none at, or from
         another time on; `best`: of all at first look."""
         if self._at_another_time(self.rides[number]):
-            return fit.fit > self._proved.get(number, -np.inf) + BETTER
+            # where none fits, the first look may have been wrong about the time as well: what a
+            # fault does in the last moment before a command no rehearsal tells
+            return reach > PROMISING or fit.fit > self._proved.get(number, -np.inf) + BETTER
         by_place = self.rides[number].by_place
         return (
             self._behind.get(number, np.inf) > best - fit.fit + BETTER

@@ -39,6 +39,17 @@ def test_a_fault_of_any_severity_struck_at_any_time_is_found(fault: str, at: flo
         assert mode in {each.candidate.mode for each in leader.modes if each.share > 0.01}
 
 
+def test_a_contact_that_fails_right_before_a_command_is_found() -> None:
+    """The zone has no time to trip before it moves, as it has in a rehearsal, so that the first
+    look takes the fault for one from before the movement."""
+    bench = Bench()
+    bench.operate(DAY[:4], "open_1 stuck-on", 9.84, pause=4.0)
+    opinion = bench.think()
+    assert opinion.none_of_these < 0.05
+    assert opinion.leader is not None
+    assert opinion.leader.where == ("open_1", "")
+
+
 def test_a_record_holds_nothing_that_is_hidden() -> None:
     bench = Bench()
     bench.operate(DAY, "hose_1 burst", 21.5)
