@@ -52,6 +52,8 @@ class Effort(NamedTuple):
     at_first: tuple[tuple[float, int], ...]
     """So long after the first odd thing it is looked at a suspect's first rides [s], and so many go
     on."""
+    widens: bool = True
+    """While none fits of those that have rides, it is looked further each time."""
 
 
 WHOLE = Effort(16, 48, 8, 8, 4, 2, ((1.0, 32), (4.0, 16)))
@@ -209,7 +211,7 @@ class UnderWay:
             self._place(marked)
             self._better_time()
             refined = self._refine(marked, seen.seen.cut)
-            if self._best < marked.unknown:
+            if self._best < marked.unknown and self._effort.widens:
                 reach += PROMISING
             elif refined or fresh:
                 reach = PROMISING_STILL
