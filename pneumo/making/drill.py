@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
 from math import ceil
@@ -18,7 +18,7 @@ from pneumo.drill.brief import Brief
 from pneumo.errors import InputError
 from pneumo.live.journal import Act
 from pneumo.live.written import LONGEST_NAME
-from pneumo.making.difficulty import Difficulty, difficulty, is_found
+from pneumo.making.difficulty import LEVELS, Difficulty, difficulty, is_found
 from pneumo.making.noticed import noticed
 from pneumo.making.operated import drawn, operated
 from pneumo.making.strategy import Played, played
@@ -44,6 +44,9 @@ UNSHOWN, UNFOUND, STOPPED = (
     "could not be calculated",
 )
 """Why a fault that was drawn makes no drill."""
+
+HARDER = "harder than level"
+"""The same, before the level."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,7 @@ def make(
     """
     most = MOST_DRAWS if most is None else most
     found: Counter[str] = Counter()
-    number = 0
+    number = hardest = 0
     while number - found[UNSHOWN] < most and number < SILENT * most:
         number += 1
         tried = _tried(circuit, document, library, level, seed, number)
@@ -98,10 +101,22 @@ def make(
         if not isinstance(tried, str) and tried.difficulty.level == level:
             return tried
         found[what] += 1
+        if not isinstance(tried, str):
+            hardest = max(hardest, tried.difficulty.points)
     told = ", ".join(f"{many} {what}" for what, many in sorted(found.items()))
     raise InputError(
         f"{circuit.path}: none of {number} faults drawn by seed {seed} makes a drill of level "
-        f"{level}. Of them: {told}. {_offered(found)}"
+        f"{level}. Of them: {told}. {_short_of(level, hardest, found)}{_offered(found)}"
+    )
+
+
+def _short_of(level: int, hardest: int, found: Iterable[str]) -> str:
+    """How near the hardest that was found comes to a level; "" = it is above, or was broken off."""
+    begins = LEVELS[level - 2] if level > 1 else 0
+    if hardest >= begins or any(what.startswith(HARDER) for what in found):
+        return ""
+    return (
+        f"Level {level} takes {begins} points for what makes it hard; the hardest got {hardest}. "
     )
 
 
@@ -137,7 +152,7 @@ def _tried(
         return UNSHOWN
     hard = hardness(play)
     if hard.least_level > level:
-        return f"harder than level {level}"
+        return f"{HARDER} {level}"
     if not is_found(play, hidden.spot):
         return UNFOUND
     draw = random.Random(f"words {seed} {number}")

@@ -22,7 +22,7 @@ from pneumo.errors import InputError
 from pneumo.live.drill import drill_text, read_drill, write_drill
 from pneumo.live.session import Session
 from pneumo.making.difficulty import FOUND, Difficulty, difficulty, is_found
-from pneumo.making.drill import SILENT, STOPPED, UNFOUND, UNSHOWN, Made, make
+from pneumo.making.drill import HARDER, SILENT, STOPPED, UNFOUND, UNSHOWN, Made, _short_of, make
 from pneumo.making.noticed import Alarm, Gauge, Late, Noticed
 from pneumo.making.operated import Hiss, drawn
 from pneumo.making.strategy import MOST_ASKED, Played, Thought
@@ -127,6 +127,7 @@ def test_a_level_that_is_not_found_is_refused_with_those_that_are(compiled: None
         assert f"{seen.count(what)} {what}" in str(refused.value)
     assert UNSHOWN in seen  # a leak of a silencer
     levels = sorted({what for what in seen if what.startswith("level ")})
+    assert re.search(r"Level 5 takes 6 points .*; the hardest got [0-5]\. ", str(refused.value))
     ask = f"Ask for {' or '.join(levels)}, or give" if levels else "Give"
     assert str(refused.value).endswith(f"{ask} another seed.")
 
@@ -134,9 +135,16 @@ def test_a_level_that_is_not_found_is_refused_with_those_that_are(compiled: None
 def test_a_fault_that_is_too_hard_is_not_worked_on_to_its_end(compiled: None) -> None:
     text, of = work()
     seen: list[str] = []
-    with pytest.raises(InputError, match="Of them: 1 harder than level 1"):
+    with pytest.raises(InputError, match="Of them: 1 harder than level 1") as refused:
         make(of.circuit, text, library(), 1, 3, lambda number, what: seen.append(what), most=1)
     assert seen == ["harder than level 1"]  # see level 3 of the same seed
+    assert "points" not in str(refused.value)
+
+
+def test_how_far_the_hardest_is_from_a_level_is_told_unless_a_harder_one_was_broken_off() -> None:
+    assert "Level 4 takes 4 points" in _short_of(4, 3, ("level 3",))
+    assert _short_of(4, 4, ("level 4",)) == _short_of(1, 0, ()) == ""
+    assert _short_of(3, 0, (f"{HARDER} 3", UNFOUND)) == ""
 
 
 def test_faults_are_drawn_as_often_as_they_fail() -> None:
