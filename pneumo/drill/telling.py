@@ -358,9 +358,9 @@ def debrief_lines(found: Debrief) -> Iterator[str]:
         yield verdict_told(found)
     par = f" (par {minutes(found.par)})" if found.par else ""
     yield f"Downtime: {minutes(found.spent)}{par}"
-    yield "   ".join(
-        f"{each.family} {minutes(each.seconds)}" for each in found.minutes if each.seconds
-    )
+    spent = [f"{each.family} {minutes(each.seconds)}" for each in found.minutes if each.seconds]
+    if spent:
+        yield "   ".join(spent)
     yield ""
     yield "What was wrong"
     if not found.truth:

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pneumo.circuit.verbs import ALL
 from pneumo.diagnosis.library import Library
 from pneumo.drill.brief import Brief
+from pneumo.drill.entry import Given
 from pneumo.drill.outcome import Debrief
 from pneumo.drill.practice import Practice
 from pneumo.drill.review import SURE, Measured, classified, defective
@@ -40,8 +41,12 @@ class Beginning(NamedTuple):
 
 def beginning(session: Session, practice: Practice, found: Debrief) -> Beginning:
     """The beginning of a drill that is over."""
-    acts = tuple(act for act in session.acts.journal if act.entered <= practice.began)
-    return Beginning(session, acts, practice.began, practice.brief, found)
+    acts = [act for act in session.acts.journal if act.entered <= practice.began]
+    # a command in the instant in which the drill began was given after that
+    given = sum(isinstance(e.result, Given) and e.began <= practice.began for e in practice.entries)
+    for _ in range(given):
+        del acts[max(n for n, act in enumerate(acts) if act.seat == "trainee")]
+    return Beginning(session, tuple(acts), practice.began, practice.brief, found)
 
 
 def own_way(of: Beginning, library: Library, ending: Callable[[], bool]) -> Measured | None:

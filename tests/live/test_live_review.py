@@ -64,14 +64,19 @@ def test_stages_say_when_the_answer_was_sure_and_the_own_way_how_long_it_takes()
 
 
 def test_the_own_way_does_not_depend_on_what_the_trainee_did() -> None:
+    """Nor on a command in the very instant in which the drill begins."""
     found = []
-    for lines in (("begin", "give up"), ("begin", "listen valve", "close block", "give up")):
+    for lines in (
+        ("begin", "give up"),
+        ("begin", "listen valve", "close block", "give up"),
+        ("begin", "close block", "give up"),
+    ):
         with drill("feed lost", brief=Brief()) as at:
             ready(at)
             for line in lines:
                 at.do(line)
             found.append(_reviewed(at))
-    assert found[0].own == found[1].own and found[0].own is not None
+    assert found[0].own == found[1].own == found[2].own and found[0].own is not None
     assert len(found[0].stages) < len(found[1].stages)
 
 
