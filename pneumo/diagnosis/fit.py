@@ -43,7 +43,12 @@ class Fit:
     @property
     def most(self) -> float:
         """What it may come to with a severity that was not calculated yet."""
-        return max(self.whole, float(self.at_best.max(initial=-np.inf)))
+        return max(self.whole, float(self._at_best.max(initial=-np.inf)))
+
+    @property
+    def _at_best(self) -> Array:
+        """(grades - 1,) the same of one between two severities that are not near each other."""
+        return np.asarray(np.where(np.diff(self.places) > NEAR, self.at_best, -np.inf))
 
     @property
     def place(self) -> float:
@@ -52,19 +57,30 @@ class Fit:
 
     def wanted(self) -> float | None:
         """A severity that should be calculated; None: those that were are near enough."""
-        gaps = np.diff(self.places)
-        open_ = np.where(gaps > NEAR, self.at_best, -np.inf)
-        if not len(open_) or open_.max() == -np.inf:
+        at_best = self._at_best
+        if at_best.max(initial=-np.inf) < self.parts.max() - HARDLY / 2.0:
             return None
-        most = int(np.argmax(open_))
-        if self.at_best[most] < self.parts.max() - HARDLY / 2.0:
-            return None
+        most = int(np.argmax(at_best))
         low, high = float(self.places[most]), float(self.places[most + 1])
         inside = (self.fine > low) & (self.fine < high)
         place = float(self.fine[inside][int(np.argmax(self.parts[inside]))])
         # a line drawn between them may be far off: never nearer than a fifth of the way to an end
         margin = 0.2 * (high - low)
         return round(min(max(place, low + margin), high - margin), 4)
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """The lowest and the highest of the severities that were calculated that may be right, or
+        are next to one that may."""
+        enough = self.most - HARDLY / 2.0
+        likely = self.fine[self.parts > enough]
+        gaps = np.flatnonzero(self._at_best > enough)
+        low = self.places[self.places <= likely.min(initial=np.inf)][-1:]
+        high = self.places[self.places >= likely.max(initial=-np.inf)][:1]
+        kept = [*self.places[gaps], *self.places[gaps + 1]]
+        if len(likely):
+            kept += [*low, *high]
+        return (float(min(kept)), float(max(kept))) if kept else (0.0, 1.0)
 
 
 @dataclass

@@ -105,6 +105,24 @@ def states_now(circuit: Circuit, events: Sequence[RunEvent]) -> dict[str, str]:
     return states
 
 
+def under_way(
+    circuit: Circuit, cut: Sequence[Stretch], events: Sequence[RunEvent], time: float
+) -> dict[str, float]:
+    """Zones that are on their way at a time [s] -> when what moves them was done [s]."""
+    began: dict[str, float] = {}
+    for event in events:
+        if event.time >= time:
+            break
+        if isinstance(event.what, StateEntered) and event.subject in circuit.zones:
+            if event.what.entered in ("open", "closed", "faulted"):
+                began.pop(event.subject, None)
+            else:
+                began.setdefault(event.subject, event.time)
+    return {
+        zone: max(each.began for each in cut if each.began <= left) for zone, left in began.items()
+    }
+
+
 def gates_now(circuit: Circuit, cut: Sequence[Stretch]) -> dict[str, str]:
     """Where each group of gates stands after all that was done, were nothing wrong with it."""
     stands: dict[str, str] = {name: group.starts for name, group in circuit.gates.items()}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from pneumo.circuit.circuit import Event
@@ -31,10 +33,16 @@ class Onset:
         The first stretch in which something was odd.
     odd_at
         When it was [s].
+    moving
+        Part -> when the movement of its zone began that was under way when that stretch began [s].
     """
 
-    def __init__(self, panel: Panel, sound: Sound, first: Stretch, odd_at: float) -> None:
+    def __init__(
+        self, panel: Panel, sound: Sound, first: Stretch, odd_at: float,
+        moving: Mapping[str, float],
+    ) -> None:  # fmt: skip
         self._panel, self._sound = panel, sound
+        self._moving = moving
         self.first, self.odd_at = first.number, odd_at
         late = odd_at - BEFORE
         self.times = (first.began, late) if late > first.began + BEFORE else (first.began,)
@@ -47,14 +55,15 @@ class Onset:
         self, candidate: Candidate, place: float, record: Record, cut: tuple[Stretch, ...],
         *, midst: bool,
     ) -> float:  # fmt: skip
-        """When a suspect struck: before the first odd stretch, or in its midst [s].
+        """When a suspect struck: before the first odd stretch, or before what was under way when
+        that began, or in its midst [s].
 
         `place`: of its severity. `record`, `cut`: as far as the first odd stretch at least.
         """
         if candidate.freezes and candidate.component in self._panel.meters:
             return self._froze(candidate.component, record, cut)
         if not midst:
-            return self.times[0]
+            return self._moving.get(candidate.component, self.times[0])
         return self._aligned(candidate, place, self.times[-1], record, cut)
 
     def _aligned(
@@ -76,7 +85,8 @@ class Onset:
         shows = self._shows[key]
         if shows >= stretch.ended - BEFORE:
             return at  # it shows nothing here
-        return min(max(at + self.odd_at - shows, stretch.began), stretch.ended - BEFORE)
+        earliest = self._moving.get(candidate.component, stretch.began)
+        return min(max(at + self.odd_at - shows, earliest), stretch.ended - BEFORE)
 
     def _froze(self, meter: str, record: Record, cut: tuple[Stretch, ...]) -> float:
         """Since when a meter has shown what it shows at the end of the first odd stretch [s]."""

@@ -59,7 +59,7 @@ MOST_BASES = 3
 MOST_PAIRS = 40
 """Pairs that are gone on with."""
 
-BESIDE = Effort(12, 24, 8, 8, 4, 2, ((1.0, 24), (4.0, 12)), widens=False)
+BESIDE = Effort(8, 16, 4, 4, 2, 1, ((1.0, 24), (4.0, 12)), widens=False)
 """Of the search for a second fault: what the first leaves is less, and tells more of it."""
 
 

@@ -10,7 +10,7 @@ from pneumo.diagnosis.abreast import Sound
 from pneumo.diagnosis.fit import Marked
 from pneumo.diagnosis.habits import ODD
 from pneumo.diagnosis.likelihood import misfit, total
-from pneumo.diagnosis.movements import movements
+from pneumo.diagnosis.movements import movements, under_way
 from pneumo.diagnosis.observed import Items, Observation, first_odd, when_odd
 from pneumo.diagnosis.onset import Onset
 from pneumo.diagnosis.panel import Panel
@@ -63,7 +63,9 @@ class Search:
             last = odd == len(cut) - 1
             odd_at = when_odd(record.events, cut[odd], last, self.sound.ride)
             library = self._rehearsed.library
-            onset = Onset(self._panel, self.sound, cut[odd], odd_at)
+            began = under_way(circuit, cut, record.events, cut[odd].began)
+            moving = {part: began[zone] for part, zone in self._zones.items() if zone in began}
+            onset = Onset(self._panel, self.sound, cut[odd], odd_at, moving)
             self.under_way = UnderWay(library, self._panel, self.sound, onset, self._effort)
             self._screen = Screen(self._rehearsed, self._panel, odd, self._zones)
         moved = movements(circuit, cut, record.events)

@@ -9,6 +9,7 @@ until it is known whether they may be right.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from math import log
 from typing import NamedTuple
@@ -17,7 +18,7 @@ import numpy as np
 
 from pneumo.diagnosis.abreast import Ride, Sound
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
-from pneumo.diagnosis.habits import Habits
+from pneumo.diagnosis.habits import ODD, Habits
 from pneumo.diagnosis.library import Library
 from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
 from pneumo.diagnosis.observed import Items, Observation, observed
@@ -50,13 +51,13 @@ class Effort(NamedTuple):
     """Times that suspects are chosen and their severities closed in on, at most: by what came after
     the first odd thing, and by all that has been seen."""
     at_first: tuple[tuple[float, int], ...]
-    """So long after the first odd thing it is looked at a suspect's first rides [s], and so many go
-    on."""
+    """So long after the first odd thing it is looked at the first rides [s], and so many suspects
+    go on, each time at which it may have struck counted by itself."""
     widens: bool = True
     """While none fits of those that have rides, it is looked further each time."""
 
 
-WHOLE = Effort(16, 48, 8, 8, 4, 2, ((1.0, 32), (4.0, 16)))
+WHOLE = Effort(16, 48, 8, 8, 4, 2, ((1.0, 48), (4.0, 24)))
 """Of a search among all that may be wrong."""
 
 LONGEST_AT_FIRST = 12.0
@@ -72,14 +73,31 @@ best there; by so much more each time that none of those fits which have some.""
 PROMISING_STILL = 4.0
 """The same while one fits that has some."""
 
+LESS = -1.0
+"""Log likelihood of what is less otherwise than a fault would make it that was there before the
+first odd stretch; estimated."""
+
 NEARLY = 4.0
 """Of those that were not run to the end once others were, only who came so near to the best is."""
+
+CLOSER = 3
+"""Times more that severities alone are closed in on."""
+
+MOST_ON = 6
+"""So many go on at a time beyond what was odd next."""
 
 ROUNDS = 4
 """Times at most that those are run to the end that may fit best."""
 
+POORLY = 1.0 / 3.0
+"""A suspect fits poorly whose log likelihood is less than this share of what something is given
+that nobody has thought of: it may fit better when it is worse, or less bad, than was calculated."""
+
 BETTER = 3.0
-"""A suspect that fits so much better at first look than by its rides gets new ones."""
+"""A suspect that fits so much better at first look than by its rides gets more."""
+
+Way = tuple[int, bool]
+"""Number of a candidate, and whether it struck in the midst of the first odd stretch."""
 
 
 @dataclass
@@ -92,10 +110,15 @@ class Rides:
     stretch: int
     """In which stretch that was."""
     by_place: dict[float, Ride] = field(default_factory=dict)
+    tried: set[float] = field(default_factory=set)
+    """Severities that had rides."""
     why: str = ""
     """What stopped the calculation."""
-    earlier: tuple[float, dict[float, Ride], float] | None = None
-    """When it struck, its rides and how far behind they were, before another time was tried."""
+
+    @property
+    def now(self) -> float:
+        """Time that they have come to [s]."""
+        return max((ride.now for ride in self.by_place.values()), default=np.inf)
 
 
 @dataclass
@@ -108,6 +131,17 @@ class _Part:
     """The ride without a fault until then."""
     best: float = -np.inf
     """Log likelihood of the suspect that fitted it best."""
+
+
+@dataclass
+class _Marked:
+    """How well suspects fit some part of what was seen."""
+
+    fits: dict[Way, Fit]
+    sound: float
+    unknown: float
+    compared: Callable[[Mapping[int, Way]], Compared]
+    """Number by number; asked for some suspects, each with the time at which it struck."""
 
 
 class UnderWay:
@@ -130,15 +164,23 @@ class UnderWay:
         """The first stretch that counts."""
         self.onset = onset
         self.rides: dict[int, Rides] = {}
-        """Number of a candidate -> its rides."""
+        """Number of a candidate -> its rides, from the time on that fits better."""
+        self._ways: dict[Way, Rides] = {}
         self._habits = Habits((), ())
         self._best = 0.0
         """Log likelihood of the one that fits best."""
-        self._behind: dict[int, float] = {}
+        self._poorly = False
+        """None fits well so far."""
+        self._widely: set[int] = set()
+        """Candidates that have had rides from all times on, and at severities next to those that
+        fit at first look, because none fitted well."""
+        self._behind: dict[Way, float] = {}
         """By how much that of those that have had rides was less than the best, when they last had
         them."""
-        self._proved: dict[int, float] = {}
+        self._proved: dict[Way, float] = {}
         """Their own log likelihood then."""
+        self._again_odd: float | None = None
+        """So long after the first odd thing something was odd again [s]."""
         self._at_first: dict[float, _Part] = {}
         """Time after the first odd thing [s] -> what was seen until then."""
         self.compared: Compared | None = None
@@ -153,6 +195,7 @@ class UnderWay:
         """
         now, effort = _Part(record, seen, self._sound.ride), self._effort
         self._habits = seen.habits
+        self._again_odd = self._odd_again(now)
         if not self._behind:
             early = self._until(LONGEST_AT_FIRST, record) or now
             fits_early = fits if early is now else at_first
@@ -170,20 +213,29 @@ class UnderWay:
 
     def _settled(self, now: _Part) -> Marked:
         """How well those fit in the end that may still be right."""
-        through: set[int] = set()
+        through: set[Way] = set()
         nearly = HARDLY
         for _ in range(ROUNDS):
-            known = [n for n in self._known() if n in through or self._behind[n] < nearly]
-            self._run(known, now)
+            known = [way for way in self._known() if way in through or self._behind[way] < nearly]
+            known = self._run_on(known, now)
             marked = self._mark(known, now)
             self._place(marked)
             through |= set(known)
             nearly = NEARLY
-            if not any(n not in through and self._behind[n] < nearly for n in self._known()):
+            if not any(way not in through and self._behind[way] < nearly for way in self._known()):
                 break
-        marked = self._mark([n for n in self._known() if n in through], now)
-        self._prune(marked)
-        return marked
+        marked = self._mark([way for way in self._known() if way in through], now)
+        chosen = self._better(marked.fits)
+        every = {**self._better(self._ways), **chosen}
+        self.rides = {number: self._ways[way] for number, way in every.items()}
+        self.compared = marked.compared(chosen)
+        fits = {number: marked.fits[way] for number, way in sorted(chosen.items())}
+        return Marked(fits, marked.sound, marked.unknown)
+
+    def _better(self, ways: Iterable[Way]) -> dict[int, Way]:
+        """Of each candidate the way that fits better."""
+        order = sorted(ways, key=lambda way: (-self._behind.get(way, np.inf), way))
+        return {way[0]: way for way in order}
 
     @property
     def struck(self) -> tuple[float, ...]:
@@ -193,32 +245,36 @@ class UnderWay:
     @property
     def fitted(self) -> dict[int, float]:
         """Log likelihood of those that have had rides."""
-        return {n: self._best - behind for n, behind in self._behind.items()}
+        better = self._better(self._behind)
+        return {n: self._best - self._behind[way] for n, way in sorted(better.items())}
 
     def _turns(
         self, at_first: list[Screened], fits: list[Screened], seen: _Part, turns: int,
         most: int, reach: float = PROMISING,
     ) -> None:  # fmt: skip
         """Gives rides to some, closes in on their severities, and so on, so many times at most."""
-        for _ in range(turns):
-            fresh = self._fresh(at_first, fits, most, reach)
-            for number, fit in fresh.items():
-                self._start(number, fit, seen.record, seen.seen.cut)
-            self._sieve(sorted(fresh), seen.record)
-            known = self._known()
-            self._run(known, seen)
+        for turn in range(turns + CLOSER):
+            some = most if turn == 0 else most // 2
+            fresh = self._fresh(at_first, fits, some, reach) if turn < turns else {}
+            ways = [way for number, fit in fresh.items()
+                    for way in self._start(number, fit, seen.record, seen.seen.cut)]  # fmt: skip
+            self._sieve(sorted(ways), seen.record)
+            known = self._run_on(self._known(), seen)
             marked = self._mark(known, seen)
             self._place(marked)
-            self._better_time()
             refined = self._refine(marked, seen.seen.cut)
+            if turn + 1 >= turns and not refined:
+                break
             if self._best < marked.unknown and self._effort.widens:
                 reach += PROMISING
-            elif refined or fresh:
-                reach = PROMISING_STILL
-            else:
+            elif not refined and not fresh:
                 break
+            elif not self._poorly:
+                reach = PROMISING_STILL
+        for way, fit in marked.fits.items():
+            _without_hopeless(self._ways[way], fit)
 
-    def _sieve(self, fresh: list[int], record: Record) -> None:
+    def _sieve(self, fresh: list[Way], record: Record) -> None:
         """Runs new rides a little past the first odd thing, and those on that may be."""
         for after, most in self._effort.at_first:
             part = self._until(after, record)
@@ -226,14 +282,54 @@ class UnderWay:
                 break
             self._run(fresh, part)
             marked = self._mark(fresh, part)
-            may = {n: fit.most for n, fit in marked.fits.items()}
+            may = {way: fit.most for way, fit in marked.fits.items()}
             part.best = max([part.best, *may.values()])
-            self._behind |= {n: part.best - most for n, most in may.items()}
+            self._behind |= {way: part.best - most for way, most in may.items()}
             self._proved |= may
-            order = sorted(may, key=lambda n: (self._behind[n], n))
-            fresh = sorted(n for n in order[:most] if self._behind[n] < HARDLY_AT_FIRST)
+            order = sorted(may, key=lambda way: (self._behind[way], way))
+            fresh = sorted(way for way in order[:most] if self._behind[way] < HARDLY_AT_FIRST)
+            self._drop(way for way in order if self._behind[way] >= HARDLY_AT_FIRST)
+            for way in fresh:
+                _without_hopeless(self._ways[way], marked.fits[way])
         # of those that are left nothing else is known yet
-        self._behind |= {n: 0.0 for n in fresh if n not in self._behind}
+        self._behind |= {way: 0.0 for way in fresh if way not in self._behind}
+
+    def _run_on(self, ways: list[Way], part: _Part) -> list[Way]:
+        """Runs some of them on: those that have seen no more than what came at first by way of what
+        was odd next. Those that may still be right after that."""
+        after = self._again_odd
+        again = None if after is None else self._until(after, part.record)
+        if again is not None:
+            late = [way for way in ways if self._ways[way].now < again.record.now]
+            self._run(late, again)
+            marked = self._mark(late, again)
+            again.best = max([again.best, *(fit.whole for fit in marked.fits.values())])
+            for way, fit in marked.fits.items():
+                self._behind[way] = again.best - fit.most
+                self._proved[way] = fit.most
+                _without_hopeless(self._ways[way], fit)
+            order = sorted(marked.fits, key=lambda way: (self._behind[way], way))
+            may = {way for way in order[:MOST_ON] if self._behind[way] < HARDLY}
+            self._drop(way for way in order if self._behind[way] >= HARDLY)
+            ways = [way for way in ways if way not in late or way in may]
+        self._run(ways, part)
+        return ways
+
+    def _drop(self, ways: Iterable[Way]) -> None:
+        """Ends the rides of some."""
+        for way in ways:
+            self._ways[way].by_place.clear()
+
+    def _odd_again(self, now: _Part) -> float | None:
+        """So long after the first odd thing, and after what came at first, something was odd again
+        [s]; None: nothing was, or only now."""
+        items = Items(self._panel, now.record, now.seen, self.first, (now.sound,))
+        off = misfit(items.seen, items.of(now.sound, now.sound)[None, :])[0]
+        for k in np.unique(items.stretch[off < ODD]).tolist():
+            after = now.seen.cut[k].ended - self.onset.odd_at
+            if after > LONGEST_AT_FIRST:
+                return after if k < len(now.seen.cut) - 1 else None
+        return None
 
     def _until(self, after: float, record: Record) -> _Part | None:
         """What was seen until some time after the first odd thing [s]; None: the record does not go
@@ -251,98 +347,102 @@ class UnderWay:
             )
         return self._at_first[after]
 
-    def _place(self, marked: Marked) -> None:
+    def _place(self, marked: _Marked) -> None:
         """Notes how well they fit."""
         if not marked.fits:
             return
         self._best = max(fit.whole for fit in marked.fits.values())
-        self._behind |= {n: self._best - fit.whole for n, fit in marked.fits.items()}
-        self._proved |= {n: fit.whole for n, fit in marked.fits.items()}
+        self._poorly = self._best < POORLY * marked.unknown
+        self._behind |= {way: self._best - fit.whole for way, fit in marked.fits.items()}
+        self._proved |= {way: fit.whole for way, fit in marked.fits.items()}
 
-    def _known(self) -> list[int]:
-        """Candidates that have had rides and may still be right, by what those showed."""
-        order = sorted(self._behind, key=lambda n: (self._behind[n], n))
-        return sorted(n for n in order[: self._effort.leaders] if self._behind[n] < HARDLY)
+    def _known(self) -> list[Way]:
+        """Those that have had rides and may still be right, by what these showed."""
+        order = sorted(self._behind, key=lambda way: (self._behind[way], way))
+        better: dict[int, float] = {}
+        for way in order:
+            if len(better) < self._effort.leaders:
+                better.setdefault(way[0], self._behind[way])
+        return sorted(
+            way for way in order
+            if self._behind[way] < min(HARDLY, better.get(way[0], -np.inf) + NEARLY)
+        )  # fmt: skip
 
     def _fresh(
         self, at_first: list[Screened], fits: list[Screened], most: int, reach: float
     ) -> dict[int, Screened]:
         """Candidates without a ride that may be right, at first look; and those whose rides fit
         worse than they may."""
+        tried = self._better(self._ways)
         # what an instrument froze at in the midst of a movement no rehearsal tells
         found: dict[int, Screened] = {
             n: fit for n, fit in enumerate(fits)
-            if fit.explains and n not in self.rides and self._library.candidates[n].freezes
+            if fit.explains and n not in tried and self._library.candidates[n].freezes
         }  # fmt: skip
         for looked, so_far in ((fits, (most + 1) // 2), (at_first, most)):
             best = max(fit.fit for fit in looked)
             may = [
                 n for n, fit in enumerate(looked)
                 if fit.fit > best - reach and n not in found
-                and (n not in self.rides or self._again(n, fit, best, reach))
+                and (n not in tried or self._again(tried[n], fit, best))
             ]  # fmt: skip
             for number in sorted(may, key=lambda n: (-looked[n].fit, n))[: so_far - len(found)]:
                 found[number] = looked[number]
         return found
 
-    def _again(self, number: int, fit: Screened, best: float, reach: float) -> bool:
-        """Whether a candidate that has rides gets more, at severities that it had none at, or from
+    def _again(self, way: Way, fit: Screened, best: float) -> bool:
+        """Whether a candidate that has rides gets more, at severities that it had none at or from
         another time on; `best`: of all at first look."""
-        if self._at_another_time(self.rides[number]):
-            # where none fits, the first look may have been wrong about the time as well: what a
-            # fault does in the last moment before a command no rehearsal tells
-            return reach > PROMISING or fit.fit > self._proved.get(number, -np.inf) + BETTER
-        by_place = self.rides[number].by_place
+        if self._poorly and way[0] not in self._widely:
+            return True
+        tried = self._ways[way].tried
         return (
-            self._behind.get(number, np.inf) > best - fit.fit + BETTER
-            and len(by_place) < MOST_SEVERITIES
-            and any(all(abs(place - other) > NEAR for other in by_place)
+            (fit.fit > self._proved.get(way, -np.inf) + BETTER
+             or self._behind.get(way, np.inf) > best - fit.fit + BETTER)
+            and len(tried) < MOST_SEVERITIES
+            and any(all(abs(place - other) > NEAR for other in tried)
                     for place in (fit.low, fit.high))
         )  # fmt: skip
 
-    def _at_another_time(self, rides: Rides) -> bool:
-        """Whether a suspect may have struck at a time that was not tried."""
-        return len(self.onset.times) > 1 and rides.earlier is None and not rides.candidate.freezes
-
-    def _start(self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]) -> None:
+    def _start(
+        self, number: int, fit: Screened, record: Record, cut: tuple[Stretch, ...]
+    ) -> list[Way]:
+        """Gives a candidate rides: at the severities that fit at first look, from the time on that
+        does; where none fits well so far, at severities next to them, and from the other time on
+        as well."""
         candidate = self._library.candidates[number]
-        rides = self.rides.get(number)
         early = self._until(LONGEST_AT_FIRST, record)
         seen = (record, cut) if early is None else (early.record, early.seen.cut)
-        if rides is None:
-            at = self.onset.when(candidate, fit.high, *seen, midst=fit.midst)
-            rides = self.rides[number] = Rides(candidate, at, self.onset.stretch_of(at, cut))
-        elif self._at_another_time(rides):
-            # it does not fit as well as it may: it may have struck at another time
-            rides.earlier = rides.at, rides.by_place, self._behind.pop(number, np.inf)
-            rides.at = self.onset.when(candidate, fit.high, *seen, midst=not fit.midst)
-            rides.by_place = {}
-        for place in sorted({fit.low, fit.high}):
-            if all(abs(place - other) > NEAR for other in rides.by_place):
-                self._add(rides, place, cut)
-
-    def _better_time(self) -> None:
-        """Of two times at which a suspect may have struck the one that fits better is kept."""
-        for number, rides in self.rides.items():
-            if rides.earlier is None or not rides.earlier[1]:
-                continue
-            at, by_place, behind = rides.earlier
-            if behind < self._behind.get(number, np.inf):
-                rides.at, rides.by_place = at, by_place
-                self._behind[number] = behind
-            rides.earlier = (at, {}, behind)
+        places = {fit.low, fit.high}
+        if self._poorly:
+            self._widely.add(number)
+            places |= set(_next(candidate, fit.low, fit.high))
+        for midst in (fit.midst, not fit.midst) if self._poorly else (fit.midst,):
+            if (number, midst) not in self._ways:
+                at = self.onset.when(candidate, fit.high, *seen, midst=midst)
+                if at not in [rides.at for way, rides in self._ways.items() if way[0] == number]:
+                    stretch = self.onset.stretch_of(at, cut)
+                    self._ways[number, midst] = Rides(candidate, at, stretch)
+        ways = [way for way in self._ways if way[0] == number]
+        for way in ways:
+            rides = self._ways[way]
+            for place in sorted(places):
+                if all(abs(place - other) > NEAR for other in rides.tried):
+                    self._add(rides, place, cut)
+        return ways
 
     def _add(self, rides: Rides, place: float, cut: tuple[Stretch, ...]) -> None:
         fault = rides.candidate.fault(place)
+        rides.tried.add(place)
         try:
             rides.by_place[place] = self._sound.suspect(fault, cut, rides.stretch, rides.at)
         except (UnfinishedError, InputError) as error:
             rides.why = str(error)
 
-    def _run(self, leaders: list[int], part: _Part) -> None:
+    def _run(self, leaders: list[Way], part: _Part) -> None:
         """Runs the rides of some of them on."""
-        for number in leaders:
-            rides = self.rides[number]
+        for way in leaders:
+            rides = self._ways[way]
             for place, ride in list(rides.by_place.items()):
                 try:
                     ride.run(self._panel, part.record, part.seen.cut)
@@ -352,69 +452,100 @@ class UnderWay:
 
     # how well they fit
 
-    def _mark(self, leaders: list[int], part: _Part) -> Marked:
+    def _mark(self, leaders: list[Way], part: _Part) -> _Marked:
         """How well some of them fit."""
         record, seen, sound = part.record, part.seen, part.sound
-        rides = [ride for n in leaders for ride in self.rides[n].by_place.values()]
+        rides = [ride for way in leaders for ride in self._ways[way].by_place.values()]
         items = Items(self._panel, record, seen, self.first, [sound, *rides])
         without = items.of(sound, sound)
         graded = []
-        for n in leaders:
-            by_place = self.rides[n].by_place
+        for way in leaders:
+            by_place = self._ways[way].by_place
             if by_place:
                 places = sorted(by_place)
                 rows = np.array([items.of(by_place[place], sound) for place in places])
-                graded.append((n, Graded(np.array(places), rows)))
+                graded.append((way, Graded(np.array(places), rows)))
         kept = without != items.seen.values
         for _, each in graded:
             kept |= (each.expected != items.seen.values).any(axis=0)
         of, in_first = items.seen.only(kept), items.stretch[kept] == self.first
         off_without = misfit(of, without[kept][None, :])
-        found = Marked({}, float(total(of, off_without)[0]), unknown(of, off_without))
+        all_fits: dict[Way, Fit] = {}
 
-        def fits(off: Array) -> Array:
-            # it may have struck in the midst of the first stretch
+        def fits(off: Array, low: Array, high: Array) -> Array:
+            # it may have struck in the midst of the first stretch: then that is as without it, or
+            # not as much otherwise
             mixed = np.logaddexp(off, off_without) - log(2.0)
+            low, high = (limit(each, without[kept]) for limit, each
+                         in ((np.minimum, low), (np.maximum, high)))  # fmt: skip
+            less = of.smooth & np.isfinite(high) & (low <= of.values) & (of.values <= high)
+            mixed = np.where(less, np.maximum(mixed, LESS), mixed)
             return total(of, np.where(in_first, mixed, off))
 
-        best: dict[int | tuple[int, int], Array] = {}
-        for n, each in graded:
+        rows_at_best: dict[Way, Array] = {}
+        for way, each in graded:
             own = Graded(each.places, each.expected[:, kept])
             fine, rows = between(of, own)
-            parts = over_severity(fine, fits(misfit(of, rows)))
-            at_best = fits(within(of, own)) if len(own.places) > 1 else np.zeros(0)
-            found.fits[n] = Fit(fine, parts, own.places, at_best)
-            best[n] = rows[int(np.argmax(parts))]
-        self.compared = Compared(
-            tuple(item for item, keep in zip(items.items, kept, strict=True) if keep),
-            of, in_first, without[kept], best,
-        )  # fmt: skip
-        return found
+            parts = over_severity(fine, fits(misfit(of, rows), rows, rows))
+            at_best = np.zeros(0)
+            if len(own.places) > 1:
+                a, b = own.expected[:-1], own.expected[1:]
+                at_best = fits(within(of, own), np.minimum(a, b), np.maximum(a, b))
+            all_fits[way] = Fit(fine, parts, own.places, at_best)
+            rows_at_best[way] = rows[int(np.argmax(parts))]
 
-    def _refine(self, marked: Marked, cut: tuple[Stretch, ...]) -> bool:
-        """Adds rides at severities between those that were calculated, where one may fit better
-        than any so far; False: there is nothing to add."""
+        def compared(chosen: Mapping[int, Way]) -> Compared:
+            return Compared(
+                tuple(item for item, keep in zip(items.items, kept, strict=True) if keep),
+                of, in_first, without[kept],
+                {number: rows_at_best[way] for number, way in chosen.items()},
+            )  # fmt: skip
+
+        return _Marked(
+            all_fits, float(total(of, off_without)[0]), unknown(of, off_without), compared
+        )
+
+    def _refine(self, marked: _Marked, cut: tuple[Stretch, ...]) -> bool:
+        """Adds rides at severities between those that were calculated, or beyond them, where one
+        may fit better than any so far; False: there is nothing to add."""
         best = max((fit.whole for fit in marked.fits.values()), default=0.0)
-        order = sorted(marked.fits, key=lambda n: (-marked.fits[n].most, n))
+        order = sorted(marked.fits, key=lambda way: (-marked.fits[way].most, way))
         added = 0
-        for number in order:
-            fit, rides = marked.fits[number], self.rides[number]
+        for way in order:
+            fit, rides = marked.fits[way], self._ways[way]
             if added >= self._effort.refined or fit.most < best - HARDLY:
                 break
-            place = fit.wanted()
-            if place is not None and len(rides.by_place) < MOST_SEVERITIES:
+            inside = fit.wanted()
+            wanted = [] if inside is None else [inside]
+            if fit.whole < POORLY * marked.unknown:
+                wanted += _beyond(rides.candidate, fit)
+            if len(rides.by_place) + len(wanted) > MOST_SEVERITIES:
+                _without_hopeless(rides, fit)
+            wanted = wanted[: max(MOST_SEVERITIES - len(rides.by_place), 0)]
+            for place in wanted:
                 self._add(rides, place, cut)
-                added += 1
+            added += bool(wanted)
         return added > 0
 
-    def _prune(self, marked: Marked) -> None:
-        """Ends rides at severities that can hardly be; the likely ones and their neighbours go
-        on."""
-        for number, fit in marked.fits.items():
-            by_place = self.rides[number].by_place
-            likely = fit.fine[fit.parts > fit.parts.max() - HARDLY / 2.0]
-            low = max((p for p in by_place if p <= likely.min()), default=0.0)
-            high = min((p for p in by_place if p >= likely.max()), default=1.0)
-            for place in list(by_place):
-                if not low <= place <= high:
-                    del by_place[place]
+
+def _without_hopeless(rides: Rides, fit: Fit) -> None:
+    """Ends rides at severities that can hardly be; the likely ones and their neighbours go on."""
+    low, high = fit.limits
+    rides.by_place = {p: ride for p, ride in rides.by_place.items() if low <= p <= high}
+
+
+def _next(candidate: Candidate, low: float, high: float) -> list[float]:
+    """The grades next below and next above severities."""
+    return [
+        *[grade for grade in candidate.grades if grade < low - NEAR][-1:],
+        *[grade for grade in candidate.grades if grade > high + NEAR][:1],
+    ]
+
+
+def _beyond(candidate: Candidate, fit: Fit) -> list[float]:
+    """The next grades beyond the severities that were calculated, where these fit no less at their
+    end."""
+    low, high = float(fit.places[0]), float(fit.places[-1])
+    enough = fit.parts.max() - HARDLY / 2.0
+    return [place for place in _next(candidate, low, high)
+            if fit.parts[0 if place < low else -1] > enough]  # fmt: skip

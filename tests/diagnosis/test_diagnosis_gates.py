@@ -17,4 +17,4 @@ def test_a_leak_that_only_open_gates_feed_is_told_from_those_beside_it() -> None
     bench.operate(("open station_gates", "close station_gates") * 2, "cap_flow_1 leak 6 mm", 12.0)
     opinion = bench.solve()
     assert opinion.answers[0].spot.component == "cap_flow_1"
-    assert opinion.answers[0].share > 0.9
+    assert opinion.answers[0].share > 0.8

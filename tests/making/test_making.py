@@ -53,9 +53,9 @@ def hidden_words(candidate: Candidate) -> set[str]:
 
 
 def test_a_seed_gives_the_same_file_and_another_seed_another_drill(compiled: None) -> None:
-    first = made(1, 19)
+    first = made(1, 6)
     text, of = work()
-    assert text_of(make(of.circuit, text, library(), 1, 19)) == text_of(first)
+    assert text_of(make(of.circuit, text, library(), 1, 6)) == text_of(first)
     other = made(3, 2)
     assert text_of(other) != text_of(first)
     assert other.acts != first.acts
@@ -65,7 +65,7 @@ def test_what_is_made_is_told_without_its_answer_and_solved_by_it(
     tmp_path: Path, compiled: None
 ) -> None:
     levels = {}
-    for level, seed in ((1, 19), (3, 3)):
+    for level, seed in ((1, 6), (3, 3)):
         drill = made(level, seed)
         levels[level] = drill.difficulty
         assert drill.brief.level == level == drill.difficulty.level
