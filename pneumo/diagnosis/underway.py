@@ -9,27 +9,33 @@ until it is known whether they may be right.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
-from math import log
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
 
-from pneumo.diagnosis.abreast import Ride, Sound
-from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, Marked, unknown
+from pneumo.diagnosis.abreast import Sound
+from pneumo.diagnosis.fit import HARDLY, NEAR, Marked
 from pneumo.diagnosis.habits import ODD, Habits
 from pneumo.diagnosis.library import Library
-from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
+from pneumo.diagnosis.likelihood import misfit
+from pneumo.diagnosis.marking import (
+    Marking,
+    Part,
+    Rides,
+    Way,
+    beyond,
+    mark,
+    next_grades,
+    without_hopeless,
+)
 from pneumo.diagnosis.observed import Items, Observation, observed
 from pneumo.diagnosis.onset import Onset
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasons import Compared
 from pneumo.diagnosis.record import Record, Stretch, shortened, stretches
 from pneumo.diagnosis.screening import Screened
-from pneumo.diagnosis.suspects import Candidate
 from pneumo.errors import InputError, UnfinishedError
-from pneumo.network.network import Array
 
 MOST_SEVERITIES = 7
 """Rides of a suspect, at most, for each instant at which it may have struck."""
@@ -73,10 +79,6 @@ best there; by so much more each time that none of those fits which have some.""
 PROMISING_STILL = 4.0
 """The same while one fits that has some."""
 
-LESS = -1.0
-"""Log likelihood of what is less otherwise than a fault would make it that was there before the
-first odd stretch; estimated."""
-
 NEARLY = 4.0
 """Of those that were not run to the end once others were, only who came so near to the best is."""
 
@@ -95,53 +97,6 @@ that nobody has thought of: it may fit better when it is worse, or less bad, tha
 
 BETTER = 3.0
 """A suspect that fits so much better at first look than by its rides gets more."""
-
-Way = tuple[int, bool]
-"""Number of a candidate, and whether it struck in the midst of the first odd stretch."""
-
-
-@dataclass
-class Rides:
-    """A suspect under way: rides by the place of their severity."""
-
-    candidate: Candidate
-    at: float
-    """When it struck [s]."""
-    stretch: int
-    """In which stretch that was."""
-    by_place: dict[float, Ride] = field(default_factory=dict)
-    tried: set[float] = field(default_factory=set)
-    """Severities that had rides."""
-    why: str = ""
-    """What stopped the calculation."""
-
-    @property
-    def now(self) -> float:
-        """Time that they have come to [s]."""
-        return max((ride.now for ride in self.by_place.values()), default=np.inf)
-
-
-@dataclass
-class _Part:
-    """What was seen until some instant."""
-
-    record: Record
-    seen: Observation
-    sound: Ride
-    """The ride without a fault until then."""
-    best: float = -np.inf
-    """Log likelihood of the suspect that fitted it best."""
-
-
-@dataclass
-class _Marked:
-    """How well suspects fit some part of what was seen."""
-
-    fits: dict[Way, Fit]
-    sound: float
-    unknown: float
-    compared: Callable[[Mapping[int, Way]], Compared]
-    """Number by number; asked for some suspects, each with the time at which it struck."""
 
 
 class UnderWay:
@@ -181,7 +136,7 @@ class UnderWay:
         """Their own log likelihood then."""
         self._again_odd: float | None = None
         """So long after the first odd thing something was odd again [s]."""
-        self._at_first: dict[float, _Part] = {}
+        self._at_first: dict[float, Part] = {}
         """Time after the first odd thing [s] -> what was seen until then."""
         self.compared: Compared | None = None
         """Number by number what was seen and expected, as of the last time."""
@@ -193,7 +148,7 @@ class UnderWay:
 
         `at_first`, `fits`: how well all fit at first look, by what was seen at first, and by all.
         """
-        now, effort = _Part(record, seen, self._sound.ride), self._effort
+        now, effort = Part(record, seen, self._sound.ride), self._effort
         self._habits = seen.habits
         self._again_odd = self._odd_again(now)
         if not self._behind:
@@ -207,11 +162,11 @@ class UnderWay:
         self, at_first: list[Screened], fits: list[Screened], record: Record, seen: Observation
     ) -> Marked:
         """As `examined`, for the next ones, however little they fit at first look."""
-        now = _Part(record, seen, self._sound.ride)
+        now = Part(record, seen, self._sound.ride)
         self._turns(at_first, fits, now, 1, self._effort.fresh, np.inf)
         return self._settled(now)
 
-    def _settled(self, now: _Part) -> Marked:
+    def _settled(self, now: Part) -> Marked:
         """How well those fit in the end that may still be right."""
         through: set[Way] = set()
         nearly = HARDLY
@@ -249,7 +204,7 @@ class UnderWay:
         return {n: self._best - self._behind[way] for n, way in sorted(better.items())}
 
     def _turns(
-        self, at_first: list[Screened], fits: list[Screened], seen: _Part, turns: int,
+        self, at_first: list[Screened], fits: list[Screened], seen: Part, turns: int,
         most: int, reach: float = PROMISING,
     ) -> None:  # fmt: skip
         """Gives rides to some, closes in on their severities, and so on, so many times at most."""
@@ -272,7 +227,7 @@ class UnderWay:
             elif not self._poorly:
                 reach = PROMISING_STILL
         for way, fit in marked.fits.items():
-            _without_hopeless(self._ways[way], fit)
+            without_hopeless(self._ways[way], fit)
 
     def _sieve(self, fresh: list[Way], record: Record) -> None:
         """Runs new rides a little past the first odd thing, and those on that may be."""
@@ -290,11 +245,11 @@ class UnderWay:
             fresh = sorted(way for way in order[:most] if self._behind[way] < HARDLY_AT_FIRST)
             self._drop(way for way in order if self._behind[way] >= HARDLY_AT_FIRST)
             for way in fresh:
-                _without_hopeless(self._ways[way], marked.fits[way])
+                without_hopeless(self._ways[way], marked.fits[way])
         # of those that are left nothing else is known yet
         self._behind |= {way: 0.0 for way in fresh if way not in self._behind}
 
-    def _run_on(self, ways: list[Way], part: _Part) -> list[Way]:
+    def _run_on(self, ways: list[Way], part: Part) -> list[Way]:
         """Runs some of them on: those that have seen no more than what came at first by way of what
         was odd next. Those that may still be right after that."""
         after = self._again_odd
@@ -307,7 +262,7 @@ class UnderWay:
             for way, fit in marked.fits.items():
                 self._behind[way] = again.best - fit.most
                 self._proved[way] = fit.most
-                _without_hopeless(self._ways[way], fit)
+                without_hopeless(self._ways[way], fit)
             order = sorted(marked.fits, key=lambda way: (self._behind[way], way))
             may = {way for way in order[:MOST_ON] if self._behind[way] < HARDLY}
             self._drop(way for way in order if self._behind[way] >= HARDLY)
@@ -320,7 +275,7 @@ class UnderWay:
         for way in ways:
             self._ways[way].by_place.clear()
 
-    def _odd_again(self, now: _Part) -> float | None:
+    def _odd_again(self, now: Part) -> float | None:
         """So long after the first odd thing, and after what came at first, something was odd again
         [s]; None: nothing was, or only now."""
         items = Items(self._panel, now.record, now.seen, self.first, (now.sound,))
@@ -331,7 +286,7 @@ class UnderWay:
                 return after if k < len(now.seen.cut) - 1 else None
         return None
 
-    def _until(self, after: float, record: Record) -> _Part | None:
+    def _until(self, after: float, record: Record) -> Part | None:
         """What was seen until some time after the first odd thing [s]; None: the record does not go
         so far."""
         if after not in self._at_first:
@@ -342,12 +297,12 @@ class UnderWay:
             cut = stretches(part)
             sound = self._sound.again(self.first)
             sound.run(self._panel, part, cut)
-            self._at_first[after] = _Part(
+            self._at_first[after] = Part(
                 part, observed(self._panel, part, cut, self._habits), sound
             )
         return self._at_first[after]
 
-    def _place(self, marked: _Marked) -> None:
+    def _place(self, marked: Marking) -> None:
         """Notes how well they fit."""
         if not marked.fits:
             return
@@ -416,7 +371,7 @@ class UnderWay:
         places = {fit.low, fit.high}
         if self._poorly:
             self._widely.add(number)
-            places |= set(_next(candidate, fit.low, fit.high))
+            places |= set(next_grades(candidate, fit.low, fit.high))
         for midst in (fit.midst, not fit.midst) if self._poorly else (fit.midst,):
             if (number, midst) not in self._ways:
                 at = self.onset.when(candidate, fit.high, *seen, midst=midst)
@@ -439,7 +394,7 @@ class UnderWay:
         except (UnfinishedError, InputError) as error:
             rides.why = str(error)
 
-    def _run(self, leaders: list[Way], part: _Part) -> None:
+    def _run(self, leaders: list[Way], part: Part) -> None:
         """Runs the rides of some of them on."""
         for way in leaders:
             rides = self._ways[way]
@@ -452,60 +407,10 @@ class UnderWay:
 
     # how well they fit
 
-    def _mark(self, leaders: list[Way], part: _Part) -> _Marked:
-        """How well some of them fit."""
-        record, seen, sound = part.record, part.seen, part.sound
-        rides = [ride for way in leaders for ride in self._ways[way].by_place.values()]
-        items = Items(self._panel, record, seen, self.first, [sound, *rides])
-        without = items.of(sound, sound)
-        graded = []
-        for way in leaders:
-            by_place = self._ways[way].by_place
-            if by_place:
-                places = sorted(by_place)
-                rows = np.array([items.of(by_place[place], sound) for place in places])
-                graded.append((way, Graded(np.array(places), rows)))
-        kept = without != items.seen.values
-        for _, each in graded:
-            kept |= (each.expected != items.seen.values).any(axis=0)
-        of, in_first = items.seen.only(kept), items.stretch[kept] == self.first
-        off_without = misfit(of, without[kept][None, :])
-        all_fits: dict[Way, Fit] = {}
+    def _mark(self, ways: list[Way], part: Part) -> Marking:
+        return mark(self._panel, self.first, part, {way: self._ways[way] for way in ways})
 
-        def fits(off: Array, low: Array, high: Array) -> Array:
-            # it may have struck in the midst of the first stretch: then that is as without it, or
-            # not as much otherwise
-            mixed = np.logaddexp(off, off_without) - log(2.0)
-            low, high = (limit(each, without[kept]) for limit, each
-                         in ((np.minimum, low), (np.maximum, high)))  # fmt: skip
-            less = of.smooth & np.isfinite(high) & (low <= of.values) & (of.values <= high)
-            mixed = np.where(less, np.maximum(mixed, LESS), mixed)
-            return total(of, np.where(in_first, mixed, off))
-
-        rows_at_best: dict[Way, Array] = {}
-        for way, each in graded:
-            own = Graded(each.places, each.expected[:, kept])
-            fine, rows = between(of, own)
-            parts = over_severity(fine, fits(misfit(of, rows), rows, rows))
-            at_best = np.zeros(0)
-            if len(own.places) > 1:
-                a, b = own.expected[:-1], own.expected[1:]
-                at_best = fits(within(of, own), np.minimum(a, b), np.maximum(a, b))
-            all_fits[way] = Fit(fine, parts, own.places, at_best)
-            rows_at_best[way] = rows[int(np.argmax(parts))]
-
-        def compared(chosen: Mapping[int, Way]) -> Compared:
-            return Compared(
-                tuple(item for item, keep in zip(items.items, kept, strict=True) if keep),
-                of, in_first, without[kept],
-                {number: rows_at_best[way] for number, way in chosen.items()},
-            )  # fmt: skip
-
-        return _Marked(
-            all_fits, float(total(of, off_without)[0]), unknown(of, off_without), compared
-        )
-
-    def _refine(self, marked: _Marked, cut: tuple[Stretch, ...]) -> bool:
+    def _refine(self, marked: Marking, cut: tuple[Stretch, ...]) -> bool:
         """Adds rides at severities between those that were calculated, or beyond them, where one
         may fit better than any so far; False: there is nothing to add."""
         best = max((fit.whole for fit in marked.fits.values()), default=0.0)
@@ -518,34 +423,11 @@ class UnderWay:
             inside = fit.wanted()
             wanted = [] if inside is None else [inside]
             if fit.whole < POORLY * marked.unknown:
-                wanted += _beyond(rides.candidate, fit)
+                wanted += beyond(rides.candidate, fit)
             if len(rides.by_place) + len(wanted) > MOST_SEVERITIES:
-                _without_hopeless(rides, fit)
+                without_hopeless(rides, fit)
             wanted = wanted[: max(MOST_SEVERITIES - len(rides.by_place), 0)]
             for place in wanted:
                 self._add(rides, place, cut)
             added += bool(wanted)
         return added > 0
-
-
-def _without_hopeless(rides: Rides, fit: Fit) -> None:
-    """Ends rides at severities that can hardly be; the likely ones and their neighbours go on."""
-    low, high = fit.limits
-    rides.by_place = {p: ride for p, ride in rides.by_place.items() if low <= p <= high}
-
-
-def _next(candidate: Candidate, low: float, high: float) -> list[float]:
-    """The grades next below and next above severities."""
-    return [
-        *[grade for grade in candidate.grades if grade < low - NEAR][-1:],
-        *[grade for grade in candidate.grades if grade > high + NEAR][:1],
-    ]
-
-
-def _beyond(candidate: Candidate, fit: Fit) -> list[float]:
-    """The next grades beyond the severities that were calculated, where these fit no less at their
-    end."""
-    low, high = float(fit.places[0]), float(fit.places[-1])
-    enough = fit.parts.max() - HARDLY / 2.0
-    return [place for place in _next(candidate, low, high)
-            if fit.parts[0 if place < low else -1] > enough]  # fmt: skip
