@@ -10,7 +10,7 @@ import numpy as np
 
 from pneumo.diagnosis.abreast import Ride
 from pneumo.diagnosis.fit import HARDLY, NEAR, Fit, unknown
-from pneumo.diagnosis.likelihood import Graded, between, misfit, over_severity, total, within
+from pneumo.diagnosis.likelihood import Graded, Seen, between, misfit, over_severity, total, within
 from pneumo.diagnosis.observed import Items, Observation
 from pneumo.diagnosis.panel import Panel
 from pneumo.diagnosis.reasons import Compared
@@ -92,6 +92,8 @@ def mark(panel: Panel, first: int, part: Part, ways: Mapping[Way, Rides]) -> Mar
     for _, own in graded:
         kept |= (own.expected != items.seen.values).any(axis=0)
     of, in_first = items.seen.only(kept), items.stretch[kept] == first
+    # a fault that was there before anything was odd may have made what was taken for a habit
+    as_seen = Seen(of.values + items.later[kept], *of[1:])
     off_without = misfit(of, without[kept][None, :])
     all_fits: dict[Way, Fit] = {}
 
@@ -109,11 +111,13 @@ def mark(panel: Panel, first: int, part: Part, ways: Mapping[Way, Rides]) -> Mar
     for way, whole in graded:
         own = Graded(whole.places, whole.expected[:, kept])
         fine, rows = between(of, own)
-        parts = over_severity(fine, fits(misfit(of, rows), rows, rows))
+        off = np.maximum(misfit(of, rows), misfit(as_seen, rows))
+        parts = over_severity(fine, fits(off, rows, rows))
         at_best = np.zeros(0)
         if len(own.places) > 1:
             a, b = own.expected[:-1], own.expected[1:]
-            at_best = fits(within(of, own), np.minimum(a, b), np.maximum(a, b))
+            off = np.maximum(within(of, own), within(as_seen, own))
+            at_best = fits(off, np.minimum(a, b), np.maximum(a, b))
         all_fits[way] = Fit(fine, parts, own.places, at_best)
         rows_at_best[way] = rows[int(np.argmax(parts))]
 

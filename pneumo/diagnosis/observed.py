@@ -134,6 +134,12 @@ class Items:
             Seen.of([tested(record, seen, n, scale, value)
                      for ((n, _), (scale, _)), value in zip(known.items(), values, strict=True)]),
         ])  # fmt: skip
+        self.later = np.concatenate([
+            *(np.where(np.isfinite(seen.shown[k]), seen.habits.later[k], 0.0)
+              for k in self._stretches),
+            np.zeros(len(known)),
+        ])  # fmt: skip
+        """(items,) by how much later each really came than it is taken to have come [s]."""
         self.stretch = np.array([item.stretch for item in self.items], dtype=np.int64)
         """(items,) the stretch of each."""
 
