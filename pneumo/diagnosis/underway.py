@@ -124,6 +124,8 @@ class UnderWay:
         self._habits = Habits((), ())
         self._best = 0.0
         """Log likelihood of the one that fits best."""
+        self._best_then = 0.0
+        """The same when others last got rides."""
         self._poorly = False
         """None fits well so far."""
         self._widely: set[int] = set()
@@ -151,11 +153,18 @@ class UnderWay:
         now, effort = Part(record, seen, self._sound.ride), self._effort
         self._habits = seen.habits
         self._again_odd = self._odd_again(now)
+        later = effort.later_turns
         if not self._behind:
             early = self._until(LONGEST_AT_FIRST, record) or now
             fits_early = fits if early is now else at_first
             self._turns(at_first, fits_early, early, effort.turns, effort.fresh)
-        self._turns(at_first, fits, now, effort.later_turns, effort.fresh_later)
+        else:
+            self._place(self._mark(self._run_on(self._known(), now), now))
+            # as long as those that have rides explain what is new, no others get any
+            later = later if self._best < self._best_then - BETTER else 0
+        self._turns(at_first, fits, now, later, effort.fresh_later)
+        if later:
+            self._best_then = self._best
         return self._settled(now)
 
     def widened(
