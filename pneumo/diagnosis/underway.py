@@ -380,6 +380,7 @@ class UnderWay:
         places = {fit.low, fit.high}
         if self._poorly:
             self._widely.add(number)
+        if self._poorly or len(places) == 1:  # of one severity alone nobody knows what is beside it
             places |= set(next_grades(candidate, fit.low, fit.high))
         for midst in (fit.midst, not fit.midst) if self._poorly else (fit.midst,):
             if (number, midst) not in self._ways:
